@@ -1,0 +1,63 @@
+"""What every schema shares."""
+
+from typing import Any, ClassVar
+
+import marshmallow as ma
+
+from schemas.fields import Moment, Text, Whole
+
+
+class In(ma.Schema):
+    """Something that comes in. Unknown fields are refused. `EXAMPLE` is a body that works."""
+
+    EXAMPLE: ClassVar[dict[str, Any]] = {}
+
+    class Meta:
+        unknown = ma.RAISE
+
+
+class ActIn(In):
+    """The body of an act: besides its own fields, when it happened and why, if that needs saying."""
+
+    occurred_at = Moment(metadata={"description": "When it happened, if not just now."})
+    why = Text(longest=500, metadata={"description": "Why, where a reason is asked or helps."})
+
+
+class QueryIn(In):
+    in_query = True
+
+
+class PageIn(QueryIn):
+    """Where to go on in a list, and how long a page is."""
+
+    after = Text(longest=60, metadata={"description": "Cursor from the Link header of the page before."})
+    limit = Whole(1, 200, load_default=50)
+
+
+class Out(ma.Schema):
+    """Something that goes out. `EXAMPLE` shows one."""
+
+    EXAMPLE: ClassVar[dict[str, Any]] = {}
+
+
+class FieldError(ma.Schema):
+    pointer = ma.fields.String(required=True, metadata={"description": "JSON Pointer to the field (RFC 6901)."})
+    detail = ma.fields.String(required=True)
+
+    class Meta:
+        unknown = ma.INCLUDE
+
+
+class Problem(Out):
+    """A problem document (RFC 9457)."""
+
+    type = ma.fields.String(required=True, metadata={"description": "Address of the page that explains this reason."})
+    title = ma.fields.String(required=True)
+    status = ma.fields.Integer(required=True)
+    detail = ma.fields.String(metadata={"description": "One sentence for the person at the bench."})
+    way_out = ma.fields.String(metadata={"description": "What to do next."})
+    instance = ma.fields.String()
+    errors = ma.fields.List(ma.fields.Nested(FieldError))
+
+    class Meta:
+        unknown = ma.INCLUDE

@@ -1,0 +1,245 @@
+"""Fields of the API: each reads one kind of value exactly, or says in one sentence what it wants."""
+
+import math
+import unicodedata
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from decimal import Decimal
+from enum import StrEnum
+from typing import Any
+
+import marshmallow as ma
+
+from labels.codes import parse
+from labels.errors import Misread
+
+# The largest whole number that every JSON reader keeps exactly.
+LARGEST_WHOLE = 2**53 - 1
+
+
+class Grams(ma.fields.Field[int]):
+    """Whole milligrams inside, a JSON number of grams outside: `mass_g` is kept as `mass_mg`."""
+
+    default_error_messages = {
+        "invalid": "Give grams as a number.",
+        "places": "Give at most three decimals of a gram.",
+        "range": "Give grams from {low} to {high}.",
+    }
+
+    def __init__(self, *, low: float = 0.001, high: float = 2_000_000, **kwargs: Any) -> None:
+        self.low, self.high = low, high
+        super().__init__(**kwargs)
+
+    def _bind_to_schema(self, field_name: str, parent: Any) -> None:
+        if self.attribute is None and field_name.endswith("_g"):
+            self.attribute = f"{field_name[:-2]}_mg"
+        super()._bind_to_schema(field_name, parent)
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> int:
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise self.make_error("invalid")
+        if isinstance(value, float) and not math.isfinite(value):
+            raise self.make_error("invalid")
+        if not self.low <= value <= self.high:
+            raise self.make_error("range", low=self.low, high=self.high)
+        exact = Decimal(repr(value)) * 1000
+        # Noise of binary fractions below a microgram is not a fourth decimal that somebody weighed.
+        nearest = exact.quantize(Decimal(1))
+        if abs(exact - nearest) > Decimal("0.001"):
+            raise self.make_error("places")
+        return int(nearest)
+
+    def _serialize(self, value: Any, attr: str | None, obj: Any, **kwargs: Any) -> float | None:
+        return None if value is None else value / 1000
+
+
+class Text(ma.fields.String):
+    """Printable text, normalised (NFC), without control characters, of at most `longest` characters."""
+
+    default_error_messages = {
+        "invalid": "Give text.",
+        "control": "Leave out characters that cannot be printed.",
+        "empty": "This must not be empty.",
+        "long": "Give at most {longest} characters.",
+    }
+
+    def __init__(self, *, longest: int = 200, lines: bool = False, empty: bool = False, **kwargs: Any) -> None:
+        self.longest, self.lines, self.empty = longest, lines, empty
+        super().__init__(**kwargs)
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> str:
+        if not isinstance(value, str):
+            raise self.make_error("invalid")
+        text = unicodedata.normalize("NFC", value).strip()
+        allowed = "\n" if self.lines else ""
+        if any(unicodedata.category(c) in ("Cc", "Cs", "Cn", "Co") and c not in allowed for c in text):
+            raise self.make_error("control")
+        if not text and not self.empty:
+            raise self.make_error("empty")
+        if len(text) > self.longest:
+            raise self.make_error("long", longest=self.longest)
+        return text
+
+
+class Code(ma.fields.Field[str]):
+    """A code as typed, printed or scanned; handed on in its canonical form."""
+
+    default_error_messages = {
+        "invalid": "Give a code such as C003183.",
+        "kind": "This is the code of another kind of thing; its first letter must be {letters}.",
+    }
+
+    def __init__(self, letters: str, **kwargs: Any) -> None:
+        self.letters = letters
+        super().__init__(**kwargs)
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> str:
+        if not isinstance(value, str) or len(value) > 200:
+            raise self.make_error("invalid")
+        try:
+            code = parse(value)
+        except Misread as misread:
+            raise ma.ValidationError(str(misread)) from None
+        if code.kind not in self.letters:
+            raise self.make_error("kind", letters=" or ".join(self.letters))
+        return code.text
+
+
+class Number(ma.fields.Field[float]):
+    """A finite number within a stated range."""
+
+    default_error_messages = {"invalid": "Give a number.", "range": "Give a number from {low} to {high}."}
+
+    def __init__(self, low: float, high: float, **kwargs: Any) -> None:
+        self.low, self.high = low, high
+        super().__init__(**kwargs)
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> float:
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise self.make_error("invalid")
+        if isinstance(value, float) and not math.isfinite(value):
+            raise self.make_error("invalid")
+        if not self.low <= value <= self.high:
+            raise self.make_error("range", low=self.low, high=self.high)
+        return float(value)
+
+
+class Whole(ma.fields.Field[int]):
+    """A whole number within a stated range; 3.0 counts, 3.5 and true do not."""
+
+    default_error_messages = {
+        "invalid": "Give a whole number.",
+        "range": "Give a whole number from {low} to {high}.",
+    }
+
+    def __init__(self, low: int, high: int = LARGEST_WHOLE, **kwargs: Any) -> None:
+        self.low, self.high = low, high
+        super().__init__(**kwargs)
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> int:
+        if isinstance(value, str) and self.parent is not None and self.context_is_query():
+            value = int(value) if value.isascii() and value.isdigit() and len(value) < 17 else value
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise self.make_error("invalid")
+        if isinstance(value, float) and (not math.isfinite(value) or value != int(value)):
+            raise self.make_error("invalid")
+        if not self.low <= value <= self.high:
+            raise self.make_error("range", low=self.low, high=self.high)
+        return int(value)
+
+    def context_is_query(self) -> bool:
+        return bool(getattr(self.root, "in_query", False))
+
+
+class Yes(ma.fields.Field[bool]):
+    """True or false and nothing else; in a query the words true and false."""
+
+    default_error_messages = {"invalid": "Give true or false."}
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> bool:
+        if isinstance(value, str) and getattr(self.root, "in_query", False):
+            value = {"true": True, "false": False}.get(value, value)
+        if not isinstance(value, bool):
+            raise self.make_error("invalid")
+        return value
+
+
+class Word(ma.fields.Field[StrEnum]):
+    """One of the shop's words."""
+
+    default_error_messages = {"invalid": "Give one of: {words}."}
+
+    def __init__(self, words: type[StrEnum], **kwargs: Any) -> None:
+        self.words = words
+        super().__init__(**kwargs)
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> StrEnum:
+        if isinstance(value, str) and value in set(self.words):
+            return self.words(value)
+        raise self.make_error("invalid", words=", ".join(self.words))
+
+    def _serialize(self, value: Any, attr: str | None, obj: Any, **kwargs: Any) -> str | None:
+        return None if value is None else str(value)
+
+
+class Day(ma.fields.Date):
+    """A calendar day, YYYY-MM-DD, from 1970 to 2199."""
+
+    default_error_messages = {"invalid": "Give a day as YYYY-MM-DD.", "range": "Give a day from 1970 to 2199."}
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
+        if not isinstance(value, str) or len(value) != 10:
+            raise self.make_error("invalid")
+        day = super()._deserialize(value, attr, data, **kwargs)
+        if not 1970 <= day.year <= 2199:
+            raise self.make_error("range")
+        return day
+
+
+class Moment(ma.fields.Field[datetime]):
+    """An instant in RFC 3339 with its offset; UTC inside and out."""
+
+    default_error_messages = {
+        "invalid": "Give a time with its offset, such as 2026-11-03T14:20:00Z.",
+        "range": "Give a time from 1970 to 2199.",
+    }
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> datetime:
+        if not isinstance(value, str) or not 16 < len(value) < 40:
+            raise self.make_error("invalid")
+        try:
+            at = datetime.fromisoformat(value)
+            if at.tzinfo is None:
+                raise ValueError(value)
+            at = at.astimezone(UTC)
+        except (ValueError, OverflowError):
+            raise self.make_error("invalid") from None
+        if not 1970 <= at.year <= 2199:
+            raise self.make_error("range")
+        return at
+
+    def _serialize(self, value: Any, attr: str | None, obj: Any, **kwargs: Any) -> str | None:
+        return None if value is None else value.astimezone(UTC).isoformat().replace("+00:00", "Z")
+
+
+def describe(field: Any) -> dict[str, Any]:
+    """What OpenAPI is to say of a field, beyond its type."""
+    if isinstance(field, Grams):
+        return {"type": "number", "minimum": field.low, "maximum": field.high}
+    if isinstance(field, Number):
+        return {"type": "number", "minimum": field.low, "maximum": field.high}
+    if isinstance(field, Whole):
+        return {"type": "integer", "minimum": field.low, "maximum": field.high}
+    if isinstance(field, Word):
+        return {"type": "string", "enum": [str(w) for w in field.words]}
+    if isinstance(field, Code):
+        return {"type": "string", "maxLength": 200, "pattern": rf"^[{field.letters}]\d{{5,12}}[0-9A-Z]$"}
+    if isinstance(field, Text):
+        return {"type": "string", "minLength": 0 if field.empty else 1, "maxLength": field.longest}
+    if isinstance(field, Yes):
+        return {"type": "boolean"}
+    if isinstance(field, Moment):
+        return {"type": "string", "format": "date-time"}
+    return {}
+
+

@@ -1,0 +1,242 @@
+"""Goods in: receipts, lots, certificates, checks."""
+
+from typing import Any
+
+import marshmallow as ma
+
+from schemas.base import ActIn, In, Out, PageIn
+from schemas.fields import Code, Day, Grams, Moment, Number, Text, Whole, Word, Yes
+from schemas.items import HoldRef
+from schemas.words import CertificateType, State, Unit
+
+
+class NewContainerIn(ma.Schema):
+    """One line of a receipt: like containers. Give net_g, or length_mm for a roll, or pieces."""
+
+    count = Whole(1, 200, load_default=1)
+    net_g = Grams()
+    length_mm = Whole(1, 10_000_000)
+    pieces = Whole(1, 1_000_000)
+    gross_g = Grams()
+
+    @ma.post_load
+    def one_amount(self, data: dict[str, Any], **kwargs: Any) -> dict[str, Any]:
+        amounts = {
+            Unit.MILLIGRAM: data.pop("net_mg", None),
+            Unit.MILLIMETRE: data.pop("length_mm", None),
+            Unit.PIECE: data.pop("pieces", None),
+        }
+        given = [(unit, amount) for unit, amount in amounts.items() if amount is not None]
+        if len(given) != 1:
+            raise ma.ValidationError("Give one of net_g, length_mm and pieces.")
+        data["unit"], data["amount"] = given[0]
+        return data
+
+
+class FoundContainerIn(NewContainerIn):
+    """A container found on day one: weighed, perhaps open for a while."""
+
+    tare_g = Grams(metadata={"description": "Weight of the container when empty."})
+    labelled_net_g = Grams(attribute="net", metadata={"description": "What its label says it held when full."})
+    opened_at = Moment()
+
+
+class DatesIn(ActIn):
+    """What the supplier says of a lot's age: one of these, or none where nothing spoils."""
+
+    expires_on = Day()
+    expires_month = ma.fields.String(
+        validate=ma.validate.Regexp(r"(19[7-9]\d|20\d\d|21\d\d)-(0[1-9]|1[0-2])\Z", error="Give a month as YYYY-MM."),
+        metadata={"description": "A month only: good to its last day."},
+    )
+    made_on = Day()
+    no_expiry = Yes()
+
+    @ma.post_load
+    def gather_dates(self, data: dict[str, Any], **kwargs: Any) -> dict[str, Any]:
+        month = data.pop("expires_month", None)
+        data["dates"] = {
+            "expires_on": data.pop("expires_on", None),
+            "expires_month": month,
+            "made_on": data.pop("made_on", None),
+            "no_expiry": data.pop("no_expiry", False),
+            "estimated": data.pop("dates_estimated", False),
+        }
+        return data
+
+
+class DeliveryIn(DatesIn):
+    EXAMPLE = {
+        "material": 2,
+        "supplier": 1,
+        "delivery_note": "LN 4471",
+        "place": "A000012",
+        "makers_lot": "26-0914",
+        "expires_on": "2027-09-30",
+        "containers": [{"net_g": 5000, "count": 4}],
+    }
+    material = Whole(1, metadata={"description": "May be left out if supplier_code names a known article number."})
+    supplier = Whole(1, required=True)
+    delivery_note = Text(required=True, longest=60)
+    place = Code("A", required=True)
+    makers_lot = Text(longest=40)
+    unknown_because = Text(longest=200, metadata={"description": "Why the maker's lot number is not known."})
+    containers = ma.fields.List(
+        ma.fields.Nested(NewContainerIn), required=True, validate=ma.validate.Length(1, 50, error="Give 1 to 50 lines.")
+    )
+    supplier_code = Text(longest=300, metadata={"description": "The GS1 code on the goods, as scanned or as printed."})
+    remark = Text(longest=300)
+
+
+class OpeningStockIn(DatesIn):
+    EXAMPLE = {
+        "material": 2,
+        "place": "A000012",
+        "makers_lot": "26-0731",
+        "expires_on": "2027-06-30",
+        "dates_estimated": True,
+        "containers": [
+            {"net_g": 2150, "gross_g": 2400, "tare_g": 250, "labelled_net_g": 5000, "opened_at": "2026-04-02T08:00:00Z"}
+        ],
+    }
+    material = Whole(1, required=True)
+    supplier = Whole(1)
+    place = Code("A", required=True)
+    makers_lot = Text(longest=40)
+    unknown_because = Text(longest=200)
+    dates_estimated = Yes()
+    containers = ma.fields.List(
+        ma.fields.Nested(FoundContainerIn), required=True, validate=ma.validate.Length(1, 50, error="Give 1 to 50 lines.")
+    )
+    remark = Text(longest=300)
+
+
+class SupplierCodeIn(In):
+    EXAMPLE = {"text": "(01)09521234543213(17)270930(10)26-0914"}
+    text = Text(required=True, longest=300)
+
+    @ma.pre_load
+    def keep_separators(self, data: Any, **kwargs: Any) -> Any:
+        return with_written_separators(data, "text")
+
+
+def with_written_separators(data: Any, name: str) -> Any:
+    """FNC1 arrives as the control character GS; it is written out so that it survives as text."""
+    if isinstance(data, dict) and isinstance(data.get(name), str):
+        return {**data, name: data[name].replace("\x1d", "<GS>")}
+    return data
+
+
+class SupplierCodeOut(Out):
+    EXAMPLE = {
+        "gtin": "09521234543213",
+        "material": 2,
+        "makers_lot": "26-0914",
+        "expires_on": "2027-09-30",
+        "best_before": None,
+        "made_on": None,
+        "serial": None,
+        "net_g": None,
+    }
+    gtin = ma.fields.String(allow_none=True)
+    material = ma.fields.Integer(allow_none=True)
+    makers_lot = ma.fields.String(allow_none=True)
+    expires_on = ma.fields.Date(allow_none=True)
+    best_before = ma.fields.Date(allow_none=True)
+    made_on = ma.fields.Date(allow_none=True)
+    serial = ma.fields.String(allow_none=True)
+    net_g = Grams(allow_none=True)
+
+
+class CertificateIn(ActIn):
+    EXAMPLE = {"type": "3.1", "number": "AC-1881", "issued_on": "2026-09-14", "makers_lot": "26-0914"}
+    type = Word(CertificateType, required=True)
+    number = Text(required=True, longest=60)
+    issued_on = Day(required=True)
+    makers_lot = Text(required=True, longest=40, metadata={"description": "The lot number that stands on the paper."})
+    document = Whole(1)
+
+
+class IncomingCheckIn(ActIn):
+    EXAMPLE = {"name": "crystals", "result": "clear", "passed": True}
+    name = Text(required=True, longest=60)
+    result = Text(required=True, longest=200)
+    value = Number(-1e9, 1e9)
+    passed = Yes()
+
+
+class ExtensionIn(ActIn):
+    EXAMPLE = {"until": "2027-12-31", "method": "pot life of 100 g at 23 °C", "result": "31 min, limit 25 to 40"}
+    until = Day(required=True)
+    method = Text(required=True, longest=200)
+    result = Text(required=True, longest=200)
+
+
+class ReceiptOut(Out):
+    id = ma.fields.Integer()
+    kind = ma.fields.String()
+    supplier = ma.fields.String(allow_none=True)
+    delivery_note = ma.fields.String(allow_none=True)
+    place = ma.fields.String()
+    amount = ma.fields.Integer(metadata={"description": "In the unit named: mg, mm or pieces."})
+    unit = ma.fields.String()
+    received_at = Moment()
+    released = ma.fields.Boolean()
+    remark = ma.fields.String(allow_none=True)
+
+
+class CertificateOut(Out):
+    type = ma.fields.String()
+    number = ma.fields.String()
+    issued_on = ma.fields.Date()
+    document = ma.fields.Integer(allow_none=True)
+
+
+class CheckOut(Out):
+    name = ma.fields.String()
+    result = ma.fields.String()
+    value = ma.fields.Float(allow_none=True)
+    low = ma.fields.Float(allow_none=True)
+    high = ma.fields.Float(allow_none=True)
+    unit = ma.fields.String(allow_none=True)
+    passed = ma.fields.Boolean()
+
+
+class LotOut(Out):
+    EXAMPLE = {
+        "code": "L000071",
+        "name": "Alder 32 slow hardener",
+        "material": 2,
+        "kind": "hardener",
+        "state": "quarantine",
+        "supplier": "Fenwick Resins",
+        "makers_lot": "26-0914",
+        "expires_on": "2027-09-30",
+        "date_basis": "supplier's date",
+        "containers": ["C003183"],
+        "version": 6,
+    }
+    code = ma.fields.String()
+    name = ma.fields.String()
+    material = ma.fields.Integer()
+    kind = ma.fields.String()
+    state = ma.fields.String()
+    supplier = ma.fields.String(allow_none=True)
+    makers_lot = ma.fields.String(allow_none=True)
+    unknown_because = ma.fields.String(allow_none=True)
+    made_on = ma.fields.Date(allow_none=True)
+    expires_on = ma.fields.Date(allow_none=True)
+    date_basis = ma.fields.String()
+    retest_on = ma.fields.Date(allow_none=True)
+    receipts = ma.fields.List(ma.fields.Nested(ReceiptOut))
+    certificates = ma.fields.List(ma.fields.Nested(CertificateOut))
+    checks = ma.fields.List(ma.fields.Nested(CheckOut))
+    containers = ma.fields.List(ma.fields.String())
+    holds = ma.fields.List(ma.fields.Nested(HoldRef))
+    version = ma.fields.Integer()
+
+
+class LotQuery(PageIn):
+    material = Whole(1)
+    makers_lot = Text(longest=40)
+    state = Word(State)

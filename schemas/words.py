@@ -1,0 +1,256 @@
+"""The words that the shop and its records use, each once.
+
+They are the trade's and the standards' own; the database holds them as they stand here.
+"""
+
+from enum import StrEnum
+
+
+class Role(StrEnum):
+    LAMINATOR = "laminator"
+    LEAD = "lead"
+    QUALITY = "quality"
+    INTEGRATOR = "integrator"
+    ADMINISTRATOR = "administrator"
+
+
+class Kind(StrEnum):
+    """Kinds of item and the letter that opens their code."""
+
+    LOT = "L"
+    CONTAINER = "C"
+    KIT = "K"
+    MIX = "M"
+    PART = "P"
+    MOULD = "T"
+    SCALE = "S"
+    CURE = "R"
+    PLACE = "A"
+
+
+KIND_NAMES = {
+    Kind.LOT: "lot",
+    Kind.CONTAINER: "container",
+    Kind.KIT: "kit",
+    Kind.MIX: "mix",
+    Kind.PART: "part",
+    Kind.MOULD: "mould",
+    Kind.SCALE: "scale",
+    Kind.CURE: "cure",
+    Kind.PLACE: "place",
+}
+
+
+class Unit(StrEnum):
+    MILLIGRAM = "mg"
+    MILLIMETRE = "mm"
+    PIECE = "piece"
+
+
+class State(StrEnum):
+    """Where an item stands in its life. Expired and on hold are not states: they are found out when asked."""
+
+    # lot
+    QUARANTINE = "quarantine"
+    RELEASED = "released"
+    REJECTED = "rejected"
+    # container
+    SEALED = "sealed"
+    OPEN = "open"
+    EMPTY = "empty"
+    SCRAPPED = "scrapped"
+    # kit
+    CUT = "cut"
+    LAID = "laid"
+    # mix
+    WEIGHING = "weighing"
+    RUNNING = "running"
+    CLOSED = "closed"
+    DISCARDED = "discarded"
+    ABANDONED = "abandoned"
+    # part
+    LAYING = "laying"
+    LAID_UP = "laid up"
+    CURING = "curing"
+    CURED = "cured"
+    DEMOULDED = "demoulded"
+    TRIMMED = "trimmed"
+    SHIPPED = "shipped"
+    FITTED = "fitted"
+    # cure
+    PASSED = "passed"
+    FAILED = "failed"
+    # mould, scale, place
+    IN_USE = "in use"
+    WITHDRAWN = "withdrawn"
+
+
+class MaterialKind(StrEnum):
+    RESIN = "resin"
+    HARDENER = "hardener"
+    GEL_COAT = "gel coat"
+    GEL_COAT_HARDENER = "gel coat hardener"
+    FABRIC = "fabric"
+    CORE = "core"
+    RELEASE_AGENT = "release agent"
+    CLEANER = "cleaner"
+    FILLER = "filler"
+    PIGMENT = "pigment"
+    ADHESIVE = "adhesive"
+    CONSUMABLE = "consumable"
+
+
+class FabricForm(StrEnum):
+    WOVEN = "woven"
+    UNIDIRECTIONAL = "unidirectional"
+    MULTIAXIAL = "multiaxial"
+    MAT = "mat"
+
+
+class Face(StrEnum):
+    UP = "up"
+    DOWN = "down"
+
+
+class ReceiptKind(StrEnum):
+    DELIVERY = "delivery"
+    OPENING_STOCK = "opening stock"
+    RETURN = "return"
+    TRANSFER = "transfer"
+
+
+class DateBasis(StrEnum):
+    """How an expiry date came about."""
+
+    SUPPLIER = "supplier's date"
+    MONTH = "supplier's month"
+    MADE_ON = "made on plus shelf life"
+    ESTIMATED = "estimated"
+    NONE = "no expiry"
+
+
+class MovementKind(StrEnum):
+    RECEIPT = "receipt"
+    PACKING = "packing"
+    DECANT = "decant"
+    POUR = "pour"
+    ADDITION = "addition"
+    CUTTING = "cutting"
+    OFFCUT = "offcut"
+    WASTE = "waste"
+    LAYING = "laying"
+    APPLICATION = "application"
+    TREATMENT = "treatment"
+    BONDING = "bonding"
+    CURE = "cure"
+    LEFT = "left in cup"
+    LOSS = "loss"
+    SCRAP = "scrap"
+    FOUND_MORE = "found more than booked"
+    FOUND_LESS = "found less than booked"
+    SHIPMENT = "shipment"
+
+
+class ToleranceKind(StrEnum):
+    PERCENT_OF_RATIO = "percent of ratio"
+    PARTS = "parts"
+    PERCENT_OF_EACH_MASS = "percent of each mass"
+
+
+class Component(StrEnum):
+    RESIN = "resin"
+    HARDENER = "hardener"
+
+
+class Purpose(StrEnum):
+    GEL_COAT = "gel coat"
+    RESIN_COAT = "resin coat"
+    WET_OUT = "wet-out"
+    BONDING = "bonding"
+
+
+class ReadingSource(StrEnum):
+    TYPED = "typed"
+    CAPTURED = "captured"
+
+
+class Verdict(StrEnum):
+    WITHIN = "within"
+    NEAR = "near the limit"
+    OUTSIDE = "outside"
+
+
+class Fitness(StrEnum):
+    FIT = "fit"
+    ASK = "ask"
+    LEAVE = "leave"
+
+
+class PermissionKind(StrEnum):
+    DEVIATION_PERMIT = "deviation permit"
+    CONCESSION = "concession"
+
+
+class Decision(StrEnum):
+    ASKED = "asked"
+    PERMITTED = "permitted"
+    REFUSED = "refused"
+
+
+class Disposition(StrEnum):
+    USE_AS_IS = "use as is"
+    REWORK = "rework"
+    REPAIR = "repair"
+    SCRAP = "scrap"
+
+
+class Declaration(StrEnum):
+    """Why an entry is corrected (the two reasons of the EPCIS error declaration)."""
+
+    INCORRECT_DATA = "incorrect data"
+    DID_NOT_OCCUR = "did not occur"
+
+
+class Evidence(StrEnum):
+    """How a cure is proved, the best first."""
+
+    PART_PROBE = "part probe"
+    AIR_LOG = "air log"
+    MINIMUM_MAXIMUM = "minimum-maximum thermometer"
+    DECLARED = "declared"
+
+
+class DefectKind(StrEnum):
+    SOFT = "soft"
+    DRY = "dry area"
+    RESIN_RICH = "resin-rich area"
+    VOID = "void"
+    POROSITY = "porosity"
+    DELAMINATION = "delamination"
+    BRIDGING = "bridging"
+    WRINKLE = "wrinkle"
+    PRINT_THROUGH = "print-through"
+    CRACK = "crack"
+    BLISTER = "blister"
+    PINHOLE = "pinhole"
+    CONTAMINATION = "contamination"
+    WARP = "warp"
+    THICKNESS = "thickness"
+    DAMAGE = "damage"
+
+
+class CertificateType(StrEnum):
+    """Types of inspection document in the sense of EN 10204, used by analogy (from memory)."""
+
+    TYPE_2_1 = "2.1"
+    TYPE_2_2 = "2.2"
+    TYPE_3_1 = "3.1"
+    TYPE_3_2 = "3.2"
+    CERTIFICATE_OF_ANALYSIS = "certificate of analysis"
+    CERTIFICATE_OF_CONFORMITY = "certificate of conformity"
+
+
+class LabelSize(StrEnum):
+    ROLL_62 = "62"
+    LARGE = "100x50"
+    SMALL = "50x25"

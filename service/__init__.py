@@ -1,0 +1,1 @@
+"""Potmark: a composites workshop's account of what went into what."""

@@ -1,0 +1,105 @@
+"""Who is at the door: keys, roles, and the act that a request stands for."""
+
+import hashlib
+import unicodedata
+from dataclasses import dataclass
+from typing import Any
+
+from flask import current_app, g, request
+from flask_smorest import abort
+
+from schemas.words import Role
+from service.operations.act import Act
+from service.operations.refusals import NotAllowed, Unprocessable
+from service.operations.rights import may
+from service.records.people import AccessKey, Person, PersonRole, Site
+
+# What answers without a key: documentation, problem pages, health, and what stands on a label anyway.
+OPEN_ENDPOINTS = frozenset({"static"})
+
+
+@dataclass(frozen=True, slots=True)
+class Visitor:
+    """The holder of a key."""
+
+    key: int
+    person: int | None
+    system: str | None
+    roles: frozenset[Role]
+
+
+def let_in(right: str | None) -> None:
+    """Before any view: no key, no answer; no row in the table of rights, no answer."""
+    visitor = _visitor()
+    if right is None:
+        abort(403, message="Nobody has been given the right to this.")
+    if not may(visitor.roles, right):
+        raise NotAllowed("Your key does not cover this.", way_out="Ask someone whose role does.", right=right)
+    g.visitor = visitor
+
+
+def digest(secret: str) -> str:
+    return hashlib.sha256(secret.encode()).hexdigest()
+
+
+def _visitor() -> Visitor:
+    scheme, _, secret = request.headers.get("Authorization", "").partition(" ")
+    if scheme.lower() != "bearer" or not secret.strip():
+        _no_key("Send your key in the header Authorization: Bearer KEY.")
+    row = AccessKey.get_or_none((AccessKey.digest == digest(secret.strip())) & AccessKey.revoked_at.is_null())
+    if row is None:
+        _no_key("This key is not known, or was revoked.")
+    if row.person_id is None:
+        return Visitor(key=row.id, person=None, system=row.system, roles=frozenset({Role(row.role)}))
+    person = Person.get_by_id(row.person_id)
+    if not person.active:
+        _no_key("The person of this key no longer works here.")
+    roles = PersonRole.select(PersonRole.role).where(PersonRole.person == person.id)
+    return Visitor(key=row.id, person=person.id, system=None, roles=frozenset(Role(r.role) for r in roles))
+
+
+def _no_key(sentence: str) -> Any:
+    abort(401, message=sentence, headers={"WWW-Authenticate": 'Bearer realm="Potmark"'})
+
+
+def current_act(fields: dict[str, Any]) -> Act:
+    """The act of this request; takes `occurred_at` and `why` out of the parsed fields."""
+    visitor: Visitor = g.visitor
+    now = current_app.extensions["clock"]()
+    return Act(
+        person=_acting_person(visitor),
+        roles=visitor.roles,
+        site=Site.select(Site.id).order_by(Site.id).get().id,
+        occurred_at=fields.pop("occurred_at", None) or now,
+        recorded_at=now,
+        key=visitor.key,
+        system=visitor.system,
+        device=_header("Potmark-Device", 60),
+        idempotency_key=_header("Idempotency-Key", 80),
+        why=fields.pop("why", None),
+    )
+
+
+def _acting_person(visitor: Visitor) -> int:
+    if visitor.person is not None:
+        return visitor.person
+    named = _header("Potmark-Person", 20)
+    if named is None or not (named.isascii() and named.isdigit()):
+        raise Unprocessable(
+            "A system names the person it acts for: send their number in the header Potmark-Person.",
+            way_out="GET /v1/people lists the numbers.",
+        )
+    person = Person.get_or_none((Person.id == int(named[:15])) & (Person.active == True))  # noqa: E712
+    if person is None:
+        raise Unprocessable(f"There is no active person {named[:15]} here.", way_out="GET /v1/people lists the numbers.")
+    return int(person.id)
+
+
+def _header(name: str, longest: int) -> str | None:
+    value = request.headers.get(name)
+    if value is None:
+        return None
+    text = unicodedata.normalize("NFC", value).strip()
+    if not text or len(text) > longest or any(unicodedata.category(c) in ("Cc", "Cs") for c in text):
+        abort(400, message=f"The header {name} must be 1 to {longest} printable characters.")
+    return text

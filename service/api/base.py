@@ -1,0 +1,218 @@
+"""Routes as a table: each names its path, its schemas and the one operation or reading function behind it.
+
+A request is parsed by one schema, passed to one function, and dumped by one schema; what is the same for all of them
+(the act, the idempotency key, versions, cursors, rights, documentation) is said here once.
+"""
+
+import base64
+import binascii
+import inspect
+from collections.abc import Callable
+from typing import Any
+from urllib.parse import urlencode
+
+import flask_smorest
+from flask import current_app, request
+from flask_smorest import abort
+from webargs.flaskparser import FlaskParser
+
+from schemas.base import ActIn, In, Out, PageIn
+from service.api.access import current_act
+from service.database import reading
+from service.operations.operation import KeptAnswer
+from service.operations.paging import Page
+from service.operations.refusals import ChangedMeanwhile
+
+IDEMPOTENCY = {
+    "name": "Idempotency-Key",
+    "in": "header",
+    "description": "Any text of your own, new for each act. The same key with the same body is answered again, not done again.",
+    "schema": {"type": "string", "minLength": 1, "maxLength": 80},
+}
+IF_MATCH = {
+    "name": "If-Match",
+    "in": "header",
+    "required": True,
+    "description": 'The ETag that was read, such as "3".',
+    "schema": {"type": "string"},
+}
+
+
+class Parser(FlaskParser):
+    DEFAULT_UNKNOWN_BY_LOCATION = {**FlaskParser.DEFAULT_UNKNOWN_BY_LOCATION, "query": None, "json": None}
+
+    def load_json(self, req: Any, schema: Any) -> Any:
+        if not req.is_json:
+            abort(415, message="Send JSON, with the header Content-Type: application/json.")
+        try:
+            return super().load_json(req, schema)
+        except (ValueError, RecursionError):
+            abort(400, message="The body is not a JSON document that can be read.")
+
+
+class Blueprint(flask_smorest.Blueprint):
+    """A blueprint whose routes are declared, not written out."""
+
+    ARGUMENTS_PARSER = Parser()
+
+    def __init__(self, name: str, description: str) -> None:
+        super().__init__(name, name, url_prefix="/v1", description=description)
+        # endpoint -> the row of the table of rights that opens it
+        self.rights: dict[str, str] = {}
+
+    def write(
+        self,
+        rule: str,
+        operation: Callable[..., Any],
+        answer: type[Out],
+        body: type[In] = ActIn,
+        *,
+        status: int = 201,
+        method: str = "POST",
+        name: str | None = None,
+    ) -> None:
+        """A route that does something."""
+
+        def view(fields: dict[str, Any], **path: Any) -> Any:
+            act = current_act(fields)
+            return _answered(operation(act, **path, **fields), status)
+
+        self._add(rule, view, operation, answer, name=name, method=method, status=status, body=body, extra=[IDEMPOTENCY])
+
+    def edit(self, rule: str, operation: Callable[..., Any], answer: type[Out], body: type[In]) -> None:
+        """A route that changes in place what may be changed; the version read has to be the version changed."""
+
+        def view(fields: dict[str, Any], **path: Any) -> Any:
+            act = current_act(fields)
+            return _answered(operation(act, version=expected_version(), **path, **fields), 200)
+
+        self._add(rule, view, operation, answer, method="PATCH", status=200, body=body, extra=[IF_MATCH])
+
+    def read(
+        self,
+        rule: str,
+        function: Callable[..., Any],
+        answer: type[Out],
+        query: type[In] | None = None,
+        *,
+        right: str = "read_account",
+        many: bool = False,
+    ) -> None:
+        """A route that reads in one snapshot."""
+
+        def view(*parsed: dict[str, Any], **path: Any) -> Any:
+            with reading():
+                result = function(**path, **_now(function), **(parsed[0] if parsed else {}))
+            return _answered(result, 200)
+
+        self._add(rule, view, function, answer, method="GET", status=200, query=query, right=right, many=many)
+
+    def ask(self, rule: str, function: Callable[..., Any], answer: type[Out], body: type[In]) -> None:
+        """A POST that works something out and stores nothing."""
+
+        def view(fields: dict[str, Any], **path: Any) -> Any:
+            with reading():
+                return _answered(function(**path, **_now(function), **fields), 200)
+
+        self._add(rule, view, function, answer, method="POST", status=200, body=body, right="read_account")
+
+    def listing(
+        self,
+        rule: str,
+        function: Callable[..., Page[Any]],
+        row: type[Out],
+        query: type[PageIn] = PageIn,
+        *,
+        right: str = "read_account",
+    ) -> None:
+        """A route that lists, a page at a time."""
+
+        def view(fields: dict[str, Any], **path: Any) -> Any:
+            after = _cursor(fields.pop("after", None))
+            with reading():
+                page = function(after=after, **path, **_now(function), **fields)
+            headers = {}
+            if page.next_after is not None:
+                asked = {**request.args.to_dict(), "after": _as_cursor(page.next_after)}
+                headers["Link"] = f'<{request.path}?{urlencode(asked)}>; rel="next"'
+            return page.rows, 200, headers
+
+        self._add(rule, view, function, row, method="GET", status=200, query=query, right=right, many=True)
+
+    def custom(
+        self, rule: str, view: Callable[..., Any], *, right: str, method: str = "GET", doc: dict[str, Any] | None = None
+    ) -> None:
+        """A route whose body or answer is not JSON; ``view`` does its own reading of the request."""
+        view = self.doc(operationId=view.__name__, **(doc or {}))(view)
+        self.rights[f"{self.name}.{view.__name__}"] = right
+        self.route(rule, methods=[method])(view)
+
+    def _add(
+        self,
+        rule: str,
+        view: Callable[..., Any],
+        function: Callable[..., Any],
+        answer: type[Out],
+        *,
+        method: str,
+        status: int,
+        body: type[In] | None = None,
+        query: type[In] | None = None,
+        right: str | None = None,
+        many: bool = False,
+        extra: list[dict[str, Any]] | None = None,
+        name: str | None = None,
+    ) -> None:
+        endpoint = name or getattr(function, "operation_name", function.__name__)
+        view.__name__ = endpoint
+        view.__doc__ = function.__doc__
+        example = answer.EXAMPLE or None
+        wrapped = self.response(status, answer(many=many), example=[example] if many and example else example)(view)
+        if body is not None:
+            wrapped = self.arguments(body, example=body.EXAMPLE)(wrapped)
+        if query is not None:
+            wrapped = self.arguments(query, location="query")(wrapped)
+        wrapped = self.doc(operationId=endpoint, parameters=extra or [])(wrapped)
+        self.rights[f"{self.name}.{endpoint}"] = right or getattr(function, "operation_name", "read_account")
+        self.route(rule, methods=[method], endpoint=endpoint)(wrapped)
+
+
+def _now(function: Callable[..., Any]) -> dict[str, Any]:
+    """Functions that judge by the time of asking are told it; they never look it up."""
+    if "at" in inspect.signature(function).parameters:
+        return {"at": current_app.extensions["clock"]()}
+    return {}
+
+
+def _answered(result: Any, status: int) -> Any:
+    version = result.get("version") if isinstance(result, dict) else getattr(result, "version", None)
+    headers = {} if version is None else {"ETag": f'"{version}"'}
+    if isinstance(result, KeptAnswer):
+        headers["Idempotency-Replayed"] = "true"
+    return result, status, headers
+
+
+def expected_version() -> int:
+    """The version in If-Match: missing is 428, another one 412."""
+    tags = [tag.strip().strip('"') for tag in request.headers.get("If-Match", "").split(",") if tag.strip()]
+    if not tags:
+        abort(428, message='Read the record first and send its ETag in If-Match, such as If-Match: "3".')
+    if len(tags) != 1 or not (tags[0].isascii() and tags[0].isdigit()) or len(tags[0]) > 15:
+        raise ChangedMeanwhile("This If-Match is not the ETag of a version of this record; read it again.")
+    return int(tags[0])
+
+
+def _cursor(text: str | None) -> int | None:
+    if text is None:
+        return None
+    try:
+        number = base64.urlsafe_b64decode(text.encode("ascii") + b"==").decode("ascii")
+        if not (number.isdigit() and len(number) < 17):
+            raise ValueError(text)
+        return int(number)
+    except (ValueError, binascii.Error):
+        abort(422, messages={"query": {"after": ["This cursor is not one of ours; take it from the Link header."]}})
+
+
+def _as_cursor(after: int) -> str:
+    return base64.urlsafe_b64encode(str(after).encode()).decode().rstrip("=")

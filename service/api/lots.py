@@ -1,0 +1,28 @@
+"""Goods in: receipts, lots, certificates, checks, release."""
+
+from schemas.lots import (
+    CertificateIn,
+    DeliveryIn,
+    ExtensionIn,
+    IncomingCheckIn,
+    LotOut,
+    LotQuery,
+    OpeningStockIn,
+    SupplierCodeIn,
+    SupplierCodeOut,
+)
+from service.api.base import Blueprint
+from service.operations import lots, receiving, supplier_codes
+
+blp = Blueprint("lots", "Deliveries, opening stock, and the lots that they bring")
+
+blp.ask("/supplier-codes", supplier_codes.read_supplier_code, SupplierCodeOut, SupplierCodeIn)
+blp.write("/deliveries", receiving.receive_delivery, LotOut, DeliveryIn)
+blp.write("/opening-stock", receiving.record_opening_stock, LotOut, OpeningStockIn)
+blp.listing("/lots", lots.list_lots, LotOut, LotQuery)
+blp.read("/lots/<code(L):lot>", lots.read_lot, LotOut)
+blp.write("/lots/<code(L):lot>/certificates", receiving.add_certificate, LotOut, CertificateIn)
+blp.write("/lots/<code(L):lot>/checks", receiving.record_incoming_check, LotOut, IncomingCheckIn)
+blp.write("/lots/<code(L):lot>/release", receiving.release_lot, LotOut)
+blp.write("/lots/<code(L):lot>/rejection", receiving.reject_lot, LotOut)
+blp.write("/lots/<code(L):lot>/extension", receiving.extend_lot, LotOut, ExtensionIn)

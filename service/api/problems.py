@@ -1,0 +1,148 @@
+"""Errors as problem documents (RFC 9457): one map from reason to status, for JSON and for the pages that explain them."""
+
+import logging
+from typing import Any
+
+from flask import Flask, Response, jsonify, request
+from peewee import OperationalError
+from werkzeug.exceptions import HTTPException
+
+from service.database import is_busy
+from service.formulas.ranges import OutOfRange
+from service.operations import refusals
+from service.operations.refusals import Refusal
+
+log = logging.getLogger("potmark")
+
+# The nearest class in a reason's ancestry decides.
+STATUS: dict[type[Refusal], int] = {
+    refusals.Refusal: 409,
+    refusals.ShopReason: 409,
+    refusals.NotAllowed: 403,
+    refusals.UnknownThing: 404,
+    refusals.Unprocessable: 422,
+    refusals.AlreadyThere: 409,
+    refusals.ChangedMeanwhile: 412,
+    refusals.KeyReused: 422,
+    refusals.StillRunning: 409,
+    refusals.UnreadableLog: 422,
+    refusals.DoesNotFitLabel: 422,
+}
+
+# Reasons of the door rather than of the shop, with their text.
+DOOR = {
+    "bad-request": ("Cannot be read", "The request cannot be read: broken JSON, a header out of shape, a path misspelt."),
+    "no-key": ("No key", "Send your key in the header Authorization: Bearer KEY. An administrator hands out keys."),
+    "not-found": ("Nothing there", "There is nothing at this address."),
+    "method-not-allowed": ("Not this way", "This address answers to other methods; the header Allow names them."),
+    "too-large": ("Too large", "The body is larger than the service takes (POTMARK_UPLOAD_MB)."),
+    "not-json": ("Not JSON", "Send JSON, with the header Content-Type: application/json."),
+    "version-needed": ("Version needed", "Read the record first and send its ETag in the header If-Match."),
+    "out-of-range": ("Out of range", "A calculation was asked outside the range in which its formula holds."),
+    "internal": ("Our fault", "Something went wrong here and was logged. Nothing was half-written; try again, or use the paper form."),
+}
+_DOOR_BY_STATUS = {400: "bad-request", 401: "no-key", 403: "not-allowed", 404: "not-found", 405: "method-not-allowed",
+                   413: "too-large", 415: "not-json", 422: "invalid", 428: "version-needed", 500: "internal"}  # fmt: skip
+
+
+def status_of(reason: type[Refusal]) -> int:
+    return next(STATUS[cls] for cls in reason.__mro__ if cls in STATUS)
+
+
+def problem(kind: str, title: str, status: int, **more: Any) -> Response:
+    body = {"type": f"/problems/{kind}", "title": title, "status": status, **{k: v for k, v in more.items() if v is not None}}
+    response = jsonify(body)
+    response.status_code = status
+    response.mimetype = "application/problem+json"
+    return response
+
+
+def refused(refusal: Refusal) -> Response:
+    status = status_of(type(refusal))
+    pointer = refusal.pointer
+    if isinstance(refusal, refusals.UnknownThing) and refusal.facts.get("code") not in (request.view_args or {}).values():
+        # A code in a path that leads nowhere is a 404; in a body it is a field that does not hold.
+        if request.method not in ("GET", "HEAD") and "code" in refusal.facts:
+            status, pointer = 422, pointer or _pointer_to(refusal.facts["code"])
+    errors = [{"pointer": pointer, "detail": refusal.sentence}] if pointer else None
+    return problem(
+        refusal.kind, refusal.title, status, detail=refusal.sentence, way_out=refusal.way_out, errors=errors, **refusal.facts
+    )
+
+
+def _pointer_to(code: str) -> str | None:
+    """Where in the body that code stands, read the way codes are read."""
+    from labels.codes import parse
+
+    def search(value: Any, at: str) -> str | None:
+        if isinstance(value, dict):
+            return next((hit for k, v in value.items() if (hit := search(v, f"{at}/{k}"))), None)
+        if isinstance(value, list):
+            return next((hit for i, v in enumerate(value) if (hit := search(v, f"{at}/{i}"))), None)
+        if isinstance(value, str) and len(value) <= 200:
+            try:
+                return at if parse(value).text == code else None
+            except ValueError:
+                return None
+        return None
+
+    return search(request.get_json(silent=True), "")
+
+
+def pointers(messages: Any, at: str = "") -> list[dict[str, str]]:
+    """marshmallow's messages as a flat list of JSON Pointers with their sentences."""
+    if isinstance(messages, dict):
+        return [
+            found
+            for key, inner in messages.items()
+            for found in pointers(inner, at if key == "_schema" else f"{at}/{_escaped(str(key))}")
+        ]
+    return [{"pointer": at, "detail": _sentence(str(m))} for m in (messages if isinstance(messages, list) else [messages])]
+
+
+def _escaped(key: str) -> str:
+    return key.replace("~", "~0").replace("/", "~1")[:100]
+
+
+def _sentence(text: str) -> str:
+    return {"Missing data for required field.": "This has to be given.", "Unknown field.": "There is no such field."}.get(
+        text, text
+    )
+
+
+def http_error(error: HTTPException) -> Response:
+    data = getattr(error, "data", None) or {}
+    status = error.code or 500
+    kind = _DOOR_BY_STATUS.get(status, "bad-request")
+    title = DOOR[kind][0] if kind in DOOR else ("Not allowed" if status == 403 else "Values that do not fit")
+    errors, detail = None, data.get("message") or (DOOR[kind][1] if kind in DOOR else None)
+    if "messages" in data:
+        errors = [{**found, "in": where} for where, inner in data["messages"].items() for found in pointers(inner)]
+        first = errors[0] if errors else {"pointer": "", "detail": ""}
+        detail = f"{first['pointer'].lstrip('/').replace('/', ', ') or 'The body'}: {first['detail']}"
+    response = problem(kind, title, status, detail=detail, errors=errors)
+    for name, value in {**dict(error.get_headers() or []), **data.get("headers", {})}.items():
+        if name.lower() in ("allow", "retry-after", "www-authenticate"):
+            response.headers[name] = value
+    return response
+
+
+def register(app: Flask) -> None:
+    app.register_error_handler(Refusal, refused)
+
+    @app.errorhandler(OutOfRange)
+    def out_of_range(error: OutOfRange) -> Response:
+        return problem("out-of-range", DOOR["out-of-range"][0], 422, detail=str(error), argument=error.argument)
+
+    @app.errorhandler(OperationalError)
+    def database_trouble(error: OperationalError) -> Response:
+        if is_busy(error):
+            return refused(refusals.StillRunning("Someone else is at the same thing; send it again in a moment."))
+        return unexpected(error)
+
+    @app.errorhandler(Exception)
+    def unexpected(error: Exception) -> Response:
+        if isinstance(error, HTTPException):
+            return http_error(error)
+        log.exception("unexpected error at %s %s", request.method, request.path)
+        return problem("internal", DOOR["internal"][0], 500, detail=DOOR["internal"][1])

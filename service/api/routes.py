@@ -1,0 +1,38 @@
+"""All blueprints, and which right opens each of their routes."""
+
+from flask import Flask
+
+from service.api import containers, documents, journal, lots, open_pages, people, registers
+from service.api.base import Blueprint
+from service.api.spec import make_api
+
+BLUEPRINTS: tuple[Blueprint, ...] = (
+    people.blp,
+    registers.blp,
+    lots.blp,
+    containers.blp,
+    documents.blp,
+    journal.blp,
+)
+
+_OPEN_PREFIXES = ("open.", "api-docs.")
+
+
+def register(app: Flask) -> None:
+    app.register_blueprint(open_pages.blp)
+    api = make_api(app)
+    rights: dict[str, str] = {}
+    for blp in BLUEPRINTS:
+        api.register_blueprint(blp)
+        rights.update(blp.rights)
+    app.extensions["rights"] = rights
+
+
+def is_open(endpoint: str | None) -> bool:
+    return endpoint is not None and endpoint.startswith(_OPEN_PREFIXES)
+
+
+def right_of(app: Flask, endpoint: str | None) -> str | None:
+    """The right that opens this endpoint; nothing means that nobody may."""
+    rights: dict[str, str] = app.extensions["rights"]
+    return rights.get(endpoint or "")

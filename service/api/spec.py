@@ -1,0 +1,102 @@
+"""The OpenAPI 3.1 description, made from the schemas, and the page that shows it without a network."""
+
+from typing import Any
+
+import flask_smorest
+from flask import Flask
+from werkzeug.routing import BaseConverter, IntegerConverter
+
+from labels.codes import parse
+from labels.errors import Misread
+from schemas.base import Problem
+from schemas.fields import Code, Grams, Moment, Number, Text, Whole, Word, Yes, describe
+from schemas.words import KIND_NAMES, Kind
+from service.operations.refusals import UnknownThing
+
+
+class CodeInPath(BaseConverter):
+    """A code in a path, of any kind or of one: typed or scanned, it arrives in its canonical form."""
+
+    letters: tuple[str, ...] = ()
+
+    def __init__(self, map: Any, *letters: str) -> None:
+        super().__init__(map)
+        self.letters = letters
+
+    def to_python(self, value: str) -> str:
+        try:
+            code = parse(value)
+        except Misread as misread:
+            raise UnknownThing(str(misread), way_out="Scan the label again, or type the code as printed.") from None
+        if self.letters and code.kind not in self.letters:
+            named = " or ".join(KIND_NAMES[Kind(letter)] for letter in self.letters)
+            raise UnknownThing(f"{code.text} is not the code of a {named}.", way_out="Scan the right label.")
+        return code.text
+
+    def to_url(self, value: str) -> str:
+        return value
+
+
+class Number53(IntegerConverter):
+    """A number in a path that every JSON reader keeps exactly."""
+
+    def __init__(self, map: Any) -> None:
+        super().__init__(map, min=1, max=2**53 - 1)
+
+
+class Api(flask_smorest.Api):
+    ERROR_SCHEMA = Problem
+
+    def _register_error_handlers(self) -> None:
+        """Errors are told in one place, service.api.problems."""
+
+    def _register_responses(self) -> None:
+        usual, self.DEFAULT_RESPONSE_CONTENT_TYPE = self.DEFAULT_RESPONSE_CONTENT_TYPE, "application/problem+json"
+        super()._register_responses()
+        self.DEFAULT_RESPONSE_CONTENT_TYPE = usual
+
+    def _register_pagination_header(self) -> None:
+        """Lists carry a Link header (RFC 8288) instead."""
+
+
+def configure(app: Flask) -> None:
+    app.config.update(
+        API_TITLE="Potmark",
+        API_VERSION="1",
+        OPENAPI_VERSION="3.1.0",
+        OPENAPI_URL_PREFIX="/",
+        OPENAPI_JSON_PATH="openapi.json",
+        API_SPEC_OPTIONS={
+            "info": {
+                "description": "A composites workshop's account of what went into what. Potmark does not replace the "
+                "supplier's data sheet, the safety data sheet, local rules, or approved data and licensed people where "
+                "a part carries a life."
+            },
+            "security": [{"key": []}],
+        },
+    )
+    app.url_map.converters.update(code=CodeInPath, number=Number53)
+    app.url_map.strict_slashes = False
+
+
+def make_api(app: Flask) -> Api:
+    api = Api(app)
+    for field in (Grams, Number):
+        api.register_field(field, "number", None)
+    api.register_field(Whole, "integer", None)
+    api.register_field(Yes, "boolean", None)
+    for field in (Code, Text, Word):
+        api.register_field(field, "string", None)
+    api.register_field(Moment, "string", "date-time")
+    api.ma_plugin.converter.add_attribute_function(lambda self, field, **kwargs: describe(field))
+    api.register_converter(CodeInPath, _code_parameter)
+    api.register_converter(Number53, lambda converter: {"type": "integer", "minimum": 1, "maximum": 2**53 - 1})
+    api.spec.components.security_scheme(
+        "key", {"type": "http", "scheme": "bearer", "description": "A key from `potmark keys add`."}
+    )
+    return api
+
+
+def _code_parameter(converter: CodeInPath) -> dict[str, Any]:
+    letters = "".join(converter.letters) or "LCKMPTSRA"
+    return {"type": "string", "pattern": rf"^[{letters}][0-9]{{5,12}}[0-9A-Z]$"}

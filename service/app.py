@@ -1,0 +1,55 @@
+"""create_app: the one place where things are wired together. It never connects to the database."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+
+from flask import Flask, Response, request
+
+from service.api import access, problems, routes, spec
+from service.config import Settings
+from service.database import database, open_database
+
+Clock = Callable[[], datetime]
+
+
+def utc_now() -> datetime:
+    return datetime.now(UTC)
+
+
+def create_app(settings: Settings, *, clock: Clock = utc_now) -> Flask:
+    """The WSGI application for these settings."""
+    open_database(settings.database)
+    app = Flask("service", static_folder=None)
+    app.json.sort_keys = False  # type: ignore[attr-defined]
+    app.config["MAX_CONTENT_LENGTH"] = settings.upload_mb * 1_000_000
+    app.config["PROPAGATE_EXCEPTIONS"] = False
+    app.extensions["clock"] = clock
+    app.extensions["settings"] = settings
+    spec.configure(app)
+    problems.register(app)
+    routes.register(app)
+
+    @app.before_request
+    def enter() -> None:
+        """Connect, and let nobody past without a right."""
+        if request.routing_exception is not None or routes.is_open(request.endpoint):
+            return
+        database.connect(reuse_if_open=True)
+        access.let_in(routes.right_of(app, request.endpoint))
+
+    @app.after_request
+    def headers(response: Response) -> Response:
+        response.headers.setdefault("X-Content-Type-Options", "nosniff")
+        response.headers.setdefault("Referrer-Policy", "no-referrer")
+        response.headers.setdefault("X-Frame-Options", "DENY")
+        response.headers.setdefault("Content-Security-Policy", "default-src 'self'; img-src 'self' data:; style-src 'self' 'unsafe-inline'")
+        if request.path.startswith("/v1"):
+            response.headers.setdefault("Cache-Control", "no-store")
+        return response
+
+    @app.teardown_request
+    def leave(error: BaseException | None) -> None:
+        if not database.is_closed():
+            database.close()
+
+    return app

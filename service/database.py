@@ -1,0 +1,132 @@
+"""The one database, SQLite or PostgreSQL; what differs between the two lives here alone.
+
+Instants are kept as whole microseconds in UTC, since an aware datetime comes back from PostgreSQL shifted and naive.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from peewee import DatabaseProxy, ModelSelect, OperationalError, PostgresqlDatabase
+from playhouse.db_url import connect
+
+database = DatabaseProxy()
+
+# SQLSTATE of a PostgreSQL deadlock and of a serialization failure: both mean "run it again".
+_AGAIN = ("40P01", "40001")
+_LOCK_NOT_AVAILABLE = "55P03"
+
+
+def open_database(url: str) -> Any:
+    """Make ready the database that ``url`` names, without connecting: a connection must not cross a fork."""
+    if url.startswith("sqlite"):
+        opened = connect(
+            url.replace("sqlite:", "sqlite+pool:", 1),
+            autoconnect=False,
+            lock_type="IMMEDIATE",
+            check_same_thread=False,
+            max_connections=64,
+            stale_timeout=300,
+            pragmas={"journal_mode": "wal", "synchronous": "full", "foreign_keys": 1, "busy_timeout": 10_000},
+        )
+    else:
+        scheme, rest = url.split(":", 1)
+        opened = connect(
+            f"postgresql+pool:{rest}",
+            autoconnect=False,
+            max_connections=20,
+            timeout=10,
+            stale_timeout=300,
+            unquote_user=True,
+            unquote_password=True,
+            options="-c lock_timeout=10s -c timezone=UTC",
+        )
+    database.initialize(opened)
+    return opened
+
+
+def on_postgresql() -> bool:
+    return isinstance(database.obj, PostgresqlDatabase)
+
+
+@contextmanager
+def connected() -> Iterator[None]:
+    """Have a connection for the length of the block, the one that is open already if there is one."""
+    if not database.is_closed():
+        yield
+        return
+    database.connect()
+    try:
+        yield
+    finally:
+        database.close()
+
+
+@contextmanager
+def reading() -> Iterator[None]:
+    """One snapshot, in which nothing can be written on PostgreSQL and nothing is written on SQLite."""
+    with connected():
+        if database.in_transaction():
+            yield
+            return
+        with database.atomic("REPEATABLE READ READ ONLY" if on_postgresql() else "DEFERRED"):
+            yield
+
+
+@contextmanager
+def writing() -> Iterator[None]:
+    """One transaction that holds the right to write from its first line (SQLite) or takes locks as it goes."""
+    with connected(), database.atomic():
+        yield
+
+
+def locked(query: ModelSelect) -> ModelSelect:
+    """Ask for the rows' locks where the engine has them; SQLite's writer is alone already."""
+    return query.for_update() if on_postgresql() else query
+
+
+def worth_another_try(error: OperationalError) -> bool:
+    return _sqlstate(error) in _AGAIN
+
+
+def is_busy(error: OperationalError) -> bool:
+    """Did the statement give up waiting for someone else's lock?"""
+    return _sqlstate(error) == _LOCK_NOT_AVAILABLE or "database is locked" in str(error)
+
+
+def _sqlstate(error: OperationalError) -> str | None:
+    cause = getattr(error, "orig", None) or error.__cause__ or error.__context__
+    return getattr(cause, "sqlstate", None)
+
+
+def guard_against_change(table: str, *, settable_once: tuple[str, ...] = (), columns: tuple[str, ...] = ()) -> None:
+    """Let no row of ``table`` be deleted or changed, but for the columns that may be set once, from nothing.
+
+    ``columns`` are all columns of the table; only needed together with ``settable_once``.
+    """
+    kept = [c for c in columns if c not in settable_once]
+    differs = "IS DISTINCT FROM" if on_postgresql() else "IS NOT"
+    broken = " OR ".join(
+        [f'NEW."{c}" {differs} OLD."{c}"' for c in kept]
+        + [f'(OLD."{c}" IS NOT NULL AND NEW."{c}" {differs} OLD."{c}")' for c in settable_once]
+    )
+    if on_postgresql():
+        database.execute_sql(
+            "CREATE OR REPLACE FUNCTION keep_history() RETURNS trigger LANGUAGE plpgsql AS $$ "
+            "BEGIN RAISE EXCEPTION 'history is added to, never edited'; END $$"
+        )
+        when = f"WHEN ({broken}) " if settable_once else ""
+        database.execute_sql(
+            f'CREATE TRIGGER keep_{table}_changed BEFORE UPDATE ON "{table}" FOR EACH ROW {when}'
+            "EXECUTE FUNCTION keep_history()"
+        )
+        database.execute_sql(
+            f'CREATE TRIGGER keep_{table}_deleted BEFORE DELETE ON "{table}" FOR EACH ROW EXECUTE FUNCTION keep_history()'
+        )
+        return
+    stop = "SELECT RAISE(ABORT, 'history is added to, never edited');"
+    when = f"WHEN {broken} " if settable_once else ""
+    database.execute_sql(f'CREATE TRIGGER keep_{table}_changed BEFORE UPDATE ON "{table}" {when}BEGIN {stop} END')
+    database.execute_sql(f'CREATE TRIGGER keep_{table}_deleted BEFORE DELETE ON "{table}" BEGIN {stop} END')
+
+

@@ -1,0 +1,31 @@
+"""Who does something, when, and why: what every writing operation is told, and never looks up for itself."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from schemas.words import Role
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """One act of one person.
+
+    Attributes
+    ----------
+    person, roles : who acts, and with which roles.
+    site : where.
+    occurred_at, recorded_at : when it happened, and when the service was told; both in UTC.
+    key : the access key that opened the door, which also scopes the idempotency key.
+    system : the system that acts for the person, if any; a system signs nothing.
+    """
+
+    person: int
+    roles: frozenset[Role]
+    site: int
+    occurred_at: datetime
+    recorded_at: datetime
+    key: int | None = None
+    system: str | None = None
+    device: str | None = None
+    idempotency_key: str | None = None
+    why: str | None = None

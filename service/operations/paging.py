@@ -1,0 +1,36 @@
+"""Pages of a list, stable while rows are added."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Generic, TypeVar
+
+from peewee import Field, ModelSelect
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Page(Generic[T]):
+    rows: tuple[T, ...]
+    next_after: int | None
+
+
+def page(
+    query: ModelSelect,
+    by: Field,
+    *,
+    after: int | None,
+    limit: int,
+    view: Callable[[Any], T],
+    newest_first: bool = False,
+) -> Page[T]:
+    """The rows behind a cursor in the order of a rising (or falling) key, one more than asked to see whether more follow."""
+    if after is not None:
+        query = query.where(by < after if newest_first else by > after)
+    found = list(query.order_by(by.desc() if newest_first else by).limit(limit + 1))
+    more = len(found) > limit
+    found = found[:limit]
+    last = None
+    if more:
+        last = getattr(found[-1], by.object_id_name if hasattr(by, "object_id_name") else by.name)
+    return Page(rows=tuple(view(row) for row in found), next_after=last)

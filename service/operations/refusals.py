@@ -1,0 +1,236 @@
+"""Why an act is refused, in workshop words.
+
+Each class is one reason with a stable name (`kind`), which the API turns into a problem type; its docstring is the text
+of that problem's page. The sentence is for the person at the bench, `facts` are numbers for a program, and `way_out`
+says what to do next. None of them knows of HTTP.
+"""
+
+from typing import Any, ClassVar
+
+
+class Refusal(Exception):
+    """The act was refused."""
+
+    kind: ClassVar[str] = "refused"
+    title: ClassVar[str] = "Refused"
+
+    def __init__(self, sentence: str, *, way_out: str | None = None, pointer: str | None = None, **facts: Any) -> None:
+        self.sentence = sentence
+        self.way_out = way_out
+        self.pointer = pointer
+        self.facts = facts
+        super().__init__(sentence)
+
+
+class NotAllowed(Refusal):
+    """The key's roles do not cover this act. Someone with one of the roles named can do it."""
+
+    kind = "not-allowed"
+    title = "Not allowed"
+
+
+class UnknownThing(Refusal):
+    """There is nothing of that code or number here. Check the label, or look it up in the list of its kind."""
+
+    kind = "unknown"
+    title = "Not known here"
+
+
+class Unprocessable(Refusal):
+    """The request can be read, but its values do not fit together. The sentence says which and why."""
+
+    kind = "invalid"
+    title = "Values that do not fit"
+
+
+class AlreadyThere(Refusal):
+    """Something of that name exists already. Use it, or give the new one another name."""
+
+    kind = "already-there"
+    title = "Already there"
+
+
+class ChangedMeanwhile(Refusal):
+    """Someone changed this record since it was read. Read it again and repeat the change."""
+
+    kind = "changed-meanwhile"
+    title = "Changed meanwhile"
+
+
+class KeyReused(Refusal):
+    """This Idempotency-Key was used for another request. Every new act needs a new key."""
+
+    kind = "idempotency-key-reused"
+    title = "Idempotency-Key used before"
+
+
+class StillRunning(Refusal):
+    """Another act holds what this one needs. Wait a moment and send the same request again, with the same key."""
+
+    kind = "still-running"
+    title = "Busy, send it again"
+
+
+class ShopReason(Refusal):
+    """A rule of the shop stands against it."""
+
+    kind = "shop-reason"
+    title = "The shop's rules stand against it"
+
+
+class WrongState(ShopReason):
+    """The thing is not in a state in which this can be done. The sentence says where it stands and what comes next."""
+
+    kind = "wrong-state"
+    title = "Not now"
+
+
+class NotFit(ShopReason):
+    """What was to be used is not fit for use. `reasons` has every reason, and who may permit it, if anyone."""
+
+    kind = "not-fit"
+    title = "Not fit for use"
+
+
+class ShortStock(ShopReason):
+    """There is not enough left that nobody else has reserved. `left_g` says what is left; `instead` what else there is."""
+
+    kind = "stock-short"
+    title = "Not enough left"
+
+
+class MoreThanBooked(ShopReason):
+    """More was taken than the book has in that container. Scan the can again: send it with the other can, or confirm it."""
+
+    kind = "more-than-booked"
+    title = "More than the book has"
+
+
+class ReadItBack(ShopReason):
+    """A typed reading lies far from its target. Read the scale once more and send the figure in `read_back_g` as well."""
+
+    kind = "read-back"
+    title = "Read the scale once more"
+
+
+class WrongPair(ShopReason):
+    """This container is not part of the resin system. `expected` names what is; another speed is another recipe."""
+
+    kind = "wrong-pair"
+    title = "Wrong pair"
+
+
+class ScaleTooCoarse(ShopReason):
+    """This scale cannot show the ratio of so small a pot. Take a finer scale or mix a larger pot; both are named."""
+
+    kind = "scale-too-coarse"
+    title = "Scale too coarse for this pot"
+
+
+class ScaleOverdue(ShopReason):
+    """The scale's check is overdue, or its last check failed. Check it with the check weight first."""
+
+    kind = "scale-overdue"
+    title = "Scale check overdue"
+
+
+class PotTooLarge(ShopReason):
+    """The pot would be larger than the data sheet allows. Mix several smaller pots one after the other."""
+
+    kind = "pot-too-large"
+    title = "Pot too large"
+
+
+class PotLifeOver(ShopReason):
+    """The pot's working life is over or too far gone for this. Do not stretch it: mix a new pot."""
+
+    kind = "pot-life-over"
+    title = "Pot life over"
+
+
+class CannotCorrect(ShopReason):
+    """The pot cannot be corrected any more: something was applied, filler is in, or too much of its life is gone."""
+
+    kind = "cannot-correct"
+    title = "Cannot be corrected"
+
+
+class OnHold(ShopReason):
+    """It is on hold, or something that it was made of is. Quality can say why and lift the hold."""
+
+    kind = "on-hold"
+    title = "On hold"
+
+
+class NotReleased(ShopReason):
+    """It cannot be released yet. `open` lists what has to be settled first, and by whom."""
+
+    kind = "not-releasable"
+    title = "Not ready for release"
+
+
+class SecondPersonRequired(ShopReason):
+    """The one who asks or did it cannot sign it as well. A second person with the lead's or quality's role signs."""
+
+    kind = "second-person-required"
+    title = "A second person must sign"
+
+
+class SameLotOnly(ShopReason):
+    """A container is refilled only from the same lot. Two lots in one container are a blend, with a code of its own."""
+
+    kind = "same-lot-only"
+    title = "Only from the same lot"
+
+
+class PeroxideBarred(ShopReason):
+    """A material with H240, H241 or H242 (an organic peroxide) cannot be part of a resin system here.
+
+    It must never meet a cobalt promoter directly; follow the data sheet and local rules.
+    """
+
+    kind = "peroxide-barred"
+    title = "Organic peroxide"
+
+
+class BarredFromTraceable(ShopReason):
+    """The maker's lot number is not known, so it cannot go into a part that must be traceable."""
+
+    kind = "lot-not-known"
+    title = "Maker's lot not known"
+
+
+class CertificateMissing(ShopReason):
+    """The material asks for a certificate that its lot does not have yet. Add it, then release the lot."""
+
+    kind = "certificate-missing"
+    title = "Certificate missing"
+
+
+class CannotUndo(ShopReason):
+    """That entry cannot be undone as it stands, because later acts rest on it. Correct those first."""
+
+    kind = "cannot-undo"
+    title = "Later acts rest on it"
+
+
+class UnreadableLog(ShopReason):
+    """The logger's file cannot be read. `line` and `column` say where; nothing of it was kept."""
+
+    kind = "unreadable-log"
+    title = "The file cannot be read"
+
+
+class DoesNotFitLabel(ShopReason):
+    """The text that the label must carry does not fit this size. Take the larger size that is named."""
+
+    kind = "label-too-small"
+    title = "Label too small"
+
+
+def every_refusal(base: type[Refusal] = Refusal) -> list[type[Refusal]]:
+    """All reasons, for the pages that explain them and for the tests that sweep them."""
+    found = [base]
+    for child in base.__subclasses__():
+        found += every_refusal(child)
+    return found

@@ -1,0 +1,172 @@
+"""Everything that carries a code, and everything that went from one such thing into another."""
+
+from peewee import BigAutoField, BigIntegerField, BooleanField, Check, ForeignKeyField, IntegerField, TextField
+
+from schemas.words import Kind, LabelSize, MovementKind, State, Unit
+from service.records.base import Instant, Json, Record, one_of, together, whole
+from service.records.journal import Deed
+from service.records.people import Person, Site
+
+
+class Item(Record):
+    """Anything with a code. Balance, state and holds are cached; `potmark check` works them out again."""
+
+    id = BigAutoField()
+    code = TextField(unique=True)
+    kind = TextField(constraints=[one_of("kind", Kind)])
+    name = TextField()
+    state = TextField(constraints=[one_of("state", State)])
+    place = ForeignKeyField("self", null=True)
+    unit = TextField(null=True, constraints=[one_of("unit", Unit)])
+    balance = BigIntegerField(default=0, constraints=[Check("balance >= 0"), whole("balance")])
+    holds = IntegerField(default=0, constraints=[Check("holds >= 0")])
+    version = IntegerField(default=1)
+    site = ForeignKeyField(Site)
+    deed = ForeignKeyField(Deed)
+
+
+class Counter(Record):
+    """The last number given to each kind of item."""
+
+    kind = TextField(primary_key=True)
+    last = BigIntegerField()
+
+
+class Movement(Record):
+    """What went from where to where. Never changed, but that it may be cancelled once."""
+
+    id = BigAutoField()
+    source = ForeignKeyField(Item, null=True, backref="given")
+    target = ForeignKeyField(Item, null=True, backref="taken")
+    amount = BigIntegerField(null=True, constraints=[Check("amount > 0"), whole("amount")])
+    unit = TextField(null=True, constraints=[one_of("unit", Unit)])
+    kind = TextField(constraints=[one_of("kind", MovementKind)])
+    estimated = BooleanField(default=False)
+    purpose = TextField(null=True)
+    occurred_at = Instant()
+    deed = ForeignKeyField(Deed)
+    cancelled_by = ForeignKeyField(Deed, null=True)
+
+    class Meta:
+        constraints = [
+            together("amount", "unit"),
+            Check("source_id IS NOT NULL OR target_id IS NOT NULL"),
+            Check("source_id IS NULL OR target_id IS NULL OR source_id <> target_id"),
+            Check("amount IS NOT NULL OR (source_id IS NOT NULL AND target_id IS NOT NULL)"),
+        ]
+
+
+class StateChange(Record):
+    """Every state that an item has been in, and since when."""
+
+    id = BigAutoField()
+    item = ForeignKeyField(Item)
+    state = TextField(constraints=[one_of("state", State)])
+    occurred_at = Instant()
+    deed = ForeignKeyField(Deed)
+
+
+class Touched(Record):
+    """Which items a deed was about: an item's own history in one look."""
+
+    id = BigAutoField()
+    deed = ForeignKeyField(Deed)
+    item = ForeignKeyField(Item)
+
+    class Meta:
+        indexes = ((("item", "deed"), True),)
+
+
+class MadeWith(Record):
+    """What was used on an item without becoming part of it: mould, scale, gauge, place, person."""
+
+    id = BigAutoField()
+    item = ForeignKeyField(Item)
+    used = ForeignKeyField(Item, null=True)
+    person = ForeignKeyField(Person, null=True)
+    role = TextField()
+    occurred_at = Instant()
+    deed = ForeignKeyField(Deed)
+
+    class Meta:
+        constraints = [Check("(used_id IS NULL) <> (person_id IS NULL)")]
+
+
+class Hold(Record):
+    """A stop on an item (or, for the next use only, on a person); what was made of it is stopped with it."""
+
+    id = BigAutoField()
+    item = ForeignKeyField(Item, null=True)
+    person = ForeignKeyField(Person, null=True)
+    reason = TextField()
+    # Stops only what was taken from this time on; nothing means always.
+    since = Instant(null=True)
+    flag = BigIntegerField(null=True, index=True)
+    nonconformance = BigIntegerField(null=True, index=True)
+    placed_at = Instant()
+    placed_by = ForeignKeyField(Deed)
+    lifted_at = Instant(null=True)
+    lifted_by = ForeignKeyField(Deed, null=True)
+
+    class Meta:
+        constraints = [together("lifted_at", "lifted_by_id"), Check("(item_id IS NULL) <> (person_id IS NULL)")]
+
+
+class Flag(Record):
+    """Something about an item that a release must look at: out of limit, late, typed apart, permitted, corrected."""
+
+    id = BigAutoField()
+    item = ForeignKeyField(Item)
+    kind = TextField(index=True)
+    sentence = TextField()
+    facts = Json()
+    # A stop needs a concession (or had a deviation permit); a review is read and signed off at release.
+    stops = BooleanField()
+    permission = BigIntegerField(null=True, index=True)
+    occurred_at = Instant()
+    deed = ForeignKeyField(Deed)
+
+
+class Permission(Record):
+    """A deviation permit (before the act) or a concession (after it): one asks, another signs."""
+
+    id = BigAutoField()
+    kind = TextField()
+    item = ForeignKeyField(Item)
+    # The reasons that it answers, in the words of the refusals or flags.
+    reasons = Json()
+    why = TextField()
+    until = Instant(null=True)
+    decision = TextField()
+    asked_by = ForeignKeyField(Person)
+    asked_at = Instant()
+    asked_in = ForeignKeyField(Deed)
+    signed_by = ForeignKeyField(Person, null=True)
+    signed_at = Instant(null=True)
+    signed_in = ForeignKeyField(Deed, null=True)
+    remark = TextField(null=True)
+
+    class Meta:
+        constraints = [
+            together("signed_by_id", "signed_at", "signed_in_id"),
+            Check("signed_by_id IS NULL OR signed_by_id <> asked_by_id"),
+            Check("(decision = 'asked') = (signed_by_id IS NULL)"),
+        ]
+
+
+class Label(Record):
+    """One issue of an item's label, and the facts that stand on it."""
+
+    id = BigAutoField()
+    item = ForeignKeyField(Item)
+    issue = IntegerField(constraints=[Check("issue >= 1")])
+    size = TextField(constraints=[one_of("size", LabelSize)])
+    facts = Json()
+    issued_at = Instant()
+    deed = ForeignKeyField(Deed)
+    void_at = Instant(null=True)
+    void_by = ForeignKeyField(Deed, null=True)
+
+    class Meta:
+        indexes = ((("item", "issue"), True),)
+        constraints = [together("void_at", "void_by_id")]

@@ -1,0 +1,79 @@
+"""What was done, by whom and when; the chain that proves that nobody changed it since; and kept documents."""
+
+from peewee import (
+    BigAutoField,
+    BigIntegerField,
+    BlobField,
+    BooleanField,
+    CompositeKey,
+    ForeignKeyField,
+    IntegerField,
+    TextField,
+)
+
+from service.records.base import Instant, Record
+from service.records.people import AccessKey, Person, Site
+
+
+class Deed(Record):
+    """One thing that someone did, or was refused; rows that it wrote point here.
+
+    Deeds are numbered as they start, the journal's entries as they are committed.
+    """
+
+    id = BigAutoField()
+    operation = TextField(index=True)
+    person = ForeignKeyField(Person)
+    key = ForeignKeyField(AccessKey, null=True)
+    system = TextField(null=True)
+    device = TextField(null=True)
+    site = ForeignKeyField(Site)
+    occurred_at = Instant()
+    recorded_at = Instant()
+    late = BooleanField()
+    why = TextField(null=True)
+    refused = TextField(null=True)
+    corrects = ForeignKeyField("self", null=True)
+
+
+class Head(Record):
+    """The last entry of the journal; its row's lock puts the commits in order."""
+
+    id = IntegerField(primary_key=True)
+    seq = BigIntegerField()
+    hash = TextField()
+
+
+class Entry(Record):
+    """One link of the journal: hash = SHA-256(previous hash + body), the body in canonical JSON (RFC 8785)."""
+
+    seq = BigIntegerField(primary_key=True)
+    deed = ForeignKeyField(Deed, unique=True)
+    previous = TextField()
+    hash = TextField()
+    body = TextField()
+
+
+class Answer(Record):
+    """What an operation answered to an idempotency key, so that the same request can be answered again."""
+
+    key = ForeignKeyField(AccessKey)
+    idempotency_key = TextField()
+    asked = TextField()
+    result = TextField(null=True)
+    at = Instant()
+
+    class Meta:
+        primary_key = CompositeKey("key", "idempotency_key")
+
+
+class Document(Record):
+    """A certificate, a photo, a logger's file: kept as it came, named by its SHA-256."""
+
+    id = BigAutoField()
+    sha256 = TextField(unique=True)
+    media_type = TextField()
+    name = TextField()
+    size = BigIntegerField()
+    content = BlobField()
+    deed = ForeignKeyField(Deed)

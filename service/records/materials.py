@@ -1,0 +1,236 @@
+"""What the shop buys: materials, lots, receipts, containers, and the systems that say what mixes with what."""
+
+from peewee import (
+    AutoField,
+    BigAutoField,
+    BigIntegerField,
+    BooleanField,
+    Check,
+    DateField,
+    FloatField,
+    ForeignKeyField,
+    IntegerField,
+    TextField,
+)
+
+from schemas.words import CertificateType, DateBasis, FabricForm, MaterialKind, ReceiptKind, ToleranceKind
+from service.records.base import Instant, Json, Record, one_of, together, whole
+from service.records.items import Item
+from service.records.journal import Deed, Document
+from service.records.people import Person
+
+
+class Supplier(Record):
+    id = AutoField()
+    name = TextField(unique=True)
+    approved = BooleanField()
+    version = IntegerField(default=1)
+
+
+class Material(Record):
+    """A product as its data sheet describes it."""
+
+    id = AutoField()
+    name = TextField(unique=True)
+    kind = TextField(constraints=[one_of("kind", MaterialKind)])
+    supplier = ForeignKeyField(Supplier, null=True)
+    gtin = TextField(null=True, unique=True)
+    density_g_ml = FloatField(null=True, constraints=[Check("density_g_ml > 0")])
+    shelf_life_days = IntegerField(null=True, constraints=[Check("shelf_life_days > 0")])
+    opened_life_days = IntegerField(null=True, constraints=[Check("opened_life_days > 0")])
+    storage_low_c = FloatField(null=True)
+    storage_high_c = FloatField(null=True)
+    # Cold stock is left closed this long after it comes out, so that no water condenses in it.
+    warm_up_hours = FloatField(null=True, constraints=[Check("warm_up_hours >= 0")])
+    tare_mg = BigIntegerField(null=True, constraints=[Check("tare_mg > 0"), whole("tare_mg")])
+    h_codes = Json(default=list)
+    glove_advice = TextField(null=True)
+    # What incoming goods are checked for: [{"name", "low", "high", "unit"}].
+    incoming_checks = Json(default=list)
+    certificate_wanted = TextField(null=True, constraints=[one_of("certificate_wanted", CertificateType)])
+    # fabric
+    form = TextField(null=True, constraints=[one_of("form", FabricForm)])
+    areal_weight_g_m2 = FloatField(null=True, constraints=[Check("areal_weight_g_m2 > 0")])
+    fibre = TextField(null=True)
+    width_mm = IntegerField(null=True, constraints=[Check("width_mm > 0")])
+    face = BooleanField(null=True)
+    # release agent: coats and the wait between them
+    release_coats = IntegerField(null=True)
+    release_wait_min = IntegerField(null=True)
+    version = IntegerField(default=1)
+
+    class Meta:
+        constraints = [
+            together("storage_low_c", "storage_high_c"),
+            Check("storage_low_c IS NULL OR storage_low_c < storage_high_c"),
+            Check("kind <> 'fabric' OR (form IS NOT NULL AND areal_weight_g_m2 IS NOT NULL AND width_mm IS NOT NULL)"),
+        ]
+
+
+class Lot(Record):
+    """What the maker calls one lot. A second delivery of it is a second receipt under it."""
+
+    item = ForeignKeyField(Item, primary_key=True, lazy_load=False)
+    material = ForeignKeyField(Material)
+    supplier = ForeignKeyField(Supplier, null=True)
+    makers_lot = TextField(null=True)
+    # Why the maker's lot is not known; such a lot is barred from parts that must be traceable.
+    unknown_because = TextField(null=True)
+    made_on = DateField(null=True)
+    expires_on = DateField(null=True)
+    date_basis = TextField(constraints=[one_of("date_basis", DateBasis)])
+    retest_on = DateField(null=True)
+
+    class Meta:
+        indexes = ((("material", "supplier", "makers_lot"), True),)
+        constraints = [
+            Check("(makers_lot IS NULL) <> (unknown_because IS NULL)"),
+            Check("(expires_on IS NULL) = (date_basis = 'no expiry')"),
+        ]
+
+
+class Receipt(Record):
+    """One arrival of a lot: where from, with which papers, when, by whom."""
+
+    id = BigAutoField()
+    lot = ForeignKeyField(Lot)
+    kind = TextField(constraints=[one_of("kind", ReceiptKind)])
+    supplier = ForeignKeyField(Supplier, null=True)
+    delivery_note = TextField(null=True)
+    place = ForeignKeyField(Item)
+    amount = BigIntegerField(constraints=[Check("amount > 0"), whole("amount")])
+    received_at = Instant()
+    remark = TextField(null=True)
+    deed = ForeignKeyField(Deed)
+    # Each arrival is released on its own: a second delivery of a released lot waits like the first did.
+    released_in = ForeignKeyField(Deed, null=True)
+
+    class Meta:
+        constraints = [Check("kind <> 'delivery' OR (supplier_id IS NOT NULL AND delivery_note IS NOT NULL)")]
+
+
+class Certificate(Record):
+    id = BigAutoField()
+    lot = ForeignKeyField(Lot)
+    type = TextField(constraints=[one_of("type", CertificateType)])
+    number = TextField()
+    issued_on = DateField()
+    document = ForeignKeyField(Document, null=True)
+    deed = ForeignKeyField(Deed)
+
+
+class IncomingCheck(Record):
+    """One examination of incoming or retested goods: result, limit, verdict, person."""
+
+    id = BigAutoField()
+    lot = ForeignKeyField(Lot)
+    name = TextField()
+    result = TextField()
+    value = FloatField(null=True)
+    low = FloatField(null=True)
+    high = FloatField(null=True)
+    unit = TextField(null=True)
+    passed = BooleanField()
+    deed = ForeignKeyField(Deed)
+
+
+class Container(Record):
+    """A can, drum, bottle, jug, roll or offcut."""
+
+    item = ForeignKeyField(Item, primary_key=True, lazy_load=False)
+    lot = ForeignKeyField(Lot)
+    material = ForeignKeyField(Material)
+    receipt = ForeignKeyField(Receipt, null=True)
+    parent = ForeignKeyField("self", null=True)
+    # 2 of 4 in its delivery.
+    number = IntegerField()
+    of = IntegerField()
+    # Net as labelled; for a roll its length.
+    net = BigIntegerField(constraints=[Check("net > 0"), whole("net")])
+    tare_mg = BigIntegerField(null=True, constraints=[Check("tare_mg > 0"), whole("tare_mg")])
+    expires_on = DateField(null=True)
+    opened_at = Instant(null=True)
+    not_before = Instant(null=True)
+    blend = BooleanField(default=False)
+
+
+class StorageReading(Record):
+    """What a thermometer in a place said."""
+
+    id = BigAutoField()
+    place = ForeignKeyField(Item)
+    temperature_c = FloatField()
+    humidity_pct = FloatField(null=True, constraints=[Check("humidity_pct BETWEEN 0 AND 100")])
+    occurred_at = Instant()
+    deed = ForeignKeyField(Deed)
+
+
+class Scale(Record):
+    item = ForeignKeyField(Item, primary_key=True, lazy_load=False)
+    interval_mg = BigIntegerField(constraints=[Check("interval_mg > 0"), whole("interval_mg")])
+    repeatability_mg = BigIntegerField(constraints=[Check("repeatability_mg >= 0"), whole("repeatability_mg")])
+    maximum_mg = BigIntegerField(constraints=[Check("maximum_mg > 0"), whole("maximum_mg")])
+    check_every_days = IntegerField(null=True, constraints=[Check("check_every_days > 0")])
+
+
+class ScaleCheck(Record):
+    """A check weight put on a scale."""
+
+    id = BigAutoField()
+    scale = ForeignKeyField(Scale)
+    weight = TextField()
+    nominal_mg = BigIntegerField(constraints=[Check("nominal_mg > 0")])
+    reading_mg = BigIntegerField(constraints=[Check("reading_mg >= 0")])
+    limit_mg = BigIntegerField(constraints=[Check("limit_mg > 0")])
+    passed = BooleanField()
+    occurred_at = Instant()
+    deed = ForeignKeyField(Deed)
+
+
+class ResinSystem(Record):
+    """One version of what a data sheet says of a resin and its hardeners. Locked once it is approved."""
+
+    id = AutoField()
+    name = TextField()
+    revision = IntegerField()
+    data_sheet = TextField()
+    resin = ForeignKeyField(Material)
+    tolerance_kind = TextField(constraints=[one_of("tolerance_kind", ToleranceKind)])
+    tolerance_value = FloatField(constraints=[Check("tolerance_value > 0")])
+    tolerance_source = TextField()
+    largest_pot_mg = BigIntegerField(constraints=[Check("largest_pot_mg > 0"), whole("largest_pot_mg")])
+    stir_min = FloatField(null=True, constraints=[Check("stir_min > 0")])
+    # Bounds for the air and the mix at work; nothing where the data sheet gives none.
+    work_low_c = FloatField(null=True)
+    work_high_c = FloatField(null=True)
+    work_high_humidity_pct = FloatField(null=True)
+    # Fitted cure constants, heat of reaction and the like, with their source; nothing is drawn without them.
+    constants = Json(null=True)
+    approved_at = Instant(null=True)
+    approved_by = ForeignKeyField(Person, null=True)
+    replaced_by = ForeignKeyField("self", null=True)
+    document = ForeignKeyField(Document, null=True)
+    version = IntegerField(default=1)
+
+    class Meta:
+        indexes = ((("name", "revision"), True),)
+        constraints = [together("approved_at", "approved_by_id")]
+
+
+class SystemHardener(Record):
+    """One hardener of a system: its speed, its ratio, its cup and film tables."""
+
+    id = AutoField()
+    system = ForeignKeyField(ResinSystem, backref="hardeners")
+    material = ForeignKeyField(Material)
+    speed = TextField()
+    # Grams of hardener to 100 g of resin, and millilitres to 100 ml where the sheet says so.
+    parts_by_weight = FloatField(constraints=[Check("parts_by_weight > 0")])
+    parts_by_volume = FloatField(null=True, constraints=[Check("parts_by_volume > 0")])
+    # [{"mass_g", "temperature_c", "life_min"}]
+    cup_life = Json()
+    tray_life = Json(default=list)
+    film_life = Json(default=list)
+
+    class Meta:
+        indexes = ((("system", "material"), True),)

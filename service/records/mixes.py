@@ -1,0 +1,106 @@
+"""Pots: what was planned, what the scales said, what became of it."""
+
+from peewee import BigAutoField, BigIntegerField, BooleanField, Check, FloatField, ForeignKeyField, TextField
+
+from schemas.words import Component, Purpose, ReadingSource, Verdict
+from service.records.base import Instant, Json, Record, one_of, whole
+from service.records.items import Item, Movement
+from service.records.journal import Deed, Document
+from service.records.materials import Container, ResinSystem, Scale, SystemHardener
+
+
+class Mix(Record):
+    """One pot. Its ratio, tolerance and tables are a frozen copy of the system's, kept with their hash."""
+
+    item = ForeignKeyField(Item, primary_key=True, lazy_load=False)
+    system = ForeignKeyField(ResinSystem)
+    hardener = ForeignKeyField(SystemHardener)
+    frozen = ForeignKeyField(Document)
+    ratio = FloatField(constraints=[Check("ratio > 0")])
+    tolerance_pct = FloatField(constraints=[Check("tolerance_pct > 0")])
+    purpose = TextField(constraints=[one_of("purpose", Purpose)])
+    planned_mg = BigIntegerField(constraints=[Check("planned_mg > 0"), whole("planned_mg")])
+    plan = Json(null=True)
+    separate_cups = BooleanField(default=False)
+    started_at = Instant()
+    # First contact of resin and hardener, and the temperature of the mix (or of the air, if that is all there is).
+    contact_at = Instant(null=True)
+    temperature_c = FloatField(null=True)
+    temperature_of_air = BooleanField(default=False)
+    use_before = Instant(null=True)
+    life_note = TextField(null=True)
+    in_tray_at = Instant(null=True)
+    # Verdict as it stands, cached from the pours.
+    deviation_pct = FloatField(null=True)
+    uncertainty_pct = FloatField(null=True)
+    verdict = TextField(null=True, constraints=[one_of("verdict", Verdict)])
+    closed_at = Instant(null=True)
+
+
+class PlannedPour(Record):
+    """What a started weighing reserves in a container until it is poured, or the pot is given up."""
+
+    id = BigAutoField()
+    mix = ForeignKeyField(Mix)
+    container = ForeignKeyField(Container)
+    component = TextField(constraints=[one_of("component", Component)])
+    amount_mg = BigIntegerField(constraints=[Check("amount_mg > 0"), whole("amount_mg")])
+    settled_at = Instant(null=True)
+
+
+class Pour(Record):
+    """One reading at the scales: what it showed, whether it had been zeroed, who or what read it."""
+
+    id = BigAutoField()
+    mix = ForeignKeyField(Mix)
+    container = ForeignKeyField(Container)
+    movement = ForeignKeyField(Movement, unique=True)
+    component = TextField()
+    scale = ForeignKeyField(Scale)
+    reading_mg = BigIntegerField(constraints=[Check("reading_mg >= 0"), whole("reading_mg")])
+    zeroed = BooleanField()
+    before_mg = BigIntegerField(constraints=[whole("before_mg")])
+    emptied_cup_mg = BigIntegerField(null=True)
+    source = TextField(constraints=[one_of("source", ReadingSource)])
+    target_mg = BigIntegerField(null=True)
+    correction = BooleanField(default=False)
+    occurred_at = Instant()
+    deed = ForeignKeyField(Deed)
+
+
+class Stirring(Record):
+    id = BigAutoField()
+    mix = ForeignKeyField(Mix)
+    started_at = Instant()
+    ended_at = Instant()
+    scraped = BooleanField()
+    second_cup = BooleanField()
+    deed = ForeignKeyField(Deed)
+
+    class Meta:
+        constraints = [Check("ended_at >= started_at")]
+
+
+class Closing(Record):
+    """How a pot ended: poured = applied + left + loss."""
+
+    mix = ForeignKeyField(Mix, primary_key=True)
+    applied_mg = BigIntegerField(constraints=[Check("applied_mg >= 0")])
+    left_mg = BigIntegerField(constraints=[Check("left_mg >= 0")])
+    loss_mg = BigIntegerField(constraints=[Check("loss_mg >= 0")])
+    left_estimated = BooleanField()
+    loss_estimated = BooleanField()
+    cup_kept = BooleanField()
+    deed = ForeignKeyField(Deed)
+
+
+class CupCheck(Record):
+    """The retained cup next morning: hard or not."""
+
+    id = BigAutoField()
+    mix = ForeignKeyField(Mix)
+    hard = BooleanField()
+    hardness = FloatField(null=True)
+    hardness_scale = TextField(null=True)
+    occurred_at = Instant()
+    deed = ForeignKeyField(Deed)

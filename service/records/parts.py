@@ -1,0 +1,202 @@
+"""What the shop builds: designs, moulds, kits, parts, what was done to them and what was found."""
+
+from peewee import (
+    AutoField,
+    BigAutoField,
+    BigIntegerField,
+    BooleanField,
+    Check,
+    DateField,
+    FloatField,
+    ForeignKeyField,
+    IntegerField,
+    TextField,
+)
+
+from schemas.words import DefectKind, Disposition
+from service.records.base import Instant, Json, Record, one_of, together, whole
+from service.records.items import Item, Movement
+from service.records.journal import Deed, Document
+from service.records.materials import Container
+from service.records.people import Person
+
+
+class Design(Record):
+    """One revision of what is to be built: resin need by purpose, plies, checks. Locked once a part was started."""
+
+    id = AutoField()
+    part_number = TextField()
+    revision = TextField()
+    name = TextField()
+    # [{"purpose", "system" name, "mass_g"}]
+    resin_need = Json()
+    # [{"number", "material" id, "angle_deg", "face", "area_m2", "length_mm", "zone"}], mould side first
+    plies = Json()
+    zones = Json(default=list)
+    ply_by_ply = BooleanField(default=False)
+    traceable = BooleanField(default=True)
+    schedule = TextField(null=True)
+    # Vacuum and drop test of the process sheet: {"least_vacuum_mbar", "drop_limit_mbar", "drop_minutes"}
+    bag = Json(null=True)
+    approved_at = Instant(null=True)
+    approved_by = ForeignKeyField(Person, null=True)
+    document = ForeignKeyField(Document, null=True)
+    version = IntegerField(default=1)
+
+    class Meta:
+        indexes = ((("part_number", "revision"), True),)
+        constraints = [together("approved_at", "approved_by_id")]
+
+
+class Mould(Record):
+    item = ForeignKeyField(Item, primary_key=True, lazy_load=False)
+    part_number = TextField(null=True)
+    pulls = IntegerField(default=0)
+    # When the release agent's wait is over; nothing while none has been laid on.
+    ready_at = Instant(null=True)
+
+
+class MouldTreatment(Record):
+    """Cleaning, release coats, repair of a mould."""
+
+    id = BigAutoField()
+    mould = ForeignKeyField(Mould)
+    kind = TextField()
+    container = ForeignKeyField(Container, null=True)
+    coats = IntegerField(null=True)
+    ready_at = Instant(null=True)
+    remark = TextField(null=True)
+    occurred_at = Instant()
+    deed = ForeignKeyField(Deed)
+
+
+class Kit(Record):
+    """Fabric cut for a part, with clean hands."""
+
+    item = ForeignKeyField(Item, primary_key=True, lazy_load=False)
+    design = ForeignKeyField(Design, null=True)
+    cut_at = Instant()
+    mass_mg = BigIntegerField(null=True, constraints=[whole("mass_mg")])
+
+
+class Cut(Record):
+    """One length cut from a roll: cut = kit + offcut + waste."""
+
+    id = BigAutoField()
+    kit = ForeignKeyField(Kit)
+    roll = ForeignKeyField(Container)
+    movement = ForeignKeyField(Movement, unique=True)
+    kit_mm = BigIntegerField()
+    waste_mm = BigIntegerField()
+    offcut_mm = BigIntegerField()
+    offcut = ForeignKeyField(Container, null=True)
+    plies = Json(default=list)
+    deed = ForeignKeyField(Deed)
+
+
+class Part(Record):
+    """One moulding, with its serial from the start, so that an abandoned one is still in the record."""
+
+    item = ForeignKeyField(Item, primary_key=True, lazy_load=False)
+    design = ForeignKeyField(Design)
+    mould = ForeignKeyField(Mould, null=True)
+    order = TextField(null=True)
+    customer = TextField(null=True)
+    started_at = Instant()
+    started_by = ForeignKeyField(Person)
+    laid_up_at = Instant(null=True)
+    demoulded_at = Instant(null=True)
+    released_at = Instant(null=True)
+    released_by = ForeignKeyField(Person, null=True)
+    shipped_at = Instant(null=True)
+    mass_mg = BigIntegerField(null=True, constraints=[whole("mass_mg")])
+
+    class Meta:
+        constraints = [together("released_at", "released_by_id")]
+
+
+class PlyLaid(Record):
+    """One ply as it was laid, by ply or as part of a kit."""
+
+    id = BigAutoField()
+    part = ForeignKeyField(Part)
+    number = IntegerField()
+    source = ForeignKeyField(Item)
+    angle_deg = FloatField(null=True)
+    face = TextField(null=True)
+    zone = TextField(null=True)
+    in_order = BooleanField()
+    occurred_at = Instant()
+    deed = ForeignKeyField(Deed)
+
+
+class PartStep(Record):
+    """A step that takes nothing from stock: tack test, backers, bag, drop test, demould, trim, mass."""
+
+    id = BigAutoField()
+    part = ForeignKeyField(Part)
+    kind = TextField()
+    facts = Json()
+    passed = BooleanField(null=True)
+    occurred_at = Instant()
+    deed = ForeignKeyField(Deed)
+
+
+class Inspection(Record):
+    id = BigAutoField()
+    part = ForeignKeyField(Part)
+    accepted = BooleanField()
+    remark = TextField(null=True)
+    measurements = Json(default=list)
+    occurred_at = Instant()
+    deed = ForeignKeyField(Deed)
+
+
+class Nonconformance(Record):
+    """What is wrong with an item, found in the shop or by the customer, and what was decided."""
+
+    id = BigAutoField()
+    item = ForeignKeyField(Item)
+    found = TextField()
+    in_service = BooleanField()
+    failed = BooleanField()
+    opened_at = Instant()
+    opened_by = ForeignKeyField(Person)
+    deed = ForeignKeyField(Deed)
+    disposition = TextField(null=True, constraints=[one_of("disposition", Disposition)])
+    decided_because = TextField(null=True)
+    decided_at = Instant(null=True)
+    decided_by = ForeignKeyField(Person, null=True)
+    decided_in = ForeignKeyField(Deed, null=True)
+
+    class Meta:
+        constraints = [together("disposition", "decided_because", "decided_at", "decided_by_id", "decided_in_id")]
+
+
+class Defect(Record):
+    """One defect in the trade's words: what, where, how large."""
+
+    id = BigAutoField()
+    inspection = ForeignKeyField(Inspection, null=True)
+    nonconformance = ForeignKeyField(Nonconformance, null=True)
+    part = ForeignKeyField(Part)
+    kind = TextField(constraints=[one_of("kind", DefectKind)])
+    zone = TextField()
+    size_mm = FloatField(null=True, constraints=[Check("size_mm > 0")])
+    limit_mm = FloatField(null=True)
+    accepted = BooleanField()
+    remark = TextField(null=True)
+    deed = ForeignKeyField(Deed)
+
+
+class Shipment(Record):
+    """A part on its way to a customer."""
+
+    id = BigAutoField()
+    part = ForeignKeyField(Part)
+    customer = TextField()
+    document = TextField()
+    shipped_on = DateField()
+    deed = ForeignKeyField(Deed)
+
+

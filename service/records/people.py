@@ -1,0 +1,48 @@
+"""The site, its people and the keys that open the service."""
+
+from peewee import AutoField, BooleanField, Check, CompositeKey, ForeignKeyField, IntegerField, TextField
+
+from schemas.words import Role
+from service.records.base import Instant, Record, one_of
+
+
+class Site(Record):
+    """One shop: its time zone and the settings in which shops differ."""
+
+    id = AutoField()
+    name = TextField()
+    zone = TextField()
+    late_after_min = IntegerField(constraints=[Check("late_after_min BETWEEN 1 AND 1440")])
+    # How much of the pot life may be gone when a pot is still corrected, in percent (shop rule 20).
+    correction_share_pct = IntegerField(constraints=[Check("correction_share_pct BETWEEN 1 AND 100")])
+    version = IntegerField(default=1)
+
+
+class Person(Record):
+    id = AutoField()
+    name = TextField(unique=True)
+    active = BooleanField(default=True)
+    version = IntegerField(default=1)
+
+
+class PersonRole(Record):
+    person = ForeignKeyField(Person, backref="roles")
+    role = TextField(constraints=[one_of("role", Role)])
+
+    class Meta:
+        primary_key = CompositeKey("person", "role")
+
+
+class AccessKey(Record):
+    """A key belongs to a person, or to a system that names the person it acts for. Only its SHA-256 is kept."""
+
+    id = AutoField()
+    digest = TextField(unique=True)
+    person = ForeignKeyField(Person, null=True)
+    system = TextField(null=True)
+    role = TextField(null=True, constraints=[one_of("role", Role)])
+    created_at = Instant()
+    revoked_at = Instant(null=True)
+
+    class Meta:
+        constraints = [Check("(person_id IS NULL) <> (system IS NULL)"), Check("(system IS NULL) = (role IS NULL)")]

@@ -1,0 +1,81 @@
+"""Goods in over HTTP: what arrives is on the book at once, and waits until someone releases it."""
+
+from typing import Any
+
+import pytest
+
+
+@pytest.fixture
+def stocked(api: Any) -> Any:
+    api.post("/v1/suppliers", {"name": "Fenwick Resins", "approved": True}, who="lead")
+    place = api.post("/v1/places", {"name": "Shelf B2"}, who="lead")["code"]
+    hardener = api.post(
+        "/v1/materials",
+        {"name": "Alder 32 slow hardener", "kind": "hardener", "opened_life_days": 180, "shelf_life_days": 730,
+         "h_codes": ["H314", "H317"], "tare_g": 250},
+        who="lead",
+    )  # fmt: skip
+    api.place, api.hardener = place, hardener["id"]
+    return api
+
+
+def _deliver(api: Any, **more: Any) -> Any:
+    body = {"material": api.hardener, "supplier": 1, "delivery_note": "LN 4471", "place": api.place,
+            "makers_lot": "26-0914", "expires_on": "2027-09-30", "containers": [{"net_g": 5000, "count": 4}], **more}  # fmt: skip
+    return api.post("/v1/deliveries", body)
+
+
+def test_a_delivery_waits_in_quarantine_until_it_is_released(stocked: Any) -> None:
+    lot = _deliver(stocked)
+    assert lot["state"] == "quarantine"
+    can = stocked.get(f"/v1/containers/{lot['containers'][1]}")
+    assert (can["left_g"], can["number"], can["of"]) == (5000, 2, 4)
+    assert can["fitness"]["answer"] == "leave"
+    assert [r["kind"] for r in can["fitness"]["reasons"]] == ["not-released"]
+    stocked.post(f"/v1/lots/{lot['code']}/release", who="laminator", expect=403)
+    stocked.post(f"/v1/lots/{lot['code']}/release", who="lead")
+    assert stocked.get(f"/v1/containers/{lot['containers'][1]}")["fitness"]["answer"] == "fit"
+
+
+def test_a_second_delivery_of_a_lot_is_a_second_receipt_and_waits_on_its_own(stocked: Any) -> None:
+    first = _deliver(stocked)
+    stocked.post(f"/v1/lots/{first['code']}/release", who="lead")
+    second = _deliver(stocked, delivery_note="LN 4502")
+    assert second["code"] == first["code"]
+    assert [r["delivery_note"] for r in second["receipts"]] == ["LN 4471", "LN 4502"]
+    old, new = second["containers"][0], second["containers"][-1]
+    assert stocked.get(f"/v1/containers/{old}")["fitness"]["answer"] == "fit"
+    assert stocked.get(f"/v1/containers/{new}")["fitness"]["answer"] == "leave"
+
+
+def test_opened_life_and_refusals_in_words(stocked: Any) -> None:
+    lot = _deliver(stocked)
+    stocked.post(f"/v1/lots/{lot['code']}/release", who="lead")
+    can = lot["containers"][0]
+    assert stocked.post(f"/v1/containers/{can}/opening")["good_until"] == "2027-05-02"
+    stocked.shop.clock.forward(days=215)
+    view = stocked.get(f"/v1/containers/{can}")
+    assert view["fitness"]["reasons"][0]["sentence"] == "Open 215 days, may be open 180."
+    assert view["instead"]
+    problem = stocked.refused(f"/v1/containers/{can}/decants", {"mass_g": 100}, "not-fit")
+    assert "instead" in problem["way_out"]
+
+
+def test_the_same_request_twice_is_done_once(stocked: Any) -> None:
+    body = {"material": stocked.hardener, "supplier": 1, "delivery_note": "LN 1", "place": stocked.place,
+            "makers_lot": "26-0914", "expires_on": "2027-09-30", "containers": [{"net_g": 5000}]}  # fmt: skip
+    one = stocked.call("POST", "/v1/deliveries", body, Idempotency_Key="a1")
+    two = stocked.call("POST", "/v1/deliveries", body, Idempotency_Key="a1")
+    assert one.get_json() == two.get_json()
+    assert two.headers["Idempotency-Replayed"] == "true"
+    stocked.refused("/v1/deliveries", {**body, "delivery_note": "LN 2"}, "idempotency-key-reused", status=422,
+                    Idempotency_Key="a1")  # fmt: skip
+    assert len(stocked.get("/v1/lots")[0]["receipts"]) == 1
+
+
+def test_the_journal_tells_it_all_and_holds(stocked: Any) -> None:
+    lot = _deliver(stocked)
+    stocked.post(f"/v1/lots/{lot['code']}/release", who="laminator", expect=403)
+    entries = stocked.get(f"/v1/journal?item={lot['code']}", who="quality")
+    assert [e["operation"] for e in entries] == ["receive_delivery"]
+    assert stocked.get("/v1/journal/chain", who="quality")["unbroken"] is True

@@ -1,0 +1,186 @@
+"""What the tests stand on: real databases of both kinds, a clock that the test sets, and one shop to work in."""
+
+import os
+import shutil
+import subprocess
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from schemas.words import Role
+from service.app import create_app
+from service.config import Settings
+from service.database import connected, database, open_database
+from service.operations import founding
+from service.operations.act import Act
+from service.operations.people import make_key
+from service.records import ALL
+from service.records.people import Person, PersonRole
+
+NOW = datetime(2026, 11, 3, 9, 0, tzinfo=UTC)
+
+
+@dataclass
+class Clock:
+    """The time as the test wants it."""
+
+    now: datetime = NOW
+
+    def __call__(self) -> datetime:
+        return self.now
+
+    def forward(self, **step: float) -> datetime:
+        self.now += timedelta(**step)
+        return self.now
+
+
+@pytest.fixture(scope="session")
+def postgresql_url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """A real PostgreSQL server of its own, on a socket in a folder of its own."""
+    bins = _postgresql_programs()
+    home = tmp_path_factory.mktemp("pg")
+    data, sockets = home / "data", Path(f"/tmp/potmark-{os.getpid()}")
+    sockets.mkdir(mode=0o777)
+    as_user: list[str] = []
+    if os.geteuid() == 0:
+        for folder in (home, sockets):
+            shutil.chown(folder, "postgres", "postgres")
+        for parent in [home, *home.parents]:
+            if parent.stat().st_uid == 0 and parent != Path("/"):
+                parent.chmod(parent.stat().st_mode | 0o055)
+        as_user = ["runuser", "-u", "postgres", "--"]
+
+    def run(program: str, *arguments: str) -> None:
+        subprocess.run([*as_user, f"{bins}/{program}", *arguments], check=True, capture_output=True, cwd=home)
+
+    run("initdb", "-D", str(data), "-A", "trust", "-U", "potmark", "--no-sync", "-E", "UTF8")
+    options = f"-k {sockets} -c listen_addresses='' -c fsync=off -c max_connections=100"
+    run("pg_ctl", "-D", str(data), "-w", "-l", str(home / "log"), "-o", options, "start")
+    run("createdb", "-h", str(sockets), "-U", "potmark", "potmark")
+    yield f"postgresql://potmark@/potmark?host={sockets}"
+    run("pg_ctl", "-D", str(data), "-m", "immediate", "stop")
+    shutil.rmtree(sockets, ignore_errors=True)
+
+
+def _postgresql_programs() -> str:
+    found = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb")) if Path("/usr/lib/postgresql").exists() else []
+    if found:
+        return str(found[-1].parent)
+    on_path = shutil.which("initdb")
+    if on_path is None:
+        pytest.fail("The tests need a PostgreSQL server: apt-get install postgresql.")
+    return str(Path(on_path).parent)
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def database_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+    """A fresh database, once of each kind."""
+    if request.param == "sqlite":
+        yield f"sqlite:///{tmp_path}/potmark.db"
+        return
+    url = request.getfixturevalue("postgresql_url")
+    yield url
+
+
+@dataclass
+class Shop:
+    """A shop with one person in each role, and acts in their names."""
+
+    clock: Clock
+    site: int
+    people: dict[str, int] = field(default_factory=dict)
+    keys: dict[str, str] = field(default_factory=dict)
+
+    def act(self, who: str = "laminator", *, why: str | None = None, key: str | None = None, at: datetime | None = None,
+            late_min: float = 0) -> Act:  # fmt: skip
+        roles = frozenset({Role(who.split()[-1])}) if who.split()[-1] in set(Role) else frozenset()
+        happened = at or self.clock.now - timedelta(minutes=late_min)
+        return Act(
+            person=self.people[who],
+            roles=roles,
+            site=self.site,
+            occurred_at=happened,
+            recorded_at=max(self.clock.now, happened),
+            key=self._key_row(who) if key else None,
+            idempotency_key=key,
+            why=why,
+        )
+
+    def _key_row(self, who: str) -> int:
+        from service.records.people import AccessKey
+
+        return int(AccessKey.get(AccessKey.person == self.people[who]).id)
+
+
+@pytest.fixture
+def shop(database_url: str) -> Iterator[Shop]:
+    """A founded shop on a fresh schema, with a connection open for the length of the test."""
+    open_database(database_url)
+    with connected():
+        _fresh()
+        clock = Clock()
+        founded = founding.found(site="Test yard", zone="Europe/Copenhagen", administrator="Ada", at=clock.now)
+        shop = Shop(clock=clock, site=founded.site, people={"administrator": founded.administrator},
+                    keys={"administrator": founded.key})  # fmt: skip
+        for who in ("laminator", "second laminator", "lead", "second lead", "quality"):
+            person = Person.create(name=who.title())
+            PersonRole.create(person=person, role=who.split()[-1])
+            shop.people[who] = person.id
+            shop.keys[who], _ = make_key(person=person.id, system=None, at=clock.now)
+        shop.keys["integrator"], _ = make_key(person=None, system="orders", at=clock.now)
+        yield shop
+    database.close_all() if hasattr(database, "close_all") else None
+
+
+def _fresh() -> None:
+    """An empty schema. On PostgreSQL the server is kept between tests, the schema is not."""
+    if not database.obj.__class__.__name__.startswith("PooledSqlite"):
+        database.execute_sql("DROP SCHEMA public CASCADE")
+        database.execute_sql("CREATE SCHEMA public")
+    founding.migrate()
+    assert all(table.table_exists() for table in ALL[:1])
+
+
+@dataclass
+class Api:
+    """The service over HTTP, through Flask's own client."""
+
+    client: Any
+    shop: Shop
+
+    def call(self, method: str, path: str, body: Any = None, *, who: str = "laminator", **headers: str) -> Any:
+        sent = {"Authorization": f"Bearer {self.shop.keys[who]}"}
+        if who == "integrator":
+            sent["Potmark-Person"] = str(self.shop.people["laminator"])
+        sent.update({k.replace("_", "-"): v for k, v in headers.items()})
+        if isinstance(body, bytes):
+            return self.client.open(path, method=method, data=body, headers=sent)
+        if method == "GET":
+            return self.client.get(path, headers=sent)
+        return self.client.open(path, method=method, json=body if body is not None else {}, headers=sent)
+
+    def get(self, path: str, **more: Any) -> Any:
+        answer = self.call("GET", path, **more)
+        assert answer.status_code == 200, answer.get_data(as_text=True)
+        return answer.get_json()
+
+    def post(self, path: str, body: Any = None, *, expect: int = 201, **more: Any) -> Any:
+        answer = self.call("POST", path, body, **more)
+        assert answer.status_code == expect, answer.get_data(as_text=True)
+        return answer.get_json()
+
+    def refused(self, path: str, body: Any, kind: str, *, status: int = 409, **more: Any) -> Any:
+        problem = self.post(path, body, expect=status, **more)
+        assert problem["type"] == f"/problems/{kind}", problem
+        return problem
+
+
+@pytest.fixture
+def api(shop: Shop, database_url: str) -> Iterator[Api]:
+    app = create_app(Settings(database=database_url), clock=shop.clock)
+    app.config["TESTING"] = True
+    yield Api(client=app.test_client(), shop=shop)
