@@ -1,0 +1,300 @@
+"""How long a mix may be worked: tables of life by mass and temperature (shop rules 24 to 27).
+
+- ``LifePoint``: one line of a data sheet's table; ``Life``: an answer with what it is worth.
+- :func:`life_min`: life of a mass at a temperature, from the table.
+- :func:`corrected_deadline_min`: life after a correction has made the pot larger.
+- :func:`rule_of_thumb_life`: a single point moved to another temperature, marked as a rule of thumb.
+- from ``arrhenius``: :func:`activation_energy_kj_mol`, :func:`rate_factor`, :func:`equivalent_age_min`,
+  :func:`rule_of_thumb_factor`.
+
+Cup and film have tables of their own, and so has a tray: the caller hands over the right one. A figure from a table
+does not replace watching the pot: a cup that warms up is spread out or taken outside, whatever the clock says.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+from service.formulas.arrhenius import (
+    activation_energy_kj_mol,
+    equivalent_age_min,
+    rate_factor,
+    rule_of_thumb_factor,
+)
+from service.formulas.ranges import OutOfRange, within
+
+__all__ = [
+    "Life",
+    "LifePoint",
+    "activation_energy_kj_mol",
+    "corrected_deadline_min",
+    "equivalent_age_min",
+    "life_min",
+    "rate_factor",
+    "rule_of_thumb_factor",
+    "rule_of_thumb_life",
+]
+
+Bound = Literal["exact", "shorter than", "at least, held at the edge", "rule of thumb"]
+
+MOST_POINTS = 400
+
+
+@dataclass(frozen=True, slots=True)
+class LifePoint:
+    """One point of a life table.
+
+    Attributes
+    ----------
+    mass_g : float
+        Mass of the mix, above 0 and at most 1e6 [g].
+    temperature_c : float
+        Temperature of the mix, or of the mould for a film, -20 to 200 [°C].
+    life_min : float
+        Life, above 0 and at most 1e6 [min].
+    """
+
+    mass_g: float
+    temperature_c: float
+    life_min: float
+
+    def __post_init__(self) -> None:
+        _mass("mass_g", self.mass_g)
+        _temperature("temperature_c", self.temperature_c)
+        within("life_min", self.life_min, 0, 1e6, above=True, unit="min")
+
+
+@dataclass(frozen=True, slots=True)
+class Life:
+    """How long a mix may be worked, and what the figure is worth.
+
+    Attributes
+    ----------
+    minutes : float or None
+        Life to work by; None where the table gives no figure [min].
+    bound : Bound
+        "exact" on the table or between its points; "shorter than" when hotter or heavier than the table; "at least,
+        held at the edge" when cooler or lighter; "rule of thumb" [text].
+    shorter_than_min : float or None
+        The life that it stays below, where there is no figure [min].
+    sentence : str
+        The same in words [text].
+    """
+
+    minutes: float | None
+    bound: Bound
+    shorter_than_min: float | None
+    sentence: str
+
+
+def _mass(argument: str, value: float) -> float:
+    return within(argument, value, 0, 1e6, above=True, unit="g")
+
+
+def _temperature(argument: str, value: float) -> float:
+    return within(argument, value, -20, 200, unit="°C")
+
+
+def life_min(*, points: Sequence[LifePoint], mass_g: float, temperature_c: float) -> Life:
+    """Life of a mass of mix at a temperature, from a table.
+
+    Formula: ``ln(life)`` is linear in temperature between the points of one mass, and linear in ``ln(mass)`` between
+    the masses. Hotter or heavier than the table, there is no figure, only the life at the nearest edge that it stays
+    below. Cooler or lighter, the life at the nearest edge is kept, never a longer one.
+
+    Parameters
+    ----------
+    points : sequence of LifePoint
+        The table: any number of masses, each with its own temperatures; one point is a table too [g, °C, min].
+    mass_g : float
+        Mass of the mix [g].
+    temperature_c : float
+        Temperature of the mix, or of the mould for a film [°C].
+
+    Returns
+    -------
+    Life
+        Minutes, or what they stay below, with what the figure is worth [min].
+
+    Raises
+    ------
+    OutOfRange
+        If the table is empty, names a point twice, or gives a hotter or heavier mix the longer life; if the mass or
+        the temperature is outside its range.
+
+    Valid range
+    -----------
+    1 to 400 points; mass above 0 and at most 1e6 g; temperature -20 to 200 °C.
+
+    Examples
+    --------
+    >>> table = [LifePoint(100, 20, 40), LifePoint(100, 30, 20), LifePoint(400, 20, 30), LifePoint(400, 30, 15)]
+    >>> life_min(points=table, mass_g=200, temperature_c=25).minutes
+    24.49
+    >>> life_min(points=table, mass_g=200, temperature_c=35).sentence
+    'Shorter than 17.3 min: 35 °C is hotter than the table (30 °C).'
+
+    Source
+    ------
+    Shop rule 26. Linear in ln(life) is the Arrhenius equation over a narrow range of temperature; linear in ln(mass) is
+    common practice, no source.
+    """
+    rows = _rows(points)
+    mass, temperature = _mass("mass_g", mass_g), _temperature("temperature_c", temperature_c)
+    masses = sorted(rows)
+    lighter = max((row for row in masses if row <= mass), default=masses[0])
+    heavier = min((row for row in masses if row >= mass), default=masses[-1])
+    too_hot, too_cool = [], []
+    logs = []
+    for row_mass in (lighter, heavier):
+        row = rows[row_mass]
+        if temperature > row[-1][0]:
+            too_hot.append(row[-1][0])
+        if temperature < row[0][0]:
+            too_cool.append(row[0][0])
+        logs.append(_between(row, temperature))
+    share = math.log(mass / lighter) / math.log(heavier / lighter) if lighter < mass < heavier else 0.0
+    minutes = math.exp(logs[0] + share * (logs[1] - logs[0]))
+    single = " The table has one point only." if len(points) == 1 else ""
+    beyond = []
+    if too_hot:
+        beyond.append(f"{temperature:g} °C is hotter than the table ({min(too_hot):g} °C)")
+    if mass > masses[-1]:
+        beyond.append(f"{mass:g} g is heavier than the table ({masses[-1]:g} g)")
+    if beyond:
+        sentence = f"Shorter than {minutes:.1f} min: {' and '.join(beyond)}.{single}"
+        return Life(None, "shorter than", minutes, sentence)
+    if too_cool:
+        beyond.append(f"{temperature:g} °C is cooler than the table ({max(too_cool):g} °C)")
+    if mass < masses[0]:
+        beyond.append(f"{mass:g} g is lighter than the table ({masses[0]:g} g)")
+    if beyond:
+        sentence = f"{minutes:.1f} min, held at the edge of the table: {' and '.join(beyond)}.{single}"
+        return Life(minutes, "at least, held at the edge", None, sentence)
+    return Life(minutes, "exact", None, f"{minutes:.1f} min at {temperature:g} °C for {mass:g} g.{single}")
+
+
+def _rows(points: Sequence[LifePoint]) -> dict[float, list[tuple[float, float]]]:
+    """For each mass its (temperature, ln life), cooler first."""
+    if not 1 <= len(points) <= MOST_POINTS:
+        raise OutOfRange("points", f"a list of {len(points)}", f"a list of 1 to {MOST_POINTS} points")
+    rows: dict[float, list[tuple[float, float]]] = {}
+    for point in points:
+        rows.setdefault(float(point.mass_g), []).append((float(point.temperature_c), math.log(point.life_min)))
+    once = "a table that names each mass and temperature once"
+    for mass, row in rows.items():
+        row.sort()
+        if any(first[0] == second[0] for first, second in pairwise(row)):
+            raise OutOfRange("points", f"a table with a temperature twice for {mass:g} g", once)
+    for one in points:
+        for other in points:
+            hotter_or_heavier = other.mass_g >= one.mass_g and other.temperature_c >= one.temperature_c
+            if hotter_or_heavier and other.life_min > one.life_min:
+                given = f"longer for {other.mass_g:g} g at {other.temperature_c:g} °C"
+                given += f" than for {one.mass_g:g} g at {one.temperature_c:g} °C"
+                raise OutOfRange("points", given, "a table in which a hotter or heavier mix never lives longer")
+    return rows
+
+
+def _between(row: list[tuple[float, float]], temperature: float) -> float:
+    if temperature <= row[0][0]:
+        return row[0][1]
+    for (cool, slow), (hot, fast) in pairwise(row):
+        if temperature <= hot:
+            return slow + (fast - slow) * (temperature - cool) / (hot - cool)
+    return row[-1][1]
+
+
+def corrected_deadline_min(
+    *, points: Sequence[LifePoint], mass_before_g: float, mass_after_g: float, temperature_c: float
+) -> Life:
+    """Minutes from first contact until a pot is to be used up, after a correction has made it larger.
+
+    The clock is not set back: the deadline stays with first contact and is shortened for the new mass.
+
+    Parameters
+    ----------
+    points : sequence of LifePoint
+        The cup's table [g, °C, min].
+    mass_before_g : float
+        Mass of the mix before the correction [g].
+    mass_after_g : float
+        Mass after it [g].
+    temperature_c : float
+        Temperature of the mix [°C].
+
+    Returns
+    -------
+    Life
+        Minutes from first contact, or what they stay below [min].
+
+    Raises
+    ------
+    OutOfRange
+        If the mass has become smaller, or see ``life_min``.
+
+    Valid range
+    -----------
+    As ``life_min``; the mass after is at least the mass before.
+
+    Examples
+    --------
+    >>> table = [LifePoint(100, 20, 40), LifePoint(400, 20, 30)]
+    >>> corrected_deadline_min(points=table, mass_before_g=100, mass_after_g=110, temperature_c=20).minutes
+    39.2
+
+    Source
+    ------
+    Shop rule 20.
+    """
+    before = _mass("mass_before_g", mass_before_g)
+    after = within("mass_after_g", mass_after_g, before, 1e6, unit="g")
+    return life_min(points=points, mass_g=after, temperature_c=temperature_c)
+
+
+def rule_of_thumb_life(*, point: LifePoint, temperature_c: float) -> Life:
+    """Life at another temperature from a single point, by the rule of thumb.
+
+    Formula: ``life * 2^((T_point - T)/10)``, for the mass of the point and no heavier one.
+
+    Parameters
+    ----------
+    point : LifePoint
+        What the data sheet gives [g, °C, min].
+    temperature_c : float
+        Temperature, T [°C].
+
+    Returns
+    -------
+    Life
+        Minutes, marked "rule of thumb" [min].
+
+    Raises
+    ------
+    OutOfRange
+        If the temperature lies more than 20 K from the point's.
+
+    Valid range
+    -----------
+    At most 20 K from the point.
+
+    Examples
+    --------
+    >>> rule_of_thumb_life(point=LifePoint(100, 20, 70), temperature_c=30).minutes
+    35.0
+
+    Source
+    ------
+    Published support notes of resin makers: gel time halves for every 18 °F (10 K). A rule of thumb; the limit of 20 K
+    is common practice, no source.
+    """
+    _temperature("temperature_c", temperature_c)
+    within("temperature_c", temperature_c, point.temperature_c - 20, point.temperature_c + 20, unit="°C")
+    minutes = point.life_min / rule_of_thumb_factor(temperature_c=temperature_c, reference_c=point.temperature_c)
+    sentence = (
+        f"About {minutes:.0f} min by rule of thumb (half for every 10 K), from {point.life_min:g} min at "
+        f"{point.temperature_c:g} °C for {point.mass_g:g} g. A heavier pot lives shorter."
+    )
+    return Life(minutes, "rule of thumb", None, sentence)

@@ -1,0 +1,82 @@
+"""The ratio of a pot from its readings in their order."""
+
+import math
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from service.formulas.pot_weighings import Weighing, possible_ratio_error_pct, weighed_ratio_uncertainty_pct
+from service.formulas.ranges import OutOfRange
+from service.formulas.weighing import ratio_uncertainty_pct
+
+quick = settings(deadline=None, max_examples=50)
+grams = st.floats(1, 1e5)
+
+
+def _pours(*said: tuple[str, str, float, bool]) -> list[Weighing]:
+    return [Weighing(component, scale, u, zeroed) for component, scale, u, zeroed in said]  # type: ignore[arg-type]
+
+
+@quick
+@given(a=grams, b=grams, u=st.floats(0.001, 1), zeroed=st.booleans())
+def test_one_pour_of_each_component_is_shop_rule_17(a: float, b: float, u: float, zeroed: bool) -> None:
+    pours = _pours(("resin", "S1", u, True), ("hardener", "S1", u, zeroed))
+    assert weighed_ratio_uncertainty_pct(weighings=pours, resin_g=a, hardener_g=b) == pytest.approx(
+        ratio_uncertainty_pct(resin_g=a, hardener_g=b, resin_reading_u_g=u, hardener_reading_u_g=u, zeroed=zeroed)
+    )
+
+
+@quick
+@given(a=grams, b=grams, u=st.floats(0.001, 1), fine=st.floats(0.0001, 0.1))
+def test_two_scales_each_count_with_their_own_step(a: float, b: float, u: float, fine: float) -> None:
+    pours = _pours(("resin", "S1", u, True), ("hardener", "S2", fine, True))
+    assert weighed_ratio_uncertainty_pct(weighings=pours, resin_g=a, hardener_g=b) == pytest.approx(
+        ratio_uncertainty_pct(resin_g=a, hardener_g=b, resin_reading_u_g=u, hardener_reading_u_g=fine, zeroed=True)
+    )
+
+
+def test_resin_from_two_cans_zeroed_counts_twice_and_run_on_counts_once() -> None:
+    u = 0.0288675
+    zeroed = _pours(("resin", "S1", u, True), ("resin", "S1", u, True), ("hardener", "S1", u, True))
+    run_on = _pours(("resin", "S1", u, True), ("resin", "S1", u, False), ("hardener", "S1", u, True))
+    assert weighed_ratio_uncertainty_pct(weighings=zeroed, resin_g=100, hardener_g=30) == pytest.approx(
+        ratio_uncertainty_pct(
+            resin_g=100, hardener_g=30, resin_reading_u_g=u, hardener_reading_u_g=u, zeroed=True, resin_readings=2
+        )
+    )
+    assert weighed_ratio_uncertainty_pct(weighings=run_on, resin_g=100, hardener_g=30) == pytest.approx(
+        ratio_uncertainty_pct(resin_g=100, hardener_g=30, resin_reading_u_g=u, hardener_reading_u_g=u, zeroed=True)
+    )
+
+
+def test_a_run_on_hardener_after_two_zeroed_resins_by_hand() -> None:
+    # Coefficients: 1/a and -1/a for the first can; 1/a, -(1/a + 1/b) and 1/b for the second can and the hardener.
+    u, a, b = 0.03, 100.0, 30.0
+    by_hand = 200 * u * math.sqrt(3 / a**2 + (1 / a + 1 / b) ** 2 + 1 / b**2)
+    pours = _pours(("resin", "S1", u, True), ("resin", "S1", u, True), ("hardener", "S1", u, False))
+    assert weighed_ratio_uncertainty_pct(weighings=pours, resin_g=a, hardener_g=b) == pytest.approx(by_hand)
+
+
+def test_a_pot_without_hardener_has_no_ratio() -> None:
+    with pytest.raises(OutOfRange, match="resin and of hardener"):
+        weighed_ratio_uncertainty_pct(
+            weighings=_pours(("resin", "S1", 0.03, True), ("resin", "S1", 0.03, True)), resin_g=100, hardener_g=30
+        )
+
+
+@quick
+@given(e=st.floats(0.001, 10), a=grams, b=grams)
+def test_the_bound_holds_for_a_constant_and_for_a_proportional_error(e: float, a: float, b: float) -> None:
+    nominal = 500.0
+    bound = possible_ratio_error_pct(error_g=e, nominal_g=nominal, resin_g=a, hardener_g=b)
+    constant = 100 * e * (1 / a + 1 / b)
+    assert bound >= constant - 1e-9
+    only_hardener = possible_ratio_error_pct(error_g=-e, nominal_g=nominal, hardener_g=b)
+    assert only_hardener >= 100 * e / nominal - 1e-9
+    assert bound >= only_hardener
+
+
+def test_a_failed_scale_on_which_nothing_was_weighed_says_nothing() -> None:
+    with pytest.raises(OutOfRange, match="at least one component"):
+        possible_ratio_error_pct(error_g=0.3, nominal_g=500)
