@@ -68,12 +68,16 @@ class ContainerOut(Out):
     blend = ma.fields.Boolean()
     opened_at = Moment(allow_none=True)
     expires_on = ma.fields.Date(allow_none=True)
-    good_until = ma.fields.Date(allow_none=True, metadata={"description": "The date that counts, and in good_because why."})
+    good_until = ma.fields.Date(
+        allow_none=True, metadata={"description": "The date that counts, and in good_because why."}
+    )
     good_because = ma.fields.String()
     not_before = Moment(allow_none=True)
     fitness = ma.fields.Nested(FitnessOut)
     holds = ma.fields.List(ma.fields.Nested(HoldRef))
-    instead = ma.fields.List(ma.fields.String(), metadata={"description": "Fit containers to take instead, first expired first."})
+    instead = ma.fields.List(
+        ma.fields.String(), metadata={"description": "Fit containers to take instead, first expired first."}
+    )
     version = ma.fields.Integer()
 
     @ma.pre_dump
@@ -83,7 +87,7 @@ class ContainerOut(Out):
         names = [n for n in self.fields if not n.startswith(("left_", "net_", "reserved_"))]
         flat = {self.fields[n].attribute or n: get(self.fields[n].attribute or n) for n in names}
         unit = get("unit")
-        suffix = {Unit.MILLIGRAM: "mg", Unit.MILLIMETRE: "mm", Unit.PIECE: "pieces"}[unit]
+        suffix = {Unit.MILLIGRAM: "mg", Unit.MILLIMETRE: "mm", Unit.PIECE: "pieces"}[Unit(unit)]
         flat[f"left_{suffix}"], flat[f"net_{suffix}"] = get("left"), get("net")
         if unit == Unit.MILLIGRAM:
             flat["reserved_mg"] = get("reserved")
@@ -91,9 +95,7 @@ class ContainerOut(Out):
 
     @ma.post_dump
     def without_other_units(self, data: dict[str, Any], **kwargs: Any) -> dict[str, Any]:
-        return {
-            k: v for k, v in data.items() if v is not None or not k.startswith(("left_", "net_", "reserved_"))
-        }
+        return {k: v for k, v in data.items() if v is not None or not k.startswith(("left_", "net_", "reserved_"))}
 
 
 class ContainerQuery(PageIn):

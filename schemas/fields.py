@@ -241,5 +241,3 @@ def describe(field: Any) -> dict[str, Any]:
     if isinstance(field, Moment):
         return {"type": "string", "format": "date-time"}
     return {}
-
-

@@ -3,7 +3,7 @@
 import marshmallow as ma
 
 from schemas.base import ActIn, Out
-from schemas.fields import Code, Moment, Text
+from schemas.fields import Code, Text
 
 
 class ItemOut(Out):
@@ -44,13 +44,3 @@ class FitnessOut(Out):
     answer = ma.fields.String(metadata={"description": "fit, ask or leave."})
     reasons = ma.fields.List(ma.fields.Nested(ReasonOut))
     notes = ma.fields.List(ma.fields.String())
-
-
-class FlagOut(Out):
-    id = ma.fields.Integer()
-    item = ma.fields.String()
-    kind = ma.fields.String()
-    sentence = ma.fields.String()
-    stops = ma.fields.Boolean()
-    permission = ma.fields.Integer(allow_none=True)
-    occurred_at = Moment()

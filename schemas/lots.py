@@ -106,7 +106,9 @@ class OpeningStockIn(DatesIn):
     unknown_because = Text(longest=200)
     dates_estimated = Yes()
     containers = ma.fields.List(
-        ma.fields.Nested(FoundContainerIn), required=True, validate=ma.validate.Length(1, 50, error="Give 1 to 50 lines.")
+        ma.fields.Nested(FoundContainerIn),
+        required=True,
+        validate=ma.validate.Length(1, 50, error="Give 1 to 50 lines."),
     )
     remark = Text(longest=300)
 

@@ -36,7 +36,9 @@ class PersonOut(Out):
 class KeyIn(ActIn):
     EXAMPLE = {"person": 2}
     person = Whole(1)
-    system = Text(longest=60, metadata={"description": "Name of a system; it names the person it acts for at each act."})
+    system = Text(
+        longest=60, metadata={"description": "Name of a system; it names the person it acts for at each act."}
+    )
 
 
 class KeyOut(Out):

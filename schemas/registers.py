@@ -51,7 +51,9 @@ class MaterialFacts(ActIn):
     h_codes = ma.fields.List(
         Text(longest=30), validate=ma.validate.Length(0, 30), metadata={"description": "As in the safety data sheet."}
     )
-    glove_advice = Text(longest=200, allow_none=True, metadata={"description": "As in this product's safety data sheet."})
+    glove_advice = Text(
+        longest=200, allow_none=True, metadata={"description": "As in this product's safety data sheet."}
+    )
     incoming_checks = ma.fields.List(ma.fields.Nested(IncomingCheckLimits), validate=ma.validate.Length(0, 20))
     certificate_wanted = Word(CertificateType, allow_none=True)
     form = Word(FabricForm, allow_none=True)

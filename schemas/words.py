@@ -131,6 +131,7 @@ class DateBasis(StrEnum):
 
 class MovementKind(StrEnum):
     RECEIPT = "receipt"
+    MADE = "made here"
     PACKING = "packing"
     DECANT = "decant"
     POUR = "pour"
@@ -237,6 +238,36 @@ class DefectKind(StrEnum):
     WARP = "warp"
     THICKNESS = "thickness"
     DAMAGE = "damage"
+
+
+class TreatmentKind(StrEnum):
+    """What is done to a mould between two pulls."""
+
+    CLEANING = "cleaning"
+    RELEASE_COAT = "release coat"
+    REPAIR = "repair"
+
+
+class StepKind(StrEnum):
+    """Steps on a part that take nothing from stock."""
+
+    TACK_TEST = "tack test"
+    GEL_COAT_THICKNESS = "gel coat thickness"
+    CLIMATE = "climate"
+    BACKERS = "backers"
+    BAG = "bag"
+    DROP_TEST = "drop test"
+    VACUUM = "vacuum"
+    MASS = "mass"
+    NOTE = "note"
+
+
+class Tack(StrEnum):
+    """What the gloved finger finds on a gel coat: it lifts off, it marks and nothing lifts, it leaves no mark."""
+
+    LIFTS = "lifts"
+    MARKS = "marks"
+    DRY = "dry"
 
 
 class CertificateType(StrEnum):

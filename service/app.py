@@ -42,7 +42,9 @@ def create_app(settings: Settings, *, clock: Clock = utc_now) -> Flask:
         response.headers.setdefault("X-Content-Type-Options", "nosniff")
         response.headers.setdefault("Referrer-Policy", "no-referrer")
         response.headers.setdefault("X-Frame-Options", "DENY")
-        response.headers.setdefault("Content-Security-Policy", "default-src 'self'; img-src 'self' data:; style-src 'self' 'unsafe-inline'")
+        response.headers.setdefault(
+            "Content-Security-Policy", "default-src 'self'; img-src 'self' data:; style-src 'self' 'unsafe-inline'"
+        )
         if request.path.startswith("/v1"):
             response.headers.setdefault("Cache-Control", "no-store")
         return response

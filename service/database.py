@@ -30,7 +30,7 @@ def open_database(url: str) -> Any:
             pragmas={"journal_mode": "wal", "synchronous": "full", "foreign_keys": 1, "busy_timeout": 10_000},
         )
     else:
-        scheme, rest = url.split(":", 1)
+        rest = url.split(":", 1)[1]
         opened = connect(
             f"postgresql+pool:{rest}",
             autoconnect=False,
@@ -121,7 +121,8 @@ def guard_against_change(table: str, *, settable_once: tuple[str, ...] = (), col
             "EXECUTE FUNCTION keep_history()"
         )
         database.execute_sql(
-            f'CREATE TRIGGER keep_{table}_deleted BEFORE DELETE ON "{table}" FOR EACH ROW EXECUTE FUNCTION keep_history()'
+            f'CREATE TRIGGER keep_{table}_deleted BEFORE DELETE ON "{table}" FOR EACH ROW '
+            "EXECUTE FUNCTION keep_history()"
         )
         return
     stop = "SELECT RAISE(ABORT, 'history is added to, never edited');"
@@ -130,3 +131,16 @@ def guard_against_change(table: str, *, settable_once: tuple[str, ...] = (), col
     database.execute_sql(f'CREATE TRIGGER keep_{table}_deleted BEFORE DELETE ON "{table}" BEGIN {stop} END')
 
 
+def guarded_tables() -> set[str]:
+    """Tables whose two guards are there and switched on."""
+    if on_postgresql():
+        rows = database.execute_sql(
+            "SELECT t.relname, g.tgname FROM pg_trigger g JOIN pg_class t ON t.oid = g.tgrelid "
+            "WHERE NOT g.tgisinternal AND g.tgenabled IN ('O', 'A')"
+        ).fetchall()
+    else:
+        rows = database.execute_sql("SELECT tbl_name, name FROM sqlite_master WHERE type = 'trigger'").fetchall()
+    there = {(table, trigger) for table, trigger in rows}
+    return {
+        table for table, _ in there if {(table, f"keep_{table}_changed"), (table, f"keep_{table}_deleted")} <= there
+    }

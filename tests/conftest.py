@@ -180,7 +180,7 @@ class Api:
 
 
 @pytest.fixture
-def api(shop: Shop, database_url: str) -> Iterator[Api]:
+def api(shop: Shop, database_url: str) -> Api:
     app = create_app(Settings(database=database_url), clock=shop.clock)
     app.config["TESTING"] = True
-    yield Api(client=app.test_client(), shop=shop)
+    return Api(client=app.test_client(), shop=shop)

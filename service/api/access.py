@@ -14,8 +14,9 @@ from service.operations.refusals import NotAllowed, Unprocessable
 from service.operations.rights import may
 from service.records.people import AccessKey, Person, PersonRole, Site
 
-# What answers without a key: documentation, problem pages, health, and what stands on a label anyway.
-OPEN_ENDPOINTS = frozenset({"static"})
+# Where a browser keeps a key that was given at /enter. It opens what is read and nothing that is done, so that no other
+# site can make a browser act.
+COOKIE = "potmark_key"
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +33,7 @@ def let_in(right: str | None) -> None:
     """Before any view: no key, no answer; no row in the table of rights, no answer."""
     visitor = _visitor()
     if right is None:
-        abort(403, message="Nobody has been given the right to this.")
+        raise NotAllowed("Nobody has been given the right to this.")
     if not may(visitor.roles, right):
         raise NotAllowed("Your key does not cover this.", way_out="Ask someone whose role does.", right=right)
     g.visitor = visitor
@@ -44,16 +45,30 @@ def digest(secret: str) -> str:
 
 def _visitor() -> Visitor:
     scheme, _, secret = request.headers.get("Authorization", "").partition(" ")
+    if "Authorization" not in request.headers and request.method in ("GET", "HEAD"):
+        scheme, secret = "bearer", request.cookies.get(COOKIE, "")
     if scheme.lower() != "bearer" or not secret.strip():
-        _no_key("Send your key in the header Authorization: Bearer KEY.")
+        _no_key("Send your key in the header Authorization: Bearer KEY, or give it at /enter in a browser.")
+    try:
+        return holder_of(secret)
+    except UnknownKey as unknown:
+        return _no_key(str(unknown))
+
+
+class UnknownKey(Exception):
+    """The key opens nothing; the sentence says why."""
+
+
+def holder_of(secret: str) -> Visitor:
+    """Whose key this is, and what it covers."""
     row = AccessKey.get_or_none((AccessKey.digest == digest(secret.strip())) & AccessKey.revoked_at.is_null())
     if row is None:
-        _no_key("This key is not known, or was revoked.")
+        raise UnknownKey("This key is not known, or was revoked.")
     if row.person_id is None:
         return Visitor(key=row.id, person=None, system=row.system, roles=frozenset({Role(row.role)}))
     person = Person.get_by_id(row.person_id)
     if not person.active:
-        _no_key("The person of this key no longer works here.")
+        raise UnknownKey("The person of this key no longer works here.")
     roles = PersonRole.select(PersonRole.role).where(PersonRole.person == person.id)
     return Visitor(key=row.id, person=person.id, system=None, roles=frozenset(Role(r.role) for r in roles))
 
@@ -91,7 +106,9 @@ def _acting_person(visitor: Visitor) -> int:
         )
     person = Person.get_or_none((Person.id == int(named[:15])) & (Person.active == True))  # noqa: E712
     if person is None:
-        raise Unprocessable(f"There is no active person {named[:15]} here.", way_out="GET /v1/people lists the numbers.")
+        raise Unprocessable(
+            f"There is no active person {named[:15]} here.", way_out="GET /v1/people lists the numbers."
+        )
     return int(person.id)
 
 

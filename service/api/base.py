@@ -26,7 +26,7 @@ from service.operations.refusals import ChangedMeanwhile
 IDEMPOTENCY = {
     "name": "Idempotency-Key",
     "in": "header",
-    "description": "Any text of your own, new for each act. The same key with the same body is answered again, not done again.",
+    "description": "Any text of your own, new for each act. The same key and body are answered again, not done again.",
     "schema": {"type": "string", "minLength": 1, "maxLength": 80},
 }
 IF_MATCH = {
@@ -77,7 +77,9 @@ class Blueprint(flask_smorest.Blueprint):
             act = current_act(fields)
             return _answered(operation(act, **path, **fields), status)
 
-        self._add(rule, view, operation, answer, name=name, method=method, status=status, body=body, extra=[IDEMPOTENCY])
+        self._add(
+            rule, view, operation, answer, name=name, method=method, status=status, body=body, extra=[IDEMPOTENCY]
+        )
 
     def edit(self, rule: str, operation: Callable[..., Any], answer: type[Out], body: type[In]) -> None:
         """A route that changes in place what may be changed; the version read has to be the version changed."""
@@ -163,7 +165,7 @@ class Blueprint(flask_smorest.Blueprint):
         extra: list[dict[str, Any]] | None = None,
         name: str | None = None,
     ) -> None:
-        endpoint = name or getattr(function, "operation_name", function.__name__)
+        endpoint = str(name or getattr(function, "operation_name", None) or function.__name__)
         view.__name__ = endpoint
         view.__doc__ = function.__doc__
         example = answer.EXAMPLE or None
@@ -173,7 +175,9 @@ class Blueprint(flask_smorest.Blueprint):
         if query is not None:
             wrapped = self.arguments(query, location="query")(wrapped)
         wrapped = self.doc(operationId=endpoint, parameters=extra or [])(wrapped)
-        self.rights[f"{self.name}.{endpoint}"] = right or getattr(function, "operation_name", "read_account")
+        self.rights[f"{self.name}.{endpoint}"] = str(
+            right or getattr(function, "operation_name", None) or "read_account"
+        )
         self.route(rule, methods=[method], endpoint=endpoint)(wrapped)
 
 
@@ -212,6 +216,7 @@ def _cursor(text: str | None) -> int | None:
         return int(number)
     except (ValueError, binascii.Error):
         abort(422, messages={"query": {"after": ["This cursor is not one of ours; take it from the Link header."]}})
+    raise AssertionError("unreachable")
 
 
 def _as_cursor(after: int) -> str:

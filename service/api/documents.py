@@ -17,7 +17,9 @@ blp = Blueprint("documents", "Certificates, photos, logger files: kept as they c
 
 def document_name() -> str:
     """The name in the query, without anything that a file system could mistake."""
-    name = "".join(c for c in request.args.get("name", "") if c.isprintable() and c not in '/\\:*?"<>|')[:120].strip(". ")
+    name = "".join(c for c in request.args.get("name", "") if c.isprintable() and c not in '/\\:*?"<>|')[:120].strip(
+        ". "
+    )
     if not name:
         abort(422, messages={"query": {"name": ["Give the document's name."]}})
     return name
@@ -39,7 +41,12 @@ def read_document(document: int) -> Response:
     return response
 
 
-_NAME = {"name": "name", "in": "query", "required": True, "schema": {"type": "string", "minLength": 1, "maxLength": 120}}
+_NAME = {
+    "name": "name",
+    "in": "query",
+    "required": True,
+    "schema": {"type": "string", "minLength": 1, "maxLength": 120},
+}
 _CONTENT = {"type": "string", "format": "binary"}
 
 blp.custom(
@@ -65,5 +72,9 @@ blp.custom(
     "/documents/<number:document>",
     read_document,
     right="read_documents",
-    doc={"responses": {"200": {"description": "The content", "content": {"application/octet-stream": {"schema": _CONTENT}}}}},
+    doc={
+        "responses": {
+            "200": {"description": "The content", "content": {"application/octet-stream": {"schema": _CONTENT}}}
+        }
+    },
 )

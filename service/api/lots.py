@@ -12,7 +12,7 @@ from schemas.lots import (
     SupplierCodeOut,
 )
 from service.api.base import Blueprint
-from service.operations import lots, receiving, supplier_codes
+from service.operations import lot_release, lots, receiving, supplier_codes
 
 blp = Blueprint("lots", "Deliveries, opening stock, and the lots that they bring")
 
@@ -21,8 +21,8 @@ blp.write("/deliveries", receiving.receive_delivery, LotOut, DeliveryIn)
 blp.write("/opening-stock", receiving.record_opening_stock, LotOut, OpeningStockIn)
 blp.listing("/lots", lots.list_lots, LotOut, LotQuery)
 blp.read("/lots/<code(L):lot>", lots.read_lot, LotOut)
-blp.write("/lots/<code(L):lot>/certificates", receiving.add_certificate, LotOut, CertificateIn)
-blp.write("/lots/<code(L):lot>/checks", receiving.record_incoming_check, LotOut, IncomingCheckIn)
-blp.write("/lots/<code(L):lot>/release", receiving.release_lot, LotOut)
-blp.write("/lots/<code(L):lot>/rejection", receiving.reject_lot, LotOut)
-blp.write("/lots/<code(L):lot>/extension", receiving.extend_lot, LotOut, ExtensionIn)
+blp.write("/lots/<code(L):lot>/certificates", lot_release.add_certificate, LotOut, CertificateIn)
+blp.write("/lots/<code(L):lot>/checks", lot_release.record_incoming_check, LotOut, IncomingCheckIn)
+blp.write("/lots/<code(L):lot>/release", lot_release.release_lot, LotOut)
+blp.write("/lots/<code(L):lot>/rejection", lot_release.reject_lot, LotOut)
+blp.write("/lots/<code(L):lot>/extension", lot_release.extend_lot, LotOut, ExtensionIn)

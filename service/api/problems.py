@@ -1,6 +1,7 @@
-"""Errors as problem documents (RFC 9457): one map from reason to status, for JSON and for the pages that explain them."""
+"""Errors as problem documents (RFC 9457): one map from reason to status, for JSON and the pages that explain them."""
 
 import logging
+import re
 from typing import Any
 
 from flask import Flask, Response, jsonify, request
@@ -31,7 +32,10 @@ STATUS: dict[type[Refusal], int] = {
 
 # Reasons of the door rather than of the shop, with their text.
 DOOR = {
-    "bad-request": ("Cannot be read", "The request cannot be read: broken JSON, a header out of shape, a path misspelt."),
+    "bad-request": (
+        "Cannot be read",
+        "The request cannot be read: broken JSON, a header out of shape, a path misspelt.",
+    ),
     "no-key": ("No key", "Send your key in the header Authorization: Bearer KEY. An administrator hands out keys."),
     "not-found": ("Nothing there", "There is nothing at this address."),
     "method-not-allowed": ("Not this way", "This address answers to other methods; the header Allow names them."),
@@ -39,9 +43,12 @@ DOOR = {
     "not-json": ("Not JSON", "Send JSON, with the header Content-Type: application/json."),
     "version-needed": ("Version needed", "Read the record first and send its ETag in the header If-Match."),
     "out-of-range": ("Out of range", "A calculation was asked outside the range in which its formula holds."),
-    "internal": ("Our fault", "Something went wrong here and was logged. Nothing was half-written; try again, or use the paper form."),
+    "internal": (
+        "Our fault",
+        "Something went wrong here and was logged. Nothing was half-written; try again, or use the paper form.",
+    ),
 }
-_DOOR_BY_STATUS = {400: "bad-request", 401: "no-key", 403: "not-allowed", 404: "not-found", 405: "method-not-allowed",
+DOOR_BY_STATUS = {400: "bad-request", 401: "no-key", 403: "not-allowed", 404: "not-found", 405: "method-not-allowed",
                    413: "too-large", 415: "not-json", 422: "invalid", 428: "version-needed", 500: "internal"}  # fmt: skip
 
 
@@ -50,7 +57,12 @@ def status_of(reason: type[Refusal]) -> int:
 
 
 def problem(kind: str, title: str, status: int, **more: Any) -> Response:
-    body = {"type": f"/problems/{kind}", "title": title, "status": status, **{k: v for k, v in more.items() if v is not None}}
+    body = {
+        "type": f"/problems/{kind}",
+        "title": title,
+        "status": status,
+        **{k: v for k, v in more.items() if v is not None},
+    }
     response = jsonify(body)
     response.status_code = status
     response.mimetype = "application/problem+json"
@@ -60,14 +72,26 @@ def problem(kind: str, title: str, status: int, **more: Any) -> Response:
 def refused(refusal: Refusal) -> Response:
     status = status_of(type(refusal))
     pointer = refusal.pointer
-    if isinstance(refusal, refusals.UnknownThing) and refusal.facts.get("code") not in (request.view_args or {}).values():
+    if isinstance(refusal, refusals.UnknownThing) and _stands_in_body(refusal):
         # A code in a path that leads nowhere is a 404; in a body it is a field that does not hold.
-        if request.method not in ("GET", "HEAD") and "code" in refusal.facts:
-            status, pointer = 422, pointer or _pointer_to(refusal.facts["code"])
+        status, pointer = 422, pointer or _pointer_to(refusal.facts["code"])
     errors = [{"pointer": pointer, "detail": refusal.sentence}] if pointer else None
     return problem(
-        refusal.kind, refusal.title, status, detail=refusal.sentence, way_out=refusal.way_out, errors=errors, **refusal.facts
+        refusal.kind,
+        refusal.title,
+        status,
+        detail=refusal.sentence,
+        way_out=refusal.way_out,
+        errors=errors,
+        **refusal.facts,
     )
+
+
+def _stands_in_body(refusal: Refusal) -> bool:
+    code = refusal.facts.get("code")
+    if code is None or request.method in ("GET", "HEAD"):
+        return False
+    return code not in (request.view_args or {}).values()
 
 
 def _pointer_to(code: str) -> str | None:
@@ -89,6 +113,20 @@ def _pointer_to(code: str) -> str | None:
     return search(request.get_json(silent=True), "")
 
 
+def _pointer_to_argument(argument: str) -> str | None:
+    """Where in the body the argument of a formula stands, such as `points[2].life_min`; as far as it can be followed."""
+    here, at = request.get_json(silent=True), ""
+    for step in re.findall(r"[^.\[\] ]+", argument.partition(" ")[0]):
+        if isinstance(here, dict) and step in here:
+            here = here[step]
+        elif isinstance(here, list) and step.isascii() and step.isdigit() and int(step) < len(here):
+            here = here[int(step)]
+        else:
+            break
+        at += f"/{_escaped(step)}"
+    return at or None
+
+
 def pointers(messages: Any, at: str = "") -> list[dict[str, str]]:
     """marshmallow's messages as a flat list of JSON Pointers with their sentences."""
     if isinstance(messages, dict):
@@ -97,7 +135,9 @@ def pointers(messages: Any, at: str = "") -> list[dict[str, str]]:
             for key, inner in messages.items()
             for found in pointers(inner, at if key == "_schema" else f"{at}/{_escaped(str(key))}")
         ]
-    return [{"pointer": at, "detail": _sentence(str(m))} for m in (messages if isinstance(messages, list) else [messages])]
+    return [
+        {"pointer": at, "detail": _sentence(str(m))} for m in (messages if isinstance(messages, list) else [messages])
+    ]
 
 
 def _escaped(key: str) -> str:
@@ -105,23 +145,25 @@ def _escaped(key: str) -> str:
 
 
 def _sentence(text: str) -> str:
-    return {"Missing data for required field.": "This has to be given.", "Unknown field.": "There is no such field."}.get(
-        text, text
-    )
+    return {
+        "Missing data for required field.": "This has to be given.",
+        "Unknown field.": "There is no such field.",
+    }.get(text, text)
 
 
 def http_error(error: HTTPException) -> Response:
     data = getattr(error, "data", None) or {}
     status = error.code or 500
-    kind = _DOOR_BY_STATUS.get(status, "bad-request")
+    kind = DOOR_BY_STATUS.get(status, "bad-request")
     title = DOOR[kind][0] if kind in DOOR else ("Not allowed" if status == 403 else "Values that do not fit")
+    kind, title = getattr(error, "problem", (kind, title))
     errors, detail = None, data.get("message") or (DOOR[kind][1] if kind in DOOR else None)
     if "messages" in data:
         errors = [{**found, "in": where} for where, inner in data["messages"].items() for found in pointers(inner)]
         first = errors[0] if errors else {"pointer": "", "detail": ""}
         detail = f"{first['pointer'].lstrip('/').replace('/', ', ') or 'The body'}: {first['detail']}"
-    response = problem(kind, title, status, detail=detail, errors=errors)
-    for name, value in {**dict(error.get_headers() or []), **data.get("headers", {})}.items():
+    response = problem(kind, title, status, detail=detail, way_out=data.get("way_out"), errors=errors)
+    for name, value in {**dict(error.get_headers() or []), **(data.get("headers") or {})}.items():
         if name.lower() in ("allow", "retry-after", "www-authenticate"):
             response.headers[name] = value
     return response
@@ -132,7 +174,10 @@ def register(app: Flask) -> None:
 
     @app.errorhandler(OutOfRange)
     def out_of_range(error: OutOfRange) -> Response:
-        return problem("out-of-range", DOOR["out-of-range"][0], 422, detail=str(error), argument=error.argument)
+        at = _pointer_to_argument(error.argument)
+        errors = [{"pointer": at, "detail": str(error)}] if at else None
+        title = DOOR["out-of-range"][0]
+        return problem("out-of-range", title, 422, detail=str(error), argument=error.argument, errors=errors)
 
     @app.errorhandler(OperationalError)
     def database_trouble(error: OperationalError) -> Response:

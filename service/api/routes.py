@@ -2,7 +2,20 @@
 
 from flask import Flask
 
-from service.api import containers, documents, journal, lots, open_pages, people, registers
+from service.api import (
+    calculations,
+    containers,
+    documents,
+    holds,
+    journal,
+    label_address,
+    labels,
+    lots,
+    open_pages,
+    people,
+    registers,
+    trace,
+)
 from service.api.base import Blueprint
 from service.api.spec import make_api
 
@@ -13,13 +26,18 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     containers.blp,
     documents.blp,
     journal.blp,
+    holds.blp,
+    trace.blp,
+    labels.blp,
+    calculations.blp,
 )
 
-_OPEN_PREFIXES = ("open.", "api-docs.")
+_OPEN_PREFIXES = ("open.", "open-labels.", "api-docs.")
 
 
 def register(app: Flask) -> None:
     app.register_blueprint(open_pages.blp)
+    app.register_blueprint(label_address.blp)
     api = make_api(app)
     rights: dict[str, str] = {}
     for blp in BLUEPRINTS:

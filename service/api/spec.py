@@ -4,14 +4,25 @@ from typing import Any
 
 import flask_smorest
 from flask import Flask
+from werkzeug.exceptions import NotFound
 from werkzeug.routing import BaseConverter, IntegerConverter
 
 from labels.codes import parse
 from labels.errors import Misread
 from schemas.base import Problem
+from schemas.calculation_fields import Choice, Exact, Finite, Measure, Row, Variant
 from schemas.fields import Code, Grams, Moment, Number, Text, Whole, Word, Yes, describe
 from schemas.words import KIND_NAMES, Kind
-from service.operations.refusals import UnknownThing
+
+
+class NoSuchCode(NotFound):
+    """A code in a path that was misread, or that is the code of another kind of thing."""
+
+    problem = ("unknown", "Not known here")
+
+    def __init__(self, sentence: str, way_out: str) -> None:
+        super().__init__(sentence)
+        self.data = {"message": sentence, "way_out": way_out}
 
 
 class CodeInPath(BaseConverter):
@@ -27,10 +38,10 @@ class CodeInPath(BaseConverter):
         try:
             code = parse(value)
         except Misread as misread:
-            raise UnknownThing(str(misread), way_out="Scan the label again, or type the code as printed.") from None
+            raise NoSuchCode(str(misread), "Scan the label again, or type the code as printed.") from None
         if self.letters and code.kind not in self.letters:
             named = " or ".join(KIND_NAMES[Kind(letter)] for letter in self.letters)
-            raise UnknownThing(f"{code.text} is not the code of a {named}.", way_out="Scan the right label.")
+            raise NoSuchCode(f"{code.text} is not the code of a {named}.", "Scan the right label.")
         return code.text
 
     def to_url(self, value: str) -> str:
@@ -51,7 +62,8 @@ class Api(flask_smorest.Api):
         """Errors are told in one place, service.api.problems."""
 
     def _register_responses(self) -> None:
-        usual, self.DEFAULT_RESPONSE_CONTENT_TYPE = self.DEFAULT_RESPONSE_CONTENT_TYPE, "application/problem+json"
+        usual = flask_smorest.Api.DEFAULT_RESPONSE_CONTENT_TYPE
+        self.DEFAULT_RESPONSE_CONTENT_TYPE = "application/problem+json"
         super()._register_responses()
         self.DEFAULT_RESPONSE_CONTENT_TYPE = usual
 
@@ -81,20 +93,35 @@ def configure(app: Flask) -> None:
 
 def make_api(app: Flask) -> Api:
     api = Api(app)
-    for field in (Grams, Number):
-        api.register_field(field, "number", None)
+    api.register_field(Grams, "number", None)
+    api.register_field(Number, "number", None)
     api.register_field(Whole, "integer", None)
     api.register_field(Yes, "boolean", None)
     for field in (Code, Text, Word):
         api.register_field(field, "string", None)
     api.register_field(Moment, "string", "date-time")
-    api.ma_plugin.converter.add_attribute_function(lambda self, field, **kwargs: describe(field))
+    for own in (Finite, Measure, Exact, Choice, Row, Variant):
+        api.register_field(own, None, None)
+    api.ma_plugin.converter.add_attribute_function(_described)
     api.register_converter(CodeInPath, _code_parameter)
     api.register_converter(Number53, lambda converter: {"type": "integer", "minimum": 1, "maximum": 2**53 - 1})
     api.spec.components.security_scheme(
         "key", {"type": "http", "scheme": "bearer", "description": "A key from `potmark keys add`."}
     )
     return api
+
+
+def _described(self: Any, field: Any, ret: dict[str, Any], **kwargs: Any) -> dict[str, Any]:
+    """What the field says of itself. A field that takes null goes on saying so."""
+    if hasattr(field, "openapi"):
+        found: dict[str, Any] = field.openapi(self.field2property)
+        return found
+    found = describe(field)
+    if field.allow_none and "type" in found and "type" in ret:
+        found["type"] = ret["type"]
+        if "enum" in found:
+            found["enum"] = [*found["enum"], None]
+    return found
 
 
 def _code_parameter(converter: CodeInPath) -> dict[str, Any]:

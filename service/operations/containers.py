@@ -14,12 +14,14 @@ from service.operations.paging import Page, page
 from service.operations.refusals import MoreThanBooked, NotFit, SameLotOnly, ShortStock, Unprocessable, WrongState
 from service.operations.shop import the_site
 from service.operations.views import HoldView, ItemRef, hold_views, ref
-from service.records.items import Item
+from service.records.items import Item, Movement
 from service.records.materials import Container, Lot, Material
 
 # Up to this much, or this share of its net, a can may hold more than its label says (shop rule 7).
 _FOUND_MORE_MG = 50_000
 _FOUND_MORE_SHARE = 0.02
+# What the book keeps in an amount that is shown, and how that is called.
+_SHOWN = {Unit.MILLIGRAM: (1000, "g"), Unit.MILLIMETRE: (1, "mm"), Unit.PIECE: (1, "pieces")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +72,7 @@ def view_container(loaded: stock.Loaded, answer: Answer, *, instead: Sequence[st
         reserved=facts.reserved,
         net=container.net,
         tare_mg=container.tare_mg,
-        parent=container.parent.item.code if container.parent_id else None,
+        parent=Item.get_by_id(container.parent_id).code if container.parent_id else None,
         blend=container.blend,
         opened_at=container.opened_at,
         expires_on=container.expires_on,
@@ -120,9 +122,7 @@ def list_containers(
     found = page(query, Item.id, after=after, limit=limit, view=lambda item: item)
     site = the_site()
     rows = stock.load(found.rows, at=at, site=site)
-    return Page(
-        rows=tuple(view_container(r, r.judged(at=at, site=site)) for r in rows), next_after=found.next_after
-    )
+    return Page(rows=tuple(view_container(r, r.judged(at=at, site=site)) for r in rows), next_after=found.next_after)
 
 
 def pick_order(loaded: stock.Loaded) -> tuple[date, int, int]:
@@ -195,9 +195,7 @@ def decant(
     if source.unit != Unit.MILLIGRAM:
         raise Unprocessable("Only what is weighed can be decanted.", pointer="/mass_g")
     if mass_mg > source.balance:
-        raise ShortStock(
-            f"Only {source.balance / 1000:g} g is left in {source.code}.", left_g=source.balance / 1000
-        )
+        raise ShortStock(f"Only {source.balance / 1000:g} g is left in {source.code}.", left_g=source.balance / 1000)
     where = ledger.find(place, Kind.PLACE) if place else source.place
     target = old
     if old is not None:
@@ -206,9 +204,7 @@ def decant(
     row = Container.get_by_id(source.id)
     if target is None or target is not old:
         target = _child(work, source, row, mass_mg, tare_mg, where, blend_of=old if blend else None)
-    ledger.move(
-        work, kind=MovementKind.DECANT, source=source, target=target, amount=mass_mg, unit=Unit.MILLIGRAM
-    )
+    ledger.move(work, kind=MovementKind.DECANT, source=source, target=target, amount=mass_mg, unit=Unit.MILLIGRAM)
     if target is old:
         _inherit(work, target, row)
     settle_empty(work, source)
@@ -224,7 +220,9 @@ def _refilled(work: Work, old: Item, source: Container, *, cleaned: bool, blend:
         return None
     if blend:
         if row.material_id != source.material_id:
-            raise SameLotOnly("Only lots of the same material can be blended.", way_out="Decant into another container.")
+            raise SameLotOnly(
+                "Only lots of the same material can be blended.", way_out="Decant into another container."
+            )
         return None
     raise SameLotOnly(
         f"{old.code} holds another lot.",
@@ -234,11 +232,15 @@ def _refilled(work: Work, old: Item, source: Container, *, cleaned: bool, blend:
 
 
 def _child(
-    work: Work, source: Item, row: Container, mass_mg: int, tare_mg: int | None, place: Item | None, blend_of: Item | None
+    work: Work,
+    source: Item,
+    row: Container,
+    mass_mg: int,
+    tare_mg: int | None,
+    place: Item | None,
+    blend_of: Item | None,
 ) -> Item:
-    child = ledger.new_item(
-        work, Kind.CONTAINER, name=source.name, state=State.OPEN, unit=Unit.MILLIGRAM, place=place
-    )
+    child = ledger.new_item(work, Kind.CONTAINER, name=source.name, state=State.OPEN, unit=Unit.MILLIGRAM, place=place)
     rest = Container.get_by_id(blend_of.id) if blend_of is not None else None
     parents = [d for d in (row.expires_on, rest.expires_on if rest else None) if d is not None]
     opened = [d for d in (row.opened_at, rest.opened_at if rest else None) if d is not None]
@@ -302,13 +304,9 @@ def weigh_back(work: Work, *, container: str, gross_mg: int, tare_mg: int | None
     difference = net - item.balance
     work.note(container=item.code, gross_mg=gross_mg, tare_mg=tare, booked_mg=item.balance, found_mg=net)
     if difference > 0:
-        ledger.move(
-            work, kind=MovementKind.FOUND_MORE, target=item, amount=difference, unit=Unit.MILLIGRAM
-        )
+        ledger.move(work, kind=MovementKind.FOUND_MORE, target=item, amount=difference, unit=Unit.MILLIGRAM)
     elif difference < 0:
-        ledger.move(
-            work, kind=MovementKind.FOUND_LESS, source=item, amount=-difference, unit=Unit.MILLIGRAM
-        )
+        ledger.move(work, kind=MovementKind.FOUND_LESS, source=item, amount=-difference, unit=Unit.MILLIGRAM)
     if tare_mg is not None:
         Container.update(tare_mg=tare_mg).where(Container.item == item.id).execute()
     work.touch(item)
@@ -387,7 +385,7 @@ def refuse_unfit(loaded: stock.Loaded, answer: Answer, *, at: datetime) -> NotFi
 
 
 def judge_use(work: Work, used: Item, on: Item, *, besides_mix: int | None = None) -> None:
-    """After an act: it is recorded in any case; what should not have been used flags what it went into, and holds it."""
+    """After an act, which is recorded in any case: what should not have been used flags and holds what it went into."""
     at = work.act.occurred_at
     loaded = stock.load_one(used, at=at, site=work.site, besides_mix=besides_mix)
     answer = loaded.judged(at=at, site=work.site)
@@ -407,8 +405,15 @@ def judge_use(work: Work, used: Item, on: Item, *, besides_mix: int | None = Non
 
 
 def draw(
-    work: Work, source: Item, target: Item, amount: int, *, kind: MovementKind, confirmed: bool, purpose: str | None = None
-) -> ledger.Movement:
+    work: Work,
+    source: Item,
+    target: Item,
+    amount: int,
+    *,
+    kind: MovementKind,
+    confirmed: bool,
+    purpose: str | None = None,
+) -> Movement:
     """Take from a container into something, past the book if need be (shop rule 7).
 
     A little more than booked is found automatically; a lot more is asked about, unless the person confirmed the can.
@@ -419,12 +424,13 @@ def draw(
         net = Container.get_by_id(source.id).net
         free = max(_FOUND_MORE_MG, int(net * _FOUND_MORE_SHARE)) if source.unit == Unit.MILLIGRAM else 0
         if excess > free and not confirmed:
+            per, unit = _SHOWN[Unit(source.unit)]
+            booked, taken = source.balance / per, amount / per
             raise MoreThanBooked(
-                f"The book has {source.balance / 1000:g} g in {source.code}, {amount / 1000:g} g was taken. Another can?",
+                f"The book has {booked:g} {unit} in {source.code}, {taken:g} {unit} was taken. Another can?",
                 way_out="Scan the can again and send its code; if it is this one, send confirmed: true.",
                 container=source.code,
-                booked_g=source.balance / 1000,
-                taken_g=amount / 1000,
+                **{f"booked_{unit}": booked, f"taken_{unit}": taken},
             )
         ledger.move(
             work, kind=MovementKind.FOUND_MORE, target=source, amount=excess, unit=Unit(source.unit), estimated=True

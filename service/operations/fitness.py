@@ -128,7 +128,7 @@ def _condition_reasons(facts: Facts, at: datetime) -> list[Reason]:
         reasons.append(
             Reason(
                 "too-cold",
-                f"Still cold from the store; keep it closed until {facts.not_before:%H:%M} UTC so that no water gets in.",
+                f"Still cold from the store; keep it closed until {facts.not_before:%H:%M} UTC, or water gets in.",
                 Fitness.ASK,
                 _SIGNERS,
             )
@@ -169,7 +169,5 @@ def _notes(facts: Facts) -> tuple[str, ...]:
 
 
 def stops_a_start(answer: Answer) -> bool:
-    """A start goes on when every reason is permitted, or at least asked for: the job need not wait for the signature."""
+    """A start goes on when every reason is permitted or at least asked for: the job need not wait for a signature."""
     return any(_effective(reason) != Fitness.FIT and reason.decision is None for reason in answer.reasons)
-
-

@@ -36,7 +36,13 @@ def raise_flag(
 
 
 def place_hold_on(
-    work: Work, item: Item, reason: str, *, since: Any = None, flag: int | None = None, nonconformance: int | None = None
+    work: Work,
+    item: Item,
+    reason: str,
+    *,
+    since: Any = None,
+    flag: int | None = None,
+    nonconformance: int | None = None,
 ) -> Hold:
     """A hold on an item that is locked, with its count carried along."""
     hold = Hold.create(

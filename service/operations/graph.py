@@ -15,9 +15,6 @@ from service.database import database
 from service.records.base import instant
 from service.records.items import Hold, Item, Movement
 
-# Deeper than any honest chain of lots, cans, jugs, pots, parts and assemblies.
-_DEEPEST = 200
-
 
 @dataclass(frozen=True, slots=True)
 class StandingHold:
@@ -32,14 +29,14 @@ class StandingHold:
 def _reach(ids: Iterable[int], *, back: bool) -> Any:
     """CTE of (root, id, at): every id reached from each root, with the time of the step that leads to or from it."""
     near, far = (Movement.target, Movement.source) if back else (Movement.source, Movement.target)
-    start = Item.select(
-        Item.id.alias("root"), Item.id.alias("id"), Value(0).alias("at"), Value(0).alias("depth")
-    ).where(Item.id.in_(list(ids)))
-    base = start.cte("reach", recursive=True, columns=("root", "id", "at", "depth"))
+    start = Item.select(Item.id.alias("root"), Item.id.alias("id"), Value(0).cast("BIGINT").alias("at")).where(
+        Item.id.in_(list(ids))
+    )
+    base = start.cte("reach", recursive=True, columns=("root", "id", "at"))
     step = (
-        Movement.select(base.c.root, far, Movement.occurred_at, base.c.depth + 1)
+        Movement.select(base.c.root, far, Movement.occurred_at)
         .join(base, on=near.in_([base.c.id]))
-        .where(far.is_null(False) & Movement.cancelled_by.is_null() & (base.c.depth < _DEEPEST))
+        .where(far.is_null(False) & Movement.cancelled_by.is_null())
     )
     return base.union(step)
 
@@ -61,7 +58,7 @@ def closure(ids: Iterable[int], *, back: bool) -> dict[int, set[int]]:
 def standing_holds(ids: Iterable[int], *, at: datetime | None = None) -> dict[int, list[StandingHold]]:
     """The holds that reach each of these items, their own first.
 
-    A hold "from this time on" reaches only what was taken from then on; for the item itself, whether it stands at ``at``.
+    A hold "from this time on" reaches only what was taken from then on; for the item itself it has to stand at ``at``.
     """
     roots = list(ids)
     found: dict[int, list[StandingHold]] = {root: [] for root in roots}
@@ -96,5 +93,3 @@ def movements_among(ids: Iterable[int]) -> list[Movement]:
         .where(Movement.source.in_(wanted) & Movement.target.in_(wanted) & Movement.cancelled_by.is_null())
         .order_by(Movement.occurred_at, Movement.id)
     )
-
-

@@ -1,8 +1,9 @@
 """Items and movements: the only code that makes, moves and re-states them.
 
-Balance = in - out, of the movements that stand. Nothing can be its own ingredient: an item from which something was taken
-takes no further inputs, but for a container that is filled up again from an older container of the same lot, which
-cannot close a circle because among containers filling always goes from the older to the younger.
+Balance = in - out, of the movements that stand. Nothing can be its own ingredient: an item from which something was
+taken takes no further inputs, but for a container that is filled up again from an older container of the same lot, which
+cannot close a circle because among containers filling always goes from the older to the younger, and for what was
+poured into a pot too late, which cannot because nothing ever goes from a pot into a container.
 """
 
 from collections.abc import Iterable
@@ -80,6 +81,7 @@ def move(
     unit: Unit | None = None,
     estimated: bool = False,
     purpose: str | None = None,
+    zone: str | None = None,
     occurred_at: datetime | None = None,
 ) -> Movement:
     """Book a movement between items that are locked, and carry their balances along."""
@@ -93,6 +95,7 @@ def move(
         kind=kind,
         estimated=estimated,
         purpose=purpose,
+        zone=zone,
         occurred_at=occurred_at or work.act.occurred_at,
         deed=work.deed,
     )
@@ -116,6 +119,8 @@ def _stay_acyclic(source: Item, target: Item) -> None:
         return
     if source.kind == Kind.CURE:
         return  # nothing ever goes into a cure, so it cannot close a circle
+    if source.kind == Kind.CONTAINER and target.kind == Kind.MIX:
+        return  # nothing goes from a pot back into a container; what should not have been poured is recorded and flagged
     raise WrongState(
         f"Something was already taken from {target.code}, so nothing more can go into it.",
         way_out="Start a new one with a code of its own.",
@@ -127,11 +132,11 @@ def cancel(work: Work, movement: Movement) -> None:
     if movement.cancelled_by_id is not None:
         raise CannotUndo(f"Movement {movement.id} was taken back already.")
     source, target = movement.source, movement.target
-    if target is not None and movement.amount is not None and target.unit == movement.unit:
-        if target.balance < movement.amount:
-            raise CannotUndo(
-                f"Less is left in {target.code} than this brought into it; correct what was taken from it first."
-            )
+    brought = movement.amount if target is not None and target.unit == movement.unit else None
+    if brought is not None and target.balance < brought:
+        raise CannotUndo(
+            f"Less is left in {target.code} than this brought into it; correct what was taken from it first."
+        )
     Movement.update(cancelled_by=work.deed).where(Movement.id == movement.id).execute()
     for item, sign in ((source, 1), (target, -1)):
         if item is not None:
@@ -160,9 +165,7 @@ def set_place(work: Work, item: Item, place: Item) -> None:
 
 def made_with(work: Work, item: Item, role: str, *, used: Item | None = None, person: int | None = None) -> None:
     """Say what was used on an item without becoming part of it."""
-    MadeWith.create(
-        item=item, used=used, person=person, role=role, occurred_at=work.act.occurred_at, deed=work.deed
-    )
+    MadeWith.create(item=item, used=used, person=person, role=role, occurred_at=work.act.occurred_at, deed=work.deed)
 
 
 def balance_by_movements(item: Item) -> int:

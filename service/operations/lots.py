@@ -140,5 +140,3 @@ def list_lots(
     if state is not None:
         query = query.where(Item.state == state)
     return page(query, Item.id, after=after, limit=limit, view=view_lot)
-
-

@@ -1,8 +1,8 @@
 """The one door for every write.
 
-`@operation` makes a function the only kind that may write. In one transaction it holds, in this order: the right to act,
-the idempotency key, the deed, then the function's own locks, reads, rules and writes, the journal's entry under the head's
-lock, and the commit. A refusal is journalled in a second transaction. A PostgreSQL deadlock runs it again.
+`@operation` makes a function the only kind that may write. In one transaction it holds, in this order: the right to
+act, the idempotency key, the deed, then the function's own locks, reads, rules and writes, the journal's entry under
+the head's lock, and the commit. A refusal is journalled in a second transaction. A PostgreSQL deadlock runs it again.
 """
 
 import functools
@@ -21,8 +21,8 @@ from service.database import database, is_busy, locked, worth_another_try, writi
 from service.operations import rights
 from service.operations.act import Act
 from service.operations.plain import dump_result, load_result, plain
-from service.operations.refusals import KeyReused, NotAllowed, Refusal, StillRunning, Unprocessable
-from service.records.items import Item, Touched
+from service.operations.refusals import KeyReused, NotAllowed, OnHold, Refusal, StillRunning, Unprocessable
+from service.records.items import Hold, Item, Touched
 from service.records.journal import Answer, Deed, Entry, Head
 from service.records.people import Person, Site
 
@@ -77,7 +77,7 @@ def operation(function: Callable[Concatenate[Work, P], R]) -> Callable[Concatena
                         if kept is not None:
                             return kept
                     work = _begin(act, name)
-                    result = function(work, **asked)  # type: ignore[call-arg]
+                    result = function(work, *args, **asked)
                     _seal(work, name, {"asked": plain(asked), "notes": work.notes})
                     if act.idempotency_key is not None:
                         _keep_answer(act, result)
@@ -95,7 +95,7 @@ def operation(function: Callable[Concatenate[Work, P], R]) -> Callable[Concatena
 
     run.operation_name = name  # type: ignore[attr-defined]
     OPERATIONS[name] = run
-    return run  # type: ignore[return-value]
+    return run
 
 
 class KeptAnswer(dict[str, Any]):
@@ -110,7 +110,9 @@ def _fingerprint(name: str, act: Act, asked: dict[str, Any]) -> str:
 
 def _check_right(act: Act, name: str) -> None:
     if act.occurred_at > act.recorded_at + _CLOCK_SKEW:
-        raise Unprocessable("occurred_at lies in the future; give the time at which it happened.", pointer="/occurred_at")
+        raise Unprocessable(
+            "occurred_at lies in the future; give the time at which it happened.", pointer="/occurred_at"
+        )
     if act.system is not None and name in rights.SIGNATURES:
         raise NotAllowed("A system can sign nothing; a person with a key of their own has to do this.")
     if not rights.may(act.roles, name):
@@ -118,6 +120,12 @@ def _check_right(act: Act, name: str) -> None:
         raise NotAllowed(
             f"This needs the role {' or '.join(needed)}.", way_out="Ask someone with that role.", roles=needed
         )
+    if name in rights.STARTS:
+        held = Hold.get_or_none((Hold.person == act.person) & Hold.lifted_at.is_null())
+        if held is not None:
+            raise OnHold(
+                f"You start nothing new for now: {held.reason}", way_out="Talk to quality; what is under way goes on."
+            )
 
 
 def _kept_answer(act: Act, fingerprint: str) -> Any:
@@ -130,7 +138,9 @@ def _kept_answer(act: Act, fingerprint: str) -> Any:
     if row.result is None and fresh:
         return None
     if row.asked != fingerprint:
-        raise KeyReused("This Idempotency-Key was used for another request.", way_out="Send a new key with each new act.")
+        raise KeyReused(
+            "This Idempotency-Key was used for another request.", way_out="Send a new key with each new act."
+        )
     if row.result is None:
         return None
     kept = load_result(row.result)
@@ -212,5 +222,3 @@ def _codes_in(value: Any) -> list[str]:
 
 def person_name(person: int) -> str:
     return str(Person.get_by_id(person).name)
-
-

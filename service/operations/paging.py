@@ -24,7 +24,7 @@ def page(
     view: Callable[[Any], T],
     newest_first: bool = False,
 ) -> Page[T]:
-    """The rows behind a cursor in the order of a rising (or falling) key, one more than asked to see whether more follow."""
+    """The rows behind a cursor in the order of a rising or falling key, and where the next page starts, if any."""
     if after is not None:
         query = query.where(by < after if newest_first else by > after)
     found = list(query.order_by(by.desc() if newest_first else by).limit(limit + 1))

@@ -1,22 +1,21 @@
-"""Goods in: deliveries, opening stock, certificates, incoming checks, release."""
+"""Goods in: deliveries and opening stock."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from schemas.words import CertificateType, DateBasis, Kind, MaterialKind, MovementKind, ReceiptKind, State, Unit
+from schemas.words import DateBasis, Kind, MaterialKind, MovementKind, ReceiptKind, State, Unit
 from service.formulas.shelf_life import expiry_from_made_on, month_end
 from service.operations import ledger
 from service.operations.lots import LotView, view_lot
 from service.operations.operation import Work, operation
-from service.operations.refusals import CertificateMissing, NotReleased, Unprocessable, WrongState
+from service.operations.refusals import Unprocessable, WrongState
 from service.operations.registers import find_row
 from service.operations.shop import day_in_shop
 from service.operations.supplier_codes import read_supplier_code
 from service.records.items import Item
-from service.records.journal import Document
-from service.records.materials import Certificate, Container, IncomingCheck, Lot, Material, Receipt, Supplier
+from service.records.materials import Container, Lot, Material, Receipt, Supplier
 
 # What spoils: without a date such a lot would stay good for ever by mistake.
 _PERISHABLE = frozenset(
@@ -202,7 +201,9 @@ def _unit_of(product: Material, containers: Sequence[NewContainer]) -> Unit:
         raise Unprocessable("All containers of a receipt are measured alike: grams, or metres of roll, or pieces.")
     unit = units.pop()
     if (product.kind == MaterialKind.FABRIC) != (unit == Unit.MILLIMETRE):
-        raise Unprocessable("Fabric comes by length (length_mm), everything else by mass or piece.", pointer="/containers")
+        raise Unprocessable(
+            "Fabric comes by length (length_mm), everything else by mass or piece.", pointer="/containers"
+        )
     if product.kind in _PERISHABLE and unit != Unit.MILLIGRAM:
         raise Unprocessable(f"A {product.kind} comes by mass (net_g).", pointer="/containers")
     return unit
@@ -256,7 +257,8 @@ def _lot(
             item = ledger.lock_one(item.code)
             if item.state == State.REJECTED:
                 raise WrongState(
-                    f"Lot {makers_lot} was rejected; it cannot be received again.", way_out="Send it back, or ask quality."
+                    f"Lot {makers_lot} was rejected; it cannot be received again.",
+                    way_out="Send it back, or ask quality.",
                 )
             if known.expires_on != expires_on:
                 raise Unprocessable(
@@ -307,144 +309,4 @@ def _container(
         expires_on=lot.expires_on,
         opened_at=line.opened_at,
     )
-    ledger.move(
-        work, kind=MovementKind.PACKING, source=lot_item, target=item, amount=line.amount, unit=line.unit
-    )
-
-
-@operation
-def add_certificate(
-    work: Work,
-    *,
-    lot: str,
-    type: CertificateType,
-    number: str,
-    issued_on: date,
-    makers_lot: str,
-    document: int | None = None,
-) -> LotView:
-    """Add a certificate to a lot. The lot number on the paper is compared with the lot's own."""
-    item = ledger.lock_one(lot, Kind.LOT)
-    row = Lot.get_by_id(item.id)
-    if row.makers_lot is not None and makers_lot != row.makers_lot:
-        raise Unprocessable(
-            f"The certificate is for lot {makers_lot}, the cans say {row.makers_lot}; ask the supplier.",
-            pointer="/makers_lot",
-        )
-    if document is not None:
-        find_row(Document, document, "document", pointer="/document")
-    Certificate.create(
-        lot=row, type=type, number=number, issued_on=issued_on, document=document, deed=work.deed
-    )
-    work.touch(item)
-    work.note(lot=item.code, certificate={"type": type, "number": number, "issued_on": issued_on, "document": document})
-    return view_lot(item, at=work.act.occurred_at)
-
-
-@operation
-def record_incoming_check(
-    work: Work, *, lot: str, name: str, result: str, value: float | None = None, passed: bool | None = None
-) -> LotView:
-    """Record an incoming test or examination. With a limit on the material the value decides, not the person."""
-    item = ledger.lock_one(lot, Kind.LOT)
-    row = Lot.get_by_id(item.id)
-    product = Material.get_by_id(row.material_id)
-    asked = next((check for check in product.incoming_checks if check["name"] == name), {})
-    low, high = asked.get("low"), asked.get("high")
-    if low is not None or high is not None:
-        if value is None:
-            raise Unprocessable(f"{name} has limits; give its value.", pointer="/value")
-        passed = (low is None or value >= low) and (high is None or value <= high)
-    if passed is None:
-        raise Unprocessable(f"{name} has no limits to judge it by; say whether it passed.", pointer="/passed")
-    IncomingCheck.create(
-        lot=row,
-        name=name,
-        result=result,
-        value=value,
-        low=low,
-        high=high,
-        unit=asked.get("unit"),
-        passed=passed,
-        deed=work.deed,
-    )
-    work.touch(item)
-    work.note(lot=item.code, check=name, result=result, value=value, passed=passed)
-    return view_lot(item, at=work.act.occurred_at)
-
-
-@operation
-def release_lot(work: Work, *, lot: str) -> LotView:
-    """Release a lot for use: every arrival of it that still waits."""
-    item = ledger.lock_one(lot, Kind.LOT)
-    row = Lot.get_by_id(item.id)
-    if item.state == State.REJECTED:
-        raise WrongState(f"Lot {item.code} was rejected.", way_out="A rejected lot stays rejected.")
-    waiting = list(Receipt.select().where((Receipt.lot == row.item_id) & Receipt.released_in.is_null()))
-    if not waiting:
-        raise WrongState(f"Lot {item.code} is released already.")
-    product = Material.get_by_id(row.material_id)
-    _papers_in_order(row, product)
-    unapproved = [r for r in waiting if r.supplier_id is not None and not r.supplier.approved]
-    if unapproved and work.act.why is None:
-        raise NotReleased(
-            f"{unapproved[0].supplier.name} is not an approved supplier.",
-            way_out="Say in `why` on what grounds the lot is released nevertheless.",
-        )
-    for receipt in waiting:
-        Receipt.update(released_in=work.deed).where(Receipt.id == receipt.id).execute()
-    ledger.set_state(work, item, State.RELEASED)
-    work.touch(item)
-    work.note(lot=item.code, released=[r.id for r in waiting])
-    return view_lot(item, at=work.act.occurred_at)
-
-
-def _papers_in_order(lot: Lot, product: Material) -> None:
-    wanted = product.certificate_wanted
-    if wanted is not None and not (
-        Certificate.select().where((Certificate.lot == lot.item_id) & (Certificate.type == wanted)).exists()
-    ):
-        raise CertificateMissing(
-            f"{product.name} is released only with a certificate {wanted}.",
-            way_out="Add the certificate to the lot first.",
-        )
-    done: dict[str, bool] = {}
-    for check in IncomingCheck.select().where(IncomingCheck.lot == lot.item_id).order_by(IncomingCheck.id):
-        done[check.name] = check.passed
-    missing = [check["name"] for check in product.incoming_checks if check["name"] not in done]
-    failed = [name for name, passed in done.items() if not passed]
-    if missing or failed:
-        raise NotReleased(
-            f"Incoming checks {'failed' if failed else 'missing'}: {', '.join(failed or missing)}.",
-            way_out="Record the missing checks." if not failed else "Reject the lot, or check again and record it.",
-            open=failed or missing,
-        )
-
-
-@operation
-def reject_lot(work: Work, *, lot: str) -> LotView:
-    """Reject a lot. It is never used again; `why` says what is wrong with it."""
-    item = ledger.lock_one(lot, Kind.LOT)
-    if work.act.why is None:
-        raise Unprocessable("Say in `why` what is wrong with the lot.", pointer="/why")
-    if item.state == State.REJECTED:
-        raise WrongState(f"Lot {item.code} is rejected already.")
-    ledger.set_state(work, item, State.REJECTED)
-    return view_lot(item, at=work.act.occurred_at)
-
-
-@operation
-def extend_lot(work: Work, *, lot: str, until: date, method: str, result: str) -> LotView:
-    """Extend a lot's life after a retest that it passed. The supplier's own date stays visible."""
-    item = ledger.lock_one(lot, Kind.LOT)
-    row = Lot.get_by_id(item.id)
-    today = day_in_shop(work.act.occurred_at, work.site)
-    if until <= today:
-        raise Unprocessable("The new date has to lie ahead.", pointer="/until")
-    IncomingCheck.create(lot=row, name=f"retest: {method}", result=result, passed=True, deed=work.deed)
-    work.note(lot=item.code, retest={"method": method, "result": result}, before=row.retest_on, until=until)
-    Lot.update(retest_on=until).where(Lot.item == item.id).execute()
-    work.touch(item)
-    return view_lot(item, at=work.act.occurred_at)
-
-
+    ledger.move(work, kind=MovementKind.PACKING, source=lot_item, target=item, amount=line.amount, unit=line.unit)

@@ -93,21 +93,31 @@ class NotFit(ShopReason):
 
 
 class ShortStock(ShopReason):
-    """There is not enough left that nobody else has reserved. `left_g` says what is left; `instead` what else there is."""
+    """Not enough is left that nobody else has reserved. `left_g` says what is left; `instead` what else there is."""
 
     kind = "stock-short"
     title = "Not enough left"
 
 
+class OutOfOrder(ShopReason):
+    """This ply is not what the design wants next: another number, angle, face, zone or cloth. `expected` says what is.
+
+    If it lies in the mould already, send `confirmed: true`: it is recorded as it lies, and flagged.
+    """
+
+    kind = "out-of-order"
+    title = "Not the ply that comes next"
+
+
 class MoreThanBooked(ShopReason):
-    """More was taken than the book has in that container. Scan the can again: send it with the other can, or confirm it."""
+    """More was taken than the book has in it. Scan it again: send the other can's code, or confirm this one."""
 
     kind = "more-than-booked"
     title = "More than the book has"
 
 
 class ReadItBack(ShopReason):
-    """A typed reading lies far from its target. Read the scale once more and send the figure in `read_back_g` as well."""
+    """A typed reading lies far from its target. Read the scale once more and send the figure in `read_back_g` too."""
 
     kind = "read-back"
     title = "Read the scale once more"

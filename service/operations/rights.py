@@ -132,5 +132,9 @@ SIGNATURES = frozenset(
 )
 
 
+# The acts that ask before they do: someone who is on hold starts nothing new.
+STARTS = frozenset({"start_mix", "start_part", "start_cure", "cut_kit", "decant"})
+
+
 def may(roles: frozenset[Role], right: str) -> bool:
     return bool(RIGHTS[right] & roles)

@@ -83,7 +83,9 @@ def load(items: Iterable[Item], *, at: datetime, site: Site, besides_mix: int | 
             permitted=tuple(permitted.get(item.id, ())) + tuple(permitted.get(lot.item_id, ())),
         )
         loaded.append(
-            Loaded(item=item, container=container, lot=lot, lot_item=lot_items[lot.item_id], material=material, facts=facts)
+            Loaded(
+                item=item, container=container, lot=lot, lot_item=lot_items[lot.item_id], material=material, facts=facts
+            )
         )
     return loaded
 

@@ -63,7 +63,7 @@ ALL: tuple[type[Model], ...] = (
 
 # Table -> the columns that may be set once, from nothing.
 KEPT: dict[type[Model], tuple[str, ...]] = {
-    journal.Deed: (),
+    journal.Deed: ("corrects_id",),
     journal.Entry: (),
     journal.Document: (),
     items.Movement: ("cancelled_by_id",),
@@ -71,7 +71,7 @@ KEPT: dict[type[Model], tuple[str, ...]] = {
     items.Touched: (),
     items.MadeWith: (),
     items.Hold: ("lifted_at", "lifted_by_id"),
-    items.Flag: ("permission",),
+    items.Flag: (),
     items.Label: ("void_at", "void_by_id"),
     materials.Receipt: ("released_in_id",),
     materials.Certificate: (),

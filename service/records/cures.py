@@ -1,6 +1,15 @@
 """Cures: what was asked, what the logger said, what it proves."""
 
-from peewee import AutoField, BigAutoField, BooleanField, ForeignKeyField, IntegerField, TextField
+from peewee import (
+    AutoField,
+    BigAutoField,
+    BooleanField,
+    Check,
+    FloatField,
+    ForeignKeyField,
+    IntegerField,
+    TextField,
+)
 
 from schemas.words import Evidence
 from service.records.base import Instant, Json, Record, one_of, together
@@ -20,8 +29,8 @@ class Schedule(Record):
     #   "over_c", "may_be_split"}]
     stages = Json()
     evidence = TextField(constraints=[one_of("evidence", Evidence)])
-    start_within_min = IntegerField(null=True)
-    demould_below_c = IntegerField(null=True)
+    start_within_min = IntegerField(null=True, constraints=[Check("start_within_min > 0")])
+    demould_below_c = FloatField(null=True)
     approved_at = Instant(null=True)
     approved_by = ForeignKeyField(Person, null=True)
     document = ForeignKeyField(Document, null=True)
@@ -47,10 +56,14 @@ class Cure(Record):
     post_cure = BooleanField()
     started_at = Instant()
     ended_at = Instant(null=True)
+    # The verdict as it stands, cached: it can be worked out again from the logs and readings.
     evidence = TextField(null=True, constraints=[one_of("evidence", Evidence)])
     passed = BooleanField(null=True)
     verdict = Json(null=True)
     judged_in = ForeignKeyField(Deed, null=True)
+
+    class Meta:
+        constraints = [Check("ended_at IS NULL OR ended_at >= started_at"), together("ended_at", "passed")]
 
 
 class CureLog(Record):
@@ -61,22 +74,36 @@ class CureLog(Record):
     logger = ForeignKeyField(Logger)
     document = ForeignKeyField(Document)
     profile = Json()
-    # Which probes lie on the part, which in the air.
+    # Which probes lie on the part, which in the air; the others of the file are kept and prove nothing.
     part_probes = Json()
     air_probes = Json()
-    # {"times_s": [...], "probes": {name: [...]}}, times from the cure's first reading on
+    # {"times_s": [...], "probes": {name: [...]}}, times from the log's first reading on
     readings = Json()
+    # {"rows", "missing", "notes", "probes": {name: {"lowest_c", "highest_c"}}}
+    summary = Json()
     first_at = Instant()
+    last_at = Instant()
     deed = ForeignKeyField(Deed)
+
+    class Meta:
+        constraints = [Check("last_at >= first_at")]
 
 
 class CureReading(Record):
-    """A reading taken by hand: minimum and maximum of a thermometer, or a declared temperature."""
+    """What a person says of a cure: minimum and maximum of a thermometer, or a declaration without a measurement."""
 
     id = BigAutoField()
     cure = ForeignKeyField(Cure)
-    low_c = Json()
-    high_c = Json()
+    kind = TextField(constraints=[Check(f"kind IN ('{Evidence.MINIMUM_MAXIMUM}', '{Evidence.DECLARED}')")])
+    low_c = FloatField(null=True)
+    high_c = FloatField(null=True)
     remark = TextField(null=True)
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
+
+    class Meta:
+        constraints = [
+            together("low_c", "high_c"),
+            Check("low_c IS NULL OR low_c <= high_c"),
+            Check(f"(kind = '{Evidence.DECLARED}') = (low_c IS NULL)"),
+        ]

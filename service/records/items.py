@@ -43,6 +43,8 @@ class Movement(Record):
     kind = TextField(constraints=[one_of("kind", MovementKind)])
     estimated = BooleanField(default=False)
     purpose = TextField(null=True)
+    # Where on a part: the root, the tip.
+    zone = TextField(null=True)
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
     cancelled_by = ForeignKeyField(Deed, null=True)
@@ -135,6 +137,8 @@ class Permission(Record):
     item = ForeignKeyField(Item)
     # The reasons that it answers, in the words of the refusals or flags.
     reasons = Json()
+    # For a concession the flags that it accepts; a deviation permit comes before there are any.
+    flags = Json(default=list)
     why = TextField()
     until = Instant(null=True)
     decision = TextField()

@@ -227,6 +227,8 @@ class SystemHardener(Record):
     # Grams of hardener to 100 g of resin, and millilitres to 100 ml where the sheet says so.
     parts_by_weight = FloatField(constraints=[Check("parts_by_weight > 0")])
     parts_by_volume = FloatField(null=True, constraints=[Check("parts_by_volume > 0")])
+    # The sheet gives parts by volume only; the parts by weight were worked out from the densities.
+    weight_worked_out = BooleanField(default=False)
     # [{"mass_g", "temperature_c", "life_min"}]
     cup_life = Json()
     tray_life = Json(default=list)

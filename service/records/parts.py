@@ -36,6 +36,10 @@ class Design(Record):
     ply_by_ply = BooleanField(default=False)
     traceable = BooleanField(default=True)
     schedule = TextField(null=True)
+    # Standard deviation of the mass of one piece, cut and weave together; a kit's spread is not known without it.
+    piece_spread_pct = FloatField(null=True, constraints=[Check("piece_spread_pct > 0")])
+    # Densities of fibre and cured resin, for the fractions after the trim: {"fibre_g_cm3", "matrix_g_cm3"}
+    densities = Json(null=True)
     # Vacuum and drop test of the process sheet: {"least_vacuum_mbar", "drop_limit_mbar", "drop_minutes"}
     bag = Json(null=True)
     approved_at = Instant(null=True)
@@ -95,7 +99,10 @@ class Cut(Record):
 
 
 class Part(Record):
-    """One moulding, with its serial from the start, so that an abandoned one is still in the record."""
+    """One moulding, with its serial from the start, so that an abandoned one is still in the record.
+
+    It is one piece from then on until it is shipped, scrapped or part of an assembly.
+    """
 
     item = ForeignKeyField(Item, primary_key=True, lazy_load=False)
     design = ForeignKeyField(Design)
@@ -198,5 +205,3 @@ class Shipment(Record):
     document = TextField()
     shipped_on = DateField()
     deed = ForeignKeyField(Deed)
-
-

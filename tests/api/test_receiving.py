@@ -11,17 +11,31 @@ def stocked(api: Any) -> Any:
     place = api.post("/v1/places", {"name": "Shelf B2"}, who="lead")["code"]
     hardener = api.post(
         "/v1/materials",
-        {"name": "Alder 32 slow hardener", "kind": "hardener", "opened_life_days": 180, "shelf_life_days": 730,
-         "h_codes": ["H314", "H317"], "tare_g": 250},
+        {
+            "name": "Alder 32 slow hardener",
+            "kind": "hardener",
+            "opened_life_days": 180,
+            "shelf_life_days": 730,
+            "h_codes": ["H314", "H317"],
+            "tare_g": 250,
+        },
         who="lead",
-    )  # fmt: skip
+    )
     api.place, api.hardener = place, hardener["id"]
     return api
 
 
 def _deliver(api: Any, **more: Any) -> Any:
-    body = {"material": api.hardener, "supplier": 1, "delivery_note": "LN 4471", "place": api.place,
-            "makers_lot": "26-0914", "expires_on": "2027-09-30", "containers": [{"net_g": 5000, "count": 4}], **more}  # fmt: skip
+    body = {
+        "material": api.hardener,
+        "supplier": 1,
+        "delivery_note": "LN 4471",
+        "place": api.place,
+        "makers_lot": "26-0914",
+        "expires_on": "2027-09-30",
+        "containers": [{"net_g": 5000, "count": 4}],
+        **more,
+    }
     return api.post("/v1/deliveries", body)
 
 
@@ -62,14 +76,22 @@ def test_opened_life_and_refusals_in_words(stocked: Any) -> None:
 
 
 def test_the_same_request_twice_is_done_once(stocked: Any) -> None:
-    body = {"material": stocked.hardener, "supplier": 1, "delivery_note": "LN 1", "place": stocked.place,
-            "makers_lot": "26-0914", "expires_on": "2027-09-30", "containers": [{"net_g": 5000}]}  # fmt: skip
+    body = {
+        "material": stocked.hardener,
+        "supplier": 1,
+        "delivery_note": "LN 1",
+        "place": stocked.place,
+        "makers_lot": "26-0914",
+        "expires_on": "2027-09-30",
+        "containers": [{"net_g": 5000}],
+    }
     one = stocked.call("POST", "/v1/deliveries", body, Idempotency_Key="a1")
     two = stocked.call("POST", "/v1/deliveries", body, Idempotency_Key="a1")
     assert one.get_json() == two.get_json()
     assert two.headers["Idempotency-Replayed"] == "true"
-    stocked.refused("/v1/deliveries", {**body, "delivery_note": "LN 2"}, "idempotency-key-reused", status=422,
-                    Idempotency_Key="a1")  # fmt: skip
+    stocked.refused(
+        "/v1/deliveries", {**body, "delivery_note": "LN 2"}, "idempotency-key-reused", status=422, Idempotency_Key="a1"
+    )
     assert len(stocked.get("/v1/lots")[0]["receipts"]) == 1
 
 

@@ -1,0 +1,58 @@
+"""Holds, and the look back that orders them for what was made with a thing."""
+
+import marshmallow as ma
+
+from schemas.base import ActIn, Out, PageIn
+from schemas.fields import Code, Moment, Text, Whole, Yes
+
+
+class HeldIn(ActIn):
+    EXAMPLE = {"item": "C003183", "reason": "cloudy, smells of ammonia"}
+    item = Code("LCKMPTSRA")
+    person = Whole(1)
+    reason = Text(required=True, longest=300)
+
+
+class HoldIn(HeldIn):
+    since = Moment(metadata={"description": "Stops only what was taken from this time on."})
+
+
+class LookBackIn(HeldIn):
+    EXAMPLE = {"item": "S000018", "since": "2026-11-02T06:00:00Z", "reason": "check weight failed"}
+    since = Moment(required=True)
+
+
+class HoldOut(Out):
+    EXAMPLE = {
+        "id": 7,
+        "item": "C003183",
+        "person": None,
+        "reason": "cloudy, smells of ammonia",
+        "since": None,
+        "placed_at": "2026-11-03T09:00:00Z",
+        "placed_by": 2,
+        "lifted_at": None,
+        "reaches": ["M011793", "P00087K"],
+    }
+    id = ma.fields.Integer()
+    item = ma.fields.String(allow_none=True)
+    person = ma.fields.Integer(allow_none=True)
+    reason = ma.fields.String()
+    since = Moment(allow_none=True)
+    placed_at = Moment()
+    placed_by = ma.fields.Integer()
+    lifted_at = Moment(allow_none=True)
+    reaches = ma.fields.List(ma.fields.String())
+
+
+class HoldQuery(PageIn):
+    standing = Yes()
+    item = Code("LCKMPTSRA")
+
+
+class LookBackOut(Out):
+    EXAMPLE = {"used": "S000018", "person": None, "since": "2026-11-02T06:00:00Z", "held": ["M011793"]}
+    used = ma.fields.String(allow_none=True)
+    person = ma.fields.Integer(allow_none=True)
+    since = Moment()
+    held = ma.fields.List(ma.fields.String())

@@ -1,0 +1,61 @@
+"""Labels over HTTP: a POST issues, a GET redraws the same, replacing voids, and the printed code leads back."""
+
+from typing import Any
+
+import pytest
+
+from tests import makers
+
+
+@pytest.fixture
+def can(api: Any) -> str:
+    makers.supplier(api)
+    where = makers.place(api)
+    hardener = makers.material(
+        api, "Alder 32 slow hardener", "hardener", h_codes=["H314", "H317"], opened_life_days=180
+    )
+    return makers.cans(api, hardener, where, "26-0914", count=4)[1]
+
+
+def _decoded(pdf: bytes) -> list[str]:
+    """Every code on the first page, from a raster of 203 dpi."""
+    import pypdfium2
+    import zxingcpp
+
+    page = pypdfium2.PdfDocument(pdf)[0]
+    image = page.render(scale=203 / 72, grayscale=True).to_pil()
+    return [found.text for found in zxingcpp.read_barcodes(image)]
+
+
+def test_a_label_is_issued_once_and_redrawn_the_same(api: Any, can: str) -> None:
+    label = api.post(f"/v1/items/{can}/labels", {"size": "100x50"})
+    assert label["issue"] == 1
+    one, two = (api.call("GET", label["pdf"]).get_data() for _ in range(2))
+    assert one == two
+    assert _decoded(one) == [f"HTTPS://127.0.0.1:8000/I/{can}/1"]
+    api.refused(f"/v1/items/{can}/labels", {"size": "100x50"}, "wrong-state")
+
+
+def test_replacing_voids_the_old_one_and_scanning_it_says_so(api: Any, can: str) -> None:
+    api.post(f"/v1/items/{can}/labels", {"size": "100x50"})
+    api.refused(f"/v1/items/{can}/labels/replacement", {"size": "62"}, "invalid", status=422)
+    new = api.post(f"/v1/items/{can}/labels/replacement", {"size": "62", "why": "resin ran over it"})
+    assert _decoded(api.call("GET", new["pdf"]).get_data()) == [f"HTTPS://127.0.0.1:8000/I/{can}/2"]
+    assert api.call("GET", f"/v1/items/{can}/labels/1.pdf").status_code == 409
+    page = api.client.get(f"/I/{can}/1", headers={"Accept": "text/html"})
+    assert page.status_code == 200
+    assert "void" in page.get_data(as_text=True)
+    assert "void" not in api.client.get(f"/I/{can}/2", headers={"Accept": "text/html"}).get_data(as_text=True)
+
+
+def test_the_short_address_shows_no_more_than_the_label(api: Any, can: str) -> None:
+    assert api.client.get(f"/I/{can}").status_code == 404
+    api.post(f"/v1/items/{can}/labels", {"size": "100x50"})
+    shown = api.client.get(f"/I/{can}", headers={"Accept": "application/json"}).get_json()
+    assert shown["facts"]["lot"] == "26-0914"
+    assert not {"left_g", "balance", "holds", "supplier"} & (shown.keys() | shown["facts"].keys())
+
+
+def test_a_chemical_does_not_go_onto_a_label_that_cannot_carry_its_statements(api: Any, can: str) -> None:
+    problem = api.refused(f"/v1/items/{can}/labels", {"size": "50x25"}, "label-too-small", status=422)
+    assert "larger" in problem["way_out"]
