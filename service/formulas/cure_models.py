@@ -120,9 +120,9 @@ class TwoRegime:
             if len(three) != 3:
                 raise OutOfRange(name, f"a list of {len(three)}", "a list of three numbers")
         for number, (factor, energy) in enumerate(
-            zip(self.pre_exponentials_per_min, self.activation_energies_kj_mol, strict=True), 1
+            zip(self.pre_exponentials_per_min, self.activation_energies_kj_mol, strict=True)
         ):
-            low = -1e30 if number == 2 else 0
+            low = -1e30 if number == 1 else 0
             within(f"pre_exponentials_per_min[{number}]", factor, low, 1e30, above=True, unit="1/min")
             within(f"activation_energies_kj_mol[{number}]", energy, 0, 500, unit="kJ/mol")
         within("end_of_first", self.end_of_first, 0, 1, above=True)

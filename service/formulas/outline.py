@@ -19,6 +19,8 @@ __all__ = ["OutlineArea", "outline_area"]
 Corner = tuple[float, float]
 
 LONGEST_MM = 1e5
+SMALLEST_ALLOWANCE_MM = 0.001
+"""Far smaller ones are lost beside the coordinates, and the offset of the library then collapses."""
 MITRE_LIMIT = 2.0
 """Allowance at a sharp corner, as a multiple of the allowance along the edge: sharper ones are cut off."""
 
@@ -75,8 +77,8 @@ def outline_area(
 
     Valid range
     -----------
-    3 to 10,000 corners each, coordinates -1e5 to 1e5 mm, at most 1000 holes, allowance 0 to 1000 mm. A flat drawing: a
-    curved mould needs its developed outline.
+    3 to 10,000 corners each, coordinates -1e5 to 1e5 mm, at most 1000 holes, allowance 0 or 0.001 to 1000 mm. A flat
+    drawing: a curved mould needs its developed outline.
 
     Examples
     --------
@@ -90,6 +92,8 @@ def outline_area(
     from shapely import Polygon
 
     allowance = within("allowance_mm", allowance_mm, 0, 1000, unit="mm")
+    if 0 < allowance < SMALLEST_ALLOWANCE_MM:
+        raise OutOfRange("allowance_mm", f"{allowance:g}", f"0, or {SMALLEST_ALLOWANCE_MM:g} to 1000 mm")
     if len(holes) > 1000:
         raise OutOfRange("holes", f"a list of {len(holes)}", "a list of at most 1000 holes")
     whole = _polygon("outline", outline)
