@@ -1,0 +1,81 @@
+"""Heron Yard: an invented workshop of four that lays up bodies for cargo tricycles, built through the operations.
+
+Eighty working days, two parts a day, up to the day on which it is built. One thing is hidden in it that did harm: a can
+of hardener that stayed in use long after its 180 days open, under a deviation permit. Parts made from it late soften, the
+later the more; six of them failed. Around it stand honest oddities that did no harm.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from service.database import connected, database, open_database
+from service.demo.days import Diary, lay_day, morning_after, release_and_ship, weekly
+from service.demo.founding import found_yard
+from service.demo.story import ODDITIES, OLD_CAN_PARTS, after_the_day, failures, permit, tell_oddities
+from service.operations import founding
+
+WORKING_DAYS = 80
+# On this working day the hardener can has been open longer than it may be.
+PAST_LIFE = 45
+
+
+@dataclass(frozen=True, slots=True)
+class DemoSummary:
+    """What a newcomer needs: keys by role, links worth opening (paths), the part that failed, and the counts."""
+
+    keys: dict[str, str]
+    links: dict[str, str]
+    failed_part: str
+    counts: dict[str, int]
+
+
+def build(url: str, today: date, progress: Callable[[str], None]) -> DemoSummary:
+    """Build the workshop into an empty database at ``url``, so that its last working day is the one before ``today``."""
+    open_database(url)
+    with connected():
+        if url.startswith("sqlite"):
+            # Nothing acknowledged can be lost here: a demo that was interrupted is built again.
+            database.execute_sql("PRAGMA synchronous = OFF")
+        founding.migrate()
+        days = working_days(today)
+        limit = days[PAST_LIFE] - timedelta(days=1)
+        yard, keys = found_yard(days[0], limit)
+        diary = Diary()
+        for index, day in enumerate(days):
+            if index % 10 == 0:
+                progress(f"working day {index + 1} of {WORKING_DAYS}")
+            if day.weekday() == 0 or index == 0:
+                weekly(yard, day)
+            if index == PAST_LIFE:
+                permit(yard, day)
+            yard.reorder(day)
+            if index:
+                morning_after(yard, diary, index, day, days[index - 1], ODDITIES)
+            lay_day(yard, diary, index, day, {**ODDITIES, **{n: {"old_can": True} for n in OLD_CAN_PARTS}})
+            tell_oddities(yard, diary, day)
+            release_and_ship(yard, diary, day, days)
+        failed = failures(yard, diary, days)
+        links = after_the_day(yard, diary, failed)
+        counts = _counts()
+    return DemoSummary(keys=keys, links=links, failed_part=failed, counts=counts)
+
+
+def working_days(today: date) -> list[date]:
+    """The last eighty weekdays before ``today``."""
+    days: list[date] = []
+    day = today
+    while len(days) < WORKING_DAYS:
+        day -= timedelta(days=1)
+        if day.weekday() < 5:
+            days.append(day)
+    return days[::-1]
+
+
+def _counts() -> dict[str, int]:
+    from schemas.words import KIND_NAMES, Kind
+    from service.records.items import Item
+
+    return {KIND_NAMES[kind]: Item.select().where(Item.kind == kind).count() for kind in Kind}
+
+
