@@ -36,7 +36,7 @@ class ContainerOut(Out):
         "code": "C003183",
         "name": "Alder 32 slow hardener",
         "kind": "hardener",
-        "lot": "L000071",
+        "lot": "L00007C",
         "makers_lot": "26-0914",
         "state": "open",
         "left_g": 1846,

@@ -17,6 +17,16 @@ from labels.errors import Misread
 LARGEST_WHOLE = 2**53 - 1
 
 
+def _from_query(field: ma.fields.Field[Any], value: Any) -> Any:
+    """A number in a query arrives as text."""
+    if isinstance(value, str) and len(value) <= 40 and getattr(field.root, "in_query", False):
+        try:
+            return float(value)
+        except ValueError:
+            return value
+    return value
+
+
 class Grams(ma.fields.Field[int]):
     """Whole milligrams inside, a JSON number of grams outside: `mass_g` is kept as `mass_mg`."""
 
@@ -36,6 +46,7 @@ class Grams(ma.fields.Field[int]):
         super()._bind_to_schema(field_name, parent)
 
     def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> int:
+        value = _from_query(self, value)
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise self.make_error("invalid")
         if isinstance(value, float) and not math.isfinite(value):
@@ -115,6 +126,7 @@ class Number(ma.fields.Field[float]):
         super().__init__(**kwargs)
 
     def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> float:
+        value = _from_query(self, value)
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise self.make_error("invalid")
         if isinstance(value, float) and not math.isfinite(value):

@@ -18,7 +18,7 @@ class HoldIn(HeldIn):
 
 
 class LookBackIn(HeldIn):
-    EXAMPLE = {"item": "S000018", "since": "2026-11-02T06:00:00Z", "reason": "check weight failed"}
+    EXAMPLE = {"item": "S00001K", "since": "2026-11-02T06:00:00Z", "reason": "check weight failed"}
     since = Moment(required=True)
 
 
@@ -51,7 +51,7 @@ class HoldQuery(PageIn):
 
 
 class LookBackOut(Out):
-    EXAMPLE = {"used": "S000018", "person": None, "since": "2026-11-02T06:00:00Z", "held": ["M011793"]}
+    EXAMPLE = {"used": "S00001K", "person": None, "since": "2026-11-02T06:00:00Z", "held": ["M011793"]}
     used = ma.fields.String(allow_none=True)
     person = ma.fields.Integer(allow_none=True)
     since = Moment()

@@ -7,7 +7,7 @@ from schemas.fields import Code, Text
 
 
 class ItemOut(Out):
-    EXAMPLE = {"code": "A000012", "kind": "A", "name": "Shelf B2", "state": "in use"}
+    EXAMPLE = {"code": "A00001P", "kind": "A", "name": "Shelf B2", "state": "in use"}
     code = ma.fields.String()
     kind = ma.fields.String()
     name = ma.fields.String()
@@ -21,7 +21,7 @@ class HoldRef(Out):
 
 
 class MoveIn(ActIn):
-    EXAMPLE = {"place": "A000012"}
+    EXAMPLE = {"place": "A00001P"}
     place = Code("A", required=True)
 
 

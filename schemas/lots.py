@@ -70,7 +70,7 @@ class DeliveryIn(DatesIn):
         "material": 2,
         "supplier": 1,
         "delivery_note": "LN 4471",
-        "place": "A000012",
+        "place": "A00001P",
         "makers_lot": "26-0914",
         "expires_on": "2027-09-30",
         "containers": [{"net_g": 5000, "count": 4}],
@@ -91,7 +91,7 @@ class DeliveryIn(DatesIn):
 class OpeningStockIn(DatesIn):
     EXAMPLE = {
         "material": 2,
-        "place": "A000012",
+        "place": "A00001P",
         "makers_lot": "26-0731",
         "expires_on": "2027-06-30",
         "dates_estimated": True,
@@ -206,7 +206,7 @@ class CheckOut(Out):
 
 class LotOut(Out):
     EXAMPLE = {
-        "code": "L000071",
+        "code": "L00007C",
         "name": "Alder 32 slow hardener",
         "material": 2,
         "kind": "hardener",

@@ -153,7 +153,7 @@ class StorageReadingIn(ActIn):
 
 
 class StorageReadingOut(Out):
-    EXAMPLE = {"place": "A000012", "temperature_c": 19.5, "humidity_pct": 55}
+    EXAMPLE = {"place": "A00001P", "temperature_c": 19.5, "humidity_pct": 55}
     place = ma.fields.String()
     temperature_c = ma.fields.Float()
     humidity_pct = ma.fields.Float(allow_none=True)

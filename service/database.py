@@ -131,6 +131,12 @@ def guard_against_change(table: str, *, settable_once: tuple[str, ...] = (), col
     database.execute_sql(f'CREATE TRIGGER keep_{table}_deleted BEFORE DELETE ON "{table}" BEGIN {stop} END')
 
 
+def do_not_wait_for_the_disk() -> None:
+    """On this connection, for an account that can be built again if the power goes. PostgreSQL waits all the same."""
+    if not on_postgresql():
+        database.execute_sql("PRAGMA synchronous = OFF")
+
+
 def guarded_tables() -> set[str]:
     """Tables whose two guards are there and switched on."""
     if on_postgresql():

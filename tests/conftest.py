@@ -3,6 +3,7 @@
 import os
 import shutil
 import subprocess
+import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
@@ -39,31 +40,26 @@ class Clock:
 
 
 @pytest.fixture(scope="session")
-def postgresql_url(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+def postgresql_url() -> Iterator[str]:
     """A real PostgreSQL server of its own, on a socket in a folder of its own."""
     bins = _postgresql_programs()
-    home = tmp_path_factory.mktemp("pg")
-    data, sockets = home / "data", Path(f"/tmp/potmark-{os.getpid()}")
-    sockets.mkdir(mode=0o777)
+    # Not a folder of pytest's, of which another run may remove the older ones; and short, as a socket's path has to be.
+    home = Path(tempfile.mkdtemp(prefix="potmark-pg-"))
     as_user: list[str] = []
     if os.geteuid() == 0:
-        for folder in (home, sockets):
-            shutil.chown(folder, "postgres", "postgres")
-        for parent in [home, *home.parents]:
-            if parent.stat().st_uid == 0 and parent != Path("/"):
-                parent.chmod(parent.stat().st_mode | 0o055)
+        shutil.chown(home, "postgres", "postgres")
         as_user = ["runuser", "-u", "postgres", "--"]
 
     def run(program: str, *arguments: str) -> None:
         subprocess.run([*as_user, f"{bins}/{program}", *arguments], check=True, capture_output=True, cwd=home)
 
-    run("initdb", "-D", str(data), "-A", "trust", "-U", "potmark", "--no-sync", "-E", "UTF8")
-    options = f"-k {sockets} -c listen_addresses='' -c fsync=off -c max_connections=100"
-    run("pg_ctl", "-D", str(data), "-w", "-l", str(home / "log"), "-o", options, "start")
-    run("createdb", "-h", str(sockets), "-U", "potmark", "potmark")
-    yield f"postgresql://potmark@/potmark?host={sockets}"
-    run("pg_ctl", "-D", str(data), "-m", "immediate", "stop")
-    shutil.rmtree(sockets, ignore_errors=True)
+    run("initdb", "-D", f"{home}/data", "-A", "trust", "-U", "potmark", "--no-sync", "-E", "UTF8")
+    options = f"-k {home} -c listen_addresses='' -c fsync=off -c max_connections=100"
+    run("pg_ctl", "-D", f"{home}/data", "-w", "-l", f"{home}/log", "-o", options, "start")
+    run("createdb", "-h", str(home), "-U", "potmark", "potmark")
+    yield f"postgresql://potmark@/potmark?host={home}"
+    run("pg_ctl", "-D", f"{home}/data", "-m", "immediate", "stop")
+    shutil.rmtree(home, ignore_errors=True)
 
 
 def _postgresql_programs() -> str:

@@ -75,7 +75,7 @@ class Blueprint(flask_smorest.Blueprint):
 
         def view(fields: dict[str, Any], **path: Any) -> Any:
             act = current_act(fields)
-            return _answered(operation(act, **path, **fields), status)
+            return answered(operation(act, **path, **fields), status)
 
         self._add(
             rule, view, operation, answer, name=name, method=method, status=status, body=body, extra=[IDEMPOTENCY]
@@ -86,7 +86,7 @@ class Blueprint(flask_smorest.Blueprint):
 
         def view(fields: dict[str, Any], **path: Any) -> Any:
             act = current_act(fields)
-            return _answered(operation(act, version=expected_version(), **path, **fields), 200)
+            return answered(operation(act, version=expected_version(), **path, **fields), 200)
 
         self._add(rule, view, operation, answer, method="PATCH", status=200, body=body, extra=[IF_MATCH])
 
@@ -105,7 +105,7 @@ class Blueprint(flask_smorest.Blueprint):
         def view(*parsed: dict[str, Any], **path: Any) -> Any:
             with reading():
                 result = function(**path, **_now(function), **(parsed[0] if parsed else {}))
-            return _answered(result, 200)
+            return answered(result, 200)
 
         self._add(rule, view, function, answer, method="GET", status=200, query=query, right=right, many=many)
 
@@ -114,7 +114,7 @@ class Blueprint(flask_smorest.Blueprint):
 
         def view(fields: dict[str, Any], **path: Any) -> Any:
             with reading():
-                return _answered(function(**path, **_now(function), **fields), 200)
+                return answered(function(**path, **_now(function), **fields), 200)
 
         self._add(rule, view, function, answer, method="POST", status=200, body=body, right="read_account")
 
@@ -188,7 +188,8 @@ def _now(function: Callable[..., Any]) -> dict[str, Any]:
     return {}
 
 
-def _answered(result: Any, status: int) -> Any:
+def answered(result: Any, status: int) -> Any:
+    """A result with what its headers say: the version, and whether it is an earlier answer given again."""
     version = result.get("version") if isinstance(result, dict) else getattr(result, "version", None)
     headers = {} if version is None else {"ETag": f'"{version}"'}
     if isinstance(result, KeptAnswer):

@@ -4,16 +4,26 @@ from flask import Flask
 
 from service.api import (
     calculations,
+    charts,
     containers,
+    cures,
+    designs,
     documents,
     holds,
     journal,
     label_address,
     labels,
     lots,
+    mixes,
     open_pages,
+    parts,
     people,
+    planning,
     registers,
+    reports,
+    scales,
+    schedules,
+    systems,
     trace,
 )
 from service.api.base import Blueprint
@@ -30,6 +40,16 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     trace.blp,
     labels.blp,
     calculations.blp,
+    charts.blp,
+    schedules.blp,
+    cures.blp,
+    designs.blp,
+    parts.blp,
+    scales.blp,
+    systems.blp,
+    mixes.blp,
+    planning.blp,
+    reports.blp,
 )
 
 _OPEN_PREFIXES = ("open.", "open-labels.", "api-docs.")

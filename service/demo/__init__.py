@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from service.database import connected, database, open_database
+from service.database import connected, do_not_wait_for_the_disk, open_database
 from service.demo.days import Diary, lay_day, morning_after, release_and_ship, weekly
 from service.demo.founding import found_yard
 from service.demo.story import ODDITIES, OLD_CAN_PARTS, after_the_day, failures, permit, tell_oddities
@@ -34,9 +34,8 @@ def build(url: str, today: date, progress: Callable[[str], None]) -> DemoSummary
     """Build the workshop into an empty database at ``url``, so that its last working day is the one before ``today``."""
     open_database(url)
     with connected():
-        if url.startswith("sqlite"):
-            # Nothing acknowledged can be lost here: a demo that was interrupted is built again.
-            database.execute_sql("PRAGMA synchronous = OFF")
+        # Nothing acknowledged can be lost here: a demo that was interrupted is built again.
+        do_not_wait_for_the_disk()
         founding.migrate()
         days = working_days(today)
         limit = days[PAST_LIFE] - timedelta(days=1)

@@ -147,18 +147,24 @@ def degree_of_cure(
     for end, rate in regimes(model):
         if degree >= end:
             continue
-        solution = solve_ivp(
-            _slope(rate, grid, curve),
-            (start, times[-1]),
-            [degree],
-            "LSODA",
-            t_eval=grid[done:],
-            events=_Reached(end),
-            rtol=1e-8,
-            atol=1e-10,
-            max_step=longest_step,
-        )
-        if solution.status < 0:
+        try:
+            solution = solve_ivp(
+                _slope(rate, grid, curve),
+                (start, times[-1]),
+                [degree],
+                "LSODA",
+                t_eval=grid[done:],
+                events=_Reached(end),
+                rtol=1e-8,
+                atol=1e-10,
+                max_step=longest_step,
+            )
+        except OutOfRange:
+            raise
+        except ValueError:
+            # A jump of the degree within one step leaves the library no crossing to look for.
+            solution = None
+        if solution is None or solution.status < 0:
             raise OutOfRange("model", "too fast or too slow to integrate", "one whose constants fit the resin")
         if len(solution.t):
             degrees[done : done + len(solution.t)] = solution.y[0]
@@ -185,7 +191,13 @@ class _Reached:
 def _slope(rate: Rate, grid: Numbers, curve: Numbers) -> Callable[[float, Numbers], list[float]]:
     import numpy as np
 
+    left = 50_000 + 100 * len(grid)
+
     def slope(time: float, state: Numbers) -> list[float]:
+        nonlocal left
+        left -= 1
+        if left < 0:
+            raise OutOfRange("model", "too fast to be followed along this log", "one whose constants fit the resin")
         return [rate(min(max(float(state[0]), 0.0), 1.0), float(np.interp(time, grid, curve)))]
 
     return slope

@@ -8,7 +8,7 @@ from typing import Any
 
 from service.operations import ledger
 from service.operations.paging import Page, page
-from service.records.items import Touched
+from service.records.items import Movement, Touched
 from service.records.journal import Deed, Entry, Head
 
 
@@ -28,6 +28,7 @@ class EntryView:
     refused: str | None
     corrects: int | None
     items: tuple[str, ...]
+    movements: tuple[int, ...]
     body: dict[str, Any]
     hash: str
 
@@ -86,6 +87,9 @@ def view_entry(entry: Entry) -> EntryView:
         refused=deed.refused,
         corrects=deed.corrects_id,
         items=tuple(body.get("items", ())),
+        movements=tuple(
+            m.id for m in Movement.select(Movement.id).where(Movement.deed == deed.id).order_by(Movement.id)
+        ),
         body={k: body[k] for k in ("asked", "notes", "refused") if k in body},
         hash=entry.hash,
     )

@@ -145,6 +145,38 @@ def cancel(work: Work, movement: Movement) -> None:
             work.touch(item)
 
 
+def rebook(work: Work, movement: Movement, amount: int) -> Movement:
+    """Take a movement back and book it again with another amount, if both ends can bear the difference."""
+    if movement.cancelled_by_id is not None or movement.amount is None:
+        raise CannotUndo(f"Movement {movement.id} has no amount that stands.")
+    more = amount - movement.amount
+    again = Movement.create(
+        source=movement.source_id,
+        target=movement.target_id,
+        amount=amount,
+        unit=movement.unit,
+        kind=movement.kind,
+        estimated=movement.estimated,
+        purpose=movement.purpose,
+        zone=movement.zone,
+        occurred_at=movement.occurred_at,
+        deed=work.deed,
+    )
+    Movement.update(cancelled_by=work.deed).where(Movement.id == movement.id).execute()
+    for item, change in ((movement.source, -more), (movement.target, more)):
+        if item is None:
+            continue
+        if item.unit == movement.unit and item.balance + change < 0:
+            raise CannotUndo(
+                f"{item.code} has only {item.balance} {item.unit} left to make up the difference; correct what was taken "
+                "from it, or how it was closed, first."
+            )
+        carried = change if item.unit == movement.unit else 0
+        Item.update(balance=Item.balance + carried, version=Item.version + 1).where(Item.id == item.id).execute()
+        work.touch(item)
+    return again
+
+
 def set_state(work: Work, item: Item, state: State) -> None:
     if item.state == state:
         return

@@ -137,6 +137,13 @@ class ScaleTooCoarse(ShopReason):
     title = "Scale too coarse for this pot"
 
 
+class ScaleTooSmall(ShopReason):
+    """The scale does not take that load. Take a larger scale, or mix a smaller pot; the cup counts too."""
+
+    kind = "scale-too-small"
+    title = "Too much for this scale"
+
+
 class ScaleOverdue(ShopReason):
     """The scale's check is overdue, or its last check failed. Check it with the check weight first."""
 

@@ -20,6 +20,8 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "read_account": EVERYONE,
     "read_journal": frozenset({LEAD, QUALITY, ADMINISTRATOR, INTEGRATOR}),
     "read_documents": frozenset({LEAD, QUALITY, ADMINISTRATOR, INTEGRATOR, LAMINATOR}),
+    # Sisters, suspects, what stands on other parts: the shop's own, so no system reads it.
+    "read_investigation": frozenset({LAMINATOR, LEAD, QUALITY, ADMINISTRATOR}),
     "read_keys": ADMIN,
     # people and site
     "add_person": ADMIN,
@@ -91,6 +93,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "change_logger": BENCH,
     "start_cure": FLOOR,
     "import_cure_log": FLOOR,
+    "record_cure_reading": FLOOR,
     "declare_cure": FLOOR,
     "end_cure": FLOOR,
     "demould": FLOOR,

@@ -9,6 +9,7 @@ from typing import Any
 from peewee import BigIntegerField, Check, Model, TextField
 
 from service.database import database
+from service.records.lookups import PlainSelect, column_and_value, look_up
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
@@ -48,6 +49,21 @@ class Record(Model):
     class Meta:
         database = database
         legacy_table_names = False
+
+    @classmethod
+    def select(cls, *fields: Any) -> Any:
+        return PlainSelect(cls, fields or cls._meta.sorted_fields, is_default=not fields)
+
+    @classmethod
+    def get(cls, *query: Any, **filters: Any) -> Any:
+        """One row; by the short way where one column is asked for one value."""
+        asked = None if filters else column_and_value(cls, query)
+        if asked is None or asked[1] is None:
+            return super().get(*query, **filters)
+        row = look_up(cls, *asked)
+        if row is None:
+            raise cls.DoesNotExist(f"no {cls.__name__} with {asked[0].name} {asked[1]!r}")
+        return row
 
 
 def one_of(column: str, words: Iterable[StrEnum | str]) -> Check:

@@ -82,9 +82,10 @@ class Stirring(Record):
 
 
 class Closing(Record):
-    """How a pot ended: poured = applied + left + loss."""
+    """How a pot ended: poured = applied + left + loss. One that was corrected may be followed by another."""
 
-    mix = ForeignKeyField(Mix, primary_key=True)
+    id = BigAutoField()
+    mix = ForeignKeyField(Mix)
     applied_mg = BigIntegerField(constraints=[Check("applied_mg >= 0")])
     left_mg = BigIntegerField(constraints=[Check("left_mg >= 0")])
     loss_mg = BigIntegerField(constraints=[Check("loss_mg >= 0")])

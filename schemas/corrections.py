@@ -1,0 +1,71 @@
+"""Corrections of entries."""
+
+from typing import Any
+
+import marshmallow as ma
+
+from schemas.base import ActIn, Out
+from schemas.fields import Grams, Whole, Word
+from schemas.words import Declaration
+
+
+class RightAmountIn(ma.Schema):
+    """The right amount of one movement of the entry."""
+
+    movement = Whole(1, required=True)
+    mass_g = Grams()
+    length_mm = Whole(1, 10_000_000)
+
+    @ma.post_load
+    def one_amount(self, data: dict[str, Any], **kwargs: Any) -> dict[str, Any]:
+        given = [data[name] for name in ("mass_mg", "length_mm") if name in data]
+        if len(given) != 1:
+            raise ma.ValidationError("Give the right mass_g or length_mm.")
+        return {"movement": data["movement"], "amount": given[0]}
+
+
+class EntryCorrectionIn(ActIn):
+    EXAMPLE = {
+        "declaration": "incorrect data",
+        "why": "read 34.4, typed 43.4",
+        "amounts": [{"movement": 812, "mass_g": 34.4}],
+    }
+    declaration = Word(Declaration, required=True)
+    amounts = ma.fields.List(ma.fields.Nested(RightAmountIn), validate=ma.validate.Length(0, 100))
+
+
+class AmendedOut(Out):
+    movement = ma.fields.Integer()
+    kind = ma.fields.String()
+    source = ma.fields.String(allow_none=True)
+    target = ma.fields.String(allow_none=True)
+    before = ma.fields.Integer(allow_none=True, metadata={"description": "In the unit named: mg, mm or pieces."})
+    after = ma.fields.Integer(allow_none=True)
+    unit = ma.fields.String(allow_none=True)
+
+
+class EntryCorrectionOut(Out):
+    EXAMPLE = {
+        "corrects": 4711,
+        "operation": "pour",
+        "declaration": "incorrect data",
+        "why": "read 34.4, typed 43.4",
+        "movements": [
+            {
+                "movement": 812,
+                "kind": "pour",
+                "source": "C002543",
+                "target": "M011793",
+                "before": 43400,
+                "after": 34400,
+                "unit": "mg",
+            }
+        ],
+        "flagged": ["M011793", "C002543"],
+    }
+    corrects = ma.fields.Integer()
+    operation = ma.fields.String()
+    declaration = ma.fields.String()
+    why = ma.fields.String()
+    movements = ma.fields.List(ma.fields.Nested(AmendedOut))
+    flagged = ma.fields.List(ma.fields.String())

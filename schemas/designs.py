@@ -1,0 +1,142 @@
+"""Designs: what is to be built, in which plies, of which resin."""
+
+import marshmallow as ma
+
+from schemas.base import ActIn, Out, PageIn
+from schemas.fields import Moment, Number, Text, Whole, Word, Yes
+from schemas.words import Face, Purpose
+
+
+class ResinNeedIn(ma.Schema):
+    """Mixed resin for one purpose, losses included."""
+
+    purpose = Word(Purpose, required=True)
+    system = Text(required=True, longest=80, metadata={"description": "Name of the resin system."})
+    mass_g = Number(0.001, 2_000_000, required=True)
+
+
+class PlyIn(ma.Schema):
+    """One ply, in the order of laying, mould side first."""
+
+    number = Whole(1, 1000, required=True)
+    material = Whole(1, required=True)
+    angle_deg = Number(-360, 360, required=True)
+    face = Word(Face, allow_none=True)
+    area_m2 = Number(0.0001, 1000, required=True)
+    length_mm = Whole(1, 10_000_000, allow_none=True, metadata={"description": "Length that it takes off the roll."})
+    zone = Text(longest=40, allow_none=True)
+
+
+class BagIn(ma.Schema):
+    """Vacuum and drop test of the process sheet; pressures are below that of the air."""
+
+    least_vacuum_mbar = Number(1, 1100, required=True)
+    drop_limit_mbar = Number(0.1, 1000, required=True)
+    drop_minutes = Number(0.5, 240, required=True)
+
+
+class DensitiesIn(ma.Schema):
+    fibre_g_cm3 = Number(0.01, 25, required=True)
+    matrix_g_cm3 = Number(0.01, 25, required=True)
+
+
+class DesignFacts(ActIn):
+    name = Text(longest=80)
+    resin_need = ma.fields.List(ma.fields.Nested(ResinNeedIn), validate=ma.validate.Length(0, 20))
+    plies = ma.fields.List(ma.fields.Nested(PlyIn), validate=ma.validate.Length(0, 500))
+    zones = ma.fields.List(Text(longest=40), validate=ma.validate.Length(0, 100))
+    ply_by_ply = Yes(metadata={"description": "Plies are tapped one by one as they are laid."})
+    traceable = Yes(metadata={"description": "No lot goes in whose maker's number is not known."})
+    schedule = Text(longest=80, allow_none=True, metadata={"description": "Name of the cure schedule."})
+    bag = ma.fields.Nested(BagIn, allow_none=True)
+    piece_spread_pct = Number(
+        0.01, 50, allow_none=True,
+        metadata={"description": "Standard deviation of the mass of one piece, cut and weave together."},
+    )  # fmt: skip
+    densities = ma.fields.Nested(DensitiesIn, allow_none=True)
+
+
+_EXAMPLE = {
+    "part_number": "HY-204",
+    "revision": "B",
+    "name": "Tiller blade, port half",
+    "resin_need": [{"purpose": "wet-out", "system": "Alder 10 / 32", "mass_g": 420}],
+    "plies": [
+        {"number": 1, "material": 5, "angle_deg": 0, "face": "up", "area_m2": 0.42, "length_mm": 900, "zone": "root"},
+        {"number": 2, "material": 5, "angle_deg": 45, "face": "up", "area_m2": 0.42, "length_mm": 900, "zone": "root"},
+    ],
+    "zones": ["root", "tip"],
+    "schedule": "Overnight and 60 °C",
+    "bag": {"least_vacuum_mbar": 850, "drop_limit_mbar": 30, "drop_minutes": 5},
+}
+
+
+class DesignIn(DesignFacts):
+    EXAMPLE = _EXAMPLE
+    part_number = Text(required=True, longest=40)
+    revision = Text(required=True, longest=10)
+    name = Text(required=True, longest=80)
+
+
+class DesignChange(DesignFacts):
+    EXAMPLE = {"ply_by_ply": True, "why": "first of its kind"}
+    part_number = Text(longest=40)
+    revision = Text(longest=10)
+
+
+class DesignQuery(PageIn):
+    part_number = Text(longest=40)
+    approved = Yes()
+
+
+class DesignPlyOut(Out):
+    number = ma.fields.Integer()
+    material = ma.fields.Integer()
+    material_name = ma.fields.String()
+    areal_weight_g_m2 = ma.fields.Float()
+    angle_deg = ma.fields.Float()
+    face = ma.fields.String(allow_none=True)
+    area_m2 = ma.fields.Float()
+    length_mm = ma.fields.Integer(allow_none=True)
+    zone = ma.fields.String(allow_none=True)
+
+
+class DesignRefOut(Out):
+    id = ma.fields.Integer()
+    part_number = ma.fields.String()
+    revision = ma.fields.String()
+    name = ma.fields.String()
+
+
+class DesignOut(DesignRefOut):
+    EXAMPLE = {
+        **_EXAMPLE,
+        "id": 3,
+        "symmetric": False,
+        "balanced": True,
+        "sentences": ["Not symmetric: ply 1 at 0° stands opposite ply 2 at 45°.", "Balanced."],
+        "kit_expected_g": 168.0,
+        "kit_spread_g": None,
+        "version": 2,
+    }
+    resin_need = ma.fields.List(ma.fields.Nested(ResinNeedIn))
+    plies = ma.fields.List(ma.fields.Nested(DesignPlyOut))
+    zones = ma.fields.List(ma.fields.String())
+    ply_by_ply = ma.fields.Boolean()
+    traceable = ma.fields.Boolean()
+    schedule = ma.fields.String(allow_none=True)
+    bag = ma.fields.Dict(allow_none=True)
+    piece_spread_pct = ma.fields.Float(allow_none=True)
+    densities = ma.fields.Dict(allow_none=True)
+    symmetric = ma.fields.Boolean(allow_none=True)
+    balanced = ma.fields.Boolean(allow_none=True)
+    sentences = ma.fields.List(ma.fields.String())
+    kit_expected_g = ma.fields.Float(allow_none=True)
+    kit_spread_g = ma.fields.Float(
+        allow_none=True,
+        metadata={"description": "To either side, k = 2; nothing where the pieces' spread is not known."},
+    )
+    approved_at = Moment(allow_none=True)
+    approved_by = ma.fields.String(allow_none=True)
+    document = ma.fields.Integer(allow_none=True)
+    version = ma.fields.Integer()

@@ -1,0 +1,163 @@
+"""Pots: what comes in."""
+
+import marshmallow as ma
+
+from schemas.base import ActIn, PageIn, QueryIn
+from schemas.fields import Code, Grams, Moment, Number, Text, Whole, Word, Yes
+from schemas.mix_views import FilmOut, MixOut, MixRowOut
+from schemas.words import Purpose, ReadingSource, State
+
+__all__ = [
+    "ApplicationIn",
+    "ClosingIn",
+    "ContactIn",
+    "CupCheckIn",
+    "DiscardIn",
+    "FillerIn",
+    "FilmOut",
+    "FilmQuery",
+    "MixIn",
+    "MixOut",
+    "MixQuery",
+    "MixRowOut",
+    "PourBackIn",
+    "PourIn",
+    "StirringIn",
+]
+
+# No bench mixes more than a tonne.
+_MOST_G = 1_000_000
+
+
+class MixContainerIn(ma.Schema):
+    """A can that was scanned for the pot; which component it is follows from its material."""
+
+    container = Code("C", required=True)
+    mass_g = Grams(high=_MOST_G, metadata={"description": "How much of it, where several cans share one component."})
+
+
+class MixIn(ActIn):
+    EXAMPLE = {
+        "system": 1,
+        "hardener": 2,
+        "purpose": "wet-out",
+        "total_g": 500,
+        "containers": [{"container": "C003183"}, {"container": "C000018"}],
+        "scale": "S00001K",
+        "temperature_c": 21,
+        "parts": ["P00087K"],
+    }
+    system = Whole(1, required=True)
+    hardener = Whole(
+        1, metadata={"description": "The hardener, by the number of its material; the one that is scanned if left out."}
+    )
+    purpose = Word(Purpose, required=True)
+    total_g = Grams(high=_MOST_G, metadata={"description": "Resin and hardener together; or give resin_g."})
+    resin_g = Grams(high=_MOST_G)
+    containers = ma.fields.List(
+        ma.fields.Nested(MixContainerIn), required=True, validate=ma.validate.Length(2, 20, error="Scan 2 to 20 cans.")
+    )
+    scale = Code("S", required=True)
+    hardener_scale = Code("S", metadata={"description": "If the hardener is weighed on another scale."})
+    zeroed = Yes(metadata={"description": "False if a running total is to be weighed; true if left out."})
+    separate_cups = Yes(metadata={"description": "Each component in a cup of its own, weighed back when emptied."})
+    temperature_c = Number(-20, 120, metadata={"description": "Of the mix; it may follow with the contact."})
+    temperature_of_air = Yes(metadata={"description": "True if only the air's temperature is known."})
+    parts = ma.fields.List(
+        Code("P"), validate=ma.validate.Length(0, 50), metadata={"description": "What the pot is meant for."}
+    )
+
+
+class PourIn(ActIn):
+    EXAMPLE = {"container": "C003183", "scale": "S00001K", "reading_g": 384.6, "zeroed": True, "source": "typed"}
+    container = Code("C", required=True)
+    scale = Code("S", required=True)
+    reading_g = Grams(required=True, high=_MOST_G, metadata={"description": "What the scale shows, as it shows it."})
+    zeroed = Yes(metadata={"description": "False if the scale ran on from its reading before; true if left out."})
+    source = Word(ReadingSource, required=True)
+    correction = Yes(metadata={"description": "True if it corrects a pot in which both components are."})
+    read_back_g = Grams(
+        high=_MOST_G, metadata={"description": "The same reading again, if it lies far from its target."}
+    )
+    confirmed = Yes(metadata={"description": "It is this can, though the book has less in it."})
+    emptied_cup_g = Grams(
+        low=0, high=_MOST_G, metadata={"description": "Separate cups: what the scale shows for the emptied cup."}
+    )
+
+
+class PourBackIn(ActIn):
+    EXAMPLE = {"container": "C003183", "mass_g": 12.4}
+    container = Code("C", required=True)
+    mass_g = Grams(required=True, high=_MOST_G)
+
+
+class ContactIn(ActIn):
+    EXAMPLE = {"contact_at": "2026-11-03T09:04:00Z", "temperature_c": 22.5}
+    contact_at = Moment(metadata={"description": "When the hardener began to go in; just now if left out."})
+    temperature_c = Number(-20, 120)
+    temperature_of_air = Yes()
+
+
+class StirringIn(ActIn):
+    EXAMPLE = {"started_at": "2026-11-03T09:05:00Z", "ended_at": "2026-11-03T09:08:00Z", "scraped": True}
+    started_at = Moment(required=True)
+    ended_at = Moment(required=True)
+    scraped = Yes(required=True, metadata={"description": "Sides and base of the cup scraped."})
+    second_cup = Yes()
+
+
+class FillerIn(ActIn):
+    EXAMPLE = {"container": "C000026", "mass_g": 25}
+    container = Code("C", required=True)
+    mass_g = Grams(required=True, high=_MOST_G)
+    scale = Code("S")
+    confirmed = Yes()
+
+
+class AppliedPartIn(ma.Schema):
+    part = Code("P", required=True)
+    mass_g = Grams(high=_MOST_G, metadata={"description": "If it was weighed; else it is shared out at the closing."})
+    zone = Text(longest=60)
+
+
+class ApplicationIn(ActIn):
+    EXAMPLE = {"parts": [{"part": "P00087K", "mass_g": 240}]}
+    parts = ma.fields.List(
+        ma.fields.Nested(AppliedPartIn), required=True, validate=ma.validate.Length(1, 50, error="Name 1 to 50 parts.")
+    )
+    purpose = Word(Purpose, metadata={"description": "The pot's own if left out."})
+
+
+class ClosingIn(ActIn):
+    EXAMPLE = {"gross_g": 62.3, "cup_g": 41, "cup_kept": True}
+    left_g = Grams(low=0, high=_MOST_G)
+    gross_g = Grams(high=_MOST_G, metadata={"description": "Cup with what is left in it, together with cup_g."})
+    cup_g = Grams(high=_MOST_G)
+    all_used = Yes()
+    left_estimated = Yes()
+    loss_g = Grams(low=0, high=_MOST_G, metadata={"description": "Brush, roller, spilled: if it is known."})
+    cup_kept = Yes(metadata={"description": "The cup is kept for the check next morning."})
+
+
+class DiscardIn(ActIn):
+    EXAMPLE = {"reason": "warm in the cup, put outside in a tray"}
+    reason = Text(required=True, longest=300)
+
+
+class CupCheckIn(ActIn):
+    EXAMPLE = {"hard": True, "hardness": 82, "hardness_scale": "Shore D"}
+    hard = Yes(required=True)
+    hardness = Number(0, 10_000, allow_none=True)
+    hardness_scale = Text(longest=40, allow_none=True)
+
+
+class MixQuery(PageIn):
+    state = Word(State)
+    purpose = Word(Purpose)
+    system = Whole(1)
+    part = Code("P")
+    open = Yes()
+
+
+class FilmQuery(QueryIn):
+    temperature_c = Number(-20, 200, required=True, metadata={"description": "Of the mould."})

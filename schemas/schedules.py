@@ -1,0 +1,273 @@
+"""Cure schedules and data loggers."""
+
+import json
+import unicodedata
+from typing import Any
+
+import marshmallow as ma
+
+from schemas.base import ActIn, Out, PageIn, QueryIn
+from schemas.fields import LARGEST_WHOLE, Moment, Number, Text, Whole, Word, Yes
+from schemas.words import Evidence
+
+_LONGEST_MIN = 1_000_000
+_LONGEST_PROFILE = 200_000
+
+
+class StageIn(ma.Schema):
+    """One stage of a cure: the band in which its time counts, and its limits."""
+
+    name = Text(required=True, longest=60)
+    low_c = Number(-100, 1000, required=True)
+    high_c = Number(-100, 1000, required=True)
+    minimum_min = Number(
+        0.1, _LONGEST_MIN, required=True, metadata={"description": "Time needed in the band, minutes."}
+    )
+    maximum_min = Number(0.1, _LONGEST_MIN, allow_none=True, metadata={"description": "Longest time in it, minutes."})
+    heating_limit_k_min = Number(0.001, 1000, allow_none=True)
+    cooling_limit_k_min = Number(0.001, 1000, allow_none=True)
+    over_c = Number(-100, 1000, allow_none=True, metadata={"description": "No part probe may pass this."})
+    may_be_split = Yes(load_default=False, metadata={"description": "Parts of the time may be added up."})
+
+
+_STAGES = [
+    {"name": "first cure", "low_c": 20, "high_c": 30, "minimum_min": 960},
+    {
+        "name": "post-cure",
+        "low_c": 55,
+        "high_c": 65,
+        "minimum_min": 900,
+        "heating_limit_k_min": 0.5,
+        "over_c": 70,
+        "may_be_split": True,
+    },
+]
+
+
+class ScheduleFacts(ActIn):
+    source = Text(longest=200, metadata={"description": "Data sheet and its revision."})
+    stages = ma.fields.List(ma.fields.Nested(StageIn), validate=ma.validate.Length(1, 50, error="Give 1 to 50 stages."))
+    evidence = Word(Evidence, metadata={"description": "What has to prove the cure at least."})
+    start_within_min = Whole(
+        1, _LONGEST_MIN, allow_none=True, metadata={"description": "After the lay-up was closed, minutes."}
+    )
+    demould_below_c = Number(-100, 1000, allow_none=True)
+
+
+class ScheduleIn(ScheduleFacts):
+    EXAMPLE = {
+        "name": "Alder 10 with post-cure",
+        "source": "Alder 10 data sheet, revision 4",
+        "stages": _STAGES,
+        "evidence": "part probe",
+        "start_within_min": 120,
+        "demould_below_c": 40,
+    }
+    name = Text(required=True, longest=80)
+    source = Text(required=True, longest=200, metadata={"description": "Data sheet and its revision."})
+    stages = ma.fields.List(
+        ma.fields.Nested(StageIn),
+        required=True,
+        validate=ma.validate.Length(1, 50, error="Give 1 to 50 stages."),
+    )
+    evidence = Word(Evidence, required=True, metadata={"description": "What has to prove the cure at least."})
+
+
+class ScheduleChange(ScheduleFacts):
+    EXAMPLE = {"demould_below_c": 45, "why": "data sheet revision 5"}
+
+
+class StageOut(Out):
+    name = ma.fields.String()
+    low_c = ma.fields.Float()
+    high_c = ma.fields.Float()
+    minimum_min = ma.fields.Float()
+    maximum_min = ma.fields.Float(allow_none=True)
+    heating_limit_k_min = ma.fields.Float(allow_none=True)
+    cooling_limit_k_min = ma.fields.Float(allow_none=True)
+    over_c = ma.fields.Float(allow_none=True)
+    may_be_split = ma.fields.Boolean()
+
+
+class ScheduleOut(Out):
+    EXAMPLE = {
+        **ScheduleIn.EXAMPLE,
+        "id": 3,
+        "revision": 1,
+        "stages": [
+            {
+                "maximum_min": None,
+                "heating_limit_k_min": None,
+                "cooling_limit_k_min": None,
+                "over_c": None,
+                "may_be_split": False,
+                **stage,
+            }
+            for stage in _STAGES
+        ],
+        "approved": True,
+        "approved_at": "2026-11-02T08:00:00Z",
+        "approved_by": "Greta Sommer",
+        "document": 12,
+        "version": 2,
+    }
+    id = ma.fields.Integer()
+    name = ma.fields.String()
+    revision = ma.fields.Integer()
+    source = ma.fields.String()
+    stages = ma.fields.List(ma.fields.Nested(StageOut))
+    evidence = ma.fields.String()
+    start_within_min = ma.fields.Integer(allow_none=True)
+    demould_below_c = ma.fields.Float(allow_none=True)
+    approved = ma.fields.Boolean()
+    approved_at = Moment(allow_none=True)
+    approved_by = ma.fields.String(allow_none=True)
+    document = ma.fields.Integer(allow_none=True, metadata={"description": "The frozen schedule."})
+    version = ma.fields.Integer()
+
+
+class ScheduleQuery(PageIn):
+    name = Text(longest=80)
+    approved = Yes()
+
+
+class Profile(ma.fields.Field[dict[str, Any]]):
+    """A reading profile as a JSON object; what its fields may hold is checked where it is used."""
+
+    default_error_messages = {
+        "invalid": "Give the profile as an object, as a preview answers it.",
+        "long": "Give a profile of at most {longest} characters in all.",
+        "text": "Leave out characters that cannot be printed.",
+        "number": "Give numbers within their range.",
+        "deep": "A profile is not nested that deep.",
+    }
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> dict[str, Any]:
+        if not isinstance(value, dict):
+            raise self.make_error("invalid")
+        self._look_through(value, 0)
+        if len(json.dumps(value)) > _LONGEST_PROFILE:
+            raise self.make_error("long", longest=_LONGEST_PROFILE)
+        return value
+
+    def _look_through(self, value: Any, depth: int) -> None:
+        if depth > 4:
+            raise self.make_error("deep")
+        if isinstance(value, dict | list):
+            for inner in [*value, *value.values()] if isinstance(value, dict) else value:
+                self._look_through(inner, depth + 1)
+        elif isinstance(value, str):
+            # A tab is a delimiter like others.
+            if any(unicodedata.category(c) in ("Cc", "Cs") and c != "\t" for c in value):
+                raise self.make_error("text")
+        elif isinstance(value, int | float) and not abs(value) <= LARGEST_WHOLE:
+            raise self.make_error("number")
+
+
+def _profile(**kwargs: Any) -> Profile:
+    return Profile(
+        metadata={
+            "type": "object",
+            "additionalProperties": True,
+            "description": "How the logger's files are read. A preview proposes it and can be sent back as it is.",
+        },
+        **kwargs,
+    )
+
+
+_PROFILE = {
+    "delimiter": ";",
+    "decimal": ",",
+    "header_line": 3,
+    "header": ["Date", "Time", "root °C", "air °C"],
+    "time_columns": [0, 1],
+    "time_kind": "date_time",
+    "date_order": "dmy",
+    "zone": "+01:00",
+    "layout": "wide",
+    "probes": [{"name": "root", "column": 2}, {"name": "air", "column": 3}],
+    "unit": "C",
+}
+
+
+class LoggerIn(ActIn):
+    EXAMPLE = {"name": "Oven logger 2", "profile": _PROFILE}
+    name = Text(required=True, longest=80)
+    profile = _profile(allow_none=True)
+
+
+class LoggerChange(ActIn):
+    EXAMPLE = {"profile": _PROFILE}
+    name = Text(longest=80)
+    profile = _profile()
+
+
+class LoggerOut(Out):
+    EXAMPLE = {"id": 2, "name": "Oven logger 2", "profile": _PROFILE, "open_fields": [], "version": 1}
+    id = ma.fields.Integer()
+    name = ma.fields.String()
+    profile = ma.fields.Dict(allow_none=True)
+    open_fields = ma.fields.List(
+        ma.fields.String(), metadata={"description": "Fields of the profile that still have to be answered."}
+    )
+    version = ma.fields.Integer()
+
+
+class PreviewQuery(QueryIn):
+    started_at = Moment(metadata={"description": "For a file that tells only the time since its start."})
+
+
+class QuestionOut(Out):
+    field = ma.fields.String(metadata={"description": "The field of the profile that answers it."})
+    sentence = ma.fields.String()
+    choices = ma.fields.List(ma.fields.String())
+
+
+class WrittenRowOut(Out):
+    line = ma.fields.Integer()
+    time = ma.fields.String()
+    values = ma.fields.Dict(metadata={"description": "Probe to value, in the file's own unit."})
+
+
+class ReadRowOut(Out):
+    at = Moment()
+    values = ma.fields.Dict(metadata={"description": "Probe to °C."})
+
+
+class TroubleOut(Out):
+    sentence = ma.fields.String()
+    line = ma.fields.Integer(allow_none=True)
+    column = ma.fields.Integer(allow_none=True)
+
+
+class PreviewOut(Out):
+    EXAMPLE = {
+        "profile": _PROFILE,
+        "found": ["The columns are separated by semicolons.", "The decimal sign is a comma."],
+        "open_questions": [],
+        "written": [{"line": 4, "time": "03.11.26 18:00:00", "values": {"root": 21.5, "air": 22.0}}],
+        "read_by": "proposal",
+        "rows": [{"at": "2026-11-03T17:00:00Z", "values": {"root": 21.5, "air": 22.0}}],
+        "probes": ["root", "air"],
+        "rows_read": 960,
+        "missing": 0,
+        "first_at": "2026-11-03T17:00:00Z",
+        "last_at": "2026-11-04T08:59:00Z",
+        "notes": [],
+        "trouble": None,
+    }
+    profile = ma.fields.Dict(metadata={"description": "As the file proposes it; PATCH takes it as it is."})
+    found = ma.fields.List(ma.fields.String())
+    open_questions = ma.fields.List(ma.fields.Nested(QuestionOut))
+    written = ma.fields.List(ma.fields.Nested(WrittenRowOut))
+    read_by = ma.fields.String(
+        allow_none=True, metadata={"description": "logger: by its own profile; proposal: by the proposed one."}
+    )
+    rows = ma.fields.List(ma.fields.Nested(ReadRowOut), metadata={"description": "The first rows as read."})
+    probes = ma.fields.List(ma.fields.String())
+    rows_read = ma.fields.Integer()
+    missing = ma.fields.Integer()
+    first_at = Moment(allow_none=True)
+    last_at = Moment(allow_none=True)
+    notes = ma.fields.List(ma.fields.String())
+    trouble = ma.fields.Nested(TroubleOut, allow_none=True)

@@ -1,0 +1,238 @@
+"""Resin systems."""
+
+import json
+import math
+from typing import Any
+
+import marshmallow as ma
+
+from schemas.base import ActIn, Out, PageIn
+from schemas.fields import LARGEST_WHOLE, Grams, Moment, Number, Text, Whole, Word, Yes
+from schemas.words import ToleranceKind
+
+_LONGEST_CONSTANTS, _DEEPEST_CONSTANTS = 20_000, 20
+
+
+class LifePointIn(ma.Schema):
+    """One line of a table of pot life."""
+
+    mass_g = Number(0.1, 1_000_000, required=True)
+    temperature_c = Number(-20, 200, required=True)
+    life_min = Number(0.1, 1_000_000, required=True)
+
+
+class FilmPointIn(ma.Schema):
+    """One line of a table of film life: by the temperature of the mould."""
+
+    temperature_c = Number(-20, 200, required=True)
+    life_min = Number(0.1, 1_000_000, required=True)
+
+
+class HardenerIn(ma.Schema):
+    """One hardener of the system. Parts are grams to 100 g of resin, millilitres to 100 ml."""
+
+    material = Whole(1, required=True)
+    speed = Text(required=True, longest=40)
+    parts_by_weight = Number(0.1, 1000, allow_none=True)
+    parts_by_volume = Number(0.1, 1000, allow_none=True)
+    cup_life = ma.fields.List(
+        ma.fields.Nested(LifePointIn), required=True, validate=ma.validate.Length(1, 100, error="Give 1 to 100 points.")
+    )
+    tray_life = ma.fields.List(ma.fields.Nested(LifePointIn), validate=ma.validate.Length(0, 100))
+    film_life = ma.fields.List(ma.fields.Nested(FilmPointIn), validate=ma.validate.Length(0, 100))
+
+
+class ToleranceIn(ma.Schema):
+    """How far the ratio may be out. Without its kind and its source it means nothing."""
+
+    kind = Word(ToleranceKind, required=True)
+    value = Number(0.001, 1000, required=True)
+    source = Text(required=True, longest=200)
+
+
+class Constants(ma.fields.Field[dict[str, Any]]):
+    """A JSON object that is kept as it is, with the source of its numbers."""
+
+    default_error_messages = {
+        "invalid": "Give a JSON object.",
+        "source": "Give the source of the constants in a field source.",
+        "long": "Give at most {longest} characters in all.",
+        "number": "Numbers must be finite, and whole ones no larger than 2^53.",
+        "text": "Leave out characters that cannot be printed.",
+        "deep": "Nest at most {deepest} levels.",
+    }
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> dict[str, Any]:
+        if not isinstance(value, dict):
+            raise self.make_error("invalid")
+        if not isinstance(value.get("source"), str) or not value["source"].strip():
+            raise self.make_error("source")
+        self._look_through(value)
+        if len(json.dumps(value)) > _LONGEST_CONSTANTS:
+            raise self.make_error("long", longest=_LONGEST_CONSTANTS)
+        return value
+
+    def _look_through(self, value: Any, depth: int = 0) -> None:
+        if depth > _DEEPEST_CONSTANTS:
+            raise self.make_error("deep", deepest=_DEEPEST_CONSTANTS)
+        if isinstance(value, dict):
+            for name, inner in value.items():
+                self._look_through(name, depth + 1)
+                self._look_through(inner, depth + 1)
+        elif isinstance(value, list):
+            for inner in value:
+                self._look_through(inner, depth + 1)
+        elif isinstance(value, str):
+            if not value.isprintable():
+                raise self.make_error("text")
+        elif isinstance(value, float):
+            if not math.isfinite(value):
+                raise self.make_error("number")
+        elif isinstance(value, int) and abs(value) > LARGEST_WHOLE:
+            raise self.make_error("number")
+
+
+class SystemFacts(ActIn):
+    """What a data sheet says of a system besides its components."""
+
+    stir_min = Number(0.1, 600, allow_none=True, metadata={"description": "Least stirring, in minutes."})
+    work_low_c = Number(-20, 200, allow_none=True)
+    work_high_c = Number(-20, 200, allow_none=True)
+    work_high_humidity_pct = Number(0, 100, allow_none=True)
+    constants = Constants(
+        allow_none=True,
+        metadata={
+            "description": "Fitted constants such as {kinetics: …}, kept as they are, with their `source`.",
+            "type": "object",
+            "additionalProperties": True,
+        },
+    )
+    agreement_limit_pct = Number(
+        0.1,
+        50,
+        metadata={
+            "description": "How far parts by weight and by volume may disagree through the densities; 2 if left out."
+        },
+    )
+
+
+_HARDENER_EXAMPLE = {
+    "material": 2,
+    "speed": "slow",
+    "parts_by_weight": 30,
+    "cup_life": [
+        {"mass_g": 100, "temperature_c": 20, "life_min": 70},
+        {"mass_g": 100, "temperature_c": 30, "life_min": 35},
+        {"mass_g": 500, "temperature_c": 20, "life_min": 40},
+        {"mass_g": 500, "temperature_c": 30, "life_min": 20},
+    ],
+    "tray_life": [{"mass_g": 500, "temperature_c": 20, "life_min": 80}],
+    "film_life": [{"temperature_c": 20, "life_min": 120}, {"temperature_c": 30, "life_min": 60}],
+}
+_TOLERANCE_EXAMPLE = {"kind": "percent of ratio", "value": 2, "source": "data sheet revision 4, section 3"}
+
+
+class SystemIn(SystemFacts):
+    EXAMPLE = {
+        "name": "Alder 10",
+        "data_sheet": "Alder 10, revision 4",
+        "resin": 1,
+        "hardeners": [_HARDENER_EXAMPLE],
+        "tolerance": _TOLERANCE_EXAMPLE,
+        "largest_pot_g": 1000,
+        "stir_min": 2,
+        "work_low_c": 18,
+        "work_high_c": 30,
+        "work_high_humidity_pct": 70,
+    }
+    name = Text(required=True, longest=80)
+    data_sheet = Text(required=True, longest=200, metadata={"description": "Title and revision of the data sheet."})
+    resin = Whole(1, required=True)
+    hardeners = ma.fields.List(
+        ma.fields.Nested(HardenerIn), required=True, validate=ma.validate.Length(1, 20, error="Give 1 to 20 hardeners.")
+    )
+    tolerance = ma.fields.Nested(ToleranceIn, required=True)
+    largest_pot_g = Grams(required=True, high=1_000_000)
+
+
+class SystemChange(SystemFacts):
+    EXAMPLE = {"largest_pot_g": 800, "why": "read the data sheet again"}
+    data_sheet = Text(longest=200)
+    resin = Whole(1)
+    hardeners = ma.fields.List(
+        ma.fields.Nested(HardenerIn), validate=ma.validate.Length(1, 20, error="Give 1 to 20 hardeners.")
+    )
+    tolerance = ma.fields.Nested(ToleranceIn)
+    largest_pot_g = Grams(high=1_000_000)
+
+
+class HardenerOut(Out):
+    material = ma.fields.Integer()
+    name = ma.fields.String()
+    speed = ma.fields.String()
+    parts_by_weight = ma.fields.Float()
+    parts_by_volume = ma.fields.Float(allow_none=True)
+    weight_worked_out = ma.fields.Boolean(
+        metadata={"description": "True if the parts by weight follow from the parts by volume and the densities."}
+    )
+    ratio = ma.fields.Float(metadata={"description": "Grams of hardener to a gram of resin."})
+    tolerance_pct = ma.fields.Float(
+        metadata={"description": "The tolerance as per cent of this ratio, to either side."}
+    )
+    cup_life = ma.fields.List(ma.fields.Dict())
+    tray_life = ma.fields.List(ma.fields.Dict())
+    film_life = ma.fields.List(ma.fields.Dict())
+
+
+class ToleranceOut(Out):
+    kind = ma.fields.String()
+    value = ma.fields.Float()
+    source = ma.fields.String()
+
+
+class SystemOut(Out):
+    EXAMPLE = {
+        "id": 1,
+        "name": "Alder 10",
+        "revision": 1,
+        "data_sheet": "Alder 10, revision 4",
+        "resin": 1,
+        "resin_name": "Alder 10 resin",
+        "hardeners": [{**_HARDENER_EXAMPLE, "name": "Alder 32 slow hardener", "ratio": 0.3, "tolerance_pct": 2}],
+        "tolerance": _TOLERANCE_EXAMPLE,
+        "largest_pot_g": 1000,
+        "stir_min": 2,
+        "approved_at": "2026-11-03T09:00:00Z",
+        "approved_by": 4,
+        "replaced_by": None,
+        "version": 2,
+    }
+    id = ma.fields.Integer()
+    name = ma.fields.String()
+    revision = ma.fields.Integer()
+    data_sheet = ma.fields.String()
+    resin = ma.fields.Integer()
+    resin_name = ma.fields.String()
+    hardeners = ma.fields.List(ma.fields.Nested(HardenerOut))
+    tolerance = ma.fields.Nested(ToleranceOut)
+    largest_pot_g = Grams()
+    stir_min = ma.fields.Float(allow_none=True)
+    work_low_c = ma.fields.Float(allow_none=True)
+    work_high_c = ma.fields.Float(allow_none=True)
+    work_high_humidity_pct = ma.fields.Float(allow_none=True)
+    constants = ma.fields.Dict(allow_none=True)
+    approved_at = Moment(allow_none=True)
+    approved_by = ma.fields.Integer(allow_none=True)
+    replaced_by = ma.fields.Integer(
+        allow_none=True, metadata={"description": "Number of the revision that replaces it."}
+    )
+    document = ma.fields.Integer(allow_none=True, metadata={"description": "The frozen copy that pots are judged by."})
+    document_sha256 = ma.fields.String(allow_none=True)
+    version = ma.fields.Integer()
+
+
+class SystemQuery(PageIn):
+    name = Text(longest=80)
+    resin = Whole(1)
+    approved = Yes()
+    current = Yes(metadata={"description": "True: approved, and not replaced by a later revision."})

@@ -1,0 +1,80 @@
+"""Cures."""
+
+from typing import Any
+
+from flask import Response, request
+
+from schemas.cures import (
+    CureIn,
+    CureOut,
+    CureQuery,
+    CureReadingsOut,
+    CureRowOut,
+    DeclarationIn,
+    LogHeader,
+    LogQuery,
+    ThermometerIn,
+)
+from service.api.access import current_act
+from service.api.base import Blueprint, answered
+from service.api.schedules import FILE_BODY
+from service.database import reading
+from service.operations import cures, curing
+
+blp = Blueprint("cures", "Cures: start, logger files, the verdict")
+
+
+@blp.arguments(LogHeader, location="headers")
+@blp.arguments(LogQuery, location="query")
+@blp.response(201, CureOut, example=CureOut.EXAMPLE)
+def import_cure_log(header: dict[str, Any], asked: dict[str, Any], cure: str) -> Any:
+    """Add a logger's file to a cure: it is read whole or not at all."""
+    act = current_act(asked)
+    return answered(curing.import_cure_log(act, cure=cure, content=request.get_data(), **asked), 201)
+
+
+def cure_plot(cure: str) -> Response:
+    """The curves of a cure, its stages and gaps, as a drawing."""
+    from service.reports.plots import cure_plot_svg
+
+    with reading():
+        plot = cures.cure_plot(cure)
+    drawing = cure_plot_svg(
+        times_min=plot.times_min,
+        probes=plot.probes,
+        required=plot.required,
+        air=plot.air,
+        stages=plot.stages,
+        gaps=plot.gaps,
+        title=plot.title,
+    )
+    return Response(drawing, mimetype="image/svg+xml")
+
+
+blp.listing("/cures", cures.list_cures, CureRowOut, CureQuery)
+blp.write("/cures", curing.start_cure, CureOut, CureIn)
+blp.read("/cures/<code(R):cure>", cures.read_cure, CureOut)
+blp.custom(
+    "/cures/<code(R):cure>/logs",
+    import_cure_log,
+    right="import_cure_log",
+    method="POST",
+    doc={"requestBody": FILE_BODY},
+)
+blp.write("/cures/<code(R):cure>/thermometer", curing.record_cure_reading, CureOut, ThermometerIn)
+blp.write("/cures/<code(R):cure>/declaration", curing.declare_cure, CureOut, DeclarationIn)
+blp.write("/cures/<code(R):cure>/end", curing.end_cure, CureOut)
+blp.read("/cures/<code(R):cure>/readings", cures.read_cure_readings, CureReadingsOut)
+blp.custom(
+    "/cures/<code(R):cure>/plot.svg",
+    cure_plot,
+    right="read_account",
+    doc={
+        "responses": {
+            "200": {
+                "description": "The drawing",
+                "content": {"image/svg+xml": {"schema": {"type": "string"}, "example": "<svg …></svg>"}},
+            }
+        }
+    },
+)

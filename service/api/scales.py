@@ -1,0 +1,13 @@
+"""Scales and their checks."""
+
+from schemas.scales import ScaleCheckIn, ScaleCheckOut, ScaleIn, ScaleOut
+from service.api.base import Blueprint
+from service.operations import scales
+
+blp = Blueprint("scales", "Scales and their check weights")
+
+blp.listing("/scales", scales.list_scales, ScaleOut)
+blp.write("/scales", scales.add_scale, ScaleOut, ScaleIn)
+blp.read("/scales/<code(S):scale>", scales.read_scale, ScaleOut)
+blp.write("/scales/<code(S):scale>/checks", scales.check_scale, ScaleOut, ScaleCheckIn)
+blp.listing("/scales/<code(S):scale>/checks", scales.list_checks, ScaleCheckOut)

@@ -1,0 +1,60 @@
+"""Cure schedules and data loggers."""
+
+from typing import Any
+
+from flask import request
+
+from schemas.schedules import (
+    LoggerChange,
+    LoggerIn,
+    LoggerOut,
+    PreviewOut,
+    PreviewQuery,
+    ScheduleChange,
+    ScheduleIn,
+    ScheduleOut,
+    ScheduleQuery,
+)
+from service.api.base import Blueprint
+from service.database import reading
+from service.operations import loggers, schedules
+
+blp = Blueprint("schedules", "Cure schedules, and how the files of data loggers are read")
+
+# A logger's file as it came, whatever the sender calls it.
+FILE_BODY = {
+    "required": True,
+    "content": {
+        media_type: {
+            "schema": {"type": "string", "format": "binary"},
+            "example": "Date;Time;root °C\n03.11.26;18:00;21,5\n",
+        }
+        for media_type in ("text/csv", "application/octet-stream")
+    },
+}
+
+
+@blp.arguments(PreviewQuery, location="query")
+@blp.response(200, PreviewOut, example=PreviewOut.EXAMPLE)
+def preview_log(asked: dict[str, Any], logger: int) -> Any:
+    """Look at a logger's file without keeping it."""
+    with reading():
+        return loggers.preview_log(logger, content=request.get_data(), **asked)
+
+
+blp.listing("/schedules", schedules.list_schedules, ScheduleOut, ScheduleQuery)
+blp.write("/schedules", schedules.add_schedule, ScheduleOut, ScheduleIn)
+blp.read("/schedules/<number:schedule>", schedules.read_schedule, ScheduleOut)
+blp.edit("/schedules/<number:schedule>", schedules.change_schedule, ScheduleOut, ScheduleChange)
+blp.write("/schedules/<number:schedule>/approval", schedules.approve_schedule, ScheduleOut)
+blp.listing("/loggers", loggers.list_loggers, LoggerOut)
+blp.write("/loggers", loggers.add_logger, LoggerOut, LoggerIn)
+blp.read("/loggers/<number:logger>", loggers.read_logger, LoggerOut)
+blp.edit("/loggers/<number:logger>", loggers.change_logger, LoggerOut, LoggerChange)
+blp.custom(
+    "/loggers/<number:logger>/preview",
+    preview_log,
+    right="read_account",
+    method="POST",
+    doc={"requestBody": FILE_BODY},
+)

@@ -1,0 +1,168 @@
+"""One pot with all that is known of it: what every act on a mix reads first, and what they have in common."""
+
+import json
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from schemas.words import Component, Kind, MovementKind, State
+from service.formulas.clocks import LifePoint
+from service.operations import ledger
+from service.operations.flags import raise_flag
+from service.operations.operation import Work
+from service.operations.part_rows import stands
+from service.operations.refusals import WrongState
+from service.operations.systems import life_points
+from service.records.items import Flag, Item, Movement
+from service.records.materials import Scale
+from service.records.mixes import Mix, PlannedPour, Pour, Stirring
+
+OPEN_STATES = (State.WEIGHING, State.RUNNING)
+
+
+@dataclass(frozen=True, slots=True)
+class Pot:
+    """A mix with its rows. `pours` are those that stand, in the order in which they were weighed."""
+
+    item: Item
+    mix: Mix
+    system: dict[str, Any]
+    hardener: dict[str, Any]
+    pours: tuple[Pour, ...]
+    taken_back: tuple[Pour, ...]
+    plans: tuple[PlannedPour, ...]
+    fillers: tuple[Movement, ...]
+    applications: tuple[Movement, ...]
+    stirrings: tuple[Stirring, ...]
+
+    def poured_mg(self, component: Component) -> int:
+        return sum(p.movement.amount for p in self.pours if p.component == component)
+
+    @property
+    def resin_mg(self) -> int:
+        return self.poured_mg(Component.RESIN)
+
+    @property
+    def hardener_mg(self) -> int:
+        return self.poured_mg(Component.HARDENER)
+
+    @property
+    def total_mg(self) -> int:
+        """Resin and hardener; fillers are judged apart."""
+        return self.resin_mg + self.hardener_mg
+
+    @property
+    def both_in(self) -> bool:
+        return self.resin_mg > 0 and self.hardener_mg > 0
+
+    @property
+    def open_plans(self) -> tuple[PlannedPour, ...]:
+        return tuple(p for p in self.plans if p.settled_at is None)
+
+    @property
+    def cup_life(self) -> list[LifePoint]:
+        return life_points(self.hardener["cup_life"])
+
+    @property
+    def tray_life(self) -> list[LifePoint]:
+        return life_points(self.hardener["tray_life"])
+
+    @property
+    def film_life(self) -> list[LifePoint]:
+        return life_points(self.hardener["film_life"])
+
+    @property
+    def largest_mg(self) -> int:
+        return int(self.system["largest_pot_mg"])
+
+    def last_on(self, scale: Scale | int, component: Component) -> Pour | None:
+        """The last pour in the same cup on that scale: from its reading a running total goes on."""
+        number = scale if isinstance(scale, int) else scale.item_id
+        same = [
+            p for p in self.pours if p.scale_id == number and (not self.mix.separate_cups or p.component == component)
+        ]
+        return same[-1] if same else None
+
+
+def load_pot(item: Item) -> Pot:
+    mix = Mix.get_by_id(item.id)
+    system = json.loads(bytes(mix.frozen.content))
+    pours = list(Pour.select(Pour, Movement).join(Movement).where(Pour.mix == mix.item_id).order_by(Pour.id))
+    inside = Movement.select().where(
+        ((Movement.source == item.id) | (Movement.target == item.id)) & Movement.cancelled_by.is_null()
+    )
+    movements = list(inside.order_by(Movement.id))
+    material = mix.hardener.material_id
+    return Pot(
+        item=item,
+        mix=mix,
+        system=system,
+        hardener=next(h for h in system["hardeners"] if h["material"] == material),
+        pours=tuple(p for p in pours if p.movement.cancelled_by_id is None),
+        taken_back=tuple(p for p in pours if p.movement.cancelled_by_id is not None),
+        plans=tuple(PlannedPour.select().where(PlannedPour.mix == mix.item_id).order_by(PlannedPour.id)),
+        fillers=tuple(m for m in movements if m.kind == MovementKind.ADDITION),
+        applications=tuple(m for m in movements if m.kind == MovementKind.APPLICATION),
+        stirrings=tuple(
+            Stirring.select().where((Stirring.mix == mix.item_id) & stands(Stirring.deed)).order_by(Stirring.id)
+        ),
+    )
+
+
+def find_pot(code: str) -> Pot:
+    return load_pot(ledger.find(code, Kind.MIX))
+
+
+def require_open(item: Item) -> None:
+    """A pot that was closed has its account; what was forgotten is set right by correcting the closing."""
+    if item.state not in OPEN_STATES:
+        raise WrongState(
+            f"{item.code} is {item.state}.",
+            way_out="If something was forgotten, correct the entry that closed it first.",
+        )
+
+
+def flag_once(
+    work: Work,
+    item: Item,
+    kind: str,
+    sentence: str,
+    *,
+    stops: bool,
+    hold: bool = False,
+    about: str | None = None,
+    **facts: Any,
+) -> None:
+    """Flag a pot for a reason once, or once for each thing that it is about: the same fact twice is not two faults."""
+    known = Flag.select().where((Flag.item == item.id) & (Flag.kind == kind))
+    if any(flag.facts.get("about") == about for flag in known):
+        return
+    if about is not None:
+        facts["about"] = about
+    raise_flag(work, item, kind, sentence, stops=stops, hold=hold, **facts)
+
+
+def settle_plans(work: Work, pot: Pot, *, container: int | None = None) -> None:
+    """Give back what was reserved, in one container or in all of them."""
+    for plan in pot.open_plans:
+        if container is None or plan.container_id == container:
+            PlannedPour.update(settled_at=work.act.occurred_at).where(PlannedPour.id == plan.id).execute()
+
+
+def update_mix(item: Item, **columns: Any) -> None:
+    """Set cached columns of a pot; its version rises so that a reader sees it."""
+    Mix.update(**columns).where(Mix.item == item.id).execute()
+    Item.update(version=Item.version + 1).where(Item.id == item.id).execute()
+
+
+def minutes_between(earlier: datetime, later: datetime) -> float:
+    return (later - earlier).total_seconds() / 60
+
+
+def percent(value: float) -> str:
+    return f"{value:+.1f} %"
+
+
+def grams(mg: int) -> str:
+    """Grams with the decimals that the book has, and no more."""
+    return f"{mg / 1000:.3f}".rstrip("0").rstrip(".") + " g"

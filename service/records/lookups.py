@@ -1,0 +1,71 @@
+"""Looking one row up by one column, without composing the same SQL again.
+
+Most queries of an operation ask for one row by its key or code. peewee composes the text of a query anew each time, which
+for a table of twenty columns takes several times as long as SQLite takes to answer. The text depends on the table and the
+column alone, so it is composed once. Anything else than `column == value` goes the usual way.
+"""
+
+from typing import Any
+
+from peewee import OP, Expression, Field, ForeignKeyField, Model, ModelSelect
+
+# (model, column, engine) -> (SQL, fields in the order of its columns)
+_TEXTS: dict[tuple[type[Model], str, str], tuple[str, list[Field]]] = {}
+
+
+def column_and_value(model: type[Model], query: tuple[Any, ...]) -> tuple[Field, Any] | None:
+    """The column and the plain value, if this is a lookup of that kind."""
+    if len(query) != 1 or not isinstance(query[0], Expression) or query[0].op != OP.EQ:
+        return None
+    field, value = query[0].lhs, query[0].rhs
+    if not isinstance(field, Field) or field.model is not model:
+        return None
+    if isinstance(value, Model):
+        value = value.get_id()
+    if value is not None and not isinstance(value, int | str):
+        return None
+    return field, value
+
+
+def look_up(model: type[Model], field: Field, value: Any) -> Any:
+    """The first row with that value in that column, or nothing."""
+    database = model._meta.database
+    kept = _TEXTS.get((model, field.name, database.obj.__class__.__name__))
+    if kept is None:
+        # The value and the limit are parameters, so the text is the same for every value.
+        sql, _ = model.select().where(field == value).limit(1).sql()
+        kept = (sql, list(model._meta.sorted_fields))
+        _TEXTS[model, field.name, database.obj.__class__.__name__] = kept
+    sql, fields = kept
+    found = database.execute_sql(sql, (field.db_value(value), 1)).fetchone()
+    if found is None:
+        return None
+    row = model(__no_default__=1, **{f.name: _as_python(f, v) for f, v in zip(fields, found, strict=True)})
+    row._dirty.clear()
+    return row
+
+
+def _as_python(field: Field, value: Any) -> Any:
+    if isinstance(field, ForeignKeyField):
+        return value
+    return field.python_value(value)
+
+
+class PlainSelect(ModelSelect):
+    """A select whose list of whole tables' columns is written as text, once the first column has told the alias."""
+
+    def __sql_selection__(self, ctx: Any, is_subquery: bool = False) -> Any:
+        if is_subquery or len(self._returning) < 3 or not all(isinstance(f, Field) for f in self._returning):
+            return super().__sql_selection__(ctx, is_subquery)
+        seen: dict[type[Model], str] = {}
+        rest = ""
+        for field in self._returning:
+            before = seen.get(field.model)
+            if before is not None:
+                rest += f", {before}{field.column_name}{before[-1]}"
+                continue
+            ctx.literal(f"{rest}, " if seen else "")
+            rest, begin = "", len(ctx._sql)
+            ctx.sql(field)
+            seen[field.model] = "".join(ctx._sql[begin:])[: -len(field.column_name) - 1]
+        return ctx.literal(rest)
