@@ -1,8 +1,8 @@
 """Heron Yard: an invented workshop of four that lays up bodies for cargo tricycles, built through the operations.
 
-Eighty working days, two parts a day, up to the day on which it is built. One thing is hidden in it that did harm: a can
-of hardener that stayed in use long after its 180 days open, under a deviation permit. Parts made from it late soften, the
-later the more; six of them failed. Around it stand honest oddities that did no harm.
+Eighty working days, two parts a day, up to the day on which it is built. One thing is hidden in it that did harm: a
+can of hardener that stayed in use long after its 180 days open, under a deviation permit. Parts made from it late
+soften, the later the more; six of them failed. Around it stand honest oddities that did no harm.
 """
 
 from collections.abc import Callable
@@ -31,7 +31,7 @@ class DemoSummary:
 
 
 def build(url: str, today: date, progress: Callable[[str], None]) -> DemoSummary:
-    """Build the workshop into an empty database at ``url``, so that its last working day is the one before ``today``."""
+    """Build the workshop into an empty database at ``url``; its last working day is the one before ``today``."""
     open_database(url)
     with connected():
         # Nothing acknowledged can be lost here: a demo that was interrupted is built again.
@@ -76,5 +76,3 @@ def _counts() -> dict[str, int]:
     from service.records.items import Item
 
     return {KIND_NAMES[kind]: Item.select().where(Item.kind == kind).count() for kind in Kind}
-
-

@@ -40,7 +40,7 @@ PRODUCTS: dict[str, Product] = {
         "Alder 10 resin", MaterialKind.RESIN, 0,
         {"density_g_ml": 1.13, "shelf_life_days": 730, "storage_low_c": 10.0, "storage_high_c": 30.0,
          "h_codes": _EPOXY, "tare_mg": 420_000, "glove_advice": "nitrile, changed often"},
-        10_000_000, 1, 4_000_000, "A10",
+        5_000_000, 1, 3_000_000, "A10",
     ),
     "slow": Product(
         "Alder 32 slow hardener", MaterialKind.HARDENER, 0,
@@ -63,12 +63,12 @@ PRODUCTS: dict[str, Product] = {
     "twill": Product(
         "Carbon twill 0/90 160 g/m²", MaterialKind.FABRIC, 1,
         {"form": "woven", "areal_weight_g_m2": 160.0, "fibre": "carbon", "width_mm": 1270, "face": False},
-        80_000, 1, 30_000, "T8",
+        20_000, 1, 5_000, "T8",
     ),
     "biax": Product(
         "Carbon ±45 300 g/m²", MaterialKind.FABRIC, 1,
         {"form": "multiaxial", "areal_weight_g_m2": 300.0, "fibre": "carbon", "width_mm": 1270, "face": True},
-        80_000, 1, 30_000, "B3",
+        20_000, 1, 5_000, "B3",
     ),
     "wax": Product(
         "Wader release wax", MaterialKind.RELEASE_AGENT, 3,
@@ -162,4 +162,8 @@ BODIES = (
     Body("HY-120", "Cargo lid", 0.8),
     Body("HY-131", "Nose fairing", 0.7),
 )
+# Of the smallest body: area of one ply, and the length that it takes off the roll.
+PLY_M2, PLY_MM = 0.62, 700
+# What the four plies weigh on that area, in grams.
+KIT_G = 2 * (160 + 300) * PLY_M2
 CUSTOMERS = ("Quayside Couriers", "Lindholt Bakery", "Three Bridges Post", "Orchard Rounds")

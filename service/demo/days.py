@@ -4,8 +4,8 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from schemas.words import Purpose, StepKind, TreatmentKind
-from service.demo.cast import BODIES, CUSTOMERS, SCHEDULE
+from schemas.words import LabelSize, Purpose, StepKind, TreatmentKind
+from service.demo.cast import BODIES, CUSTOMERS, KIT_G, PLY_MM, SCHEDULE
 from service.demo.pots import Pot, mix
 from service.demo.yard import Yard
 from service.operations.curing import end_cure, import_cure_log, start_cure
@@ -19,7 +19,6 @@ from service.operations.part_steps import demould, record_part_step, trim
 from service.operations.parts import start_part
 from service.operations.releasing import release_part, ship_part
 from service.operations.scales import check_scale
-from schemas.words import LabelSize
 
 _HOST = "heron-yard.example"
 # Days between the lay-up and the van.
@@ -74,10 +73,12 @@ def lay_day(yard: Yard, diary: Diary, index: int, day: date, oddities: dict[int,
 
 def _lay(yard: Yard, number: int, turn: int, begin: datetime, day: date, air: float, odd: dict[str, Any]) -> Job:
     body = number % len(BODIES)
+    if "skip_why" in odd and len(yard.usable("resin")) < 2:
+        yard.receive("resin", day, "07:10")
     design, mould = yard.designs[body], yard.moulds[body]
     size = BODIES[body].size
     who = "ida" if turn == 0 else "henrik"
-    kit_g = yard.near(1288 * size, 12)
+    kit_g = yard.near(KIT_G * size, 6)
     kit = _kit(yard, design, size, kit_g, begin)
     part = start_part(
         yard.act(who, begin + timedelta(minutes=25)),
@@ -120,7 +121,7 @@ def _lay(yard: Yard, number: int, turn: int, begin: datetime, day: date, air: fl
 
 
 def _kit(yard: Yard, design: int, size: float, kit_g: float, begin: datetime) -> str:
-    length = round(2_800 * size)
+    length = round(2 * PLY_MM * size)
     cuts = [
         {"roll": _roll(yard, "twill", length + 120), "length_mm": length, "waste_mm": 120, "plies": [1, 4]},
         {"roll": _roll(yard, "biax", length + 120), "length_mm": length, "waste_mm": 120, "plies": [2, 3]},

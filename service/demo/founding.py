@@ -12,6 +12,8 @@ from service.demo.cast import (
     LAMINATING_HARDENER,
     OWNER,
     PEOPLE,
+    PLY_M2,
+    PLY_MM,
     PRODUCTS,
     SCHEDULE,
     SITE,
@@ -124,10 +126,13 @@ def _know_how(yard: Yard, eve: date) -> None:
         ("laminating", LAMINATING, LAMINATING_HARDENER, "resin", "slow"),
         ("gel", GEL, GEL_HARDENER, "gel", "gelhard"),
     ):
-        line = {"material": yard.materials[hardener_key], "parts_by_volume": None, "tray_life": [], "film_life": []}
-        system = add_resin_system(
-            lead, resin=yard.materials[resin_key], hardeners=[{**line, **hardener}], **facts
-        )
+        line: dict[str, Any] = {
+            "material": yard.materials[hardener_key],
+            "parts_by_volume": None,
+            "tray_life": [],
+            "film_life": [],
+        }
+        system = add_resin_system(lead, resin=yard.materials[resin_key], hardeners=[{**line, **hardener}], **facts)
         approve_resin_system(quality, system=system.id)
         yard.systems[short] = system.id
     schedule = add_schedule(lead, **SCHEDULE)
@@ -149,7 +154,7 @@ def _know_how(yard: Yard, eve: date) -> None:
 
 
 def _design(yard: Yard, part_number: str, name: str, size: float) -> dict[str, Any]:
-    area, length = round(1.4 * size, 3), round(1_400 * size)
+    area, length = round(PLY_M2 * size, 3), round(PLY_MM * size)
     twill, biax = yard.materials["twill"], yard.materials["biax"]
 
     def ply(number: int, material: int, angle: float, face: Face | None) -> dict[str, Any]:
@@ -183,5 +188,3 @@ def _profile(yard: Yard, eve: date) -> dict[str, Any]:
     told = propose(oven_log(Yard(0, {}, {}), yard.at(eve, "12:00"), 0)).profile.to_dict()
     told |= {"zone": ZONE, "date_order": "dmy"}
     return ReadingProfile.from_dict(told).to_dict()
-
-

@@ -54,7 +54,9 @@ def mix(yard: Yard, who: str, at: datetime, pot: Pot, part: str, temperature_c: 
     poured = _weigh(yard, who, at, code, resin, spread_mg=180)
     wanted = round(poured * ratio * (1 + pot.hardener_off_pct / 100))
     shares = [(can, round(wanted * mass / sum(m for _, m in hardener))) for can, mass in hardener]
-    poured += _weigh(yard, who, at + timedelta(minutes=2), code, shares, spread_mg=90 if not pot.hardener_off_pct else 0)
+    poured += _weigh(
+        yard, who, at + timedelta(minutes=2), code, shares, spread_mg=90 if not pot.hardener_off_pct else 0
+    )
     stirred = at + timedelta(minutes=4)
     stir(
         yard.act(who, stirred + timedelta(minutes=3)),
@@ -66,7 +68,9 @@ def mix(yard: Yard, who: str, at: datetime, pot: Pot, part: str, temperature_c: 
     )
     if pot.filler:
         flock = yard.take("flock", 12_000)[0][0]
-        add_filler(yard.act(who, at + timedelta(minutes=8)), mix=code, container=flock, mass_mg=12_000, scale=yard.scale)
+        add_filler(
+            yard.act(who, at + timedelta(minutes=8)), mix=code, container=flock, mass_mg=12_000, scale=yard.scale
+        )
         yard.settle([flock])
         poured += 12_000
     used_at = at + timedelta(minutes=18)

@@ -3,13 +3,13 @@
 from datetime import date, timedelta
 from typing import Any
 
-from schemas.words import DefectKind, LabelSize, PermissionKind
+from schemas.words import DefectKind, LabelSize, PermissionKind, Purpose
 from service.demo.days import Diary
 from service.demo.yard import Yard
 from service.operations.holding import place_hold
+from service.operations.inspecting import open_nonconformance
 from service.operations.labelling import issue_label
 from service.operations.mixing_start import start_mix
-from service.operations.inspecting import open_nonconformance
 from service.operations.permitting import ask_permission, open_flags, sign_permission
 from service.operations.refusals import NotFit
 from service.records.items import Item
@@ -31,16 +31,15 @@ ODDITIES: dict[int, dict[str, Any]] = {
 
 def permit(yard: Yard, day: date) -> None:
     """The can's 180 days are over: the scales say no, the lead asks for a permit after a test pot, quality signs."""
-    from schemas.words import Purpose
-
-    laminating = {"system": yard.systems["laminating"], "purpose": Purpose.WET_OUT, "scale": yard.scale}
     resin = yard.shelf["resin"][0].code
     try:
         start_mix(
             yard.act("ida", yard.at(day, "07:50")),
             resin_mg=220_000,
             containers=[{"container": resin}, {"container": yard.old_can}],
-            **laminating,
+            system=yard.systems["laminating"],
+            purpose=Purpose.WET_OUT,
+            scale=yard.scale,
         )
     except NotFit:
         pass
@@ -129,5 +128,3 @@ def after_the_day(yard: Yard, diary: Diary, failed: str) -> dict[str, str]:
 
 def _fresh_can(yard: Yard) -> str:
     return next(can.code for can in yard.shelf["slow"] if can.code != yard.old_can)
-
-

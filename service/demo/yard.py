@@ -10,8 +10,8 @@ from schemas.words import Role, Unit
 from service.demo.cast import PRODUCTS, ZONE
 from service.operations.act import Act
 from service.operations.containers import scrap_container
-from service.operations.receiving import receive_delivery
 from service.operations.lot_release import release_lot
+from service.operations.receiving import receive_delivery
 from service.records.items import Item
 
 _SEED = 114
@@ -104,7 +104,7 @@ class Yard:
         return key == "slow" and day < self.old_can_good_until - timedelta(days=3)
 
     def take(self, key: str, amount: int, *, can: str | None = None) -> list[tuple[str, int]]:
-        """Which containers an amount is taken from, the first on the shelf first; the rest of one goes with the next."""
+        """Which containers an amount is taken from: the first on the shelf first, what it lacks from the next."""
         taken = []
         for one in [o for o in self.shelf[key] if o.code == can] if can is not None else self.usable(key):
             share = min(amount, one.left)
