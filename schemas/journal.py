@@ -40,7 +40,7 @@ class EntryOut(Out):
     refused = ma.fields.String(allow_none=True)
     corrects = ma.fields.Integer(allow_none=True)
     items = ma.fields.List(ma.fields.String())
-    movements = ma.fields.List(ma.fields.Integer(), metadata={"description": "What was booked; a correction names them."})
+    movements = ma.fields.List(ma.fields.Integer(), metadata={"description": "What was booked; corrections name them."})
     body = ma.fields.Dict()
     hash = ma.fields.String()
 

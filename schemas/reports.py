@@ -12,8 +12,8 @@ from schemas.fields import Moment
 _POT = (
     "code, purpose, system, hardener, frozen_sha256, ratio, tolerance_pct, deviation_pct, uncertainty_pct, verdict, "
     "resin_g, hardener_g, contact_at, temperature_c, use_before, weighings (component, container, scale, reading_g, "
-    "before_g, zeroed, net_g, target_g, typed, read_back, correction, taken_back, late, person), additions, stirrings, "
-    "applied (part, purpose, zone, amount_g, estimated), cup_kept, cup_checks"
+    "before_g, zeroed, net_g, target_g, typed, read_back, correction, taken_back, late, corrected, person), additions, "
+    "stirrings, applied (part, purpose, zone, amount_g, estimated), cup_kept, cup_checks"
 )
 _MATERIAL = (
     "container, material, kind, lot, makers_lot, supplier, used_in, used_on, good_until and margin_days as on that "
@@ -91,6 +91,8 @@ class SuspectOut(Out):
     )
     exposed = ma.fields.Nested(CountOut)
     others = ma.fields.Nested(CountOut)
+    apart = ma.fields.Nested(CountOut, metadata={"description": "Those of its parts that no stronger suspect has."})
+    stands_alone = ma.fields.Boolean(metadata={"description": "Suspicious, and not only through a stronger one."})
     undecided = ma.fields.Integer()
     p = ma.fields.Float(metadata={"description": "Fisher's exact test, one-sided."})
     p_adjusted = ma.fields.Float(metadata={"description": "For all factors tried (Benjamini and Hochberg)."})

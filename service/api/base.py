@@ -44,6 +44,8 @@ class Parser(FlaskParser):
     def load_json(self, req: Any, schema: Any) -> Any:
         if not req.is_json:
             abort(415, message="Send JSON, with the header Content-Type: application/json.")
+        if not req.get_data():
+            abort(400, message="The body is empty. An act that needs no fields is sent with {}.")
         try:
             return super().load_json(req, schema)
         except (ValueError, RecursionError):

@@ -48,8 +48,18 @@ DOOR = {
         "Something went wrong here and was logged. Nothing was half-written; try again, or use the paper form.",
     ),
 }
-DOOR_BY_STATUS = {400: "bad-request", 401: "no-key", 403: "not-allowed", 404: "not-found", 405: "method-not-allowed",
-                   413: "too-large", 415: "not-json", 422: "invalid", 428: "version-needed", 500: "internal"}  # fmt: skip
+DOOR_BY_STATUS = {
+    400: "bad-request",
+    401: "no-key",
+    403: "not-allowed",
+    404: "not-found",
+    405: "method-not-allowed",
+    413: "too-large",
+    415: "not-json",
+    422: "invalid",
+    428: "version-needed",
+    500: "internal",
+}
 
 
 def status_of(reason: type[Refusal]) -> int:
@@ -114,7 +124,7 @@ def _pointer_to(code: str) -> str | None:
 
 
 def _pointer_to_argument(argument: str) -> str | None:
-    """Where in the body the argument of a formula stands, such as `points[2].life_min`; as far as it can be followed."""
+    """Where in the body a formula's argument stands, such as `points[2].life_min`; as far as it can be followed."""
     here, at = request.get_json(silent=True), ""
     for step in re.findall(r"[^.\[\] ]+", argument.partition(" ")[0]):
         if isinstance(here, dict) and step in here:

@@ -11,6 +11,8 @@ def up(migrator: Any, db: Any) -> None:
     for table, settable_once in KEPT.items():
         meta = table._meta
         guard_against_change(
-            meta.table_name, settable_once=settable_once, columns=tuple(field.column_name for field in meta.sorted_fields)
+            meta.table_name,
+            settable_once=settable_once,
+            columns=tuple(field.column_name for field in meta.sorted_fields),
         )
     db.execute_sql("INSERT INTO head (id, seq, hash) VALUES (1, 0, '')")

@@ -1,7 +1,7 @@
 """Items and movements: the only code that makes, moves and re-states them.
 
 Balance = in - out, of the movements that stand. Nothing can be its own ingredient: an item from which something was
-taken takes no further inputs, but for a container that is filled up again from an older container of the same lot, which
+taken takes no further inputs, but for a container that is filled again from an older container of the same lot, which
 cannot close a circle because among containers filling always goes from the older to the younger, and for what was
 poured into a pot too late, which cannot because nothing ever goes from a pot into a container.
 """
@@ -65,7 +65,9 @@ def lock_one(code: str, *kinds: Kind) -> Item:
 
 
 def _unknown(code: str, kinds: Iterable[Kind]) -> UnknownThing:
-    names = " or ".join(KIND_NAMES[k] for k in kinds) or "item"
+    # Where several kinds are looked up at once, the code's own letter says which of them is not there.
+    named = [k for k in kinds if code.startswith(k)] or list(kinds)
+    names = " or ".join(KIND_NAMES[k] for k in named) or "item"
     return UnknownThing(
         f"There is no {names} {code} here.", way_out="Scan the label again, or look it up in the list.", code=code
     )
@@ -120,7 +122,7 @@ def _stay_acyclic(source: Item, target: Item) -> None:
     if source.kind == Kind.CURE:
         return  # nothing ever goes into a cure, so it cannot close a circle
     if source.kind == Kind.CONTAINER and target.kind == Kind.MIX:
-        return  # nothing goes from a pot back into a container; what should not have been poured is recorded and flagged
+        return  # nothing goes from a pot back into a container; what should not have been poured is recorded
     raise WrongState(
         f"Something was already taken from {target.code}, so nothing more can go into it.",
         way_out="Start a new one with a code of its own.",
@@ -168,8 +170,8 @@ def rebook(work: Work, movement: Movement, amount: int) -> Movement:
             continue
         if item.unit == movement.unit and item.balance + change < 0:
             raise CannotUndo(
-                f"{item.code} has only {item.balance} {item.unit} left to make up the difference; correct what was taken "
-                "from it, or how it was closed, first."
+                f"{item.code} has only {item.balance} {item.unit} left to make up the difference; "
+                "correct what was taken from it, or how it was closed, first."
             )
         carried = change if item.unit == movement.unit else 0
         Item.update(balance=Item.balance + carried, version=Item.version + 1).where(Item.id == item.id).execute()

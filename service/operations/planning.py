@@ -16,8 +16,8 @@ from service.operations.refusals import Unprocessable, WrongState
 from service.operations.registers import find_row
 from service.operations.scales import able_scales, reading_u_g, require_able
 from service.operations.shop import the_site
-from service.operations.systems import HardenerView, SystemView, life_points, read_system
-from service.records.materials import Material, Scale
+from service.operations.systems import HardenerView, SystemView, life_points, view_system
+from service.records.materials import Material, ResinSystem, Scale
 from service.records.people import Site
 
 # The planner looks at this many cans a side, first expired first.
@@ -96,6 +96,10 @@ class MixPlan:
     sentences: tuple[str, ...]
 
 
+def _system(number: int) -> SystemView:
+    return view_system(find_row(ResinSystem, number, "resin system", pointer="/system"))
+
+
 def read_availability(
     *,
     at: datetime,
@@ -111,7 +115,7 @@ def read_availability(
         if hardener is not None or mass_mg is not None:
             raise Unprocessable("hardener and mass_g go with a resin system.", pointer="/material")
         return Availability(stock=(_stock(material, fit_containers(material, at=at)),), pot=None)
-    view = read_system(int(system or 0))
+    view = _system(int(system or 0))
     one = _hardener(view, hardener)
     resin_cans = fit_containers(view.resin, at=at)
     hardener_cans = fit_containers(one.material, at=at)
@@ -215,7 +219,7 @@ def plan_mixes(
     scale: str | None = None,
 ) -> MixPlan:
     """Plan the pots of a job: how many, how large, from which cans, and when to start each. Nothing is reserved."""
-    view = read_system(system)
+    view = _system(system)
     if view.approved_at is None or view.replaced_by is not None:
         raise WrongState(f"{view.name} revision {view.revision} is not the approved one in use.")
     one = _hardener(view, hardener)

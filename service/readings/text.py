@@ -26,7 +26,7 @@ _SIGNATURES = (
 )
 
 
-class UnreadableFile(ValueError):  # noqa: N818 - it names what is wrong
+class UnreadableFile(ValueError):
     """The file can't be read as the profile says. ``line`` and ``column`` count from 1; the column is a cell."""
 
     def __init__(self, sentence: str, line: int = 1, column: int = 1) -> None:

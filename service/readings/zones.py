@@ -16,7 +16,7 @@ from .stamps import DAY, EPOCH_ORDINAL, HOUR, MINUTE
 _NOON = datetime.time(12)
 
 
-class ZoneTrouble(ValueError):  # noqa: N818 - it names what is wrong
+class ZoneTrouble(ValueError):
     """A wall time that the zone can't place. ``index`` is its place in what was given."""
 
     def __init__(self, index: int, sentence: str) -> None:

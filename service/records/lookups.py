@@ -1,8 +1,8 @@
 """Looking one row up by one column, without composing the same SQL again.
 
-Most queries of an operation ask for one row by its key or code. peewee composes the text of a query anew each time, which
-for a table of twenty columns takes several times as long as SQLite takes to answer. The text depends on the table and the
-column alone, so it is composed once. Anything else than `column == value` goes the usual way.
+Most queries of an operation ask for one row by its key or code. peewee composes the text of a query anew each time,
+which for a table of twenty columns takes several times as long as SQLite takes to answer. The text depends on the table
+and the column alone, so it is composed once. Anything else than `column == value` goes the usual way.
 """
 
 from typing import Any

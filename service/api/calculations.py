@@ -1,0 +1,91 @@
+"""Every formula, open to be asked: nothing here is stored, and none of it needs a part or a pot on the book."""
+
+from collections.abc import Callable
+from typing import Any
+
+from flask import request
+
+from schemas.calculations import CalculationOut
+from service.api.base import Blueprint
+from service.api.calculation_docs import Formula, first_example, formulas, read_formula
+from service.api.calculation_schemas import as_json, build, request_schema, response_schema, unit_of_answer
+from service.operations import pot_calculation
+
+blp = Blueprint("calculations", "Formulas, each with its range and its source. Nothing is stored.")
+
+LARGEST_BODY = 1_000_000
+CALCULATIONS = (*formulas(), read_formula(pot_calculation, pot_calculation.pot))
+
+
+@blp.before_request
+def small_bodies_only() -> None:
+    """A calculation takes numbers, not documents."""
+    request.max_content_length = LARGEST_BODY
+
+
+def list_calculations() -> list[dict[str, Any]]:
+    """All calculations, with formula, valid range, source, arguments and an example."""
+    return [_row(formula) for formula in CALCULATIONS]
+
+
+def example_of(formula: Formula) -> dict[str, Any]:
+    """The first example of the docstring as a body."""
+    hints = {argument.described.name: argument.hint for argument in formula.arguments}
+    return {name: as_json(hints[name], value) for name, value in first_example(formula).items()}
+
+
+def _row(formula: Formula) -> dict[str, Any]:
+    return {
+        "name": formula.name,
+        "path": f"/v1/calculations/{formula.name}",
+        "subject": formula.subject,
+        "summary": formula.summary,
+        "formula": formula.formula,
+        "valid_range": formula.valid_range,
+        "source": formula.source,
+        "arguments": [
+            {
+                "name": argument.described.name,
+                "type": argument.described.type_text,
+                "unit": argument.described.unit,
+                "meaning": argument.described.meaning,
+                "required": argument.required,
+            }
+            for argument in formula.arguments
+        ],
+        "answer": formula.answer,
+        "example": example_of(formula),
+        "example_text": formula.example_text,
+    }
+
+
+def _asked(formula: Formula) -> Callable[..., dict[str, Any]]:
+    hints = {argument.described.name: argument.hint for argument in formula.arguments}
+    unit = unit_of_answer(formula)
+
+    def calculate(**fields: Any) -> dict[str, Any]:
+        result = formula.function(**{name: build(hints[name], value, name) for name, value in fields.items()})
+        return {"result": result, "unit": unit}
+
+    calculate.__name__ = f"calculate_{formula.name}"
+    calculate.__doc__ = _text(formula)
+    return calculate
+
+
+def _text(formula: Formula) -> str:
+    parts = [
+        formula.summary,
+        formula.prose,
+        f"**Valid range.** {formula.valid_range}",
+        f"**Gives.** {formula.answer}",
+        f"**Source.** {formula.source}",
+        f"**Example.**\n\n```\n{formula.example_text}\n```",
+    ]
+    return "\n\n".join(part for part in parts if part)
+
+
+blp.read("/calculations", list_calculations, CalculationOut, many=True)
+for _formula in CALCULATIONS:
+    _body = request_schema(_formula)
+    _body.EXAMPLE = example_of(_formula)
+    blp.ask(f"/calculations/{_formula.name}", _asked(_formula), response_schema(_formula), _body)

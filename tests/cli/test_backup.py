@@ -1,0 +1,75 @@
+"""`deploy/backup`: a copy that was restored and checked before anyone relies on it."""
+
+import sqlite3
+import subprocess
+from pathlib import Path
+
+import psycopg
+import pytest
+
+from tests.cli.conftest import Shell
+
+TOP = Path(__file__).resolve().parent.parent.parent
+
+
+@pytest.fixture
+def account(potmark: Shell, database_url: str) -> Shell:
+    if database_url.startswith("postgresql"):
+        with psycopg.connect(database_url, autocommit=True) as db:
+            db.execute("DROP SCHEMA public CASCADE")
+            db.execute("CREATE SCHEMA public")
+    potmark.environment["POTMARK_DATABASE"] = database_url
+    potmark.init()
+    potmark.done("people", "add", "Ida Holm", "--role", "laminator")
+    (potmark.folder / "copies").mkdir()
+    return potmark
+
+
+def _back_up(shell: Shell) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [TOP / "deploy" / "backup", "copies"],
+        cwd=shell.folder,
+        env=shell.environment,
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
+
+
+def test_a_copy_is_restored_checked_and_named(account: Shell) -> None:
+    done = _back_up(account)
+    assert done.returncode == 0, done.stderr
+    checked, name = done.stdout.splitlines()
+    assert checked.startswith("0 items, 0 movements, 1 journal entries")
+    copy = account.folder / name
+    assert [copy] == list((account.folder / "copies").iterdir())
+    assert copy.stat().st_mode & 0o077 == 0
+    url = account.environment["POTMARK_DATABASE"]
+    if url.startswith("sqlite"):
+        account.environment["POTMARK_DATABASE"] = f"sqlite:///{copy}"
+        assert "Ida Holm" in account.done("people", "list")
+    else:
+        with psycopg.connect(url) as db:
+            left = db.execute("SELECT datname FROM pg_database WHERE datname LIKE 'potmark_restore%'").fetchall()
+        assert left == []
+
+
+def test_a_copy_that_does_not_agree_is_said(account: Shell) -> None:
+    url = account.environment["POTMARK_DATABASE"]
+    change = "UPDATE head SET seq = 7"
+    if url.startswith("sqlite"):
+        with sqlite3.connect(url.removeprefix("sqlite:///")) as lite:
+            lite.execute(change)
+        lite.close()
+    else:
+        with psycopg.connect(url, autocommit=True) as db:
+            db.execute(change)
+    done = _back_up(account)
+    assert done.returncode == 1
+    assert "of the journal is not as it was written" in done.stdout
+
+
+def test_a_folder_that_is_not_there_is_said(potmark: Shell) -> None:
+    done = _back_up(potmark)
+    assert done.returncode == 2
+    assert done.stderr == "backup: give the folder to keep the copy in, and make it first.\n"

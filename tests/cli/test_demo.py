@@ -1,0 +1,79 @@
+"""`potmark demo`: an invented workshop that is built once, kept apart, and told with keys and links."""
+
+import json
+import signal
+import urllib.request
+from collections.abc import Callable
+
+import pytest
+
+from tests.cli.conftest import Server, Shell
+
+ROLES = {"laminator", "lead", "quality", "integrator", "administrator"}
+LINKS = {
+    "container_label",
+    "pot_label",
+    "part_label",
+    "failed_part_trace",
+    "failed_part_report",
+    "failed_part_record",
+    "api_documentation",
+}
+
+
+@pytest.fixture(scope="module")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Shell:
+    """A workshop that is there; building it takes a while, so it is built once for these tests."""
+    from tests.cli.conftest import clean_environment
+
+    shell = Shell(tmp_path_factory.mktemp("demo"), clean_environment())
+    shell.done("demo", "--json")
+    return shell
+
+
+def test_the_workshop_is_told_as_one_json_object_and_kept(built: Shell) -> None:
+    told = json.loads(built.done("demo", "--json"))
+    assert told.keys() == {"address", "keys", "links", "failed_part"}
+    assert set(told["keys"]) == ROLES
+    assert set(told["links"]) == LINKS
+    assert told["failed_part"].startswith("P")
+    assert json.loads(built.done("demo", "--json")) == told
+    words = built.done("demo")
+    assert all(key in words for key in told["keys"].values())
+    assert f"{told['address']}/enter" in words
+
+
+def test_only_its_owner_can_read_it(built: Shell) -> None:
+    folder = built.folder / ".demo"
+    assert {f.name for f in folder.iterdir()} <= {"potmark.db", "potmark.db-wal", "potmark.db-shm", "keys.json"}
+    assert folder.stat().st_mode & 0o077 == 0
+    assert all(f.stat().st_mode & 0o077 == 0 for f in folder.iterdir())
+
+
+def test_it_is_an_account_that_agrees(built: Shell) -> None:
+    checked = built("check", POTMARK_DATABASE="sqlite:///.demo/potmark.db")
+    assert checked.returncode == 0, checked.stdout + checked.stderr
+
+
+def test_every_key_and_every_link_opens(built: Shell, serve: Callable[..., Server], potmark: Shell) -> None:
+    server = serve("demo", "--serve", "--json", "--folder", str(built.folder / ".demo"))
+    assert server.process.stdout is not None
+    told = json.loads(server.process.stdout.readline())
+    assert told["address"] == server.address
+    for role, key in told["keys"].items():
+        status, me = server.call("/v1/me", key=key)
+        assert (status, role in me["roles"]) == (200, True), role
+    for name, link in told["links"].items():
+        request = urllib.request.Request(link, headers={"Authorization": f"Bearer {told['keys']['quality']}"})
+        with urllib.request.urlopen(request, timeout=60) as answer:
+            assert answer.status == 200, name
+            assert answer.read(5) == b"%PDF-" or not name.endswith(("label", "report", "record")), name
+    assert server.stop(signal.SIGINT) == 0
+
+
+def test_what_cannot_be_read_is_said(potmark: Shell) -> None:
+    folder = potmark.folder / ".demo"
+    folder.mkdir()
+    (folder / "potmark.db").touch()
+    (folder / "keys.json").write_text("{")
+    assert "--fresh begins again" in potmark.refused("demo")
