@@ -60,6 +60,7 @@ class Yard:
             recorded_at=recorded_at or at,
             device="tablet 2" if who == "ida" else "office",
             why=why,
+            code_only=True,
         )
 
     def at(self, day: date, clock: str, plus_min: float = 0) -> datetime:

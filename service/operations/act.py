@@ -17,6 +17,7 @@ class Act:
     occurred_at, recorded_at : when it happened, and when the service was told; both in UTC.
     key : the access key that opened the door, which also scopes the idempotency key.
     system : the system that acts for the person, if any; a system signs nothing.
+    code_only : the caller wants no view of what the act left behind, only its code; for acts by the thousand.
     """
 
     person: int
@@ -29,3 +30,4 @@ class Act:
     device: str | None = None
     idempotency_key: str | None = None
     why: str | None = None
+    code_only: bool = False

@@ -57,7 +57,7 @@ def apply_mix(work: Work, *, mix: str, parts: Sequence[Mapping[str, Any]], purpo
     if item.state == State.WEIGHING and pot.both_in:
         ledger.set_state(work, item, State.RUNNING)
     work.note(mix=item.code, applied=parts)
-    return view_mix(item, at=work.act.occurred_at, site=work.site)
+    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
 
 
 def _judge_pot(work: Work, pot: Pot) -> None:

@@ -60,7 +60,7 @@ def start_cure(
             # A resin does not wait for a signature: a part on hold is cured like any other, and stays on hold.
             work.note(part=item.code, on_hold=[hold.reason for hold in held[item.id]])
         _look_at_wait(work, row, cure, item)
-    return view_cure(cure)
+    return work.answer(cure, view_cure)
 
 
 def _require_ready(item: Item) -> None:
@@ -162,7 +162,7 @@ def import_cure_log(
     work.touch(item)
     _look_at_clock(work, item, source, readings)
     judge_again(work, item, parts)
-    return view_cure(item)
+    return work.answer(item, view_cure)
 
 
 def _refuse_twice(item: Item, known: Sequence[CureLog], content: bytes) -> None:
@@ -281,7 +281,7 @@ def record_cure_reading(work: Work, *, cure: str, low_c: float, high_c: float, r
     )
     work.touch(item)
     judge_again(work, item, parts)
-    return view_cure(item)
+    return work.answer(item, view_cure)
 
 
 @operation
@@ -300,7 +300,7 @@ def declare_cure(work: Work, *, cure: str, remark: str) -> CureView:
     )
     work.touch(item)
     judge_again(work, item, parts)
-    return view_cure(item)
+    return work.answer(item, view_cure)
 
 
 @operation
@@ -315,7 +315,7 @@ def end_cure(work: Work, *, cure: str) -> CureView:
     # The end and the verdict come together; the verdict itself follows at once.
     Cure.update(ended_at=work.act.occurred_at, passed=False).where(Cure.item == item.id).execute()
     judge_again(work, item, parts)
-    return view_cure(item)
+    return work.answer(item, view_cure)
 
 
 def _locked(cure: str) -> tuple[Item, list[Item]]:

@@ -63,7 +63,7 @@ def inspect_part(
                     work, item, "out-of-limit", _measured(measured), stops=True, hold=True, name=measured["name"]
                 )
     mark_unknown_lots(work, item, row)
-    return view_part(item, at=work.act.occurred_at)
+    return work.answer(item, view_part, at=work.act.occurred_at)
 
 
 def _check_zones(row: Part, defects: Sequence[Mapping[str, Any]]) -> None:

@@ -69,7 +69,7 @@ def lay_kit(work: Work, *, part: str, kit: str, backers_counted: int | None = No
     if backers_counted is not None:
         count_backers(work, item, backers_counted, len(numbers) or None)
     ledger.made_with(work, item, "laid by", person=work.act.person)
-    return view_part(item, at=work.act.occurred_at)
+    return work.answer(item, view_part, at=work.act.occurred_at)
 
 
 def _where(cloth: Item) -> str:
@@ -164,7 +164,7 @@ def lay_ply(
     for doubt in doubts:
         raise_flag(work, item, doubt.kind, doubt.sentence, stops=doubt.grave, hold=doubt.grave, ply=number)
     ledger.made_with(work, item, "laid by", person=work.act.person)
-    return view_part(item, at=work.act.occurred_at)
+    return work.answer(item, view_part, at=work.act.occurred_at)
 
 
 def _from_kit(work: Work, item: Item, cloth: Item) -> None:
@@ -275,7 +275,7 @@ def use_on_part(
         )
     amount = _measured(used, mass_mg=mass_mg, pieces=pieces)
     _take(work, item, used, amount, kind=MovementKind.TREATMENT, confirmed=confirmed, purpose=purpose)
-    return view_part(item, at=work.act.occurred_at)
+    return work.answer(item, view_part, at=work.act.occurred_at)
 
 
 def _measured(used: Item, **given: int | None) -> int | None:
@@ -307,4 +307,4 @@ def close_lay_up(work: Work, *, part: str, remark: str | None = None) -> PartVie
     Part.update(laid_up_at=work.act.occurred_at).where(Part.item == item.id).execute()
     ledger.made_with(work, item, "lay-up closed by", person=work.act.person)
     ledger.set_state(work, item, State.LAID_UP)
-    return view_part(item, at=work.act.occurred_at)
+    return work.answer(item, view_part, at=work.act.occurred_at)

@@ -65,7 +65,7 @@ def close_mix(
     )
     _end(work, item, pot, State.CLOSED)
     work.note(mix=item.code, applied_mg=applied, left_mg=left, loss_mg=loss)
-    return view_mix(item, at=work.act.occurred_at, site=work.site)
+    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
 
 
 def _left(left_mg: int | None, gross_mg: int | None, cup_mg: int | None, all_used: bool) -> int:
@@ -163,7 +163,7 @@ def discard_mix(work: Work, *, mix: str, reason: str) -> MixView:
         _out(work, item, MovementKind.LOSS, item.balance, estimated=unmeasured)
     _end(work, item, pot, State.DISCARDED)
     work.note(mix=item.code, discarded=reason)
-    return view_mix(item, at=work.act.occurred_at, site=work.site)
+    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
 
 
 @operation
@@ -180,7 +180,7 @@ def abandon_mix(work: Work, *, mix: str) -> MixView:
     if item.balance > 0:
         _out(work, item, MovementKind.LOSS, item.balance, estimated=False)
     _end(work, item, pot, State.ABANDONED)
-    return view_mix(item, at=work.act.occurred_at, site=work.site)
+    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
 
 
 @operation
@@ -206,4 +206,4 @@ def check_cup(
     work.note(mix=item.code, cup_hard=hard, hardness=hardness, hardness_scale=hardness_scale)
     if not hard:
         flag_once(work, item, "soft-cup", "The cup that was kept did not get hard.", stops=True, hold=True)
-    return view_mix(item, at=work.act.occurred_at, site=work.site)
+    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)

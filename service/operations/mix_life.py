@@ -65,7 +65,7 @@ def note_contact(
     set_clock(item)
     work.touch(item)
     work.note(mix=item.code, contact={"before": before, "after": contact}, temperature_c=temperature_c)
-    return view_mix(item, at=work.act.occurred_at, site=work.site)
+    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
 
 
 @operation
@@ -94,7 +94,7 @@ def stir(
         set_clock(item)
     work.touch(item)
     work.note(mix=item.code, stirred={"from": started_at, "to": ended_at}, scraped=scraped, second_cup=second_cup)
-    return view_mix(item, at=work.act.occurred_at, site=work.site)
+    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
 
 
 @operation
@@ -129,7 +129,7 @@ def add_filler(
         if not MadeWith.select().where((MadeWith.item == item.id) & (MadeWith.used == on.id)).exists():
             ledger.made_with(work, item, "scale", used=on)
     work.note(mix=item.code, filler=can.code, mass_mg=mass_mg)
-    return view_mix(item, at=work.act.occurred_at, site=work.site)
+    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
 
 
 @operation
@@ -144,7 +144,7 @@ def move_to_tray(work: Work, *, mix: str) -> MixView:
     set_clock(item)
     work.touch(item)
     work.note(mix=item.code, in_tray_at=work.act.occurred_at)
-    return view_mix(item, at=work.act.occurred_at, site=work.site)
+    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
 
 
 def film_clock(mix: str, *, temperature_c: float) -> FilmView:

@@ -150,7 +150,7 @@ def start_mix(
         skipped=skipped,
         frozen_sha256=row.document.sha256,
     )
-    return view_mix(item, at=work.act.occurred_at, site=work.site)
+    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
 
 
 def _current(system: int) -> ResinSystem:

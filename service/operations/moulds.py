@@ -67,7 +67,7 @@ def add_mould(
     item = ledger.new_item(work, Kind.MOULD, name=name, state=State.IN_USE, place=where)
     Mould.create(item=item, part_number=part_number, pulls=pulls)
     work.note(mould=item.code, name=name, pulls=pulls)
-    return view_mould(item, at=work.act.occurred_at)
+    return work.answer(item, view_mould, at=work.act.occurred_at)
 
 
 @operation
@@ -108,7 +108,7 @@ def treat_mould(
     Mould.update(ready_at=ready_at).where(Mould.item == item.id).execute()
     work.touch(item, *([used] if used is not None else []))
     work.note(mould=item.code, treatment=kind, container=container, coats=coats, ready_at=ready_at, remark=remark)
-    return view_mould(item, at=work.act.occurred_at)
+    return work.answer(item, view_mould, at=work.act.occurred_at)
 
 
 def _wait_over(work: Work, used: Item | None) -> datetime:

@@ -12,7 +12,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import timedelta
-from typing import Any, Concatenate, ParamSpec, TypeVar
+from typing import Any, Concatenate, ParamSpec, TypeVar, cast
 
 import rfc8785
 from peewee import OperationalError
@@ -22,6 +22,7 @@ from service.operations import rights
 from service.operations.act import Act
 from service.operations.plain import dump_result, load_result, plain
 from service.operations.refusals import KeyReused, NotAllowed, OnHold, Refusal, StillRunning, Unprocessable
+from service.operations.views import ItemRef
 from service.records.items import Hold, Item, Touched
 from service.records.journal import Answer, Deed, Entry, Head
 from service.records.people import Person, Site
@@ -50,6 +51,12 @@ class Work:
     def note(self, **facts: Any) -> None:
         """Say in the journal what changed: old and new values, verdicts, reasons."""
         self.notes.append(plain(facts))
+
+    def answer(self, item: Item, view: Callable[Concatenate[Item, P], R], *args: P.args, **kwargs: P.kwargs) -> R:
+        """What the act answers: the item as it is now, or, to who wants no more, its code alone."""
+        if self.act.code_only:
+            return cast(R, ItemRef(item.code, item.kind, item.name, item.state))
+        return view(item, *args, **kwargs)
 
     def touch(self, *items: Item) -> None:
         """Put the deed into the history of these items."""

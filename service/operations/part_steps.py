@@ -35,7 +35,7 @@ def record_part_step(work: Work, *, part: str, kind: StepKind, facts: Mapping[st
     row = Part.get_by_id(item.id)
     if kind == StepKind.BACKERS:
         count_backers(work, item, facts["counted"], facts["expected"])
-        return view_part(item, at=work.act.occurred_at)
+        return work.answer(item, view_part, at=work.act.occurred_at)
     judge = _JUDGES.get(kind)
     judged = judge(facts, row.design.bag) if judge is not None else Judged(None)
     add_step(work, item, kind, {**facts, **dict(judged.more)}, passed=judged.passed)
@@ -44,7 +44,7 @@ def record_part_step(work: Work, *, part: str, kind: StepKind, facts: Mapping[st
         raise_flag(work, item, kind.replace(" ", "-"), judged.sentence, stops=stops, hold=stops)
     if kind == StepKind.MASS and row.demoulded_at is not None:
         _weighed(item, facts["mass_g"])
-    return view_part(item, at=work.act.occurred_at)
+    return work.answer(item, view_part, at=work.act.occurred_at)
 
 
 def _tack(facts: Mapping[str, Any], bag: Any) -> Judged:
@@ -133,7 +133,7 @@ def demould(
         Mould.update(pulls=Mould.pulls + 1, ready_at=None).where(Mould.item == form.id).execute()
         work.touch(form)
     ledger.set_state(work, item, State.DEMOULDED)
-    return view_part(item, at=work.act.occurred_at)
+    return work.answer(item, view_part, at=work.act.occurred_at)
 
 
 def _in_a_cure(item: Item) -> bool:
@@ -190,4 +190,4 @@ def trim(
         raise_flag(work, item, "out-of-order", "Trimmed after it was released.", stops=True, hold=True)
     elif not _in_a_cure(item):
         ledger.set_state(work, item, State.TRIMMED)
-    return view_part(item, at=work.act.occurred_at)
+    return work.answer(item, view_part, at=work.act.occurred_at)

@@ -66,7 +66,7 @@ def start_part(
     for kind, sentence in doubts:
         raise_flag(work, item, kind, sentence, stops=False, why=work.act.why)
     work.note(part=item.code, design=plan.id, mould=mould, order=order, customer=customer)
-    return view_part(item, at=work.act.occurred_at)
+    return work.answer(item, view_part, at=work.act.occurred_at)
 
 
 def _doubts(work: Work, form: Item | None, part_number: str, *, confirmed: bool) -> list[tuple[str, str]]:
@@ -110,7 +110,7 @@ def bond_part(work: Work, *, part: str, component: str) -> PartView:
     ledger.move(work, kind=MovementKind.BONDING, source=piece, target=whole)
     ledger.move(work, kind=MovementKind.BONDING, source=piece, amount=1, unit=Unit.PIECE)
     ledger.set_state(work, piece, State.FITTED)
-    return view_part(whole, at=work.act.occurred_at)
+    return work.answer(whole, view_part, at=work.act.occurred_at)
 
 
 @operation
@@ -119,7 +119,7 @@ def scrap_part(work: Work, *, part: str, method: str) -> PartView:
     item = ledger.lock_one(part, Kind.PART)
     still_here(item)
     scrap(work, item, method)
-    return view_part(item, at=work.act.occurred_at)
+    return work.answer(item, view_part, at=work.act.occurred_at)
 
 
 def scrap(work: Work, item: Item, method: str) -> None:

@@ -14,6 +14,7 @@ from service.operations.part_rows import stands
 from service.operations.refusals import WrongState
 from service.operations.systems import life_points
 from service.records.items import Flag, Item, Movement
+from service.records.lookups import rows_by
 from service.records.materials import Scale
 from service.records.mixes import Mix, PlannedPour, Pour, Stirring
 
@@ -87,11 +88,11 @@ class Pot:
 def load_pot(item: Item) -> Pot:
     mix = Mix.get_by_id(item.id)
     system = json.loads(bytes(mix.frozen.content))
-    pours = list(Pour.select(Pour, Movement).join(Movement).where(Pour.mix == mix.item_id).order_by(Pour.id))
-    inside = Movement.select().where(
-        ((Movement.source == item.id) | (Movement.target == item.id)) & Movement.cancelled_by.is_null()
-    )
-    movements = list(inside.order_by(Movement.id))
+    into = {m.id: m for m in rows_by(Movement, Movement.target, item.id)}
+    movements = [m for m in (*into.values(), *rows_by(Movement, Movement.source, item.id)) if m.cancelled_by_id is None]
+    pours = rows_by(Pour, Pour.mix, item.id)
+    for pour in pours:
+        pour.movement = into[pour.movement_id]
     material = mix.hardener.material_id
     return Pot(
         item=item,
@@ -100,13 +101,17 @@ def load_pot(item: Item) -> Pot:
         hardener=next(h for h in system["hardeners"] if h["material"] == material),
         pours=tuple(p for p in pours if p.movement.cancelled_by_id is None),
         taken_back=tuple(p for p in pours if p.movement.cancelled_by_id is not None),
-        plans=tuple(PlannedPour.select().where(PlannedPour.mix == mix.item_id).order_by(PlannedPour.id)),
+        plans=tuple(rows_by(PlannedPour, PlannedPour.mix, item.id)),
         fillers=tuple(m for m in movements if m.kind == MovementKind.ADDITION),
         applications=tuple(m for m in movements if m.kind == MovementKind.APPLICATION),
-        stirrings=tuple(
-            Stirring.select().where((Stirring.mix == mix.item_id) & stands(Stirring.deed)).order_by(Stirring.id)
-        ),
+        stirrings=_stirrings(item),
     )
+
+
+def _stirrings(item: Item) -> tuple[Stirring, ...]:
+    if not rows_by(Stirring, Stirring.mix, item.id):
+        return ()
+    return tuple(Stirring.select().where((Stirring.mix == item.id) & stands(Stirring.deed)).order_by(Stirring.id))
 
 
 def find_pot(code: str) -> Pot:

@@ -79,7 +79,7 @@ def pour(
         update_mix(item, contact_at=work.act.occurred_at)
     settle_mix(work, item)
     work.note(mix=item.code, poured=can.code, component=component, net_mg=net, target_mg=target, source=source)
-    return view_mix(item, at=work.act.occurred_at, site=work.site)
+    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
 
 
 def _component(pot: Pot, can: Item) -> tuple[Component, str | None]:
@@ -244,7 +244,7 @@ def pour_back(work: Work, *, mix: str, container: str, mass_mg: int) -> MixView:
     settle_empty(work, can)
     settle_mix(work, item)
     work.note(mix=item.code, poured_back=can.code, mass_mg=mass_mg)
-    return view_mix(item, at=work.act.occurred_at, site=work.site)
+    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
 
 
 def _to_take_back(pot: Pot, can: Item, at: datetime) -> Pour:

@@ -228,7 +228,7 @@ def release_part(work: Work, *, part: str, reviewed: bool = False) -> PartView:
     Part.update(released_at=work.act.occurred_at, released_by=work.act.person).where(Part.item == item.id).execute()
     ledger.set_state(work, item, State.RELEASED)
     work.note(part=item.code, released=True, reviewed=check.review)
-    return view_part(item, at=work.act.occurred_at)
+    return work.answer(item, view_part, at=work.act.occurred_at)
 
 
 def _not_released(check: ReleaseCheck) -> NotReleased:
@@ -299,4 +299,4 @@ def ship_part(
     Part.update(shipped_at=work.act.occurred_at).where(Part.item == item.id).execute()
     ledger.set_state(work, item, State.SHIPPED)
     work.note(part=item.code, shipped_to=to, document=document)
-    return view_part(item, at=work.act.occurred_at)
+    return work.answer(item, view_part, at=work.act.occurred_at)

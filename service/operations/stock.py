@@ -12,6 +12,7 @@ from service.operations.fitness import Answer, Facts, Permitted, judge
 from service.operations.graph import standing_holds
 from service.operations.shop import day_in_shop
 from service.records.items import Item, Movement, Permission
+from service.records.lookups import rows_among
 from service.records.materials import Container, Lot, Material, Receipt, StorageReading
 from service.records.mixes import PlannedPour
 from service.records.people import Site
@@ -36,12 +37,10 @@ def load(items: Iterable[Item], *, at: datetime, site: Site, besides_mix: int | 
     """Facts of these containers at ``at``. ``besides_mix`` leaves out what that pot itself has reserved."""
     wanted = list(items)
     ids = [item.id for item in wanted]
-    containers = {c.item_id: c for c in Container.select().where(Container.item.in_(ids))}
-    lots = {lot.item_id: lot for lot in Lot.select().where(Lot.item.in_({c.lot_id for c in containers.values()}))}
-    lot_items = {i.id: i for i in Item.select().where(Item.id.in_(list(lots)))}
-    materials = {
-        m.id: m for m in Material.select().where(Material.id.in_({c.material_id for c in containers.values()}))
-    }
+    containers = {c.item_id: c for c in rows_among(Container, Container.item, ids)}
+    lots = {lot.item_id: lot for lot in rows_among(Lot, Lot.item, {c.lot_id for c in containers.values()})}
+    lot_items = {i.id: i for i in rows_among(Item, Item.id, lots)}
+    materials = {m.id: m for m in rows_among(Material, Material.id, {c.material_id for c in containers.values()})}
     released = {
         r.id
         for r in Receipt.select(Receipt.id).where(

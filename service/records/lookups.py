@@ -1,10 +1,12 @@
-"""Looking one row up by one column, without composing the same SQL again.
+"""Looking rows up by one column, without composing the same SQL again.
 
-Most queries of an operation ask for one row by its key or code. peewee composes the text of a query anew each time,
-which for a table of twenty columns takes several times as long as SQLite takes to answer. The text depends on the table
-and the column alone, so it is composed once. Anything else than `column == value` goes the usual way.
+Most queries of an operation ask for one row by its key or code, or for the few rows that belong to one item. peewee
+composes the text of a query anew each time, which for a table of twenty columns takes several times as long as SQLite
+takes to answer. The text depends on the table and the column alone, so it is composed once. Anything else than
+`column == value` goes the usual way.
 """
 
+from collections.abc import Iterable
 from typing import Any
 
 from peewee import OP, Expression, Field, ForeignKeyField, Model, ModelSelect
@@ -30,16 +32,40 @@ def column_and_value(model: type[Model], query: tuple[Any, ...]) -> tuple[Field,
 def look_up(model: type[Model], field: Field, value: Any) -> Any:
     """The first row with that value in that column, or nothing."""
     database = model._meta.database
-    kept = _TEXTS.get((model, field.name, database.obj.__class__.__name__))
+    where = (model, field.name, database.obj.__class__.__name__)
+    kept = _TEXTS.get(where)
     if kept is None:
         # The value and the limit are parameters, so the text is the same for every value.
         sql, _ = model.select().where(field == value).limit(1).sql()
-        kept = (sql, list(model._meta.sorted_fields))
-        _TEXTS[model, field.name, database.obj.__class__.__name__] = kept
+        kept = _TEXTS[where] = (sql, list(model._meta.sorted_fields))
     sql, fields = kept
     found = database.execute_sql(sql, (field.db_value(value), 1)).fetchone()
     if found is None:
         return None
+    return _row(model, fields, found)
+
+
+def rows_by(model: type[Model], field: Field, value: int | str) -> list[Any]:
+    """All rows with that value in that column, in the order of their key."""
+    database = model._meta.database
+    where = (model, f"{field.name} all", database.obj.__class__.__name__)
+    kept = _TEXTS.get(where)
+    if kept is None:
+        sql, _ = model.select().where(field == value).order_by(model._meta.primary_key).sql()
+        kept = _TEXTS[where] = (sql, list(model._meta.sorted_fields))
+    sql, fields = kept
+    return [_row(model, fields, found) for found in database.execute_sql(sql, (field.db_value(value),)).fetchall()]
+
+
+def rows_among(model: type[Model], field: Field, values: Iterable[int]) -> list[Any]:
+    """All rows whose column has one of these values; by the short way where it is but one."""
+    wanted = list(values)
+    if len(wanted) == 1:
+        return rows_by(model, field, wanted[0])
+    return list(model.select().where(field.in_(wanted)).order_by(model._meta.primary_key)) if wanted else []
+
+
+def _row(model: type[Model], fields: list[Field], found: tuple[Any, ...]) -> Any:
     row = model(__no_default__=1, **{f.name: _as_python(f, v) for f, v in zip(fields, found, strict=True)})
     row._dirty.clear()
     return row
