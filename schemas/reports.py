@@ -152,7 +152,9 @@ class SisterOut(Out):
 class ExposedOut(Out):
     sister = ma.fields.Nested(SisterOut)
     suspects = ma.fields.List(ma.fields.String())
-    days_open = ma.fields.Integer(allow_none=True)
+    age = ma.fields.String(
+        allow_none=True, metadata={"description": "How old the container was that was beyond its limit."}
+    )
 
 
 _FINDING = {

@@ -73,6 +73,8 @@ def cure_plot_svg(
         low, high = _range(probes, stages)
         row = 0.085 * (high - low)  # one line of text; the names of the stages stand above everything drawn
         axes.set_ylim(low, high + row * len(stages))
+        # The names of the stages stand above; no line of the grid is to run through them.
+        axes.set_yticks([tick for tick in axes.get_yticks() if low <= tick <= high])
         axes.set_xlim(min([*hours, 0.0]), end)
         for place, (stage, start, stop) in enumerate(bands):
             _draw_band(axes, stage, start, stop, top=high, label_at=high + row * (len(bands) - place - 0.7))

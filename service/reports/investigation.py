@@ -1,0 +1,204 @@
+"""The investigation report, the shop's own: what stands out, suspects, and who else shares what went into a part.
+
+It says suspects, never cause (shop rule 43).
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from schemas.words import Kind, State
+from service.operations.cures import CurePlot
+from service.operations.tracing import SharedBy, TracedItem, read_sharing
+from service.records.items import Item
+from service.records.mixes import Closing
+from service.reports.account import PartAccount
+from service.reports.curves import read_curves
+from service.reports.factors import Sister, compare
+from service.reports.ground import Ground, load_ground
+from service.reports.part_data import account_of
+from service.reports.standing_out import Finding, stand_out
+from service.reports.suspects import Suspects, find_suspects
+from service.reports.wording import code
+
+CAUTION = (
+    "It says what goes together, not what caused it: suspects, never causes.",
+    "This report does not replace the data sheet, approved data or licensed people where a part carries a life.",
+)
+_FINISHED = (State.RELEASED,)
+_OUT = (State.SHIPPED, State.FITTED)
+_KIND_ORDER = (Kind.CONTAINER, Kind.LOT, Kind.MIX, Kind.KIT, Kind.CURE, Kind.MOULD, Kind.SCALE, Kind.PLACE)
+
+
+@dataclass(frozen=True, slots=True)
+class Shared:
+    """Something that went into this part, and how the parts that share it stand; this part is counted with them."""
+
+    name: str
+    code: str
+    kind: str
+    parts: int
+    in_work: int
+    finished: int
+    shipped: int
+    scrapped: int
+    failed: int
+    suspicious: bool
+    others: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PotClosed:
+    """How one of the pots ended, with what went into other parts."""
+
+    code: str
+    applied_mg: int
+    left_mg: int
+    loss_mg: int
+    left_estimated: bool
+    loss_estimated: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Exposed:
+    """A sister that shares a suspect, where it is now, and how old the container was that was beyond its limit."""
+
+    sister: Sister
+    suspects: tuple[str, ...]
+    age: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Investigation:
+    """All that the shop knows that may bear on a part."""
+
+    kind: str
+    at: datetime
+    part: PartAccount
+    standing_out: tuple[Finding, ...]
+    suspects: Suspects
+    compared_newest_only: bool
+    shared: tuple[Shared, ...]
+    only_here: tuple[str, ...]
+    sisters: tuple[Exposed, ...]
+    pots_closed: tuple[PotClosed, ...]
+    caution: tuple[str, ...]
+    curves: dict[str, CurePlot] = field(default_factory=dict, metadata={"document": False})
+
+    @property
+    def code(self) -> str:
+        return self.part.code
+
+    @property
+    def shop(self) -> str:
+        return self.part.shop
+
+    @property
+    def zone(self) -> str:
+        return self.part.zone
+
+
+def investigate(part: str, *, at: datetime) -> Investigation:
+    """What may bear on a part: what stands out first, then suspects with their numbers, and who else shares what."""
+    ground = load_ground(part)
+    account = account_of(ground, at=at)
+    compared = compare(ground.root.id, at=at)
+    suspects = find_suspects(account.code, outcomes=compared.outcomes, factors=compared.factors, aged=compared.aged)
+    sharing = read_sharing(account.code)
+    shared = sorted(
+        _shared(sharing.shared, account, suspects),
+        key=lambda s: (-s.failed, _KIND_ORDER.index(Kind(s.kind)), s.code),
+    )
+    return Investigation(
+        kind="investigation report",
+        at=at,
+        part=account,
+        standing_out=stand_out(account, suspects),
+        suspects=suspects,
+        compared_newest_only=compared.capped,
+        shared=tuple(s for s in shared if s.parts > 1),
+        only_here=tuple(s.code for s in shared if s.parts == 1),
+        sisters=tuple(_exposed(account.code, suspects, compared.sisters)),
+        pots_closed=_closings(ground),
+        caution=CAUTION,
+        curves=read_curves(account.cures),
+    )
+
+
+def _shared(things: Iterable[SharedBy], account: PartAccount, suspects: Suspects) -> Iterable[Shared]:
+    """One row for each thing; a container beyond its limit has one for each side of the limit."""
+    strong = {s.code for s in suspects.ranked if s.stands_alone and s.kind != "age"}
+    too_old = {s.code for s in suspects.ranked if s.stands_alone and s.kind == "age"}
+    nouns = {m.container: m.noun for m in account.materials}
+    for thing in things:
+        name = _name(thing, nouns.get(thing.code))
+        split = next((s for s in suspects.splits if s.code == thing.code), None)
+        if split is None:
+            yield _counted(name, thing, thing.others, account, thing.code in strong)
+            continue
+        days = {p.part: p.days for p in split.points}
+        late = [o for o in thing.others if days.get(o.code, split.limit_days) > split.limit_days]
+        early = [o for o in thing.others if o not in late]
+        limit = f"day {split.limit_days}" if split.because == "opened" else "its date"
+        beyond = split.own_days > split.limit_days
+        yield _counted(f"{name}, after {limit}", thing, late, account if beyond else None, thing.code in too_old)
+        yield _counted(f"{name}, before", thing, early, None if beyond else account, False)
+
+
+def _name(thing: SharedBy, noun: str | None) -> str:
+    words = {Kind.LOT: "lot", Kind.MIX: "pot", Kind.KIT: "kit", Kind.CURE: "cure", Kind.CONTAINER: "container",
+             Kind.MOULD: "mould", Kind.SCALE: "scale", Kind.PLACE: "place"}  # fmt: skip
+    name = f"{noun or words[Kind(thing.kind)]} {code(thing.code)}"
+    return f"{name}, {thing.name}" if thing.kind in (Kind.LOT, Kind.MOULD, Kind.SCALE, Kind.PLACE) else name
+
+
+def _counted(
+    name: str, thing: SharedBy, others: Sequence[TracedItem], account: PartAccount | None, suspicious: bool
+) -> Shared:
+    states = [o.state for o in others] + ([account.state] if account is not None else [])
+    failed = sum(o.failed for o in others) + (1 if account is not None and account.failed else 0)
+    finished = sum(s in _FINISHED for s in states)
+    shipped = sum(s in _OUT for s in states)
+    scrapped = sum(s == State.SCRAPPED for s in states)
+    return Shared(
+        name=name,
+        code=thing.code,
+        kind=thing.kind,
+        parts=len(states),
+        in_work=len(states) - finished - shipped - scrapped,
+        finished=finished,
+        shipped=shipped,
+        scrapped=scrapped,
+        failed=failed,
+        suspicious=suspicious,
+        others=tuple(o.code for o in others),
+    )
+
+
+def _exposed(part: str, suspects: Suspects, sisters: Mapping[str, Sister]) -> Iterable[Exposed]:
+    """The parts that share what is suspicious, with where each is now; those beyond a limit in the order of age."""
+    strong = [s for s in suspects.ranked if s.stands_alone]
+    days = {p.part: p.days for split in suspects.splits for p in split.points if p.days > split.limit_days}
+    ages = {
+        p.part: f"{p.days} d open" if split.because == "opened" else f"{p.days} d past"
+        for split in suspects.splits
+        for p in split.points
+        if p.days > split.limit_days
+    }
+    reached: dict[str, list[str]] = {}
+    for suspect in strong:
+        for one in suspect.parts:
+            if one != part and one in sisters:
+                reached.setdefault(one, []).append(suspect.name)
+    order = sorted(reached, key=lambda c: (c not in days, -days.get(c, 0), -len(reached[c]), c))
+    return [Exposed(sisters[c], tuple(reached[c]), ages.get(c)) for c in order]
+
+
+def _closings(ground: Ground) -> tuple[PotClosed, ...]:
+    codes: dict[int, Item] = {i.id: i for i in ground.of_kind(Kind.MIX)}
+    query = Closing.select().where(Closing.mix.in_(list(codes))).order_by(Closing.mix, Closing.id)
+    rows = [row for row in query if row.deed_id not in ground.corrected]
+    return tuple(
+        PotClosed(codes[r.mix_id].code, r.applied_mg, r.left_mg, r.loss_mg, r.left_estimated, r.loss_estimated)
+        for r in rows
+    )

@@ -1,0 +1,204 @@
+"""The part record for a customer: this part and nothing else, in the form of one document with a fingerprint.
+
+No sisters, no suspects, no prices, nothing of any other part (shop rule 43): where a text that somebody typed names
+another part, its code is left out.
+"""
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, field, fields, is_dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from labels.codes import parse
+from labels.errors import Misread
+from schemas.words import Decision, Kind
+from service.operations.after_trim import TrimFigures
+from service.operations.cures import CurePlot
+from service.operations.nonconformances import DefectView, NonconformanceView
+from service.operations.part_rows import CLOSING
+from service.operations.part_views import InspectionView, LaidView, ShipmentView, StepView
+from service.reports.account import (
+    Component,
+    CorrectedEntry,
+    CureAccount,
+    DesignAccount,
+    KitAccount,
+    LateEntry,
+    MaterialUsed,
+    PartAccount,
+    Permit,
+    PotAccount,
+    Tool,
+    Worker,
+)
+from service.reports.curves import read_curves
+from service.reports.ground import load_ground
+from service.reports.part_data import account_of
+from service.reports.standing_out import Finding, stand_out
+
+CAUTION = (
+    "This record does not replace the data sheet, approved data or licensed people where a part carries a life.",
+)
+# What tells about the shop's stock and not about the part.
+_THE_SHOPS_OWN = frozenset({"skipped"})
+_PART_CODE = re.compile(r"\bP[0-9O]{5,12}[ -]?[0-9A-Z]\b", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Signature:
+    """Who put their name to what, and when."""
+
+    meaning: str
+    name: str
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class PartRecord:
+    """One part as its customer gets it."""
+
+    kind: str
+    shop: str
+    zone: str
+    code: str
+    name: str
+    state: str
+    design: DesignAccount
+    order: str | None
+    customer: str | None
+    started_at: datetime
+    laid_up_at: datetime | None
+    demoulded_at: datetime | None
+    released_at: datetime | None
+    released_by: str | None
+    shipment: ShipmentView | None
+    on_hold: bool
+    mass_mg: int | None
+    after_trim: TrimFigures
+    standing_out: tuple[Finding, ...]
+    materials: tuple[MaterialUsed, ...]
+    pots: tuple[PotAccount, ...]
+    kits: tuple[KitAccount, ...]
+    laid: tuple[LaidView, ...]
+    missing_plies: tuple[int, ...]
+    components: tuple[Component, ...]
+    cures: tuple[CureAccount, ...]
+    steps: tuple[StepView, ...]
+    inspections: tuple[InspectionView, ...]
+    defects: tuple[DefectView, ...]
+    nonconformances: tuple[NonconformanceView, ...]
+    permits: tuple[Permit, ...]
+    late: tuple[LateEntry, ...]
+    corrected: tuple[CorrectedEntry, ...]
+    people: tuple[Worker, ...]
+    tools: tuple[Tool, ...]
+    signatures: tuple[Signature, ...]
+    caution: tuple[str, ...]
+    curves: dict[str, CurePlot] = field(default_factory=dict, metadata={"document": False})
+
+    @property
+    def part_number(self) -> str:
+        return self.design.part_number
+
+
+def part_record(part: str, *, at: datetime) -> PartRecord:
+    """The record of one part, for its customer: materials, weighings, plies, cures, findings, signatures."""
+    ground = load_ground(part)
+    account = account_of(ground, at=at)
+    curves = read_curves(account.cures)
+    return record_of(account, curves)
+
+
+def record_of(account: PartAccount, curves: dict[str, CurePlot]) -> PartRecord:
+    """The customer's part of an account."""
+    pots = tuple(replace(p, skipped=(), skipped_why=None) for p in account.pots)
+    shown = replace(account, pots=pots)
+    record = PartRecord(
+        kind="part record",
+        shop=account.shop,
+        zone=account.zone,
+        code=account.code,
+        name=account.name,
+        state=account.state,
+        design=account.design,
+        order=account.order,
+        customer=account.customer,
+        started_at=account.started_at,
+        laid_up_at=account.laid_up_at,
+        demoulded_at=account.demoulded_at,
+        released_at=account.released_at,
+        released_by=account.released_by,
+        shipment=account.shipment,
+        on_hold=bool(account.on_hold),
+        mass_mg=account.mass_mg,
+        after_trim=account.after_trim,
+        standing_out=tuple(f for f in stand_out(shown) if f.kind not in _THE_SHOPS_OWN),
+        materials=account.materials,
+        pots=pots,
+        kits=account.kits,
+        laid=account.laid,
+        missing_plies=account.missing_plies,
+        components=account.components,
+        cures=account.cures,
+        steps=account.steps,
+        inspections=account.inspections,
+        defects=account.defects,
+        nonconformances=account.nonconformances,
+        permits=account.permits,
+        late=account.late,
+        corrected=account.corrected,
+        people=account.people,
+        tools=account.tools,
+        signatures=tuple(sorted(_signatures(account), key=lambda s: (s.at, s.meaning))),
+        caution=CAUTION,
+        curves=curves,
+    )
+    own = frozenset({account.code, *(c.code for c in account.components)})
+    scrubbed: PartRecord = without_others(record, own)
+    return scrubbed
+
+
+def _signatures(account: PartAccount) -> Iterable[Signature]:
+    for step in account.steps:
+        if step.kind == CLOSING:
+            yield Signature("lay-up complete", step.by, step.occurred_at)
+    for inspection in account.inspections:
+        meaning = "inspected and accepted" if inspection.accepted else "inspected, not accepted"
+        yield Signature(meaning, inspection.by, inspection.occurred_at)
+    for permit in account.permits:
+        if permit.decision == Decision.PERMITTED and permit.signed_by is not None and permit.signed_at is not None:
+            yield Signature(f"{permit.kind} {permit.id}", permit.signed_by, permit.signed_at)
+    for found in account.nonconformances:
+        if found.decided_by is not None and found.decided_at is not None:
+            yield Signature(f"nonconformance {found.id}: {found.disposition}", found.decided_by, found.decided_at)
+    if account.released_by is not None and account.released_at is not None:
+        yield Signature("released", account.released_by, account.released_at)
+
+
+def without_others(value: Any, own: frozenset[str]) -> Any:
+    """The same value with the codes of other parts left out of every text in it."""
+    if isinstance(value, str):
+        return _PART_CODE.sub(lambda match: _kept(match[0], own), value)
+    if is_dataclass(value) and not isinstance(value, type):
+        return replace(
+            value,
+            **{
+                f.name: without_others(getattr(value, f.name), own)
+                for f in fields(value)
+                if f.init and f.metadata.get("document", True)
+            },
+        )
+    if isinstance(value, tuple | list):
+        return type(value)(without_others(v, own) for v in value)
+    if isinstance(value, dict):
+        return {without_others(k, own): without_others(v, own) for k, v in value.items()}
+    return value
+
+
+def _kept(text: str, own: frozenset[str]) -> str:
+    try:
+        found = parse(text)
+    except Misread:
+        return text
+    return text if found.kind != Kind.PART or found.text in own else "another part"

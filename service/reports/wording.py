@@ -1,0 +1,204 @@
+"""How numbers, dates and codes are written in the reports."""
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from labels.codes import grouped
+
+# The font has a narrow space that does not break; it stands between a number and its unit.
+NARROW = "\u202f"
+MINUS = "−"
+_WORDS = ("none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+_ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
+
+
+def code(text: str) -> str:
+    """A code in its groups.
+
+    >>> code("P00087K")
+    'P00087 K'
+    """
+    return grouped(text)
+
+
+def number(value: float, decimals: int = 1) -> str:
+    """A number with its sign as printed, of as many decimals.
+
+    >>> number(-2.84)
+    '−2.8'
+    """
+    return f"{value:.{decimals}f}".replace("-", MINUS)
+
+
+def signed(value: float, decimals: int = 1) -> str:
+    """A number that always shows its sign.
+
+    >>> signed(2.14), signed(-0.04)
+    ('+2.1', '0.0')
+    """
+    text = f"{value:+.{decimals}f}"
+    return text[1:] if float(text) == 0 else text.replace("-", MINUS)
+
+
+def grams(mg: int | None) -> str:
+    """Milligrams as grams, as the book has them: at least one decimal, at most three.
+
+    >>> grams(310200), grams(46500), grams(13824), grams(None)
+    ('310.2\u202fg', '46.5\u202fg', '13.824\u202fg', '–')
+    """
+    if mg is None:
+        return "–"
+    text = f"{mg / 1000:.3f}".rstrip("0")
+    return f"{text + '0' if text.endswith('.') else text}{NARROW}g"
+
+
+def day(value: date | None) -> str:
+    """A day: 3 Nov 2026."""
+    return "–" if value is None else f"{value.day} {value:%b %Y}"
+
+
+def local_day(at: datetime | None, zone: str) -> str:
+    return "–" if at is None else day(at.astimezone(ZoneInfo(zone)).date())
+
+
+def local_time(at: datetime | None, zone: str) -> str:
+    """A moment on the shop's clock: 3 Nov 2026 09:12."""
+    if at is None:
+        return "–"
+    there = at.astimezone(ZoneInfo(zone))
+    return f"{day(there.date())} {there:%H:%M}"
+
+
+def span(minutes: float) -> str:
+    """A length of time in its two largest units.
+
+    >>> span(310), span(48), span(3000)
+    ('5 h 10 min', '48 min', '2 d 2 h')
+    """
+    whole = round(minutes)
+    if whole < 60:
+        return f"{whole} min"
+    if whole < 48 * 60:
+        hours, rest = divmod(whole, 60)
+        return f"{hours} h {rest} min" if rest else f"{hours} h"
+    days, rest = divmod(whole, 24 * 60)
+    return f"{days} d {round(rest / 60)} h" if round(rest / 60) else f"{days} d"
+
+
+def count(value: int) -> str:
+    """A count in a sentence: none, one, then figures.
+
+    >>> count(0), count(1), count(6)
+    ('none', 'one', '6')
+    """
+    return _WORDS[value] if value < 2 else str(value)
+
+
+def in_words(value: int) -> str:
+    """A count at the head of a sentence, in words up to twelve.
+
+    >>> in_words(3), in_words(15)
+    ('three', '15')
+    """
+    return _WORDS[value] if 0 < value < len(_WORDS) else ("no" if value == 0 else str(value))
+
+
+def ordinal(place: int) -> str:
+    """The place in a row, from 1.
+
+    >>> ordinal(2), ordinal(11)
+    ('second', '11th')
+    """
+    return _ORDINALS[place - 1] if place <= len(_ORDINALS) else f"{place}th"
+
+
+def p_value(p: float) -> str:
+    """A chance as it is printed; very small ones only say so.
+
+    >>> p_value(0.00003), p_value(0.0234), p_value(0.4)
+    ('p < 0.0001', 'p = 0.023', 'p = 0.40')
+    """
+    if p < 0.0001:
+        return "p < 0.0001"
+    return f"p = {p:.2g}" if p < 0.1 else f"p = {p:.2f}"
+
+
+def p_number(p: float) -> str:
+    """A chance without its letter, for a column or a second figure.
+
+    >>> p_number(0.00003), p_number(0.0234)
+    ('< 0.0001', '0.023')
+    """
+    return p_value(p).removeprefix("p ").removeprefix("= ")
+
+
+def odds(value: float | None) -> str:
+    """An odds ratio in two figures, without an exponent; nothing known is without end.
+
+    >>> odds(9.13), odds(1240.0), odds(None)
+    ('9.1', '1200', '∞')
+    """
+    if value is None:
+        return "∞"
+    return f"{round(value, -2):.0f}" if value >= 1000 else f"{value:.0f}" if value >= 100 else f"{value:.2g}"
+
+
+# How the name of a figure ends, and the unit that is printed for it.
+_UNITS = {"_c": " °C", "_g": " g", "_mm": " mm", "_um": " µm", "_mbar": " mbar", "_min": " min", "_pct": " %",
+          "_k": " K", "_deg": "°", "_m2": " m²"}  # fmt: skip
+
+
+def fact(name: str, value: object) -> str:
+    """A figure of a step in words: its name, its value, its unit.
+
+    >>> fact("trimmed_off_g", 62.0), fact("until_gel", True), fact("drop_mbar", -3.5)
+    ('trimmed off 62\u202fg', 'until gel: yes', 'drop −3.5\u202fmbar')
+    """
+    ending = next((e for e in _UNITS if name.endswith(e)), "")
+    words = name.removesuffix(ending).replace("_", " ")
+    if isinstance(value, bool):
+        return f"{words}: {'yes' if value else 'no'}"
+    if isinstance(value, int | float):
+        return f"{words} {value:g}{_UNITS.get(ending, '').replace(' ', NARROW)}".replace("-", MINUS)
+    if isinstance(value, list | tuple):
+        return f"{words} {listed([str(v) for v in value])}"
+    return str(value) if words in ("sentence", "remark", "text", "note") else f"{words}: {value}"
+
+
+def shortened(text: str, longest: int = 90) -> str:
+    """A text cut at a word, where the whole of it stands elsewhere.
+
+    >>> shortened("soft behind the gel coat", 16)
+    'soft behind the…'
+    """
+    return text if len(text) <= longest else text[: longest + 1].rsplit(" ", 1)[0].rstrip(".,;:") + "…"
+
+
+def plural(value: int, one: str, many: str | None = None) -> str:
+    """A count with its noun.
+
+    >>> plural(1, "day"), plural(3, "day")
+    ('1 day', '3 days')
+    """
+    return f"{value} {one if value == 1 else many or one + 's'}"
+
+
+def listed(words: Sequence[str]) -> str:
+    """Words in a sentence.
+
+    >>> listed(["a", "b", "c"])
+    'a, b and c'
+    """
+    if len(words) < 2:
+        return "".join(words)
+    return f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def capital(text: str) -> str:
+    """A sentence's first letter in capital.
+
+    >>> capital("roll C00318 3")
+    'Roll C00318 3'
+    """
+    return text[:1].upper() + text[1:]

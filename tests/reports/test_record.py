@@ -1,0 +1,108 @@
+"""The customer's record: this part and nothing else, in one document whose fingerprint can be checked."""
+
+import hashlib
+import json
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+
+import pytest
+
+from labels.codes import grouped, make
+from schemas.words import Decision
+from service.operations.nonconformances import NonconformanceView
+from service.operations.part_views import InspectionView, StepView
+from service.reports.account import Component
+from service.reports.document import as_document, canonical, fingerprint
+from service.reports.record import record_of, without_others
+from tests.reports import accounts
+from tests.reports.accounts import DAY, PART
+
+OTHER = make("P", 89)
+
+
+@pytest.mark.parametrize("written", [OTHER, grouped(OTHER), OTHER.lower(), f"{OTHER[:-1]}-{OTHER[-1]}"])
+def test_the_code_of_another_part_is_left_out_however_it_is_written(written: str) -> None:
+    assert without_others(f"like {written}, soft", frozenset({PART})) == "like another part, soft"
+
+
+def test_its_own_code_other_kinds_and_misread_codes_stay() -> None:
+    wrong = PART[:-1] + ("A" if PART[-1] != "A" else "B")
+    text = f"{PART} {grouped(PART)} {make('M', 1180)} {wrong} P-12 HY-204"
+    assert without_others(text, frozenset({PART})) == text
+
+
+def test_no_typed_text_tells_a_customer_of_another_part() -> None:
+    said = f"soft like {OTHER}"
+    pot = accounts.pot(skipped=(make("C", 9),), skipped_why=f"kept for {OTHER}", life_note=said)
+    found = NonconformanceView(3, PART, said, True, True, DAY, "Quinn", (), None, said, None, None)
+    account = accounts.account(
+        pots=(pot,),
+        nonconformances=(found,),
+        on_hold=(f"six sisters of {OTHER} are soft",),
+        permits=(replace(accounts.concession(4, item=pot.code), why=said),),
+        marks=(accounts.mark(pot.code, "ratio-outside", sentence=said, permit=4, part=OTHER),),
+        inspections=(InspectionView(1, True, said, ({"name": said, "value": 1},), DAY, "Lin"),),
+        steps=(StepView("note", {"text": said, OTHER: 1}, None, DAY, "Lin"),),
+    )
+    document = canonical(record_of(account, {})).decode()
+    assert OTHER not in document
+    assert "skipped_why" in document
+    assert "kept for" not in document, "what was skipped in the store is the shop's own"
+    assert "six sisters" not in document, "a customer reads that it is on hold, not the reasons"
+    assert json.loads(document)["on_hold"] is True
+    assert json.loads(document)["nonconformances"][0]["found"] == "soft like another part"
+
+
+def test_a_component_is_no_other_part() -> None:
+    account = accounts.account(
+        components=(Component(OTHER, "Rib", "fitted", DAY),),
+        steps=(StepView("note", {"text": f"{OTHER} bonded"}, None, DAY, "Lin"),),
+    )
+    record = record_of(account, {})
+    assert record.steps[0].facts["text"] == f"{OTHER} bonded"
+
+
+def test_the_record_has_no_sisters_no_suspects_and_no_prices() -> None:
+    """Shop rule 43."""
+    document = as_document(record_of(accounts.account(materials=(accounts.open_too_long(),)), {}))
+    words = canonical(document).decode().casefold()
+    assert not {"suspects", "sisters", "shared", "price", "left_g"} & set(document)
+    assert not any(word in words for word in ('suspect"', "sister", "price", "€"))
+    assert document["standing_out"][0]["rest"] == "; the limit is 180."
+
+
+def test_the_same_facts_give_the_same_bytes_and_others_do_not() -> None:
+    one, two = (canonical(record_of(accounts.account(), {})) for _ in range(2))
+    assert one == two
+    assert fingerprint(one) == hashlib.sha256(one).hexdigest()
+    other = canonical(record_of(accounts.account(mass_mg=690_001), {}))
+    assert fingerprint(other) != fingerprint(one)
+
+
+def test_masses_leave_as_grams_and_instants_with_their_zone() -> None:
+    document = as_document(record_of(accounts.account(), {}))
+    assert document["mass_g"] == 690
+    assert document["pots"][0]["weighings"][0]["net_g"] == 220.4
+    assert document["started_at"] == "2026-11-03T09:00:00Z"
+    assert document["materials"][0]["good_until"] == "2027-03-31"
+    assert as_document({"left_mg": None, "at": datetime(2026, 1, 2, tzinfo=UTC), "on": date(2026, 1, 2)}) == {
+        "left_g": None,
+        "at": "2026-01-02T00:00:00Z",
+        "on": "2026-01-02",
+    }
+    assert as_document(Decision.ASKED) == "asked"
+
+
+def test_signatures_are_name_meaning_and_time_in_their_order() -> None:
+    account = accounts.account(
+        steps=(StepView("closing", {"missing": []}, True, DAY + timedelta(hours=1), "Lin"),),
+        inspections=(InspectionView(1, True, None, (), DAY + timedelta(days=2), "Mo"),),
+        permits=(accounts.concession(4, item=make("M", 1180)), accounts.concession(5, item=PART, decision="asked")),
+    )
+    signed = [(s.meaning, s.name) for s in record_of(account, {}).signatures]
+    assert signed == [
+        ("lay-up complete", "Lin"),
+        ("concession 4", "Quinn"),
+        ("inspected and accepted", "Mo"),
+        ("released", "Ida"),
+    ]
