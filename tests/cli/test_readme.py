@@ -1,0 +1,65 @@
+"""The README's own commands, run as they stand there: only the port, the folder of the programs and the keys differ."""
+
+import json
+import re
+import subprocess
+from collections.abc import Callable
+from pathlib import Path
+
+from tests.cli.conftest import Server, Shell
+
+README = Path(__file__).resolve().parents[2] / "README.md"
+
+
+def _commands(heading: str) -> list[str]:
+    """The commands below a heading, each with its continued lines."""
+    section = README.read_text("utf-8").split(f"\n## {heading}\n", 1)[1].split("\n## ", 1)[0]
+    lines = [line[4:] for line in section.splitlines() if line.startswith("    ")]
+    commands: list[str] = []
+    for line in lines:
+        if commands and (commands[-1].endswith("\\") or commands[-1].count("'") % 2):
+            commands[-1] += "\n" + line
+        else:
+            commands.append(line)
+    return commands
+
+
+def test_a_shop_of_ones_own_as_the_readme_has_it(potmark: Shell, serve: Callable[..., Server]) -> None:
+    commands = _commands("The main job in curl")
+    init = next(c for c in commands if " init " in c)
+    arguments = re.findall(r'"([^"]+)"', init)
+    key = potmark.done("init", "--site", arguments[0], "--zone", "Europe/Copenhagen", "--administrator", arguments[1])
+    key = key.split()[-1]
+    server = serve()
+    answers = []
+    for command in (c for c in commands if c.startswith("curl") and " -d " in c):
+        local = command.replace("http://127.0.0.1:8000", server.address)
+        done = subprocess.run(
+            ["bash", "-c", local],
+            cwd=potmark.folder,
+            env={**potmark.environment, "KEY": key},
+            capture_output=True,
+            text=True,
+            timeout=60,
+            check=True,
+        )
+        answer = json.loads(done.stdout)
+        assert "status" not in answer or "title" not in answer, answer
+        answers.append(answer)
+        # From here on with the lead's key, as the README says.
+        key = answer.get("secret") or key
+    assert answers[-1]["state"] == "quarantine"
+    assert len(answers[-1]["containers"]) == 4
+    lot = answers[-1]["code"]
+    status, released = server.call(f"/v1/lots/{lot}/release", {}, key=key)
+    assert (status, released["state"]) == (201, "released")
+    status, label = server.call(f"/v1/items/{released['containers'][0]}/labels", {"size": "100x50"}, key=key)
+    assert (status, label["issue"]) == (201, 1)
+
+
+def test_the_readme_names_files_that_are_there() -> None:
+    text = README.read_text("utf-8")
+    for name in re.findall(r"\]\(([^)#]+)\)", text):
+        assert (README.parent / name).is_file(), name
+    for command in re.findall(r"^    \./(\S+)", text, flags=re.MULTILINE):
+        assert (README.parent / command).stat().st_mode & 0o111, command
