@@ -87,7 +87,7 @@ class ContainerOut(Out):
         names = [n for n in self.fields if not n.startswith(("left_", "net_", "reserved_"))]
         flat = {self.fields[n].attribute or n: get(self.fields[n].attribute or n) for n in names}
         unit = get("unit")
-        suffix = {Unit.MILLIGRAM: "mg", Unit.MILLIMETRE: "mm", Unit.PIECE: "pieces"}[Unit(unit)]
+        suffix = {Unit.MILLIGRAM: "mg", Unit.MILLIMETRE: "mm", Unit.PIECE: "pieces"}[Unit(str(unit))]
         flat[f"left_{suffix}"], flat[f"net_{suffix}"] = get("left"), get("net")
         if unit == Unit.MILLIGRAM:
             flat["reserved_mg"] = get("reserved")

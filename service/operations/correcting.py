@@ -1,8 +1,8 @@
 """Corrections: an entry that was wrong is answered by another that names it, says why, and sets the account right.
 
-Nothing is rewritten. Movements of the wrong entry are taken back, and booked again with the right amount where only the
-amount was wrong; what was worked out from them (balances, ratio, verdict of a cure) is worked out again. Everything that
-the entry was about carries a flag that a release has to read.
+Nothing is rewritten. Movements of the wrong entry are taken back, and booked again with the right amount where only
+the amount was wrong; what was worked out from them (balances, ratio, verdict of a cure) is worked out again.
+Everything that the entry was about carries a flag that a release has to read.
 """
 
 from collections.abc import Mapping, Sequence

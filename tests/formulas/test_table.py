@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from service.api.calculation_docs import formulas
-from tests.formulas.table import formula_table, file_of_tests
+from tests.formulas.table import file_of_tests, formula_table
 
 DEVELOPERS = Path(__file__).resolve().parents[2] / "DEVELOPERS.md"
 BEGIN, END = "<!-- formulas -->", "<!-- /formulas -->"
