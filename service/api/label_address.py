@@ -1,11 +1,13 @@
 """The address in a printed code: open without a key, and no more than stands on the label."""
 
+from datetime import date, datetime
 from typing import Any
 
 from flask import Blueprint, jsonify, render_template, request
 
 from labels.codes import grouped
 from labels.hazards import hazard_block
+from labels.wording import clock, day
 from schemas.words import KIND_NAMES, Kind
 from service.database import reading
 from service.operations.labelling import what_stands_on
@@ -20,14 +22,15 @@ def short_address(code: str, issue: int | None = None) -> Any:
     with reading():
         shown = what_stands_on(code, issue)
     if request.accept_mimetypes.best_match(["text/html", "application/json"]) == "application/json":
-        return jsonify(kind=KIND_NAMES[Kind(code[0])], **shown)
+        ends = shown["use_by"].isoformat() if shown["use_by"] is not None else None
+        return jsonify(kind=KIND_NAMES[Kind(code[0])], **{**shown, "use_by": ends})
     facts = shown["facts"]
     return render_template(
         "label_address.html",
         kind=KIND_NAMES[Kind(code[0])],
         grouped=grouped(code),
         hazard=hazard_block(facts.get("h_codes", ())),
-        lines=_lines(facts),
+        lines=_lines(facts, shown["use_by"]),
         **shown,
     )
 
@@ -36,7 +39,6 @@ _SHOWN = {
     "lot": "lot",
     "sequence": "",
     "net": "",
-    "expires_on": "use by",
     "use_before": "use before",
     "hardener": "with",
     "mass": "",
@@ -54,5 +56,15 @@ _SHOWN = {
 }
 
 
-def _lines(facts: dict[str, Any]) -> list[str]:
-    return [f"{word} {facts[name]}".strip() for name, word in _SHOWN.items() if facts.get(name)]
+def _lines(facts: dict[str, Any], use_by: date | None) -> list[str]:
+    dated = [f"use by {day(use_by)}"] if use_by is not None else []
+    return dated + [f"{word} {_said(facts[name])}".strip() for name, word in _SHOWN.items() if facts.get(name)]
+
+
+def _said(value: Any) -> str:
+    """Days and times as the label writes them; everything else as it is."""
+    text = str(value)
+    try:
+        return day(date.fromisoformat(text)) if len(text) == 10 else clock(datetime.fromisoformat(text))
+    except ValueError:
+        return text

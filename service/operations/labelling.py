@@ -119,11 +119,14 @@ def what_stands_on(code: str, issue: int | None) -> dict[str, Any]:
     row = query.where(Label.issue == issue).first() if issue else query.order_by(Label.issue.desc()).first()
     if row is None:
         raise UnknownThing(f"{code} has no such label.", way_out="Look at the code again.")
+    facts = restore(Kind(item.kind), item.code, row.facts, host="X", issue=row.issue)
     newest = Label.select(Label.issue).where(Label.item == item.id).order_by(Label.issue.desc()).get().issue
     return {
         "code": item.code,
         "issue": row.issue,
         "void": row.void_at is not None,
         "newest_issue": newest,
+        # The day that counts: an opened can's ends sooner than the supplier's.
+        "use_by": getattr(facts, "use_by", None) or getattr(facts, "expires_on", None),
         "facts": row.facts,
     }

@@ -59,3 +59,11 @@ def test_the_short_address_shows_no_more_than_the_label(api: Any, can: str) -> N
 def test_a_chemical_does_not_go_onto_a_label_that_cannot_carry_its_statements(api: Any, can: str) -> None:
     problem = api.refused(f"/v1/items/{can}/labels", {"size": "50x25"}, "label-too-small", status=422)
     assert "larger" in problem["way_out"]
+
+
+def test_an_opened_cans_address_says_the_day_that_counts(api: Any, can: str) -> None:
+    api.post(f"/v1/containers/{can}/opening")
+    api.post(f"/v1/items/{can}/labels", {"size": "100x50"})
+    shown = api.client.get(f"/I/{can}", headers={"Accept": "application/json"}).get_json()
+    assert shown["use_by"] == api.get(f"/v1/containers/{can}")["good_until"] == "2027-05-02"
+    assert "use by 2 May 2027" in api.client.get(f"/I/{can}", headers={"Accept": "text/html"}).get_data(as_text=True)
