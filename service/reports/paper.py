@@ -23,7 +23,7 @@ from service.reports.standing_out import Rank
 
 _WEIGHTS = (REGULAR, SEMIBOLD, BOLD, BLACK)
 _FONT_SCHEME, _PICTURE_SCHEME = "report-font:", "report-picture:"
-_ENGINE = Lock()
+ENGINE = Lock()
 _FILTERS = (
     "code", "number", "signed", "grams", "day", "local_day", "local_time", "span", "in_words", "p_value", "plural",
     "listed", "capital", "p_number", "fact", "shortened", "odds",
@@ -46,14 +46,12 @@ def report_html(template: str, report: Investigation | PartRecord, *, host: str,
     part = report.part if isinstance(report, Investigation) else report
     content = canonical(report)
     html = (
-        _templates()
+        templates()
         .get_template(template)
         .render(
             report=report,
             part=part,
-            family=FAMILY,
-            weights=_WEIGHTS,
-            font_scheme=_FONT_SCHEME,
+            **drawing_tools(),
             pictures=Pictures(stored, _PICTURE_SCHEME),
             symbol=_symbol(host, report.code),
             marks=_signs(report),
@@ -106,8 +104,8 @@ def _pdf(template: str, report: Investigation | PartRecord, *, host: str, at: da
         relationship="Data",
     )
     # The text engine's font map isn't safe to share between threads.
-    with _ENGINE:
-        fonts, fetcher = _engine(os.getpid())
+    with ENGINE:
+        fonts, fetcher = engine(os.getpid())
         pdf: bytes = HTML(string=html, url_fetcher=fetcher(stored)).write_pdf(
             font_config=fonts, attachments=[attached], pdf_variant="pdf/a-3a"
         )
@@ -115,7 +113,7 @@ def _pdf(template: str, report: Investigation | PartRecord, *, host: str, at: da
 
 
 @lru_cache(maxsize=1)
-def _engine(process: int) -> tuple[Any, Callable[[Stored], Any]]:
+def engine(process: int) -> tuple[Any, Callable[[Stored], Any]]:
     """Fonts and fetcher, once a process: a child must not share the parent's font folder."""
     from weasyprint.text.fonts import FontConfiguration
     from weasyprint.urls import URLFetcher, URLFetcherResponse
@@ -138,8 +136,13 @@ def _engine(process: int) -> tuple[Any, Callable[[Stored], Any]]:
     return FontConfiguration(), OwnOnly
 
 
+def drawing_tools() -> dict[str, Any]:
+    """What every template needs for the house's font."""
+    return {"family": FAMILY, "weights": _WEIGHTS, "font_scheme": _FONT_SCHEME}
+
+
 @cache
-def _templates() -> Any:
+def templates() -> Any:
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     environment = Environment(
