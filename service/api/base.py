@@ -72,6 +72,7 @@ class Blueprint(flask_smorest.Blueprint):
         status: int = 201,
         method: str = "POST",
         name: str | None = None,
+        many: bool = False,
     ) -> None:
         """A route that does something."""
 
@@ -80,7 +81,16 @@ class Blueprint(flask_smorest.Blueprint):
             return answered(operation(act, **path, **fields), status)
 
         self._add(
-            rule, view, operation, answer, name=name, method=method, status=status, body=body, extra=[IDEMPOTENCY]
+            rule,
+            view,
+            operation,
+            answer,
+            name=name,
+            method=method,
+            status=status,
+            body=body,
+            extra=[IDEMPOTENCY],
+            many=many,
         )
 
     def edit(self, rule: str, operation: Callable[..., Any], answer: type[Out], body: type[In]) -> None:

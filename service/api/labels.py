@@ -4,7 +4,8 @@ import functools
 from collections.abc import Callable
 from typing import Any
 
-from flask import Response, current_app
+from flask import Response, current_app, request
+from flask_smorest import abort
 
 from schemas.labels import LabelIn, LabelOut, ReplacementIn
 from service.api.base import Blueprint
@@ -34,24 +35,52 @@ def draw_label(code: str, issue: int) -> Response:
 
     with reading():
         facts, size, issued_at = labelling.facts_for_copy(code, issue, host=_host())
-    response = Response(label_pdf(facts, size, at=issued_at), mimetype="application/pdf")
-    response.headers["Content-Disposition"] = f'inline; filename="label-{code}-{issue}.pdf"'
+    return _pdf(label_pdf(facts, size, at=issued_at, frame=_frame()), f"label-{code}-{issue}")
+
+
+def draw_lot_labels(lot: str) -> Response:
+    """The labels of a lot's containers as one roll, a page each."""
+    from labels.render import sheet_pdf
+
+    with reading():
+        roll = labelling.facts_for_roll(lot, host=_host())
+    pdf = sheet_pdf([facts for facts, _, _ in roll], roll[0][1], at=roll[0][2], frame=_frame())
+    return _pdf(pdf, f"labels-{lot}")
+
+
+def _frame() -> str:
+    """Black frames are printed; on stock with red frames already on it only the symbol is."""
+    frame = request.args.get("frame", "black")
+    if frame not in ("black", "red") or set(request.args) - {"frame"}:
+        abort(422, messages={"query": {"frame": ["Give black or red."]}})
+    return frame
+
+
+def _pdf(content: bytes, name: str) -> Response:
+    response = Response(content, mimetype="application/pdf")
+    response.headers["Content-Disposition"] = f'inline; filename="{name}.pdf"'
     return response
 
 
 blp.read("/items/<code:code>/labels", labelling.read_labels, LabelOut, many=True)
 blp.write("/items/<code:code>/labels", _with_host(labelling.issue_label), LabelOut, LabelIn)
 blp.write("/items/<code:code>/labels/replacement", _with_host(labelling.replace_label), LabelOut, ReplacementIn)
-blp.custom(
-    "/items/<code:code>/labels/<number:issue>.pdf",
-    draw_label,
-    right="read_account",
-    doc={
-        "responses": {
-            "200": {
-                "description": "The label",
-                "content": {"application/pdf": {"schema": {"type": "string", "format": "binary"}}},
-            }
+blp.write("/lots/<code(L):lot>/labels", _with_host(labelling.issue_lot_labels), LabelOut, LabelIn, many=True)
+
+_FRAME = {
+    "name": "frame",
+    "in": "query",
+    "description": "red: only the symbols are printed, for stock with red frames on it already (100x50).",
+    "schema": {"type": "string", "enum": ["black", "red"]},
+}
+_DOC = {
+    "parameters": [_FRAME],
+    "responses": {
+        "200": {
+            "description": "As printed",
+            "content": {"application/pdf": {"schema": {"type": "string", "format": "binary"}}},
         }
     },
-)
+}
+blp.custom("/items/<code:code>/labels/<number:issue>.pdf", draw_label, right="read_account", doc=_DOC)
+blp.custom("/lots/<code(L):lot>/labels.pdf", draw_lot_labels, right="read_account", doc=_DOC)

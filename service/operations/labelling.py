@@ -6,12 +6,13 @@ from typing import Any
 
 from labels.errors import LabelError
 from labels.facts import Facts
-from schemas.words import Kind, LabelSize
+from schemas.words import Kind, LabelSize, State
 from service.operations import ledger
 from service.operations.label_facts import gather, restore
 from service.operations.operation import Work, operation
 from service.operations.refusals import DoesNotFitLabel, UnknownThing, Unprocessable, WrongState
 from service.records.items import Item, Label
+from service.records.materials import Container
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +53,26 @@ def replace_label(work: Work, *, code: str, size: LabelSize, host: str) -> Label
     Label.update(void_at=work.act.occurred_at, void_by=work.deed).where(Label.id == standing.id).execute()
     work.note(code=item.code, void=standing.issue)
     return _issue(work, item, size, host)
+
+
+@operation
+def issue_lot_labels(work: Work, *, lot: str, size: LabelSize, host: str) -> tuple[LabelView, ...]:
+    """Issue the labels of a lot's containers, all that have none yet: one roll for a delivery."""
+    found = ledger.find(lot, Kind.LOT)
+    codes = [
+        row.code
+        for row in Item.select(Item.code)
+        .join(Container, on=(Container.item == Item.id))
+        .where((Container.lot == found.id) & Item.state.in_([State.SEALED, State.OPEN]))
+    ]
+    items = ledger.lock(*codes) if codes else {}
+    waiting = [i for i in sorted(items.values(), key=lambda i: i.id) if _standing(i) is None]
+    if not waiting:
+        raise WrongState(
+            f"Every container of {found.code} that is still here has its label.",
+            way_out="Print copies from the roll, or replace a single one.",
+        )
+    return tuple(_issue(work, item, size, host) for item in waiting)
 
 
 def _standing(item: Item) -> Label | None:
@@ -103,6 +124,25 @@ def facts_for_copy(code: str, issue: int, *, host: str) -> tuple[Facts, str, dat
     if row.void_at is not None:
         raise WrongState(f"Label {issue} of {code} is void.", way_out="Print the one that stands.")
     return restore(Kind(item.kind), item.code, row.facts, host=host, issue=row.issue), row.size, row.issued_at
+
+
+def facts_for_roll(lot: str, *, host: str) -> list[tuple[Facts, str, datetime]]:
+    """What to draw the roll of a lot's containers from: their labels that stand, of the size of the first."""
+    found = ledger.find(lot, Kind.LOT)
+    rows = list(
+        Label.select(Label, Item)
+        .join(Item)
+        .join(Container, on=(Container.item == Item.id))
+        .where((Container.lot == found.id) & Label.void_at.is_null())
+        .order_by(Item.id)
+    )
+    if not rows:
+        raise UnknownThing(f"No container of {found.code} has a label yet.", way_out="Issue the lot's labels first.")
+    return [
+        (restore(Kind(r.item.kind), r.item.code, r.facts, host=host, issue=r.issue), r.size, r.issued_at)
+        for r in rows
+        if r.size == rows[0].size
+    ]
 
 
 def _of_issue(item: Item, issue: int) -> Label:

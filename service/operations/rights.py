@@ -72,6 +72,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "check_cup": FLOOR,
     # laminating
     "add_design": BENCH,
+    "mirror_design": BENCH,
     "change_design": BENCH,
     "approve_design": BENCH,
     "add_mould": BENCH,
@@ -114,6 +115,7 @@ RIGHTS: dict[str, frozenset[Role]] = {
     "correct_entry": BENCH,
     # labels
     "issue_label": FLOOR,
+    "issue_lot_labels": FLOOR,
     "replace_label": FLOOR,
 }
 

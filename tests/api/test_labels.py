@@ -17,12 +17,12 @@ def can(api: Any) -> str:
     return makers.cans(api, hardener, where, "26-0914", count=4)[1]
 
 
-def _decoded(pdf: bytes) -> list[str]:
-    """Every code on the first page, from a raster of 203 dpi."""
+def _decoded(pdf: bytes, number: int = 0) -> list[str]:
+    """Every code on a page, from a raster of 203 dpi."""
     import pypdfium2
     import zxingcpp
 
-    page = pypdfium2.PdfDocument(pdf)[0]
+    page = pypdfium2.PdfDocument(pdf)[number]
     image = page.render(scale=203 / 72, grayscale=True).to_pil()
     return [found.text for found in zxingcpp.read_barcodes(image)]
 
@@ -67,3 +67,22 @@ def test_an_opened_cans_address_says_the_day_that_counts(api: Any, can: str) -> 
     shown = api.client.get(f"/I/{can}", headers={"Accept": "application/json"}).get_json()
     assert shown["use_by"] == api.get(f"/v1/containers/{can}")["good_until"] == "2027-05-02"
     assert "use by 2 May 2027" in api.client.get(f"/I/{can}", headers={"Accept": "text/html"}).get_data(as_text=True)
+
+
+def test_a_deliverys_labels_come_as_one_roll(api: Any, can: str) -> None:
+    lot = api.get(f"/v1/containers/{can}")["lot"]
+    assert api.call("GET", f"/v1/lots/{lot}/labels.pdf").status_code == 404
+    api.post(f"/v1/items/{can}/labels", {"size": "100x50"})
+    issued = api.post(f"/v1/lots/{lot}/labels", {"size": "100x50"})
+    assert len(issued) == 3
+    assert can not in {label["code"] for label in issued}
+    api.refused(f"/v1/lots/{lot}/labels", {"size": "100x50"}, "wrong-state")
+    roll = api.call("GET", f"/v1/lots/{lot}/labels.pdf").get_data()
+    assert [_decoded(roll, page)[0][-9:-2] for page in range(4)] == api.get(f"/v1/lots/{lot}")["containers"]
+
+
+def test_red_frames_are_left_to_the_stock_that_has_them(api: Any, can: str) -> None:
+    pdf = api.post(f"/v1/items/{can}/labels", {"size": "100x50"})["pdf"]
+    black, red = (api.call("GET", f"{pdf}?frame={frame}").get_data() for frame in ("black", "red"))
+    assert black != red
+    assert api.call("GET", f"{pdf}?frame=blue").status_code == 422
