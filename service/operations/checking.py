@@ -12,14 +12,16 @@ from typing import Any
 
 from peewee import JOIN, fn
 
-from schemas.words import KIND_NAMES, Kind
+from schemas.words import KIND_NAMES, Component, Kind
 from service.database import guarded_tables, reading
+from service.formulas.ratio import deviation_pct
 from service.operations.journal import verify_chain
 from service.operations.plain import plain
 from service.records import KEPT
 from service.records.base import instant
 from service.records.items import Hold, Item, Movement, StateChange
 from service.records.journal import Deed, Document, Entry
+from service.records.mixes import Mix, Pour
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +53,7 @@ class AccountCheck:
 def check_account(*, show: int = 20) -> AccountCheck:
     """Work out every cached balance, state and hold count again, and prove the journal, in one snapshot."""
     with reading():
-        found = [*_items(), *_journal(), *_deeds(), *_documents(), *_guards()]
+        found = [*_items(), *_pots(), *_journal(), *_deeds(), *_documents(), *_guards()]
         return AccountCheck(
             items=Item.select().count(),
             movements=Movement.select().count(),
@@ -85,6 +87,27 @@ def _items() -> Iterator[Difference]:
             yield Difference("state", code, f"The {name} is kept as {state}; {history}.")
         if held != holds.get(number, 0):
             yield Difference("holds", code, f"The {name} is kept with {held} holds; {holds.get(number, 0)} stand.")
+
+
+def _pots() -> Iterator[Difference]:
+    """The deviation that is kept of a pot is that of its pours that stand."""
+    poured: dict[tuple[int, str], int] = {}
+    rows = (
+        Pour.select(Pour.mix, Pour.component, fn.SUM(Movement.amount))
+        .join(Movement)
+        .where(Movement.cancelled_by.is_null())
+        .group_by(Pour.mix, Pour.component)
+    )
+    for mix, component, amount in rows.tuples():
+        poured[mix, component] = int(amount)
+    for mix in Mix.select(Mix.item, Mix.ratio, Mix.deviation_pct):
+        resin, hardener = (poured.get((mix.item_id, part), 0) / 1000 for part in Component)
+        right = deviation_pct(resin_g=resin, hardener_g=hardener, ratio=mix.ratio) if resin and hardener else None
+        if (right is None) != (mix.deviation_pct is None) or (
+            right is not None and abs(right - mix.deviation_pct) > 1e-9
+        ):
+            code = Item.get_by_id(mix.item_id).code
+            yield Difference("ratio", code, f"The mix {code} is kept {mix.deviation_pct} % off; its pours say {right}.")
 
 
 def _sums(end: Any) -> dict[tuple[int, str], int]:
