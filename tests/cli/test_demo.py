@@ -2,6 +2,7 @@
 
 import json
 import signal
+import sqlite3
 import urllib.request
 from collections.abc import Callable
 
@@ -53,6 +54,50 @@ def test_only_its_owner_can_read_it(built: Shell) -> None:
 def test_it_is_an_account_that_agrees(built: Shell) -> None:
     checked = built("check", POTMARK_DATABASE="sqlite:///.demo/potmark.db")
     assert checked.returncode == 0, checked.stdout + checked.stderr
+
+
+def test_the_numbers_close(built: Shell) -> None:
+    """What left the cans for a pot is in parts, in cups or lost, to the milligram, for each pot and for all."""
+    with sqlite3.connect(built.folder / ".demo" / "potmark.db") as account:
+        query = (
+            "SELECT i.code, SUM(CASE WHEN m.target_id = i.id THEN m.amount ELSE 0 END),"
+            " SUM(CASE WHEN m.source_id = i.id THEN m.amount ELSE 0 END), i.balance"
+            " FROM item i JOIN movement m ON i.id IN (m.source_id, m.target_id)"
+            " WHERE i.kind = 'M' AND m.cancelled_by_id IS NULL GROUP BY i.id"
+        )
+        pots = account.execute(query).fetchall()
+        assert len(pots) == 600
+        assert [code for code, into, out, left in pots if into != out or left != 0] == []
+        kinds = dict(
+            account.execute(
+                "SELECT m.kind, SUM(m.amount) FROM movement m JOIN item i ON i.id = m.source_id"
+                " WHERE i.kind = 'M' AND m.cancelled_by_id IS NULL GROUP BY m.kind"
+            ).fetchall()
+        )
+    assert kinds.keys() == {"application", "left in cup", "loss"}
+    assert sum(kinds.values()) == sum(into for _, into, _, _ in pots)
+
+
+def test_the_story_is_in_it_and_the_report_finds_it(built: Shell, serve: Callable[..., Server]) -> None:
+    server = serve("demo", "--serve", "--json", "--folder", str(built.folder / ".demo"))
+    assert server.process.stdout is not None
+    told = json.loads(server.process.stdout.readline())
+    key = told["keys"]["quality"]
+    _, failed = server.call("/v1/nonconformances?failed=true", key=key)
+    assert len(failed) == 6
+    assert told["failed_part"] in {one["item"] for one in failed}
+    _, report = server.call(f"/v1/parts/{told['failed_part']}/investigation", key=key)
+    first = report["standing_out"][0]
+    assert first["lead"].startswith("Its hardener can had been open ")
+    assert first["numbers"]["limit_days"] == 180
+    assert first["numbers"]["after"] == {"parts": 9, "failed": 6}
+    assert first["numbers"]["before"]["failed"] == 0 == first["numbers"]["elsewhere"]["failed"]
+    assert first["numbers"]["p"] < 0.0001
+    _, concessions = server.call("/v1/permissions?kind=concession", key=key)
+    assert [one["decision"] for one in concessions] == ["permitted"]
+    _, late = server.call("/v1/journal?late=true", key=key)
+    assert [entry["operation"] for entry in late] == ["apply_mix"]
+    assert server.stop(signal.SIGINT) == 0
 
 
 def test_every_key_and_every_link_opens(built: Shell, serve: Callable[..., Server], potmark: Shell) -> None:
