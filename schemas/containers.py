@@ -42,6 +42,7 @@ class ContainerOut(Out):
         "left_g": 1846,
         "reserved_g": 0,
         "good_until": "2027-03-29",
+        "good_until_at": "2027-03-29T22:00:00Z",
         "good_because": "opened",
         "fitness": {"answer": "fit", "reasons": [], "notes": ["Storage not monitored."]},
         "version": 4,
@@ -70,6 +71,9 @@ class ContainerOut(Out):
     expires_on = ma.fields.Date(allow_none=True)
     good_until = ma.fields.Date(
         allow_none=True, metadata={"description": "The date that counts, and in good_because why."}
+    )
+    good_until_at = Moment(
+        allow_none=True, metadata={"description": "When that day ends, by the shop's clock: then it is good no more."}
     )
     good_because = ma.fields.String()
     not_before = Moment(allow_none=True)

@@ -141,7 +141,16 @@ class KineticsOut(Out):
     degree_of_cure = ma.fields.Float(allow_none=True)
     glass_transition_c = ma.fields.Float(allow_none=True)
     reference_c = ma.fields.Float()
-    equivalent_min = ma.fields.Float(allow_none=True)
+    equivalent_min = ma.fields.Float(
+        allow_none=True, metadata={"description": "Minutes at reference_c that cure as far; no stated post-cure."}
+    )
+    rate_at_end_per_min = ma.fields.Float(allow_none=True)
+    gel_point = ma.fields.Float(
+        allow_none=True, metadata={"description": "Conversion of the scarcer groups; real ones lie somewhat above."}
+    )
+    gelled_by_min = ma.fields.Float(
+        allow_none=True, metadata={"description": "First sample past it, from the start of the cure."}
+    )
     sentence = ma.fields.String()
 
 

@@ -1,10 +1,16 @@
 """Designs: what is to be built, in which plies, of which resin."""
 
+from typing import Any
+
 import marshmallow as ma
 
 from schemas.base import ActIn, Out, PageIn
+from schemas.calculation_fields import Row
 from schemas.fields import Moment, Number, Text, Whole, Word, Yes
-from schemas.words import Face, Purpose
+from schemas.words import Face, Grain, Purpose
+
+# x and y in millimetres.
+_CORNER = Row([Number(-100_000, 100_000), Number(-100_000, 100_000)])
 
 
 class ResinNeedIn(ma.Schema):
@@ -16,14 +22,30 @@ class ResinNeedIn(ma.Schema):
 
 
 class PlyIn(ma.Schema):
-    """One ply, in the order of laying, mould side first."""
+    """One ply, in the order of laying, mould side first. Its area is given, or follows from its outline."""
 
     number = Whole(1, 1000, required=True)
     material = Whole(1, required=True)
     angle_deg = Number(-360, 360, required=True)
     face = Word(Face, allow_none=True)
-    area_m2 = Number(0.0001, 1000, required=True)
+    area_m2 = Number(0.0001, 1000, metadata={"description": "Area as cut; left out where there is an outline."})
     length_mm = Whole(1, 10_000_000, allow_none=True, metadata={"description": "Length that it takes off the roll."})
+    width_mm = Whole(1, 20_000, allow_none=True, metadata={"description": "Width across the roll; all of it, if none."})
+    outline = ma.fields.List(
+        _CORNER, validate=ma.validate.Length(3, 500), allow_none=True,
+        metadata={"description": "Corners of the piece in mm, x along its grain: the template, flat."},
+    )  # fmt: skip
+    holes = ma.fields.List(
+        ma.fields.List(_CORNER, validate=ma.validate.Length(3, 200)), validate=ma.validate.Length(0, 20),
+        metadata={"description": "Corners of what is cut out of the outline."},
+    )  # fmt: skip
+    allowance_mm = Number(
+        0, 1000, allow_none=True, metadata={"description": "Added at every edge of the outline, holes too."}
+    )
+    grain = Word(
+        Grain, allow_none=True,
+        metadata={"description": "How its length, or x of its outline, may lie on the roll; along it, if left out."},
+    )  # fmt: skip
     zone = Text(longest=40, allow_none=True)
 
 
@@ -40,6 +62,45 @@ class DensitiesIn(ma.Schema):
     matrix_g_cm3 = Number(0.01, 25, required=True)
 
 
+class UptakeIn(ma.Schema):
+    name = Text(required=True, longest=40, metadata={"description": "Peel ply, core, mesh."})
+    uptake_g_m2 = Number(0, 20_000, required=True)
+
+
+class GelCoatIn(ma.Schema):
+    """Gel coat as its data sheet asks for it, wet."""
+
+    thickness_mm = Number(0.01, 10, required=True)
+    density_g_cm3 = Number(0.01, 25, required=True)
+    loss_fraction = Number(0, 1, required=True, metadata={"description": "In cup, brush or gun."})
+
+
+class LaminateIn(ma.Schema):
+    """What the laminate is to be; thickness and need of resin are worked out from it."""
+
+    process = Text(longest=60, allow_none=True, metadata={"description": "Hand lay-up, under vacuum, infusion."})
+    fibre_mass_fraction = Number(0.05, 0.95, allow_none=True)
+    fibre_volume_fraction = Number(
+        0.05, 0.95, allow_none=True, metadata={"description": "One of the two fractions; the other follows."}
+    )
+    loss_fraction = Number(
+        0, 1, allow_none=True,
+        metadata={"description": "What stays in cup, brush and roller, as a share of the resin in the laminate."},
+    )  # fmt: skip
+    area_m2 = Number(
+        0.0001, 1000, allow_none=True, metadata={"description": "Of the moulding; that of its largest ply, if none."}
+    )
+    uptakes = ma.fields.List(ma.fields.Nested(UptakeIn), validate=ma.validate.Length(0, 20))
+    gel_coat = ma.fields.Nested(GelCoatIn, allow_none=True)
+
+    @ma.validates_schema
+    def one_fraction(self, data: dict[str, Any], **kwargs: Any) -> None:
+        if data.get("fibre_mass_fraction") is not None and data.get("fibre_volume_fraction") is not None:
+            raise ma.ValidationError(
+                "Give the fibre fraction by mass or by volume; the other follows.", field_name="fibre_volume_fraction"
+            )
+
+
 class DesignFacts(ActIn):
     name = Text(longest=80)
     resin_need = ma.fields.List(ma.fields.Nested(ResinNeedIn), validate=ma.validate.Length(0, 20))
@@ -54,6 +115,7 @@ class DesignFacts(ActIn):
         metadata={"description": "Standard deviation of the mass of one piece, cut and weave together."},
     )  # fmt: skip
     densities = ma.fields.Nested(DensitiesIn, allow_none=True)
+    laminate = ma.fields.Nested(LaminateIn, allow_none=True)
 
 
 _EXAMPLE = {
@@ -63,11 +125,29 @@ _EXAMPLE = {
     "resin_need": [{"purpose": "wet-out", "system": "Alder 10 / 32", "mass_g": 420}],
     "plies": [
         {"number": 1, "material": 5, "angle_deg": 0, "face": "up", "area_m2": 0.42, "length_mm": 900, "zone": "root"},
-        {"number": 2, "material": 5, "angle_deg": 45, "face": "up", "area_m2": 0.42, "length_mm": 900, "zone": "root"},
+        {
+            "number": 2,
+            "material": 5,
+            "angle_deg": 45,
+            "face": "up",
+            "outline": [[0, 0], [900, 0], [900, 400], [0, 520]],
+            "holes": [[[100, 100], [150, 100], [150, 150]]],
+            "allowance_mm": 10,
+            "grain": "along",
+            "zone": "root",
+        },
     ],
     "zones": ["root", "tip"],
     "schedule": "Overnight and 60 °C",
     "bag": {"least_vacuum_mbar": 850, "drop_limit_mbar": 30, "drop_minutes": 5},
+    "densities": {"fibre_g_cm3": 2.54, "matrix_g_cm3": 1.15},
+    "laminate": {
+        "process": "hand lay-up, then vacuum",
+        "fibre_mass_fraction": 0.5,
+        "loss_fraction": 0.05,
+        "uptakes": [{"name": "peel ply", "uptake_g_m2": 40}],
+        "gel_coat": {"thickness_mm": 0.5, "density_g_cm3": 1.2, "loss_fraction": 0.1},
+    },
 }
 
 
@@ -96,8 +176,13 @@ class DesignPlyOut(Out):
     areal_weight_g_m2 = ma.fields.Float()
     angle_deg = ma.fields.Float()
     face = ma.fields.String(allow_none=True)
-    area_m2 = ma.fields.Float()
+    area_m2 = ma.fields.Float(metadata={"description": "As cut."})
     length_mm = ma.fields.Integer(allow_none=True)
+    width_mm = ma.fields.Integer(allow_none=True)
+    outline = ma.fields.List(ma.fields.List(ma.fields.Float()), allow_none=True)
+    holes = ma.fields.List(ma.fields.List(ma.fields.List(ma.fields.Float())))
+    allowance_mm = ma.fields.Float(allow_none=True)
+    grain = ma.fields.String(allow_none=True)
     zone = ma.fields.String(allow_none=True)
 
 
@@ -128,6 +213,7 @@ class DesignOut(DesignRefOut):
     bag = ma.fields.Dict(allow_none=True)
     piece_spread_pct = ma.fields.Float(allow_none=True)
     densities = ma.fields.Dict(allow_none=True)
+    laminate = ma.fields.Dict(allow_none=True)
     symmetric = ma.fields.Boolean(allow_none=True)
     balanced = ma.fields.Boolean(allow_none=True)
     sentences = ma.fields.List(ma.fields.String())

@@ -13,6 +13,7 @@ import marshmallow as ma
 
 from labels.codes import parse
 from labels.errors import Misread
+from schemas.other_units import in_own_unit
 
 # The largest whole number that every JSON reader keeps exactly.
 LARGEST_WHOLE = 2**53 - 1
@@ -30,8 +31,16 @@ def _from_query(field: ma.fields.Field[Any], value: Any) -> Any:
     return value
 
 
+def _given(field: ma.fields.Field[Any], value: Any) -> tuple[Any, bool]:
+    """The value in the field's own unit, exactly, and whether it was converted from a unit that is not metric."""
+    return in_own_unit(field.name, _from_query(field, value))
+
+
 class Grams(ma.fields.Field[int]):
-    """Whole milligrams inside, a JSON number of grams outside: `mass_g` is kept as `mass_mg`."""
+    """Whole milligrams inside, a JSON number of grams outside: `mass_g` is kept as `mass_mg`.
+
+    From ounces and pounds it is rounded to the nearest milligram.
+    """
 
     default_error_messages = {
         "invalid": "Give grams as a number.",
@@ -49,17 +58,17 @@ class Grams(ma.fields.Field[int]):
         super()._bind_to_schema(field_name, parent)
 
     def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> int:
-        value = _from_query(self, value)
-        if isinstance(value, bool) or not isinstance(value, int | float):
+        value, converted = _given(self, value)
+        if isinstance(value, bool) or not isinstance(value, int | float | Decimal):
             raise self.make_error("invalid")
         if isinstance(value, float) and not math.isfinite(value):
             raise self.make_error("invalid")
         if not self.low <= value <= self.high:
             raise self.make_error("range", low=self.low, high=self.high)
-        exact = Decimal(repr(value)) * 1000
+        exact = (value if isinstance(value, Decimal) else Decimal(repr(value))) * 1000
         # Noise of binary fractions below a microgram is not a fourth decimal that somebody weighed.
         nearest = exact.quantize(Decimal(1))
-        if abs(exact - nearest) > Decimal("0.001"):
+        if not converted and abs(exact - nearest) > Decimal("0.001"):
             raise self.make_error("places")
         return int(nearest)
 
@@ -129,8 +138,8 @@ class Number(ma.fields.Field[float]):
         super().__init__(**kwargs)
 
     def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> float:
-        value = _from_query(self, value)
-        if isinstance(value, bool) or not isinstance(value, int | float):
+        value, _ = _given(self, value)
+        if isinstance(value, bool) or not isinstance(value, int | float | Decimal):
             raise self.make_error("invalid")
         if isinstance(value, float) and not math.isfinite(value):
             raise self.make_error("invalid")
@@ -140,7 +149,7 @@ class Number(ma.fields.Field[float]):
 
 
 class Whole(ma.fields.Field[int]):
-    """A whole number within a stated range; 3.0 counts, 3.5 and true do not."""
+    """A whole number within a stated range; 3.0 counts, 3.5 and true do not. From inches to the nearest millimetre."""
 
     default_error_messages = {
         "invalid": "Give a whole number.",
@@ -154,9 +163,12 @@ class Whole(ma.fields.Field[int]):
     def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> int:
         if isinstance(value, str) and self.parent is not None and self.context_is_query():
             value = int(value) if value.isascii() and value.isdigit() and len(value) < 17 else value
-        if isinstance(value, bool) or not isinstance(value, int | float):
+        value, converted = in_own_unit(self.name, value)
+        if converted:
+            value = round(value)
+        if isinstance(value, bool) or not isinstance(value, int | float | Decimal):
             raise self.make_error("invalid")
-        if isinstance(value, float) and (not math.isfinite(value) or value != int(value)):
+        if isinstance(value, float | Decimal) and (not math.isfinite(value) or value != int(value)):
             raise self.make_error("invalid")
         if not self.low <= value <= self.high:
             raise self.make_error("range", low=self.low, high=self.high)

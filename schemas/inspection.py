@@ -17,6 +17,18 @@ class MeasurementIn(ma.Schema):
     high = Number(-1e9, 1e9, allow_none=True)
 
 
+class SampleIn(ma.Schema):
+    """A sample cut from the part, its density measured: fibre, resin and voids by volume follow."""
+
+    zone = Text(required=True, longest=40, metadata={"description": "Where it was cut."})
+    density_g_cm3 = Number(0.01, 25, required=True)
+    fibre_mass_fraction = Number(
+        0.01, 0.99, allow_none=True,
+        metadata={"description": "Measured on the sample; that of the weighed part, if left out."},
+    )  # fmt: skip
+    most_voids_pct = Number(0, 100, allow_none=True, metadata={"description": "More voids than this do not pass."})
+
+
 class FoundDefectIn(ma.Schema):
     """A defect in the trade's words: what, where, how large."""
 
@@ -35,11 +47,13 @@ class InspectionIn(ActIn):
     EXAMPLE = {
         "accepted": True,
         "measurements": [{"name": "thickness, root", "value": 3.1, "unit": "mm", "low": 2.9, "high": 3.4}],
+        "samples": [{"zone": "flange", "density_g_cm3": 1.5, "fibre_mass_fraction": 0.65, "most_voids_pct": 2}],
         "defects": [{"kind": "pinhole", "zone": "tip", "size_mm": 0.5, "limit_mm": 1, "accepted": True}],
     }
     accepted = Yes(required=True)
     remark = Text(longest=500)
     measurements = ma.fields.List(ma.fields.Nested(MeasurementIn), validate=ma.validate.Length(0, 100))
+    samples = ma.fields.List(ma.fields.Nested(SampleIn), validate=ma.validate.Length(0, 20))
     defects = ma.fields.List(ma.fields.Nested(DefectIn), validate=ma.validate.Length(0, 100))
 
 

@@ -14,6 +14,70 @@ class PourPlanOut(Out):
     settled = ma.fields.Boolean(metadata={"description": "Poured, or given back: nothing is reserved any more."})
 
 
+class JobPlanOut(Out):
+    """What the planner said when the pot was started as one of a job: by the facts of that moment."""
+
+    number = ma.fields.Integer()
+    of = ma.fields.Integer()
+    need_g = Grams(metadata={"description": "Mixed resin that the whole job takes."})
+    still_needed_g = Grams(metadata={"description": "What of it is not mixed yet, this pot counted."})
+    wet_out_rate_g_min = ma.fields.Float()
+    working_share = ma.fields.Float()
+    temperature_c = ma.fields.Float()
+    possible = ma.fields.Boolean()
+    pots = ma.fields.Integer(metadata={"description": "How many the rest of the job takes, this one counted."})
+    pot_g = Grams(allow_none=True, metadata={"description": "How large each would be."})
+    largest_workable_g = Grams(metadata={"description": "What can be wetted out in its share of the pot life."})
+    smallest_honest_g = Grams(metadata={"description": "What the scales can still judge."})
+    agrees = ma.fields.Boolean(metadata={"description": "Whether this pot is of the planned size."})
+    sentences = ma.fields.List(ma.fields.String())
+    sentence = ma.fields.String()
+
+
+class ScaleInUseOut(Out):
+    component = ma.fields.String()
+    scale = ma.fields.String()
+    name = ma.fields.String()
+    interval_g = Grams()
+    repeatability_g = Grams(metadata={"description": "0 where it is not known."})
+
+
+class PotScalesOut(Out):
+    """What the scales of the pot can know of its ratio."""
+
+    scales = ma.fields.List(ma.fields.Nested(ScaleInUseOut))
+    uncertainty_pct = ma.fields.Float(metadata={"description": "Of the ratio, k = 2."})
+    third_of_tolerance_pct = ma.fields.Float(metadata={"description": "What the uncertainty may be at most."})
+    smallest_honest_g = Grams(metadata={"description": "The smallest pot for which it is, from one can of each."})
+    honest = ma.fields.Boolean()
+    weighed = ma.fields.Boolean(metadata={"description": "By the readings; else by what is planned."})
+    sentence = ma.fields.String()
+
+
+class HeatOut(Out):
+    rise_k = ma.fields.Float(allow_none=True, metadata={"description": "If no heat escaped: an upper bound."})
+    source = ma.fields.String(metadata={"description": "Where the constants of the system come from."})
+    sentence = ma.fields.String()
+
+
+class WatchOut(Out):
+    """What to do with a cup that has mixed resin in it. The safety data sheet and local rules come first."""
+
+    level = ma.fields.String(
+        allow_none=True, metadata={"description": "spread out, act now, keep away, or in a tray already."}
+    )
+    sentence = ma.fields.String()
+    left_g = Grams()
+    age_min = ma.fields.Float(allow_none=True, metadata={"description": "Since first contact."})
+    age_share = ma.fields.Float(allow_none=True, metadata={"description": "Of the pot life; above 1 it is over."})
+    age_of_shortest = ma.fields.Boolean(
+        metadata={"description": "Counted against the table's shortest life: the temperature is not known."}
+    )
+    heat = ma.fields.Nested(
+        HeatOut, allow_none=True, metadata={"description": "Only where the system's constants say it."}
+    )
+
+
 class NextPourOut(Out):
     component = ma.fields.String()
     container = ma.fields.String()
@@ -62,6 +126,11 @@ class MixCorrectionOut(Out):
     scale_reading_if_not_zeroed_g = Grams(allow_none=True)
     possible = ma.fields.String(metadata={"description": "yes, no, or ask where something is not known."})
     why_not = ma.fields.List(ma.fields.String())
+    life_min = ma.fields.Float(
+        allow_none=True, metadata={"description": "From the same first contact, shortened for the new mass."}
+    )
+    use_before = Moment(allow_none=True)
+    over_after = Moment(allow_none=True)
     sentence = ma.fields.String()
 
 
@@ -76,6 +145,10 @@ class CupClockOut(Out):
     )
     over = ma.fields.Boolean()
     in_tray_at = Moment(allow_none=True)
+    bound = ma.fields.String(
+        allow_none=True,
+        metadata={"description": "exact, shorter than, at least (held at the edge), or rule of thumb."},
+    )
     note = ma.fields.String(allow_none=True)
 
 
@@ -91,6 +164,7 @@ class StirringOut(Out):
 class FillerOut(Out):
     container = ma.fields.String()
     mass_g = Grams()
+    percent_of_resin = ma.fields.Float(allow_none=True)
     percent_of_mix = ma.fields.Float(allow_none=True)
     occurred_at = Moment()
 
@@ -183,11 +257,14 @@ class MixOut(Out):
     fillers_g = Grams()
     left_g = Grams(metadata={"description": "What the pot still holds by the book."})
     plan = ma.fields.List(ma.fields.Nested(PourPlanOut))
+    job_plan = ma.fields.Nested(JobPlanOut, allow_none=True)
+    scales = ma.fields.Nested(PotScalesOut)
     next = ma.fields.Nested(NextPourOut, allow_none=True)
     pours = ma.fields.List(ma.fields.Nested(PourOut))
     judgement = ma.fields.Nested(JudgementOut, allow_none=True)
     correction = ma.fields.Nested(MixCorrectionOut, allow_none=True)
     clock = ma.fields.Nested(CupClockOut)
+    watch = ma.fields.Nested(WatchOut, allow_none=True, metadata={"description": "While it is open."})
     stirring = ma.fields.Nested(StirringOut)
     fillers = ma.fields.List(ma.fields.Nested(FillerOut))
     applications = ma.fields.List(ma.fields.Nested(ApplicationOut))
@@ -230,16 +307,3 @@ class MixRowOut(Out):
     verdict = ma.fields.String(allow_none=True)
     holds = ma.fields.Integer()
     version = ma.fields.Integer()
-
-
-class FilmOut(Out):
-    EXAMPLE = {
-        "life_min": 113,
-        "use_before": "2026-11-03T10:57:00Z",
-        "bound": "exact",
-        "sentence": "113 min on a mould at 21 °C, from first contact.",
-    }
-    life_min = ma.fields.Float(allow_none=True)
-    use_before = Moment(allow_none=True)
-    bound = ma.fields.String(allow_none=True)
-    sentence = ma.fields.String()

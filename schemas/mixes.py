@@ -2,9 +2,9 @@
 
 import marshmallow as ma
 
-from schemas.base import ActIn, PageIn, QueryIn
+from schemas.base import ActIn, PageIn
 from schemas.fields import Code, Grams, Moment, Number, Text, Whole, Word, Yes
-from schemas.mix_views import FilmOut, MixOut, MixRowOut
+from schemas.mix_views import MixOut, MixRowOut
 from schemas.words import Purpose, ReadingSource, State
 
 __all__ = [
@@ -14,8 +14,6 @@ __all__ = [
     "CupCheckIn",
     "DiscardIn",
     "FillerIn",
-    "FilmOut",
-    "FilmQuery",
     "MixIn",
     "MixOut",
     "MixQuery",
@@ -36,6 +34,18 @@ class MixContainerIn(ma.Schema):
     mass_g = Grams(high=_MOST_G, metadata={"description": "How much of it, where several cans share one component."})
 
 
+class JobPlanIn(ma.Schema):
+    """This pot is number so and so of a job that was planned in several of equal size."""
+
+    need_g = Grams(required=True, high=_MOST_G, metadata={"description": "Mixed resin that the whole job takes."})
+    wet_out_rate_g_min = Number(0.01, 100_000, required=True)
+    working_share = Number(
+        0.05, 1, metadata={"description": "Share of the pot life that wetting out may take; a half if left out."}
+    )
+    number = Whole(1, 200, required=True)
+    of = Whole(1, 200, required=True)
+
+
 class MixIn(ActIn):
     EXAMPLE = {
         "system": 1,
@@ -46,14 +56,18 @@ class MixIn(ActIn):
         "scale": "S00001K",
         "temperature_c": 21,
         "parts": ["P00087K"],
+        "plan": {"need_g": 1000, "wet_out_rate_g_min": 25, "number": 1, "of": 2},
     }
     system = Whole(1, required=True)
     hardener = Whole(
         1, metadata={"description": "The hardener, by the number of its material; the one that is scanned if left out."}
     )
     purpose = Word(Purpose, required=True)
-    total_g = Grams(high=_MOST_G, metadata={"description": "Resin and hardener together; or give resin_g."})
+    total_g = Grams(high=_MOST_G, metadata={"description": "Resin and hardener together; or give one of the two."})
     resin_g = Grams(high=_MOST_G)
+    hardener_g = Grams(
+        high=_MOST_G, metadata={"description": "The hardener that is left; the resin that belongs to it follows."}
+    )
     containers = ma.fields.List(
         ma.fields.Nested(MixContainerIn), required=True, validate=ma.validate.Length(2, 20, error="Scan 2 to 20 cans.")
     )
@@ -65,6 +79,9 @@ class MixIn(ActIn):
     temperature_of_air = Yes(metadata={"description": "True if only the air's temperature is known."})
     parts = ma.fields.List(
         Code("P"), validate=ma.validate.Length(0, 50), metadata={"description": "What the pot is meant for."}
+    )
+    plan = ma.fields.Nested(
+        JobPlanIn, metadata={"description": "If it is one of several: the planner's answer is kept with the pot."}
     )
 
 
@@ -157,7 +174,3 @@ class MixQuery(PageIn):
     system = Whole(1)
     part = Code("P")
     open = Yes()
-
-
-class FilmQuery(QueryIn):
-    temperature_c = Number(-20, 200, required=True, metadata={"description": "Of the mould."})

@@ -106,6 +106,8 @@ class MixPlanOut(Out):
         "leftover_g": 0,
         "lots": ["L00007C"],
         "scale": "S00001K",
+        "largest_workable_g": 510.2,
+        "smallest_honest_g": 95.931,
         "short_resin_g": 0,
         "short_hardener_g": 0,
         "sentences": ["2 pots of 450.0 g: 346.2 g of resin and 103.8 g of hardener each."],
@@ -115,6 +117,10 @@ class MixPlanOut(Out):
     leftover_g = Grams()
     lots = ma.fields.List(ma.fields.String())
     scale = ma.fields.String()
+    largest_workable_g = Grams(
+        metadata={"description": "The largest pot that can be wetted out within its share of the pot life."}
+    )
+    smallest_honest_g = Grams(metadata={"description": "The smallest pot whose ratio the scale can judge."})
     short_resin_g = Grams()
     short_hardener_g = Grams()
     sentences = ma.fields.List(ma.fields.String())

@@ -13,7 +13,8 @@ _POT = (
     "code, purpose, system, hardener, frozen_sha256, ratio, tolerance_pct, deviation_pct, uncertainty_pct, verdict, "
     "resin_g, hardener_g, contact_at, temperature_c, use_before, weighings (component, container, scale, reading_g, "
     "before_g, zeroed, net_g, target_g, typed, read_back, correction, taken_back, late, corrected, person), additions, "
-    "stirrings, applied (part, purpose, zone, amount_g, estimated), cup_kept, cup_checks"
+    "stirrings, applied (part, purpose, zone, amount_g, estimated), cup_kept, cup_checks, job_plan (one line), scales "
+    "(scales, uncertainty_pct, third_of_tolerance_pct, smallest_honest_g, honest, weighed, sentence)"
 )
 _MATERIAL = (
     "container, material, kind, lot, makers_lot, supplier, used_in, used_on, good_until and margin_days as on that "
@@ -22,7 +23,7 @@ _MATERIAL = (
 )
 _CURE = (
     "code, schedule, revision, post_cure, started_at, ended_at, needed, evidence, passed, sentences, stages (asked and "
-    "proved minutes, gaps), logs, statements"
+    "proved minutes, gaps), logs, statements, model (how far its resin reacted by fitted constants of its own)"
 )
 
 

@@ -54,6 +54,19 @@ class ScaleCheckOut(Out):
     by = ma.fields.String()
 
 
+class HonestPotOut(Out):
+    system = ma.fields.Integer()
+    system_name = ma.fields.String()
+    hardener = ma.fields.Integer()
+    hardener_name = ma.fields.String()
+    smallest_pot_g = Grams(
+        metadata={"description": "From here on the scale knows the ratio to a third of its tolerance, zeroed."}
+    )
+    too_large = ma.fields.Boolean(
+        metadata={"description": "The scale or the system takes no pot of that size: take a finer scale."}
+    )
+
+
 class ScaleOut(Out):
     EXAMPLE = {
         "code": "S00001K",
@@ -62,6 +75,17 @@ class ScaleOut(Out):
         "interval_g": 0.1,
         "repeatability_g": 0.05,
         "maximum_g": 6000,
+        "minimum_mass_g": 10,
+        "honest_pots": [
+            {
+                "system": 1,
+                "system_name": "Alder 10",
+                "hardener": 2,
+                "hardener_name": "Alder 32 slow hardener",
+                "smallest_pot_g": 95.931,
+                "too_large": False,
+            }
+        ],
         "check_every_days": 1,
         "check_state": "in order",
         "check_sentence": "Passed on 3 Nov 2026; next check by 4 Nov 2026.",
@@ -76,6 +100,11 @@ class ScaleOut(Out):
     interval_g = Grams()
     repeatability_g = Grams()
     maximum_g = Grams()
+    minimum_mass_g = Grams(metadata={"description": "Smallest single mass that it knows to 1 %, k = 2."})
+    honest_pots = ma.fields.List(
+        ma.fields.Nested(HonestPotOut),
+        metadata={"description": "The smallest pot it can weigh honestly, of each approved system and hardener."},
+    )
     check_every_days = ma.fields.Integer(allow_none=True)
     check_state = ma.fields.String(metadata={"description": "in order, overdue, failed, or not asked."})
     check_sentence = ma.fields.String()

@@ -102,7 +102,7 @@ class SystemFacts(ActIn):
     constants = Constants(
         allow_none=True,
         metadata={
-            "description": "Fitted constants such as {kinetics: …}, kept as they are, with their `source`.",
+            "description": "Fitted constants with their `source`, as they are: kinetics, glass_transition, network.",
             "type": "object",
             "additionalProperties": True,
         },
@@ -174,6 +174,9 @@ class HardenerOut(Out):
     parts_by_volume = ma.fields.Float(allow_none=True)
     weight_worked_out = ma.fields.Boolean(
         metadata={"description": "True if the parts by weight follow from the parts by volume and the densities."}
+    )
+    volume_worked_out = ma.fields.Boolean(
+        metadata={"description": "True if the parts by volume follow from the parts by weight and the densities."}
     )
     ratio = ma.fields.Float(metadata={"description": "Grams of hardener to a gram of resin."})
     tolerance_pct = ma.fields.Float(

@@ -163,6 +163,19 @@ class Component(StrEnum):
     HARDENER = "hardener"
 
 
+class Grain(StrEnum):
+    """How a piece may lie on a roll: its own length along it, across it, or either way."""
+
+    ALONG = "along"
+    ACROSS = "across"
+    ANY = "any"
+
+
+class MirrorAbout(StrEnum):
+    MIDPLANE = "midplane"
+    CENTRELINE = "centreline"
+
+
 class Purpose(StrEnum):
     GEL_COAT = "gel coat"
     RESIN_COAT = "resin coat"
@@ -260,6 +273,21 @@ class StepKind(StrEnum):
     VACUUM = "vacuum"
     MASS = "mass"
     NOTE = "note"
+
+
+class CupState(StrEnum):
+    """How a cup with mixed resin in it was found, without leaning over it."""
+
+    COOL = "cool"
+    WARM = "warm"
+    SMOKING = "smoking"
+
+
+class CountedOn(StrEnum):
+    """What a percentage of filler or pigment is counted on."""
+
+    RESIN = "resin"
+    MIX = "mix"
 
 
 class Tack(StrEnum):

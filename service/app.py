@@ -5,9 +5,11 @@ from datetime import UTC, datetime
 
 from flask import Flask, Response, request
 
+from schemas.other_units import Converter, set_converter
 from service.api import access, problems, routes, spec
 from service.config import Settings
 from service.database import database, open_database
+from service.formulas.units import UNITS, convert
 
 Clock = Callable[[], datetime]
 
@@ -19,8 +21,10 @@ def utc_now() -> datetime:
 def create_app(settings: Settings, *, clock: Clock = utc_now) -> Flask:
     """The WSGI application for these settings."""
     open_database(settings.database)
+    set_converter(Converter(kinds=UNITS, convert=lambda value, unit, to: convert(value=value, unit=unit, to=to)))
     app = Flask("service", static_folder=None)
     app.json.sort_keys = False  # type: ignore[attr-defined]
+    app.json.ensure_ascii = False  # type: ignore[attr-defined]
     app.config["MAX_CONTENT_LENGTH"] = settings.upload_mb * 1_000_000
     app.config["PROPAGATE_EXCEPTIONS"] = False
     app.extensions["clock"] = clock

@@ -1,11 +1,11 @@
 """Designs, moulds and kits: what is to be built, in what, and of which cut cloth."""
 
-from schemas.kits import KitIn, KitOut, KitQuery
-
 from schemas.designs import DesignChange, DesignIn, DesignOut, DesignQuery
+from schemas.kits import KitIn, KitOut, KitQuery
+from schemas.laminates import CuttingOut, CuttingQuery, LaminateOut, MirrorIn
 from schemas.moulds import MouldIn, MouldOut, MouldQuery, TreatmentIn
 from service.api.base import Blueprint
-from service.operations import designs, kits, moulds
+from service.operations import design_laminate, design_pieces, designs, kits, moulds
 
 blp = Blueprint("designs", "Designs, moulds and kits")
 
@@ -14,6 +14,9 @@ blp.write("/designs", designs.add_design, DesignOut, DesignIn)
 blp.read("/designs/<number:design>", designs.read_design, DesignOut)
 blp.edit("/designs/<number:design>", designs.change_design, DesignOut, DesignChange)
 blp.write("/designs/<number:design>/approval", designs.approve_design, DesignOut)
+blp.read("/designs/<number:design>/cutting", design_pieces.read_cutting, CuttingOut, CuttingQuery)
+blp.read("/designs/<number:design>/laminate", design_laminate.read_laminate, LaminateOut)
+blp.write("/designs/<number:design>/mirror", design_laminate.mirror_design, DesignOut, MirrorIn)
 blp.listing("/moulds", moulds.list_moulds, MouldOut, MouldQuery)
 blp.write("/moulds", moulds.add_mould, MouldOut, MouldIn)
 blp.read("/moulds/<code(T):mould>", moulds.read_mould, MouldOut)

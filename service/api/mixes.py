@@ -1,5 +1,16 @@
 """Pots: weighed, mixed, used, closed."""
 
+from schemas.cups import (
+    CupOut,
+    CupQuery,
+    CupsLeftOut,
+    FillerQuery,
+    FillerTargetOut,
+    FilmAgeOut,
+    FilmHistoryIn,
+    FilmOut,
+    FilmQuery,
+)
 from schemas.mixes import (
     ApplicationIn,
     ClosingIn,
@@ -7,8 +18,6 @@ from schemas.mixes import (
     CupCheckIn,
     DiscardIn,
     FillerIn,
-    FilmOut,
-    FilmQuery,
     MixIn,
     MixOut,
     MixQuery,
@@ -18,14 +27,28 @@ from schemas.mixes import (
     StirringIn,
 )
 from service.api.base import Blueprint
-from service.operations import applying, mix_closing, mix_life, mixes, mixing_start, pouring
+from service.operations import (
+    applying,
+    cup_watch,
+    filler_target,
+    film_clock,
+    mix_closing,
+    mix_life,
+    mixes,
+    mixing_start,
+    pouring,
+)
 
 blp = Blueprint("mixes", "Pots: weighed against their ratio, with their clock, into their parts")
 
 blp.listing("/mixes", mixes.list_mixes, MixRowOut, MixQuery)
 blp.write("/mixes", mixing_start.start_mix, MixOut, MixIn)
 blp.read("/mixes/<code(M):mix>", mixes.read_mix, MixOut)
-blp.read("/mixes/<code(M):mix>/film-clock", mix_life.film_clock, FilmOut, FilmQuery)
+blp.read("/cups-left", cup_watch.cups_left, CupsLeftOut)
+blp.read("/mixes/<code(M):mix>/cup-advice", cup_watch.cup_advice, CupOut, CupQuery)
+blp.read("/mixes/<code(M):mix>/filler-target", filler_target.filler_target, FillerTargetOut, FillerQuery)
+blp.read("/mixes/<code(M):mix>/film-clock", film_clock.film_clock, FilmOut, FilmQuery)
+blp.ask("/mixes/<code(M):mix>/film-clock", film_clock.film_age, FilmAgeOut, FilmHistoryIn)
 blp.write("/mixes/<code(M):mix>/pours", pouring.pour, MixOut, PourIn)
 blp.write("/mixes/<code(M):mix>/pour-backs", pouring.pour_back, MixOut, PourBackIn)
 blp.write("/mixes/<code(M):mix>/contact", mix_life.note_contact, MixOut, ContactIn)

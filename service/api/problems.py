@@ -4,7 +4,7 @@ import logging
 import re
 from typing import Any
 
-from flask import Flask, Response, jsonify, request
+from flask import Flask, Response, current_app, request
 from peewee import OperationalError
 from werkzeug.exceptions import HTTPException
 
@@ -73,10 +73,9 @@ def problem(kind: str, title: str, status: int, **more: Any) -> Response:
         "status": status,
         **{k: v for k, v in more.items() if v is not None},
     }
-    response = jsonify(body)
-    response.status_code = status
-    response.mimetype = "application/problem+json"
-    return response
+    # A lone surrogate that somebody sent and a sentence repeats is no UTF-8; JSON has an escape for it.
+    content = current_app.json.dumps(body).encode("utf-8", "backslashreplace")
+    return current_app.response_class(content, status, mimetype="application/problem+json")
 
 
 def refused(refusal: Refusal) -> Response:

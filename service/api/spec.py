@@ -9,9 +9,10 @@ from werkzeug.routing import BaseConverter, IntegerConverter
 
 from labels.codes import parse
 from labels.errors import Misread
-from schemas.base import Problem
+from schemas.base import Out, Problem
 from schemas.calculation_fields import Choice, Exact, Finite, Measure, Row, Variant
 from schemas.fields import Code, Grams, Moment, Number, Text, Whole, Word, Yes, describe
+from schemas.other_units import with_unit
 from schemas.words import KIND_NAMES, Kind
 
 
@@ -82,7 +83,9 @@ def configure(app: Flask) -> None:
             "info": {
                 "description": "A composites workshop's account of what went into what. Potmark does not replace the "
                 "supplier's data sheet, the safety data sheet, local rules, or approved data and licensed people where "
-                "a part carries a life."
+                "a part carries a life. A mass, length, area, areal weight, density, pressure or temperature in a body "
+                'is a number in the unit that the field is named for, or {"value": 5.2, "unit": "oz"}: it is converted '
+                "exactly, and then kept to the milligram or the millimetre."
             },
             "security": [{"key": []}],
         },
@@ -117,11 +120,25 @@ def _described(self: Any, field: Any, ret: dict[str, Any], **kwargs: Any) -> dic
         found: dict[str, Any] = field.openapi(self.field2property)
         return found
     found = describe(field)
+    named = with_unit(field.name) if _takes_units(field) else None
+    if named is not None:
+        ret.pop("type", None)
+        return {"oneOf": [found, named, *([{"type": "null"}] if field.allow_none else [])]}
     if field.allow_none and "type" in found and "type" in ret:
         found["type"] = ret["type"]
         if "enum" in found:
             found["enum"] = [*found["enum"], None]
     return found
+
+
+def _takes_units(field: Any) -> bool:
+    """An amount in a body that comes in may be given in another unit than the field's own; in a query it is plain."""
+    parent = field.root
+    return (
+        isinstance(field, Grams | Number | Whole)
+        and not isinstance(parent, Out)
+        and not getattr(parent, "in_query", False)
+    )
 
 
 def _code_parameter(converter: CodeInPath) -> dict[str, Any]:

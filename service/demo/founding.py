@@ -180,6 +180,13 @@ def _design(yard: Yard, part_number: str, name: str, size: float) -> dict[str, A
         "schedule": SCHEDULE["name"],
         "piece_spread_pct": 2.0,
         "densities": {"fibre_g_cm3": 1.78, "matrix_g_cm3": 1.15},
+        "laminate": {
+            "process": "hand lay-up, then vacuum",
+            "fibre_mass_fraction": 0.52,
+            "loss_fraction": 0.03,
+            "uptakes": [{"name": "peel ply", "uptake_g_m2": 40}],
+            "gel_coat": {"thickness_mm": 0.4, "density_g_cm3": 1.15, "loss_fraction": 0.05},
+        },
     }
 
 

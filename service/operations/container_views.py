@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from schemas.words import Fitness, Kind, MaterialKind, State
+from service.formulas.shelf_life import last_instant
 from service.operations import ledger, stock
 from service.operations.fitness import Answer
 from service.operations.paging import Page, page
@@ -36,6 +37,7 @@ class ContainerView:
     opened_at: datetime | None
     expires_on: date | None
     good_until: date | None
+    good_until_at: datetime | None
     good_because: str
     not_before: datetime | None
     fitness: Answer
@@ -67,6 +69,7 @@ def view_container(loaded: stock.Loaded, answer: Answer, *, instead: Sequence[st
         opened_at=container.opened_at,
         expires_on=container.expires_on,
         good_until=facts.good_until,
+        good_until_at=last_instant(on=facts.good_until, zone=facts.zone) if facts.good_until is not None else None,
         good_because=facts.good_because,
         not_before=container.not_before,
         fitness=answer,

@@ -5,7 +5,8 @@ constants, as its document has them::
 
     {"source": "…",
      "kinetics": {"model": "nth order", "pre_exponential_per_min": …, "activation_energy_kj_mol": …, "order": …},
-     "glass_transition": {"uncured_c": …, "cured_c": …, "dibenedetto_lambda": …}}
+     "glass_transition": {"uncured_c": …, "cured_c": …, "dibenedetto_lambda": …},
+     "network": {"epoxy_functionality": …, "hydrogen_functionality": …, "hydrogens_per_epoxy": …}}
 
 ``model`` is "nth order", "autocatalytic" (with "initial_degree" above zero, and "diffusion" if there is a factor) or
 "two regimes"; the fields are those of the models in ``service.formulas.cure_models``.
@@ -20,6 +21,8 @@ from service.formulas.ranges import OutOfRange
 from service.operations.graph import closure
 from service.records.materials import ResinSystem
 from service.records.mixes import Mix
+
+_ALONE = "Counted over this cure alone. A figure from a model never replaces a stated cure."
 
 
 def systems_in(parts: Iterable[int]) -> list[ResinSystem]:
@@ -48,6 +51,9 @@ def reacted(parts: Iterable[int], *, log: Log, probe: str, reference_c: float) -
             "glass_transition_c": None,
             "reference_c": reference_c,
             "equivalent_min": None,
+            "rate_at_end_per_min": None,
+            "gel_point": None,
+            "gelled_by_min": None,
         }
         try:
             answer |= _worked_out(system.constants, times, temperatures, log, reference_c)
@@ -62,29 +68,52 @@ def reacted(parts: Iterable[int], *, log: Log, probe: str, reference_c: float) -
 def _worked_out(
     constants: Mapping[str, Any], times: Sequence[float], temperatures: Sequence[float], log: Log, reference_c: float
 ) -> dict[str, Any]:
-    from service.formulas.kinetics import degree_of_cure, glass_transition_c, time_to_degree_min
+    from service.formulas.kinetics import degree_of_cure, equivalent_time_min, glass_transition_c, rate_per_min
 
     longest = gap_limit_min(times_min=log.times_min)
     if any(later - earlier > longest for earlier, later in pairwise(times)):
         return {"sentence": "Not known: the log has gaps."}
     model, initial = _model(dict(constants["kinetics"]))
-    degree = degree_of_cure(model=model, times_min=times, temperatures_c=temperatures, initial=initial)[-1]
-    answer: dict[str, Any] = {
-        "degree_of_cure": round(degree, 4),
-        "sentence": "Counted over this cure alone. A figure from a model never replaces a stated cure.",
-    }
+    degrees = degree_of_cure(model=model, times_min=times, temperatures_c=temperatures, initial=initial)
+    degree, rate = degrees[-1], rate_per_min(model=model, degree=degrees[-1], temperature_c=temperatures[-1])
+    answer: dict[str, Any] = {"degree_of_cure": round(degree, 4), "rate_at_end_per_min": float(f"{rate:.3g}")}
+    said = [f"{degree:.0%} cured"]
     if constants.get("glass_transition"):
-        answer["glass_transition_c"] = round(
-            glass_transition_c(degree_of_cure=degree, **constants["glass_transition"]), 1
-        )
+        transition = round(glass_transition_c(degree_of_cure=degree, **constants["glass_transition"]), 1)
+        answer["glass_transition_c"] = transition
+        said.append(f"glass transition {transition:g} °C")
+    if constants.get("network"):
+        answer |= _gelled(constants["network"], times, degrees)
+        passed = answer["gelled_by_min"]
+        when = f"passed by minute {passed:.0f}" if passed is not None else "not reached"
+        said.append(f"gel point, at {answer['gel_point']:.0%} at least, {when}")
     try:
         answer["equivalent_min"] = round(
-            time_to_degree_min(model=model, temperature_c=reference_c, degree=max(degree, initial), initial=initial), 1
+            equivalent_time_min(
+                model=model, times_min=times, temperatures_c=temperatures, reference_c=reference_c, initial=initial
+            ),
+            1,
         )
+        said.append(f"as far as {answer['equivalent_min']:.0f} min at {reference_c:g} °C")
     except OutOfRange:
         # At the reference temperature alone this degree is not reached: there is no such time.
         answer["equivalent_min"] = None
+    said.append(f"reacting at the end by {rate * 60:.2g} an hour")
+    answer["sentence"] = f"{'; '.join(said).capitalize()}. {_ALONE}"
     return answer
+
+
+def _gelled(network: Mapping[str, Any], times: Sequence[float], degrees: Sequence[float]) -> dict[str, Any]:
+    """The conversion at which the network spans the part, and the first sample at which the degree had passed it.
+
+    A degree of cure of one means that all of the scarcer groups have reacted, so it is their conversion that counts.
+    """
+    from service.formulas.network import gel_point
+
+    found = gel_point(**network)
+    conversion = max(found.epoxy_conversion, found.hydrogen_conversion)
+    passed = next((time for time, degree in zip(times, degrees, strict=True) if degree >= conversion), None)
+    return {"gel_point": round(conversion, 4), "gelled_by_min": passed}
 
 
 def _model(fields: dict[str, Any]) -> tuple[Any, float]:

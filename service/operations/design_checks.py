@@ -6,6 +6,8 @@ from typing import Any
 
 from schemas.words import FabricForm, MaterialKind
 from service.formulas.kits import KitMass, PieceMass, kit_mass
+from service.formulas.outline import OutlineArea, outline_area
+from service.formulas.ranges import OutOfRange
 from service.formulas.symmetry import LaminateCheck, Ply, Weave, check_laminate
 from service.operations.refusals import Unprocessable
 from service.records.cures import Schedule
@@ -19,6 +21,8 @@ _WEAVES: dict[str, Weave] = {
     FabricForm.MULTIAXIAL: "biaxial",
     FabricForm.MAT: "mat",
 }
+# As for an area that is given.
+_LEAST_M2, _MOST_M2 = 0.0001, 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +38,41 @@ class PlyView:
     area_m2: float
     length_mm: int | None
     zone: str | None
+    width_mm: int | None = None
+    outline: tuple[tuple[float, float], ...] | None = None
+    holes: tuple[tuple[tuple[float, float], ...], ...] = ()
+    allowance_mm: float | None = None
+    grain: str | None = None
+
+
+def piece_of(ply: Mapping[str, Any]) -> OutlineArea:
+    """Area and size of a ply that has an outline."""
+    return outline_area(
+        outline=ply["outline"], holes=ply.get("holes") or (), allowance_mm=ply.get("allowance_mm") or 0.0
+    )
+
+
+def with_areas(plies: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The plies as they are kept: one that has an outline has its area from it, as cut."""
+    kept = []
+    for index, ply in enumerate(plies):
+        at = f"/plies/{index}"
+        if (ply.get("area_m2") is None) == (not ply.get("outline")):
+            raise Unprocessable("Give the area of a ply or its outline, one of the two.", pointer=f"{at}/area_m2")
+        if ply.get("outline"):
+            try:
+                found = piece_of(ply)
+            except OutOfRange as wrong:
+                field = wrong.argument.partition("[")[0].partition(" ")[0]
+                raise Unprocessable(str(wrong), pointer=f"{at}/{field}") from None
+            if not _LEAST_M2 <= found.cut_m2 <= _MOST_M2:
+                sentence = f"The outline has {found.cut_m2:g} m²; a ply has {_LEAST_M2:g} to {_MOST_M2:g} m²."
+                raise Unprocessable(sentence, pointer=f"{at}/outline")
+            ply = {**ply, "area_m2": round(found.cut_m2, 6)}
+        elif ply.get("holes") or ply.get("allowance_mm") is not None:
+            raise Unprocessable("Holes and an allowance belong to an outline.", pointer=f"{at}/outline")
+        kept.append(ply)
+    return kept
 
 
 def check_references(facts: dict[str, Any]) -> None:
@@ -85,7 +124,12 @@ def materials_of(plies: Iterable[dict[str, Any]]) -> dict[int, Material]:
 
 def laminate_check(design: Design, materials: Mapping[int, Material]) -> LaminateCheck | None:
     """Whether the laminate is symmetric and balanced (shop rule 31); nothing where there are no plies."""
-    plies = [
+    return check_laminate(plies=stack_of(design.plies, materials)) if design.plies else None
+
+
+def stack_of(plies: Iterable[Mapping[str, Any]], materials: Mapping[int, Material]) -> tuple[Ply, ...]:
+    """The plies as the theory of laminates sees them."""
+    return tuple(
         Ply(
             material=materials[p["material"]].name,
             areal_weight_g_m2=materials[p["material"]].areal_weight_g_m2,
@@ -93,9 +137,8 @@ def laminate_check(design: Design, materials: Mapping[int, Material]) -> Laminat
             face=p.get("face"),
             weave=_WEAVES.get(materials[p["material"]].form, "mat"),
         )
-        for p in design.plies
-    ]
-    return check_laminate(plies=plies) if plies else None
+        for p in plies
+    )
 
 
 def expected_kit(
@@ -127,10 +170,19 @@ def ply_views(design: Design, materials: Mapping[int, Material]) -> tuple[PlyVie
             face=p.get("face"),
             area_m2=p["area_m2"],
             length_mm=p.get("length_mm"),
+            width_mm=p.get("width_mm"),
+            outline=_corners(p.get("outline")),
+            holes=tuple(_corners(hole) or () for hole in p.get("holes") or ()),
+            allowance_mm=p.get("allowance_mm"),
+            grain=p.get("grain"),
             zone=p.get("zone"),
         )
         for p in design.plies
     )
+
+
+def _corners(outline: Sequence[Sequence[float]] | None) -> tuple[tuple[float, float], ...] | None:
+    return tuple((x, y) for x, y in outline) if outline else None
 
 
 def turn_of(material: Material) -> int:

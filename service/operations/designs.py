@@ -12,6 +12,7 @@ from service.operations.design_checks import (
     laminate_check,
     materials_of,
     ply_views,
+    with_areas,
 )
 from service.operations.documents import freeze
 from service.operations.operation import Work, operation
@@ -36,6 +37,7 @@ class DesignView:
     bag: dict[str, Any] | None
     piece_spread_pct: float | None
     densities: dict[str, float] | None
+    laminate: dict[str, Any] | None
     symmetric: bool | None
     balanced: bool | None
     sentences: tuple[str, ...]
@@ -69,9 +71,14 @@ def add_design(
     **facts: Any,
 ) -> DesignView:
     """Add a design, or a new revision of one, as a draft."""
+    check_references({"plies": plies, "resin_need": resin_need, **facts})
+    stored = {"plies": with_areas(plies), "resin_need": list(resin_need), **facts}
+    return draft_design(work, part_number=part_number, revision=revision, name=name, **stored)
+
+
+def draft_design(work: Work, *, part_number: str, revision: str, name: str, **stored: Any) -> DesignView:
+    """A new draft of what is stored so; part of another act, such as the mirroring of a design."""
     _refuse_double(part_number, revision)
-    stored = {"plies": list(plies), "resin_need": list(resin_need), **facts}
-    check_references(stored)
     row = Design.create(part_number=part_number, revision=revision, name=name, **stored)
     work.note(design=row.id, part_number=part_number, revision=revision)
     return view_design(Design.get_by_id(row.id))
@@ -92,6 +99,8 @@ def change_design(work: Work, *, design: int, version: int, **changes: Any) -> D
     if (number, revision) != (row.part_number, row.revision):
         _refuse_double(number, revision)
     check_references({"plies": row.plies, "resin_need": row.resin_need, "zones": row.zones, **changes})
+    if "plies" in changes:
+        changes["plies"] = with_areas(changes["plies"])
     done = (
         Design.update(version=Design.version + 1, **changes)
         .where((Design.id == row.id) & (Design.version == version))
@@ -197,6 +206,7 @@ def view_design(row: Design) -> DesignView:
         bag=row.bag,
         piece_spread_pct=row.piece_spread_pct,
         densities=row.densities,
+        laminate=row.laminate,
         symmetric=laminate.symmetric if laminate else None,
         balanced=laminate.balanced if laminate else None,
         sentences=laminate.sentences if laminate else (),

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from schemas.words import Decision, Fitness, MaterialKind, Role, State
+from service.formulas.shelf_life import days_left, is_good
 from service.operations.graph import StandingHold
 
 _SIGNERS = (Role.LEAD, Role.QUALITY)
@@ -60,6 +61,7 @@ class Facts:
     reserved: int
     good_until: date | None
     good_because: str
+    zone: str
     opened_on: date | None
     opened_life_days: int | None
     not_before: datetime | None
@@ -76,7 +78,7 @@ def judge(facts: Facts, *, at: datetime, today: date, wanted: frozenset[Material
     """
     reasons = [
         *_state_reasons(facts),
-        *_date_reasons(facts, today),
+        *_date_reasons(facts, at, today),
         *_condition_reasons(facts, at),
     ]
     if wanted is not None and facts.material_kind not in wanted:
@@ -109,15 +111,16 @@ def _state_reasons(facts: Facts) -> list[Reason]:
     return reasons
 
 
-def _date_reasons(facts: Facts, today: date) -> list[Reason]:
-    if facts.good_until is None or today <= facts.good_until:
+def _date_reasons(facts: Facts, at: datetime, today: date) -> list[Reason]:
+    """Up to midnight at the end of the last good day, in the shop's zone (shop rule 9)."""
+    if facts.good_until is None or is_good(expires_on=facts.good_until, at=at, zone=facts.zone):
         return []
     if facts.good_because == "opened" and facts.opened_on is not None:
         open_days = (today - facts.opened_on).days
         sentence = f"Open {open_days} days, may be open {facts.opened_life_days}."
         return [Reason("open-too-long", sentence, Fitness.LEAVE, _SIGNERS)]
     what = "Its retest date" if facts.good_because == "retest" else "Its date"
-    gone = (today - facts.good_until).days
+    gone = -days_left(on=facts.good_until, today=today)
     sentence = f"{what} passed on {facts.good_until:%-d %b %Y}, {gone} day{'' if gone == 1 else 's'} ago."
     return [Reason("expired", sentence, Fitness.LEAVE, _SIGNERS)]
 

@@ -6,6 +6,7 @@ from typing import Any
 from schemas.words import Disposition, Kind, MovementKind, State, Unit
 from service.operations import ledger
 from service.operations.flags import lift, place_hold_on, raise_flag
+from service.operations.laminate_samples import measured_on
 from service.operations.nonconformances import NonconformanceView, view_nonconformance
 from service.operations.operation import Work, operation
 from service.operations.part_rows import mark_unknown_lots
@@ -29,6 +30,7 @@ def inspect_part(
     accepted: bool,
     remark: str | None = None,
     measurements: Sequence[Mapping[str, Any]] = (),
+    samples: Sequence[Mapping[str, Any]] = (),
     defects: Sequence[Mapping[str, Any]] = (),
 ) -> PartView:
     """Inspect a part: what was measured and found. Not accepted, it is a nonconformance and on hold at once."""
@@ -39,7 +41,7 @@ def inspect_part(
     _check_zones(row, defects)
     if accepted and not all(d["accepted"] for d in defects):
         raise Unprocessable("A part with a defect that is not accepted is not accepted.", pointer="/accepted")
-    judged = [_judged(m) for m in measurements]
+    judged = [_judged(m) for m in (*measurements, *measured_on(row, samples))]
     inspection = Inspection.create(
         part=row,
         accepted=accepted,
@@ -87,6 +89,7 @@ def _judged(measured: Mapping[str, Any]) -> dict[str, Any]:
         "low": low,
         "high": high,
         "within": within if limited else None,
+        **({"sentence": measured["sentence"]} if "sentence" in measured else {}),
     }
 
 

@@ -10,7 +10,7 @@ from service.formulas import ratio as ratios
 from service.formulas.pot_weighings import Weighing, weighed_ratio_uncertainty_pct
 from service.formulas.scales import acceptance_limits
 from service.formulas.weighing import verdict as judge_verdict
-from service.operations.mix_clock import clock_of
+from service.operations.mix_clock import Clock, clock_of, corrected_clock
 from service.operations.pots import OPEN_STATES, Pot, grams, minutes_between, percent
 from service.operations.scales import reading_u_g
 from service.records.items import Item
@@ -54,6 +54,9 @@ class CorrectionView:
     scale_reading_if_not_zeroed_mg: int | None
     possible: str
     why_not: tuple[str, ...]
+    life_min: float | None
+    use_before: datetime | None
+    over_after: datetime | None
     sentence: str
 
 
@@ -201,10 +204,13 @@ def correction(pot: Pot, *, at: datetime, site: Site) -> CorrectionView | None:
     against, not_known = _against(pot, total, at=at, site=site)
     last = [p for p in pot.pours if p.component == component][-1]
     if_not_zeroed = reading_if_not_zeroed(pot, Scale.get_by_id(last.scale_id), component, add)
+    clock = corrected_clock(pot, total_mg=total)
     sentence = f"Add {grams(add)} of {component}; the pot will weigh {grams(total)}. Stir again."
     if against:
         sentence = f"It cannot be corrected any more: {' '.join(against)}"
-    elif not_known:
+    else:
+        sentence += _deadline(pot, clock)
+    if not_known and not against:
         sentence = f"Ask before you correct: {' '.join(not_known)} {sentence}"
     return CorrectionView(
         add=component,
@@ -213,8 +219,21 @@ def correction(pot: Pot, *, at: datetime, site: Site) -> CorrectionView | None:
         scale_reading_if_not_zeroed_mg=if_not_zeroed,
         possible="no" if against else "ask" if not_known else "yes",
         why_not=(*against, *not_known),
+        life_min=clock.life_min if clock else None,
+        use_before=clock.use_before if clock else None,
+        over_after=clock.over_after if clock else None,
         sentence=sentence,
     )
+
+
+def _deadline(pot: Pot, clock: Clock | None) -> str:
+    """The clock is not set back by a correction, and a heavier pot has less time (shop rule 20)."""
+    if clock is None:
+        return ""
+    if clock.life_min is None:
+        bound = minutes_between(pot.mix.contact_at, clock.over_after) if clock.over_after else None
+        return "" if bound is None else f" It then lives shorter than {bound:.1f} min from first contact."
+    return f" It then lives {clock.life_min:.1f} min from first contact."
 
 
 def _against(pot: Pot, total_mg: int, *, at: datetime, site: Site) -> tuple[list[str], list[str]]:

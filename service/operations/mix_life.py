@@ -1,16 +1,14 @@
 """While a pot lives: first contact, stirring, fillers, the tray, the film on the mould."""
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from schemas.words import Kind, MaterialKind, MovementKind, Unit
-from service.formulas.clocks import life_min
 from service.operations import ledger
 from service.operations.containers import draw, judge_use
 from service.operations.mix_clock import set_clock
 from service.operations.mix_views import MixView, view_mix
 from service.operations.operation import Work, operation
-from service.operations.pots import find_pot, flag_once, load_pot, require_open, update_mix
+from service.operations.pots import flag_once, load_pot, require_open, update_mix
 from service.operations.refusals import Unprocessable, WrongState
 from service.records.items import MadeWith
 from service.records.materials import Container, Material
@@ -20,16 +18,6 @@ _FILLER_KINDS = frozenset({MaterialKind.FILLER, MaterialKind.PIGMENT})
 # A pot is not older than that when it is started in the account.
 _STARTED_LATE = timedelta(hours=12)
 _CLOCK_SKEW = timedelta(minutes=2)
-
-
-@dataclass(frozen=True, slots=True)
-class FilmView:
-    """How long a film on the mould may be worked, by the mould's temperature; the cup's figure never limits it."""
-
-    life_min: float | None
-    use_before: datetime | None
-    bound: str | None
-    sentence: str
 
 
 @operation
@@ -145,25 +133,3 @@ def move_to_tray(work: Work, *, mix: str) -> MixView:
     work.touch(item)
     work.note(mix=item.code, in_tray_at=work.act.occurred_at)
     return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
-
-
-def film_clock(mix: str, *, temperature_c: float) -> FilmView:
-    """How long a film of this pot may be worked on a mould of that temperature, counted from first contact."""
-    pot = find_pot(mix)
-    if not pot.film_life:
-        return FilmView(None, None, None, "The data sheet gives no table for a film; its time is not known.")
-    if pot.mix.contact_at is None:
-        return FilmView(None, None, None, "Resin and hardener have not met yet.")
-    found = life_min(points=pot.film_life, mass_g=pot.film_life[0].mass_g, temperature_c=temperature_c)
-    contact: datetime = pot.mix.contact_at
-    before = None if found.minutes is None else contact + timedelta(seconds=int(found.minutes * 60))
-    return FilmView(
-        found.minutes, before, found.bound, _film_sentence(found.minutes, found.shorter_than_min, temperature_c)
-    )
-
-
-def _film_sentence(minutes: float | None, shorter_than: float | None, temperature_c: float) -> str:
-    where = f"on a mould at {temperature_c:g} °C, from first contact"
-    if minutes is None:
-        return f"Shorter than {shorter_than:.0f} min {where}: hotter than the table."
-    return f"{minutes:.0f} min {where}."

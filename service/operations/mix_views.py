@@ -5,11 +5,14 @@ from datetime import datetime
 from typing import Any
 
 from service.formulas.additives import additive_percent
+from service.operations.cup_watch import WatchView, watch_of
 from service.operations.graph import standing_holds
-from service.operations.mix_clock import clock_of
+from service.operations.job_plan import JobPlan, kept_plan
+from service.operations.mix_clock import Clock, clock_of
 from service.operations.mix_judging import CorrectionView, Judgement, NextPour, correction, judge, next_pour
 from service.operations.part_rows import stands
 from service.operations.permitting import answers_to
+from service.operations.pot_scales import ScalesView, scales_of
 from service.operations.pots import OPEN_STATES, Pot, load_pot, minutes_between
 from service.operations.views import HoldView, hold_views
 from service.records.items import Flag, Item, Movement
@@ -52,6 +55,7 @@ class PourView:
 class FillerView:
     container: str
     mass_mg: int
+    percent_of_resin: float | None
     percent_of_mix: float | None
     occurred_at: datetime
 
@@ -66,6 +70,7 @@ class ClockView:
     over_after: datetime | None
     over: bool
     in_tray_at: datetime | None
+    bound: str | None
     note: str | None
 
 
@@ -147,11 +152,14 @@ class MixView:
     fillers_mg: int
     left_mg: int
     plan: tuple[PlanView, ...]
+    job_plan: JobPlan | None
+    scales: ScalesView
     next: NextPour | None
     pours: tuple[PourView, ...]
     judgement: Judgement | None
     correction: CorrectionView | None
     clock: ClockView
+    watch: WatchView | None
     stirring: StirringView
     fillers: tuple[FillerView, ...]
     applications: tuple[ApplicationView, ...]
@@ -175,6 +183,7 @@ def view_pot(pot: Pot, *, at: datetime, site: Site) -> MixView:
     item, mix = pot.item, pot.mix
     codes = _codes(pot)
     plan: dict[str, Any] = mix.plan or {}
+    judged, clock = judge(pot), clock_of(pot)
     return MixView(
         code=item.code,
         name=item.name,
@@ -199,11 +208,14 @@ def view_pot(pot: Pot, *, at: datetime, site: Site) -> MixView:
         fillers_mg=sum(m.amount for m in pot.fillers),
         left_mg=item.balance,
         plan=tuple(_plan(p, codes) for p in pot.plans),
+        job_plan=kept_plan(plan),
+        scales=scales_of(pot, judged),
         next=next_pour(pot),
         pours=_pours(pot, codes),
-        judgement=judge(pot),
+        judgement=judged,
         correction=correction(pot, at=at, site=site),
-        clock=_clock(pot, at),
+        clock=_clock(pot, clock, at),
+        watch=watch_of(pot, clock, at=at),
         stirring=view_stirring(pot),
         fillers=tuple(_filler(pot, m, codes) for m in pot.fillers),
         applications=tuple(_application(m, codes) for m in pot.applications),
@@ -271,8 +283,8 @@ def _pour(row: Pour, codes: dict[int, str], names: dict[int, str]) -> PourView:
     )
 
 
-def _clock(pot: Pot, at: datetime) -> ClockView:
-    mix, clock = pot.mix, clock_of(pot)
+def _clock(pot: Pot, clock: Clock, at: datetime) -> ClockView:
+    mix = pot.mix
     return ClockView(
         contact_at=mix.contact_at,
         temperature_c=mix.temperature_c,
@@ -282,6 +294,7 @@ def _clock(pot: Pot, at: datetime) -> ClockView:
         over_after=clock.over_after,
         over=pot.item.state in OPEN_STATES and clock.over(at),
         in_tray_at=mix.in_tray_at,
+        bound=clock.bound,
         note=clock.note,
     )
 
@@ -307,12 +320,13 @@ def view_stirring(pot: Pot) -> StirringView:
 
 
 def _filler(pot: Pot, row: Movement, codes: dict[int, str]) -> FillerView:
-    share = None
-    if pot.both_in:
-        share = additive_percent(
-            mass_g=row.amount / 1000, of="mix", resin_g=pot.resin_mg / 1000, hardener_g=pot.hardener_mg / 1000
-        )
-    return FillerView(codes[row.source_id], row.amount, share, row.occurred_at)
+    of_resin = of_mix = None
+    if pot.resin_mg:
+        masses = {"mass_g": row.amount / 1000, "resin_g": pot.resin_mg / 1000}
+        of_resin = additive_percent(of="resin", **masses)
+        if pot.hardener_mg:
+            of_mix = additive_percent(of="mix", hardener_g=pot.hardener_mg / 1000, **masses)
+    return FillerView(codes[row.source_id], row.amount, of_resin, of_mix, row.occurred_at)
 
 
 def _application(row: Movement, codes: dict[int, str]) -> ApplicationView:

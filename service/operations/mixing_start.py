@@ -5,17 +5,18 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from schemas.words import Component, Kind, Purpose, State, Unit
-from service.formulas.ratio import hardener_target_g, split_total, tolerance_pct
 from service.operations import ledger, stock
 from service.operations.container_views import fit_containers, pick_order
 from service.operations.containers import refuse_unfit
 from service.operations.fitness import Answer, stops_a_start
+from service.operations.job_plan import plan_of_job
 from service.operations.mix_views import MixView, view_mix
 from service.operations.operation import Work, operation
+from service.operations.plain import plain
+from service.operations.pot_size import pot_size
 from service.operations.pots import OPEN_STATES, grams
 from service.operations.refusals import (
     BarredFromTraceable,
-    PotTooLarge,
     ShortStock,
     Unprocessable,
     WrongPair,
@@ -23,7 +24,8 @@ from service.operations.refusals import (
 )
 from service.operations.registers import find_row
 from service.operations.scale_choice import check_scales
-from service.operations.systems import formula_kind, refuse_peroxide
+from service.operations.systems import ratio_and_tolerance, refuse_peroxide
+from service.operations.work_climate import air_notices
 from service.records.items import Item
 from service.records.journal import Deed
 from service.records.materials import Container, ResinSystem, SystemHardener
@@ -62,12 +64,14 @@ def start_mix(
     hardener: int | None = None,
     total_mg: int | None = None,
     resin_mg: int | None = None,
+    hardener_mg: int | None = None,
     hardener_scale: str | None = None,
     zeroed: bool = True,
     separate_cups: bool = False,
     temperature_c: float | None = None,
     temperature_of_air: bool = False,
     parts: Sequence[str] = (),
+    plan: Mapping[str, Any] | None = None,
 ) -> MixView:
     """Start a pot: may these cans be used, are they the right pair, is there enough, can the scale show the ratio?
 
@@ -84,10 +88,9 @@ def start_mix(
     chosen = [
         _chosen(work, locked[line["container"]], line.get("mass_mg"), row, chosen_hardener) for line in containers
     ]
-    ratio = chosen_hardener.parts_by_weight / 100
-    tolerance = tolerance_pct(kind=formula_kind(row.tolerance_kind), value=row.tolerance_value, ratio=ratio)
-    need = _need(row, ratio, total_mg, resin_mg)
-    plan = [
+    ratio, tolerance = ratio_and_tolerance(chosen_hardener)
+    need = pot_size(row, ratio, total_mg=total_mg, resin_mg=resin_mg, hardener_mg=hardener_mg)
+    draws = [
         (one, amount)
         for component in Component
         for one, amount in _shared([c for c in chosen if c.component == component], component, need[component], work)
@@ -102,13 +105,27 @@ def start_mix(
         tolerance_pct=tolerance,
         zeroed=zeroed,
         separate_cups=separate_cups,
-        resin_pours=sum(1 for one, _ in plan if one.component == Component.RESIN),
-        hardener_pours=sum(1 for one, _ in plan if one.component == Component.HARDENER),
+        resin_pours=sum(1 for one, _ in draws if one.component == Component.RESIN),
+        hardener_pours=sum(1 for one, _ in draws if one.component == Component.HARDENER),
     )
     for code in parts:
         _check_part(code, chosen)
-    skipped = _skipped(work, plan)
-    notices = _notices(work, row, plan, skipped, temperature_c)
+    skipped = _skipped(work, draws)
+    notices = _notices(work, draws, skipped)
+    notices += air_notices(
+        row, on, parts, at=work.act.occurred_at, temperature_c=temperature_c, of_air=temperature_of_air
+    )
+    job = plan_of_job(
+        chosen_hardener,
+        plan,
+        at=work.act.occurred_at,
+        pot_mg=sum(need.values()),
+        temperature_c=temperature_c,
+        scales=(on, hardener_on),
+        zeroed=zeroed or separate_cups,
+    )
+    if job is not None and not job.agrees:
+        notices.append(job.sentence if job.possible else f"{job.sentence} {job.sentences[0]}")
     item = ledger.new_item(
         work,
         Kind.MIX,
@@ -135,18 +152,19 @@ def start_mix(
             "skipped": skipped,
             "skipped_why": work.act.why if skipped else None,
             "notices": notices,
+            "job": None if job is None else plain(job),
         },
         separate_cups=separate_cups,
         started_at=work.act.occurred_at,
         temperature_c=temperature_c,
         temperature_of_air=temperature_of_air,
     )
-    for one, amount in plan:
+    for one, amount in draws:
         PlannedPour.create(mix=mix, container=one.item.id, component=one.component, amount_mg=amount)
         work.touch(one.item)
     work.note(
         mix=item.code,
-        reserved={one.item.code: amount for one, amount in plan},
+        reserved={one.item.code: amount for one, amount in draws},
         skipped=skipped,
         frozen_sha256=row.document.sha256,
     )
@@ -245,31 +263,6 @@ def _component(loaded: stock.Loaded, row: ResinSystem, hardener: SystemHardener)
     )
 
 
-def _need(row: ResinSystem, ratio: float, total_mg: int | None, resin_mg: int | None) -> dict[Component, int]:
-    if (total_mg is None) == (resin_mg is None):
-        raise Unprocessable("Give total_g or resin_g, one of the two.", pointer="/total_g")
-    if total_mg is not None:
-        resin_mg = round(split_total(total_g=total_mg / 1000, ratio=ratio).resin_g * 1000)
-        hardener_mg = total_mg - resin_mg
-    else:
-        hardener_mg = round(hardener_target_g(resin_g=(resin_mg or 0) / 1000, ratio=ratio) * 1000)
-    resin_mg = resin_mg or 0
-    if resin_mg < 1 or hardener_mg < 1:
-        raise Unprocessable(
-            "So small a pot cannot be weighed: a component would be under a milligram.", pointer="/total_g"
-        )
-    total = resin_mg + hardener_mg
-    if total > row.largest_pot_mg:
-        pots = -(-total // row.largest_pot_mg)
-        raise PotTooLarge(
-            f"{grams(total)} is more than the largest pot of {row.name}, {grams(row.largest_pot_mg)}.",
-            way_out=f"Mix {pots} pots of {grams(-(-total // pots))}, one after the other.",
-            largest_g=row.largest_pot_mg / 1000,
-            pots=pots,
-        )
-    return {Component.RESIN: resin_mg, Component.HARDENER: hardener_mg}
-
-
 def _shared(chosen: list[Chosen], component: Component, need: int, work: Work) -> list[tuple[Chosen, int]]:
     """How much each can is to give: as said, else in the order in which they were scanned."""
     if not chosen:
@@ -347,9 +340,7 @@ def _skipped(work: Work, plan: Sequence[tuple[Chosen, int]]) -> list[str]:
     return skipped
 
 
-def _notices(
-    work: Work, row: ResinSystem, plan: Sequence[tuple[Chosen, int]], skipped: list[str], temperature_c: float | None
-) -> list[str]:
+def _notices(work: Work, plan: Sequence[tuple[Chosen, int]], skipped: list[str]) -> list[str]:
     """What is worth a word and stops nobody."""
     notices = []
     if skipped:
@@ -366,8 +357,6 @@ def _notices(
             for r in one.answer.reasons
             if r.decision is not None
         ]
-    if temperature_c is not None and _outside(row, temperature_c):
-        notices.append(f"{temperature_c:g} °C is outside what the data sheet gives for work.")
     other = (
         Item.select(Item.code)
         .join(Deed)
@@ -378,8 +367,3 @@ def _notices(
     if open_pots:
         notices.append(f"You have another pot open: {', '.join(open_pots)}. Use one up before you mix the next.")
     return notices
-
-
-def _outside(row: ResinSystem, temperature_c: float) -> bool:
-    too_cold = row.work_low_c is not None and temperature_c < row.work_low_c
-    return too_cold or (row.work_high_c is not None and temperature_c > row.work_high_c)

@@ -1,11 +1,19 @@
 """Steps on a part that take nothing from stock: tests of gel coat and bag, climate, masses; demoulding, trimming."""
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from schemas.words import Kind, State, StepKind, Tack
-from service.formulas.climate import amine_blush_caution
+from service.formulas.climate import (
+    absolute_humidity_g_m3,
+    amine_blush_caution,
+    dew_point_margin_k,
+    highest_humidity_pct,
+    saturation_pressure_hpa,
+)
+from service.formulas.ranges import OutOfRange
 from service.operations import ledger
 from service.operations.flags import raise_flag
 from service.operations.laying import count_backers
@@ -54,14 +62,32 @@ def _tack(facts: Mapping[str, Any], bag: Any) -> Judged:
 
 
 def _climate(facts: Mapping[str, Any], bag: Any) -> Judged:
+    air, surface, humidity = facts["air_c"], facts["surface_c"], facts["humidity_pct"]
     found = amine_blush_caution(
-        surface_c=facts["surface_c"],
-        air_c=facts["air_c"],
-        relative_humidity_pct=facts["humidity_pct"],
-        least_margin_k=facts["least_margin_k"],
+        surface_c=surface, air_c=air, relative_humidity_pct=humidity, least_margin_k=facts["least_margin_k"]
     )
-    more = (("dew_point_c", round(found.dew_point_c, 1)), ("margin_k", round(found.margin_k, 1)))
-    return Judged(not found.caution, found.sentence, (*more, ("sentence", found.sentence)))
+    margin_k = dew_point_margin_k(surface_c=surface, air_c=air, relative_humidity_pct=humidity)
+    water_g_m3 = absolute_humidity_g_m3(air_c=air, relative_humidity_pct=humidity)
+    vapour_hpa = saturation_pressure_hpa(temperature_c=air) * humidity / 100
+    try:
+        most = highest_humidity_pct(air_c=air, surface_c=surface, margin_k=facts["least_margin_k"])
+    except OutOfRange:
+        # So cold a surface keeps its margin at no humidity that the formula knows of.
+        most = None
+    sentence = f"{found.sentence} The air holds {water_g_m3:.1f} g/m³ of water."
+    if most is not None and most < 100:
+        # Rounded down, so that nobody is told a humidity that is too much already.
+        margin = f"{facts['least_margin_k']:g} K"
+        sentence += f" The surface keeps {margin} up to {math.floor(most)} % of humidity at {air:g} °C."
+    more = {
+        "dew_point_c": round(found.dew_point_c, 1),
+        "margin_k": round(margin_k, 1),
+        "absolute_humidity_g_m3": round(water_g_m3, 1),
+        "vapour_pressure_hpa": round(vapour_hpa, 1),
+        "highest_humidity_pct": None if most is None else math.floor(most * 10) / 10,
+        "sentence": sentence,
+    }
+    return Judged(not found.caution, found.sentence, tuple(more.items()))
 
 
 def _drop(facts: Mapping[str, Any], bag: Mapping[str, float] | None) -> Judged:

@@ -1,12 +1,14 @@
 """What the shelf can give: what is fit, which pot can be built from which cans, and how many pots a job takes."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
 from schemas.words import Kind, Unit
 from service.formulas._draws import draws_for_equal_pots
-from service.formulas.planner import Can, plan_pots
+from service.formulas.planner import Can, PotPlan, largest_workable_pot_g, plan_pots
 from service.formulas.ratio import split_total
 from service.formulas.scales import smallest_honest_pot_g
 from service.operations import ledger, stock
@@ -91,6 +93,8 @@ class MixPlan:
     leftover_mg: int
     lots: tuple[str, ...]
     scale: str
+    largest_workable_mg: int
+    smallest_honest_mg: int
     short_resin_mg: int
     short_hardener_mg: int
     sentences: tuple[str, ...]
@@ -225,23 +229,16 @@ def plan_mixes(
     one = _hardener(view, hardener)
     site = the_site()
     code, smallest = _smallest_honest(one, scale, at=at, site=site)
-    cans = {
-        "resin": fit_containers(view.resin, at=at)[:_MOST_CANS],
-        "hardener": fit_containers(one.material, at=at)[:_MOST_CANS],
-    }
-    plan = plan_pots(
+    plan, side, largest = pots_of_job(
+        view,
+        one,
+        at=at,
         need_g=need_mg / 1000,
         wet_out_rate_g_min=wet_out_rate_g_min,
-        points=life_points(one.cup_life),
         temperature_c=temperature_c,
-        largest_pot_g=view.largest_pot_mg / 1000,
-        smallest_honest_pot_g=smallest,
-        ratio=one.ratio,
-        resin_cans=[_as_can(c) for c in cans["resin"]],
-        hardener_cans=[_as_can(c) for c in cans["hardener"]],
         working_share=working_share,
+        smallest_honest_pot_g=smallest,
     )
-    side = {c.item.code: name for name, listed in cans.items() for c in listed}
     pots = tuple(
         PlannedPotView(
             mass_mg=_mg(pot.total_g),
@@ -258,10 +255,47 @@ def plan_mixes(
         leftover_mg=_mg(plan.leftover_g),
         lots=plan.lots_touched,
         scale=code,
+        largest_workable_mg=_mg(largest),
+        smallest_honest_mg=math.ceil(smallest * 1000 - 1e-6),
         short_resin_mg=_mg(plan.short_resin_g),
         short_hardener_mg=_mg(plan.short_hardener_g),
         sentences=plan.sentences,
     )
+
+
+def pots_of_job(
+    view: SystemView,
+    hardener: HardenerView,
+    *,
+    at: datetime,
+    need_g: float,
+    wet_out_rate_g_min: float,
+    temperature_c: float,
+    working_share: float,
+    smallest_honest_pot_g: float,
+) -> tuple[PotPlan, dict[str, str], float]:
+    """The plan of a job from what is fit and free now, which component each can is, and the largest workable pot."""
+    cans = {
+        "resin": fit_containers(view.resin, at=at)[:_MOST_CANS],
+        "hardener": fit_containers(hardener.material, at=at)[:_MOST_CANS],
+    }
+    work: dict[str, Any] = {
+        "points": life_points(hardener.cup_life),
+        "temperature_c": temperature_c,
+        "wet_out_rate_g_min": wet_out_rate_g_min,
+        "working_share": working_share,
+        "largest_pot_g": view.largest_pot_mg / 1000,
+    }
+    plan = plan_pots(
+        need_g=need_g,
+        smallest_honest_pot_g=smallest_honest_pot_g,
+        ratio=hardener.ratio,
+        resin_cans=[_as_can(c) for c in cans["resin"]],
+        hardener_cans=[_as_can(c) for c in cans["hardener"]],
+        **work,
+    )
+    side = {c.item.code: name for name, listed in cans.items() for c in listed}
+    return plan, side, largest_workable_pot_g(**work)
 
 
 def _mg(mass_g: float) -> int:

@@ -3,14 +3,15 @@
 import math
 
 from schemas.words import Kind
-from service.formulas.scales import ScaleFacts, capable_scales, smallest_honest_pot_g, too_coarse
-from service.formulas.weighing import ratio_uncertainty_pct
+from service.formulas.scales import ScaleFacts, capable_scales
+from service.formulas.weighing import LARGEST_SHARE_OF_TOLERANCE
 from service.operations import ledger
 from service.operations.holding import require_not_held
 from service.operations.operation import Work
+from service.operations.pot_scales import ability
 from service.operations.pots import grams
 from service.operations.refusals import ScaleTooCoarse, ScaleTooSmall
-from service.operations.scales import able_scales, reading_u_g, require_able
+from service.operations.scales import able_scales, require_able
 from service.records.items import Item
 from service.records.materials import Scale
 
@@ -41,29 +42,23 @@ def check_scales(
     _carry(on, rows[on.id], resin_mg if separate_cups or on.id != hardener_on.id else total_mg)
     # A cup that moves from one scale to the other brings the resin along.
     _carry(hardener_on, rows[hardener_on.id], hardener_mg if separate_cups else total_mg)
-    each_zeroed = zeroed or separate_cups or on.id != hardener_on.id
-    u_a, u_b = reading_u_g(rows[on.id]), reading_u_g(rows[hardener_on.id])
-    uncertainty = ratio_uncertainty_pct(
-        resin_g=resin_mg / 1000,
-        hardener_g=hardener_mg / 1000,
-        resin_reading_u_g=u_a,
-        hardener_reading_u_g=u_b,
-        zeroed=each_zeroed,
-        resin_readings=resin_pours,
-        hardener_readings=hardener_pours,
-    )
-    if not too_coarse(uncertainty_pct=uncertainty, tolerance_pct=tolerance_pct):
-        return on, hardener_on
-    smallest = smallest_honest_pot_g(
+    able = ability(
+        resin_mg=resin_mg,
+        hardener_mg=hardener_mg,
         ratio=ratio,
         tolerance_pct=tolerance_pct,
-        resin_reading_u_g=u_a,
-        hardener_reading_u_g=u_b,
-        zeroed=each_zeroed,
+        resin_on=rows[on.id],
+        hardener_on=rows[hardener_on.id],
+        zeroed=zeroed or separate_cups,
+        resin_pours=resin_pours,
+        hardener_pours=hardener_pours,
     )
+    if able.honest:
+        return on, hardener_on
+    uncertainty, smallest = able.uncertainty_pct, able.smallest_g
     capable = capable_in_shop(total_g=total_mg / 1000, ratio=ratio, tolerance_pct=tolerance_pct, work=work)
     way_out = [f"Mix at least {math.ceil(smallest)} g on it."] if smallest * 1000 > total_mg else []
-    if not zeroed and each_zeroed is False:
+    if not able.zeroed:
         way_out.append("Zeroing the scale between the pours helps.")
     if resin_pours + hardener_pours > 2:
         way_out.append("Fewer cans help: each is weighed apart.")
@@ -72,7 +67,7 @@ def check_scales(
     )
     raise ScaleTooCoarse(
         f"{hardener_on.code} {hardener_on.name} knows the ratio of {grams(total_mg)} to ± {uncertainty:.2g} %; "
-        f"a third of the tolerance is {tolerance_pct / 3:.2g} %.",
+        f"a third of the tolerance is {tolerance_pct * LARGEST_SHARE_OF_TOLERANCE:.2g} %.",
         way_out=" ".join(way_out),
         uncertainty_pct=uncertainty,
         tolerance_pct=tolerance_pct,

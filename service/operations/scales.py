@@ -11,6 +11,7 @@ from service.formulas.weighing import reading_uncertainty_g
 from service.operations import ledger
 from service.operations.flags import raise_flag
 from service.operations.graph import standing_holds
+from service.operations.honest_pots import HonestPot, approved_hardeners, honest_pots, minimum_mass_mg
 from service.operations.operation import Work, operation
 from service.operations.paging import Page, page
 from service.operations.part_rows import stands
@@ -19,7 +20,7 @@ from service.operations.shop import day_in_shop, the_site
 from service.operations.views import HoldView, hold_views
 from service.records.items import Item, Movement
 from service.records.journal import Deed
-from service.records.materials import Scale, ScaleCheck
+from service.records.materials import Scale, ScaleCheck, SystemHardener
 from service.records.mixes import Mix, Pour
 from service.records.people import Site
 
@@ -59,6 +60,8 @@ class ScaleView:
     interval_mg: int
     repeatability_mg: int
     maximum_mg: int
+    minimum_mass_mg: int
+    honest_pots: tuple[HonestPot, ...]
     check_every_days: int | None
     check_state: str
     check_sentence: str
@@ -238,7 +241,14 @@ def list_scales(*, at: datetime, after: int | None, limit: int) -> Page[ScaleVie
     """List scales, each with its next check."""
     site = the_site()
     query = Item.select().where(Item.kind == Kind.SCALE)
-    return page(query, Item.id, after=after, limit=limit, view=lambda item: view_scale(item, at=at, site=site))
+    hardeners = approved_hardeners()
+    return page(
+        query,
+        Item.id,
+        after=after,
+        limit=limit,
+        view=lambda item: view_scale(item, at=at, site=site, hardeners=hardeners),
+    )
 
 
 def list_checks(scale: str, *, after: int | None, limit: int) -> Page[CheckView]:
@@ -260,8 +270,16 @@ def view_check(row: ScaleCheck) -> CheckView:
     )
 
 
-def view_scale(item: Item, *, at: datetime, site: Site, affected: Iterable[str] = ()) -> ScaleView:
+def view_scale(
+    item: Item,
+    *,
+    at: datetime,
+    site: Site,
+    affected: Iterable[str] = (),
+    hardeners: list[SystemHardener] | None = None,
+) -> ScaleView:
     row = Scale.get_by_id(item.id)
+    hardeners = approved_hardeners() if hardeners is None else hardeners
     stands = check_state(item, row, at=at, site=site)
     holds = standing_holds([item.id], at=at)[item.id]
     return ScaleView(
@@ -271,6 +289,8 @@ def view_scale(item: Item, *, at: datetime, site: Site, affected: Iterable[str] 
         interval_mg=row.interval_mg,
         repeatability_mg=row.repeatability_mg,
         maximum_mg=row.maximum_mg,
+        minimum_mass_mg=minimum_mass_mg(row),
+        honest_pots=honest_pots(row, reading_u_g=reading_u_g(row), hardeners=hardeners),
         check_every_days=row.check_every_days,
         check_state=stands.state,
         check_sentence=stands.sentence,

@@ -73,6 +73,7 @@ def load(items: Iterable[Item], *, at: datetime, site: Site, besides_mix: int | 
             reserved=reserved.get(item.id, 0),
             good_until=expiry.on,
             good_because=expiry.because,
+            zone=site.zone,
             opened_on=opened_on,
             opened_life_days=material.opened_life_days,
             not_before=container.not_before,

@@ -9,7 +9,13 @@ from schemas.words import MaterialKind, ToleranceKind
 from service.database import locked
 from service.formulas.clocks import LifePoint, life_min
 from service.formulas.ratio import tolerance_pct
-from service.formulas.ratio_forms import densities_agree, ratio_from_phr, weight_ratio_from_volume
+from service.formulas.ratio_forms import (
+    densities_agree,
+    phr_from_ratio,
+    ratio_from_phr,
+    volume_ratio_from_weight,
+    weight_ratio_from_volume,
+)
 from service.operations.documents import freeze
 from service.operations.operation import Work, operation
 from service.operations.paging import Page, page
@@ -32,6 +38,7 @@ class HardenerView:
     parts_by_weight: float
     parts_by_volume: float | None
     weight_worked_out: bool
+    volume_worked_out: bool
     ratio: float
     tolerance_pct: float
     cup_life: tuple[dict[str, float], ...]
@@ -195,7 +202,7 @@ def _put_hardeners(row: ResinSystem, resin: Material, asked: Sequence[Mapping[st
             system=row,
             material=material,
             speed=given["speed"],
-            parts_by_weight=ratio * 100 if worked_out else by_weight,
+            parts_by_weight=phr_from_ratio(ratio=ratio) if worked_out else by_weight,
             parts_by_volume=by_volume,
             weight_worked_out=worked_out,
             cup_life=_proved(given["cup_life"]),
@@ -236,6 +243,24 @@ def _ratio(
             deviation_pct=check.deviation_pct,
         )
     return ratio_from_phr(phr=by_weight), False
+
+
+def _volume_parts(resin: Material, hardener: Material, ratio: float) -> float | None:
+    """Millilitres of hardener to 100 ml of resin where the sheet gives none but both densities are known."""
+    if resin.density_g_ml is None or hardener.density_g_ml is None:
+        return None
+    by_volume = volume_ratio_from_weight(
+        weight_ratio=ratio, resin_density_g_ml=resin.density_g_ml, hardener_density_g_ml=hardener.density_g_ml
+    )
+    return phr_from_ratio(ratio=by_volume)
+
+
+def ratio_and_tolerance(hardener: SystemHardener) -> tuple[float, float]:
+    """Grams of hardener to a gram of resin, and how far that may be out, in per cent of it."""
+    ratio = ratio_from_phr(phr=hardener.parts_by_weight)
+    system = hardener.system
+    kind = formula_kind(system.tolerance_kind)
+    return ratio, tolerance_pct(kind=kind, value=system.tolerance_value, ratio=ratio)
 
 
 def formula_kind(kind: str) -> str:
@@ -320,18 +345,20 @@ def list_systems(
 def view_system(row: ResinSystem) -> SystemView:
     hardeners = []
     for h in _hardeners(row):
-        ratio = h.parts_by_weight / 100
-        kind = formula_kind(row.tolerance_kind)
+        h.system = row
+        ratio, tolerance = ratio_and_tolerance(h)
+        by_volume = h.parts_by_volume if h.parts_by_volume is not None else _volume_parts(row.resin, h.material, ratio)
         hardeners.append(
             HardenerView(
                 material=h.material_id,
                 name=h.material.name,
                 speed=h.speed,
                 parts_by_weight=h.parts_by_weight,
-                parts_by_volume=h.parts_by_volume,
+                parts_by_volume=by_volume,
                 weight_worked_out=h.weight_worked_out,
+                volume_worked_out=h.parts_by_volume is None and by_volume is not None,
                 ratio=ratio,
-                tolerance_pct=tolerance_pct(kind=kind, value=row.tolerance_value, ratio=ratio),
+                tolerance_pct=tolerance,
                 cup_life=tuple(h.cup_life),
                 tray_life=tuple(h.tray_life),
                 film_life=tuple(h.film_life),

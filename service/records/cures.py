@@ -5,7 +5,7 @@ from peewee import (
     BigAutoField,
     BooleanField,
     Check,
-    FloatField,
+    DoubleField,
     ForeignKeyField,
     IntegerField,
     TextField,
@@ -30,7 +30,7 @@ class Schedule(Record):
     stages = Json()
     evidence = TextField(constraints=[one_of("evidence", Evidence)])
     start_within_min = IntegerField(null=True, constraints=[Check("start_within_min > 0")])
-    demould_below_c = FloatField(null=True)
+    demould_below_c = DoubleField(null=True)
     approved_at = Instant(null=True)
     approved_by = ForeignKeyField(Person, null=True)
     document = ForeignKeyField(Document, null=True)
@@ -95,8 +95,8 @@ class CureReading(Record):
     id = BigAutoField()
     cure = ForeignKeyField(Cure)
     kind = TextField(constraints=[Check(f"kind IN ('{Evidence.MINIMUM_MAXIMUM}', '{Evidence.DECLARED}')")])
-    low_c = FloatField(null=True)
-    high_c = FloatField(null=True)
+    low_c = DoubleField(null=True)
+    high_c = DoubleField(null=True)
     remark = TextField(null=True)
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)

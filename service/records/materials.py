@@ -7,7 +7,7 @@ from peewee import (
     BooleanField,
     Check,
     DateField,
-    FloatField,
+    DoubleField,
     ForeignKeyField,
     IntegerField,
     TextField,
@@ -35,13 +35,13 @@ class Material(Record):
     kind = TextField(constraints=[one_of("kind", MaterialKind)])
     supplier = ForeignKeyField(Supplier, null=True)
     gtin = TextField(null=True, unique=True)
-    density_g_ml = FloatField(null=True, constraints=[Check("density_g_ml > 0")])
+    density_g_ml = DoubleField(null=True, constraints=[Check("density_g_ml > 0")])
     shelf_life_days = IntegerField(null=True, constraints=[Check("shelf_life_days > 0")])
     opened_life_days = IntegerField(null=True, constraints=[Check("opened_life_days > 0")])
-    storage_low_c = FloatField(null=True)
-    storage_high_c = FloatField(null=True)
+    storage_low_c = DoubleField(null=True)
+    storage_high_c = DoubleField(null=True)
     # Cold stock is left closed this long after it comes out, so that no water condenses in it.
-    warm_up_hours = FloatField(null=True, constraints=[Check("warm_up_hours >= 0")])
+    warm_up_hours = DoubleField(null=True, constraints=[Check("warm_up_hours >= 0")])
     tare_mg = BigIntegerField(null=True, constraints=[Check("tare_mg > 0"), whole("tare_mg")])
     h_codes = Json(default=list)
     glove_advice = TextField(null=True)
@@ -50,7 +50,7 @@ class Material(Record):
     certificate_wanted = TextField(null=True, constraints=[one_of("certificate_wanted", CertificateType)])
     # fabric
     form = TextField(null=True, constraints=[one_of("form", FabricForm)])
-    areal_weight_g_m2 = FloatField(null=True, constraints=[Check("areal_weight_g_m2 > 0")])
+    areal_weight_g_m2 = DoubleField(null=True, constraints=[Check("areal_weight_g_m2 > 0")])
     fibre = TextField(null=True)
     width_mm = IntegerField(null=True, constraints=[Check("width_mm > 0")])
     face = BooleanField(null=True)
@@ -126,9 +126,9 @@ class IncomingCheck(Record):
     lot = ForeignKeyField(Lot)
     name = TextField()
     result = TextField()
-    value = FloatField(null=True)
-    low = FloatField(null=True)
-    high = FloatField(null=True)
+    value = DoubleField(null=True)
+    low = DoubleField(null=True)
+    high = DoubleField(null=True)
     unit = TextField(null=True)
     passed = BooleanField()
     deed = ForeignKeyField(Deed)
@@ -159,8 +159,8 @@ class StorageReading(Record):
 
     id = BigAutoField()
     place = ForeignKeyField(Item)
-    temperature_c = FloatField()
-    humidity_pct = FloatField(null=True, constraints=[Check("humidity_pct BETWEEN 0 AND 100")])
+    temperature_c = DoubleField()
+    humidity_pct = DoubleField(null=True, constraints=[Check("humidity_pct BETWEEN 0 AND 100")])
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
 
@@ -196,14 +196,14 @@ class ResinSystem(Record):
     data_sheet = TextField()
     resin = ForeignKeyField(Material)
     tolerance_kind = TextField(constraints=[one_of("tolerance_kind", ToleranceKind)])
-    tolerance_value = FloatField(constraints=[Check("tolerance_value > 0")])
+    tolerance_value = DoubleField(constraints=[Check("tolerance_value > 0")])
     tolerance_source = TextField()
     largest_pot_mg = BigIntegerField(constraints=[Check("largest_pot_mg > 0"), whole("largest_pot_mg")])
-    stir_min = FloatField(null=True, constraints=[Check("stir_min > 0")])
+    stir_min = DoubleField(null=True, constraints=[Check("stir_min > 0")])
     # Bounds for the air and the mix at work; nothing where the data sheet gives none.
-    work_low_c = FloatField(null=True)
-    work_high_c = FloatField(null=True)
-    work_high_humidity_pct = FloatField(null=True)
+    work_low_c = DoubleField(null=True)
+    work_high_c = DoubleField(null=True)
+    work_high_humidity_pct = DoubleField(null=True)
     # Fitted cure constants, heat of reaction and the like, with their source; nothing is drawn without them.
     constants = Json(null=True)
     approved_at = Instant(null=True)
@@ -225,8 +225,8 @@ class SystemHardener(Record):
     material = ForeignKeyField(Material)
     speed = TextField()
     # Grams of hardener to 100 g of resin, and millilitres to 100 ml where the sheet says so.
-    parts_by_weight = FloatField(constraints=[Check("parts_by_weight > 0")])
-    parts_by_volume = FloatField(null=True, constraints=[Check("parts_by_volume > 0")])
+    parts_by_weight = DoubleField(constraints=[Check("parts_by_weight > 0")])
+    parts_by_volume = DoubleField(null=True, constraints=[Check("parts_by_volume > 0")])
     # The sheet gives parts by volume only; the parts by weight were worked out from the densities.
     weight_worked_out = BooleanField(default=False)
     # [{"mass_g", "temperature_c", "life_min"}]

@@ -1,6 +1,6 @@
 """Pots: what was planned, what the scales said, what became of it."""
 
-from peewee import BigAutoField, BigIntegerField, BooleanField, Check, FloatField, ForeignKeyField, TextField
+from peewee import BigAutoField, BigIntegerField, BooleanField, Check, DoubleField, ForeignKeyField, TextField
 
 from schemas.words import Component, Purpose, ReadingSource, Verdict
 from service.records.base import Instant, Json, Record, one_of, whole
@@ -16,8 +16,8 @@ class Mix(Record):
     system = ForeignKeyField(ResinSystem)
     hardener = ForeignKeyField(SystemHardener)
     frozen = ForeignKeyField(Document)
-    ratio = FloatField(constraints=[Check("ratio > 0")])
-    tolerance_pct = FloatField(constraints=[Check("tolerance_pct > 0")])
+    ratio = DoubleField(constraints=[Check("ratio > 0")])
+    tolerance_pct = DoubleField(constraints=[Check("tolerance_pct > 0")])
     purpose = TextField(constraints=[one_of("purpose", Purpose)])
     planned_mg = BigIntegerField(constraints=[Check("planned_mg > 0"), whole("planned_mg")])
     plan = Json(null=True)
@@ -25,14 +25,14 @@ class Mix(Record):
     started_at = Instant()
     # First contact of resin and hardener, and the temperature of the mix (or of the air, if that is all there is).
     contact_at = Instant(null=True)
-    temperature_c = FloatField(null=True)
+    temperature_c = DoubleField(null=True)
     temperature_of_air = BooleanField(default=False)
     use_before = Instant(null=True)
     life_note = TextField(null=True)
     in_tray_at = Instant(null=True)
     # Verdict as it stands, cached from the pours.
-    deviation_pct = FloatField(null=True)
-    uncertainty_pct = FloatField(null=True)
+    deviation_pct = DoubleField(null=True)
+    uncertainty_pct = DoubleField(null=True)
     verdict = TextField(null=True, constraints=[one_of("verdict", Verdict)])
     closed_at = Instant(null=True)
 
@@ -101,7 +101,7 @@ class CupCheck(Record):
     id = BigAutoField()
     mix = ForeignKeyField(Mix)
     hard = BooleanField()
-    hardness = FloatField(null=True)
+    hardness = DoubleField(null=True)
     hardness_scale = TextField(null=True)
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)

@@ -7,7 +7,7 @@ from peewee import (
     BooleanField,
     Check,
     DateField,
-    FloatField,
+    DoubleField,
     ForeignKeyField,
     IntegerField,
     TextField,
@@ -30,16 +30,20 @@ class Design(Record):
     name = TextField()
     # [{"purpose", "system" name, "mass_g"}]
     resin_need = Json()
-    # [{"number", "material" id, "angle_deg", "face", "area_m2", "length_mm", "zone"}], mould side first
+    # [{"number", "material" id, "angle_deg", "face", "area_m2", "length_mm", "zone"}], mould side first; of a piece
+    # also "width_mm", "grain", and "outline", "holes" and "allowance_mm", from which its area then comes
     plies = Json()
     zones = Json(default=list)
     ply_by_ply = BooleanField(default=False)
     traceable = BooleanField(default=True)
     schedule = TextField(null=True)
     # Standard deviation of the mass of one piece, cut and weave together; a kit's spread is not known without it.
-    piece_spread_pct = FloatField(null=True, constraints=[Check("piece_spread_pct > 0")])
+    piece_spread_pct = DoubleField(null=True, constraints=[Check("piece_spread_pct > 0")])
     # Densities of fibre and cured resin, for the fractions after the trim: {"fibre_g_cm3", "matrix_g_cm3"}
     densities = Json(null=True)
+    # What the laminate is to be, by its process: "fibre_mass_fraction" or "fibre_volume_fraction", "loss_fraction",
+    # "uptakes", "gel_coat"; thickness and need of resin are worked out from it
+    laminate = Json(null=True)
     # Vacuum and drop test of the process sheet: {"least_vacuum_mbar", "drop_limit_mbar", "drop_minutes"}
     bag = Json(null=True)
     approved_at = Instant(null=True)
@@ -129,7 +133,7 @@ class PlyLaid(Record):
     part = ForeignKeyField(Part)
     number = IntegerField()
     source = ForeignKeyField(Item)
-    angle_deg = FloatField(null=True)
+    angle_deg = DoubleField(null=True)
     face = TextField(null=True)
     zone = TextField(null=True)
     in_order = BooleanField()
@@ -189,8 +193,8 @@ class Defect(Record):
     part = ForeignKeyField(Part)
     kind = TextField(constraints=[one_of("kind", DefectKind)])
     zone = TextField()
-    size_mm = FloatField(null=True, constraints=[Check("size_mm > 0")])
-    limit_mm = FloatField(null=True)
+    size_mm = DoubleField(null=True, constraints=[Check("size_mm > 0")])
+    limit_mm = DoubleField(null=True)
     accepted = BooleanField()
     remark = TextField(null=True)
     deed = ForeignKeyField(Deed)

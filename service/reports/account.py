@@ -14,6 +14,7 @@ from service.operations.design_checks import PlyView
 from service.operations.kits import CutView
 from service.operations.nonconformances import DefectView, NonconformanceView
 from service.operations.part_views import InspectionView, LaidView, ShipmentView, StepView
+from service.operations.pot_scales import ScalesView
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +173,9 @@ class PotAccount:
     skipped: tuple[str, ...]
     skipped_why: str | None
     stir_min: float | None
+    # One line on the job that it was planned in, and what the scales could know of it.
+    job_plan: str | None = None
+    scales: ScalesView | None = None
 
     @property
     def last_applied_at(self) -> datetime | None:
@@ -268,6 +272,8 @@ class CureAccount:
     coldest_probe: str | None
     logs: tuple[CureLogView, ...]
     statements: tuple[StatementView, ...]
+    # What the fitted constants of its resin systems say, one sentence each; nothing where there are none.
+    model: tuple[str, ...] = ()
 
     @property
     def gaps(self) -> tuple[tuple[float, float], ...]:

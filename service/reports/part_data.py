@@ -6,7 +6,8 @@ from typing import Any
 
 from schemas.words import Kind
 from service.operations.cures import CureView, view_cure
-from service.operations.designs import view_design
+from service.operations.design_laminate import read_laminate
+from service.operations.designs import DesignView, view_design
 from service.operations.graph import standing_holds
 from service.operations.kits import KitView, view_kits
 from service.operations.part_views import PartView, view_part
@@ -110,8 +111,13 @@ def _design(number: int) -> DesignAccount:
         schedule=view.schedule,
         resin_need=view.resin_need,
         plies=view.plies,
-        sentences=view.sentences,
+        sentences=(*view.sentences, *_thickness(view)),
     )
+
+
+def _thickness(view: DesignView) -> tuple[str, ...]:
+    said = read_laminate(view.id).thickness if view.laminate is not None else None
+    return () if said is None else (said,)
 
 
 def _kit(view: KitView) -> KitAccount:
@@ -149,7 +155,13 @@ def _cure(view: CureView, place: str | None) -> CureAccount:
         coldest_probe=verdict.get("coldest_probe"),
         logs=view.logs,
         statements=view.statements,
+        model=tuple(_by_model(said) for said in verdict.get("kinetics", ())),
     )
+
+
+def _by_model(said: dict[str, Any]) -> str:
+    constants = f" Constants: {said['source']}." if said["source"] else " The constants have no source."
+    return f"{said['system']}, revision {said['revision']}, by probe {said['probe']}: {said['sentence']}{constants}"
 
 
 def _stage(said: dict[str, Any]) -> CureStage:

@@ -6,10 +6,13 @@ from collections.abc import Iterable
 from typing import Any
 
 from schemas.words import Component, Kind, MovementKind, ReadingSource
+from service.operations.job_plan import kept_plan
+from service.operations.pot_scales import ScalesView, scale_numbers, scales_view
 from service.records.items import Item, Movement
 from service.records.journal import Deed, Document, Entry
-from service.records.materials import Container, Material, SystemHardener
-from service.records.mixes import Closing, CupCheck, Mix, Pour, Stirring
+from service.records.lookups import rows_among
+from service.records.materials import Container, Material, Scale, SystemHardener
+from service.records.mixes import Closing, CupCheck, Mix, PlannedPour, Pour, Stirring
 from service.reports.account import Addition, Applied, CupChecked, PotAccount, StirringDone, Weighing
 from service.reports.ground import Ground, deeds_of
 
@@ -26,6 +29,7 @@ def read_pots(ground: Ground) -> tuple[PotAccount, ...]:
     stirrings = _grouped(Stirring.select().where(Stirring.mix.in_(ids)).order_by(Stirring.id), ground)
     checks = _grouped(CupCheck.select().where(CupCheck.mix.in_(ids)).order_by(CupCheck.id), ground)
     closings = _grouped(Closing.select().where(Closing.mix.in_(ids)).order_by(Closing.id), ground)
+    scales = _scales(mixes)
     accounts = []
     for item in items:
         mix = mixes[item.id]
@@ -33,6 +37,7 @@ def read_pots(ground: Ground) -> tuple[PotAccount, ...]:
         hardeners: dict[int, dict[str, Any]] = {h["material"]: h for h in system["hardeners"]}
         own = weighings[item.id]
         closing = closings[item.id][-1] if closings[item.id] else None
+        job = kept_plan(mix.plan or {})
         accounts.append(
             PotAccount(
                 code=item.code,
@@ -70,9 +75,31 @@ def read_pots(ground: Ground) -> tuple[PotAccount, ...]:
                 skipped=tuple((mix.plan or {}).get("skipped", ())),
                 skipped_why=(mix.plan or {}).get("skipped_why"),
                 stir_min=system.get("stir_min"),
+                job_plan=None if job is None else job.sentence,
+                scales=scales[item.id],
             )
         )
     return tuple(sorted(accounts, key=lambda p: (p.started_at, p.code)))
+
+
+def _scales(mixes: dict[int, Mix]) -> dict[int, ScalesView]:
+    """What the scales of each pot could know of its ratio."""
+    pours: dict[int, list[Pour]] = defaultdict(list)
+    plans: dict[int, list[PlannedPour]] = defaultdict(list)
+    for pour in Pour.select(Pour, Movement).join(Movement).where(Pour.mix.in_(list(mixes))).order_by(Pour.id):
+        if pour.movement.cancelled_by_id is None:
+            pours[pour.mix_id].append(pour)
+    for plan in PlannedPour.select().where(PlannedPour.mix.in_(list(mixes))):
+        plans[plan.mix_id].append(plan)
+    numbers = {number for mix, row in mixes.items() for number in scale_numbers(row, pours[mix])}
+    rows = {row.item_id: row for row in rows_among(Scale, Scale.item, numbers)}
+    items = {item.id: item for item in rows_among(Item, Item.id, numbers)}
+    return {
+        mix: scales_view(
+            row, pours=pours[mix], plans=plans[mix], uncertainty_pct=row.uncertainty_pct, rows=rows, items=items
+        )
+        for mix, row in mixes.items()
+    }
 
 
 def _frozen(documents: Iterable[int]) -> dict[int, tuple[str, dict[str, Any]]]:

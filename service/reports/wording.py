@@ -146,7 +146,7 @@ def odds(value: float | None) -> str:
 
 # How the name of a figure ends, and the unit that is printed for it.
 _UNITS = {"_c": " °C", "_g": " g", "_mm": " mm", "_um": " µm", "_mbar": " mbar", "_min": " min", "_pct": " %",
-          "_k": " K", "_deg": "°", "_m2": " m²"}  # fmt: skip
+          "_k": " K", "_deg": "°", "_m2": " m²", "_g_m3": " g/m³", "_hpa": " hPa"}  # fmt: skip
 
 
 def fact(name: str, value: object) -> str:

@@ -230,7 +230,7 @@ def test_nested_objects_take_no_unknown_fields_and_no_field_takes_5000_digits(sw
     before, wrong = sweep.kept(), []
     for route in sweep.routes():
         for place in sweep.places(route):
-            answers = []
+            answers: list[tuple[str | None, Any]] = []
             if place.kind in ("number", "integer"):
                 answers = [(None, place.with_digits(d)) for d in (MANY_DIGITS, f"-{MANY_DIGITS}", f"{MANY_DIGITS}.0")]
             elif place.kind == "object" and place.schema.get("properties"):
@@ -280,6 +280,16 @@ def test_the_least_and_the_most_that_is_allowed_breaks_neither_engine(sweep: Swe
     with connected():
         check = check_account()
     assert check.agrees, check.first
+
+
+def test_a_number_comes_back_as_it_was_sent(api: Any) -> None:
+    """To the last of the fifteen digits that a JSON number carries, on either engine."""
+    makers.supplier(api)
+    filler = makers.material(api, "Microspheres", "filler", density_g_ml=1.23456789012345)
+    assert api.get(f"/v1/materials/{filler}")["density_g_ml"] == 1.23456789012345
+    lot = makers.lot(api, filler, makers.place(api), makers_lot="26-1", containers=[{"net_g": 0.001}])["code"]
+    check = {"name": "viscosity", "result": "1.2 Pa s", "value": 123456789.123456, "passed": True}
+    assert [c["value"] for c in api.post(f"/v1/lots/{lot}/checks", check)["checks"]] == [123456789.123456]
 
 
 @_POSTGRESQL_ONLY

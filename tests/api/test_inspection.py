@@ -47,6 +47,40 @@ def _open(yard: Any, part: str) -> list[str]:
     return [point["kind"] for point in yard.get(f"/v1/parts/{part}/release")["open"]]
 
 
+def test_a_sample_tells_fibre_resin_and_voids_by_volume_and_its_limit_decides(yard: Any) -> None:
+    """W_f 0.65, 1.78, 1.20 and 1.50 g/cm³: 54.78 % fibre, 43.75 % resin, 1.47 % voids (ASTM D3171, from memory)."""
+    part = _made(yard, densities={"fibre_g_cm3": 1.78, "matrix_g_cm3": 1.20})
+    sample = {"zone": "flange", "density_g_cm3": 1.5, "fibre_mass_fraction": 0.65, "most_voids_pct": 1.0}
+    view = yard.post(f"/v1/parts/{part}/inspections", {"accepted": True, "samples": [sample]})
+    measured = {m["name"]: (m["value"], m["within"]) for m in view["inspections"][0]["measurements"]}
+    assert measured == {
+        "laminate density, flange": (1.5, None),
+        "fibre by volume, flange": (54.78, None),
+        "resin by volume, flange": (43.75, None),
+        "voids, flange": (1.47, False),
+    }
+    flag = next(f for f in view["flags"] if f["kind"] == "out-of-limit")
+    assert (flag["stops"], "voids, flange is 1.47 %, at most 1 is asked for" in flag["sentence"]) == (True, True)
+
+
+@pytest.mark.parametrize(
+    ("facts", "sample", "says"),
+    [
+        ({}, {"fibre_mass_fraction": 0.65}, "the design gives no densities"),
+        ({"densities": {"fibre_g_cm3": 1.78, "matrix_g_cm3": 1.2}}, {}, "nobody measured the fibre by mass"),
+        ({"densities": {"fibre_g_cm3": 1.1, "matrix_g_cm3": 1.2}}, {"fibre_mass_fraction": 0.6}, "at most 2 % above"),
+    ],
+)
+def test_a_density_is_kept_even_where_nothing_follows_from_it(
+    yard: Any, facts: dict[str, Any], sample: dict[str, Any], says: str
+) -> None:
+    part = _made(yard, **facts)
+    body = {"accepted": True, "samples": [{"zone": "flange", "density_g_cm3": 1.5, **sample}]}
+    found = yard.post(f"/v1/parts/{part}/inspections", body)["inspections"][0]["measurements"]
+    assert [(m["name"], m["value"]) for m in found] == [("laminate density, flange", 1.5)]
+    assert says in found[0]["sentence"]
+
+
 def test_a_finished_part_is_inspected_released_and_shipped(yard: Any) -> None:
     part = _made(yard)
     path = f"/v1/parts/{part}"

@@ -257,6 +257,21 @@ def test_steps_are_kept_with_what_they_say(
     assert (view["steps"][-1]["passed"], _marks(view)) == (passed, mark)
 
 
+def test_the_climate_is_kept_with_its_water_and_the_humidity_that_would_do(yard: Any) -> None:
+    """20 °C, 60 %: dew point 12.0 °C, 10.3 g/m³, 14.0 hPa; a surface at 20 °C keeps 3 K up to 82.86 % (Magnus)."""
+    makers.design(yard)
+    path = f"/v1/parts/{_start(yard)}/steps"
+    step = {"kind": "climate", "air_c": 20, "humidity_pct": 60, "surface_c": 20}
+    facts = yard.post(path, step)["steps"][-1]["facts"]
+    assert (facts["dew_point_c"], facts["margin_k"], facts["vapour_pressure_hpa"]) == (12.0, 8.0, 14.0)
+    assert (facts["absolute_humidity_g_m3"], facts["highest_humidity_pct"]) == (10.3, 82.8)
+    assert facts["sentence"].endswith(
+        "The air holds 10.3 g/m³ of water. The surface keeps 3 K up to 82 % of humidity at 20 °C."
+    )
+    cold = {"kind": "climate", "air_c": 0, "humidity_pct": 60, "surface_c": -30}
+    assert yard.post(path, cold)["steps"][-1]["facts"]["highest_humidity_pct"] is None
+
+
 def test_a_step_takes_its_own_fields_and_no_others(yard: Any) -> None:
     makers.design(yard)
     path = f"/v1/parts/{_start(yard)}/steps"

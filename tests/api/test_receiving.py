@@ -66,7 +66,10 @@ def test_opened_life_and_refusals_in_words(stocked: Any) -> None:
     lot = _deliver(stocked)
     stocked.post(f"/v1/lots/{lot['code']}/release", who="lead")
     can = lot["containers"][0]
-    assert stocked.post(f"/v1/containers/{can}/opening")["good_until"] == "2027-05-02"
+    opened = stocked.post(f"/v1/containers/{can}/opening")
+    assert opened["good_until"] == "2027-05-02"
+    # The last good day ends at midnight in Copenhagen, which is 22:00 UTC in summer (shop rule 9).
+    assert opened["good_until_at"] == "2027-05-02T22:00:00Z"
     stocked.shop.clock.forward(days=215)
     view = stocked.get(f"/v1/containers/{can}")
     assert view["fitness"]["reasons"][0]["sentence"] == "Open 215 days, may be open 180."

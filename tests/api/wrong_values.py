@@ -84,6 +84,11 @@ class Description:
         self.paths = document["paths"]
 
     def resolved(self, schema: dict[str, Any]) -> dict[str, Any]:
+        forms = schema.get("oneOf", ())
+        if len(forms) > 1 and forms[0].get("type") in ("number", "integer") and forms[1].get("type") == "object":
+            # A number that may be given with another unit; what is wrong with a unit has a test of its own.
+            kind = [forms[0]["type"], *(form["type"] for form in forms[2:])]
+            return {**forms[0], "type": kind if len(kind) > 1 else kind[0]}
         if "$ref" in schema:
             return dict(self.schemas[schema["$ref"].rpartition("/")[2]])
         for inner in schema.get("allOf", schema.get("anyOf", ())):

@@ -77,6 +77,25 @@ def test_the_coldest_probe_says_how_far_the_resin_reacted(api: Any) -> None:
     assert found["source"] == "scanning calorimetry, own report 7"
 
 
+def test_the_gel_point_and_the_rate_at_the_end_stand_beside_it(api: Any) -> None:
+    """Two epoxy groups and four hydrogens, even: 1/√3 (Flory and Stockmayer, from memory); a = 1 − exp(−kt) there."""
+    network = {"epoxy_functionality": 2, "hydrogen_functionality": 4, "hydrogens_per_epoxy": 1.0}
+    found = _kinetics(api, {**FIRST_ORDER, "network": network})[0]
+    assert found["gel_point"] == pytest.approx(1 / math.sqrt(3), abs=1e-4)
+    assert 55 < -math.log(1 - 1 / math.sqrt(3)) / RATE_AT_60_C < 60
+    assert found["gelled_by_min"] == 60, "the first sample past it"
+    degree = 1 - math.exp(-RATE_AT_60_C * 60)
+    assert found["rate_at_end_per_min"] == pytest.approx(RATE_AT_60_C * (1 - degree), rel=5e-3)
+
+
+def test_an_excess_gels_at_the_conversion_of_the_scarcer_groups(api: Any) -> None:
+    """Half the hydrogens: all of them at √(1/(r·3)) = 0.82, the epoxy at half of that; not reached within this hour."""
+    network = {"epoxy_functionality": 2, "hydrogen_functionality": 4, "hydrogens_per_epoxy": 0.5}
+    found = _kinetics(api, {**FIRST_ORDER, "network": network})[0]
+    assert (found["gel_point"], found["gelled_by_min"]) == (pytest.approx(math.sqrt(2 / 3), abs=1e-4), None)
+    assert "gel point, at 82% at least, not reached" in found["sentence"]
+
+
 @pytest.mark.parametrize("constants", [None, {"source": "own report 7", "heat_of_reaction_j_g": 420}])
 def test_without_fitted_constants_nothing_is_drawn(api: Any, constants: Any) -> None:
     assert _kinetics(api, constants) == []

@@ -38,8 +38,8 @@ def investigation(**more: Any) -> Investigation:
     suspects = find_suspects(LATE[0], outcomes=YARD, factors=[CAN, LOT], aged=[aged])
     found = NonconformanceView(3, PART, "soft behind the gel coat", True, True, PRINTED, "Quinn", (), None, None, None,
                                None)  # fmt: skip
-    ply = {"material": 5, "material_name": "Glass twill 280", "areal_weight_g_m2": 280.0, "area_m2": 0.5,
-           "length_mm": None, "zone": None}  # fmt: skip
+    ply: dict[str, Any] = {"material": 5, "material_name": "Glass twill 280", "areal_weight_g_m2": 280.0,
+                           "area_m2": 0.5, "length_mm": None, "zone": None}  # fmt: skip
     base = accounts.account()
     design = replace(
         base.design, plies=tuple(PlyView(number=n, angle_deg=a, face=None, **ply) for n, a in enumerate((0, 45), 1))
@@ -193,6 +193,21 @@ def test_signs_mark_what_was_typed_late_estimated_corrected_and_permitted() -> N
     assert '<sup class="sign">E</sup>' in html
     assert '<tr class="gone">' in html
     assert "<b>T</b> typed" in html
+
+
+def test_what_a_model_says_of_the_cure_stands_under_its_plot_only_where_there_are_constants() -> None:
+    said = "Alder 10, revision 2, by probe tip: 58% cured. A figure from a model never replaces a stated cure."
+    html, _ = report_html(
+        "record.html",
+        record_of(accounts.account(cures=(accounts.cure(model=(said,)),)), {}),
+        host=HOST,
+        at=PRINTED,
+    )
+    assert f'<p class="note">{said}</p>' in html
+    without, _ = report_html(
+        "record.html", record_of(accounts.account(cures=(accounts.cure(),)), {}), host=HOST, at=PRINTED
+    )
+    assert "from a model" not in without
 
 
 def test_the_record_says_nothing_of_sisters_and_defers_to_approved_data() -> None:
