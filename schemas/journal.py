@@ -12,6 +12,7 @@ class EntryQuery(PageIn):
     person = Whole(1)
     refused = Yes(metadata={"description": "Only acts that were refused (true) or done (false)."})
     late = Yes()
+    since = Whole(0, metadata={"description": "The seq of the last entry that was read: only what came after it."})
 
 
 class EntryOut(Out):

@@ -52,12 +52,15 @@ def list_entries(
     person: int | None = None,
     refused: bool | None = None,
     late: bool | None = None,
+    since: int | None = None,
 ) -> Page[EntryView]:
-    """The journal in the order in which it was written; ask on from the last cursor for what has changed since."""
+    """The journal in the order in which it was written; `since` the last number that was read, it is the change feed."""
     query = Entry.select(Entry, Deed).join(Deed)
     if item is not None:
         found = ledger.find(item)
         query = query.where(Entry.deed.in_(Touched.select(Touched.deed).where(Touched.item == found.id)))
+    if since is not None:
+        query = query.where(Entry.seq > since)
     if operation is not None:
         query = query.where(Deed.operation == operation)
     if person is not None:
