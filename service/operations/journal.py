@@ -54,7 +54,7 @@ def list_entries(
     late: bool | None = None,
     since: int | None = None,
 ) -> Page[EntryView]:
-    """The journal in the order in which it was written; `since` the last number that was read, it is the change feed."""
+    """The journal in the order in which it was written; with `since`, the last number read, it is the change feed."""
     query = Entry.select(Entry, Deed).join(Deed)
     if item is not None:
         found = ledger.find(item)
