@@ -1,0 +1,77 @@
+"""The numbered steps make exactly what the records describe, each whole or not at all."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playhouse.migrations import Runner
+
+from service.database import connected, database, guard_against_change, on_postgresql, open_database
+from service.operations import founding
+from service.records import ALL, KEPT
+
+
+@pytest.fixture
+def empty(database_url: str) -> Iterator[None]:
+    open_database(database_url)
+    with connected():
+        _clear()
+        yield
+        _clear()
+    database.close_all()
+
+
+def _clear() -> None:
+    if on_postgresql():
+        database.execute_sql("DROP SCHEMA public CASCADE")
+        database.execute_sql("CREATE SCHEMA public")
+        return
+    for (name,) in database.execute_sql("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall():
+        database.execute_sql("PRAGMA foreign_keys = 0")
+        database.execute_sql(f'DROP TABLE "{name}"')
+
+
+def _described() -> set[tuple[Any, ...]]:
+    """Every table, column, constraint, index and trigger there is, in the engine's own words."""
+    if not on_postgresql():
+        query = "SELECT type, name, tbl_name, sql FROM sqlite_master WHERE name NOT LIKE 'schema_migration%'"
+        return {tuple(row) for row in database.execute_sql(query).fetchall()}
+    queries = (
+        "SELECT 'column', table_name, column_name, data_type, is_nullable, column_default FROM information_schema.columns"
+        " WHERE table_schema = 'public'",
+        "SELECT 'constraint', conrelid::regclass::text, pg_get_constraintdef(oid) FROM pg_constraint"
+        " WHERE connamespace = 'public'::regnamespace",
+        "SELECT 'index', tablename, indexdef FROM pg_indexes WHERE schemaname = 'public'",
+        "SELECT 'trigger', tgrelid::regclass::text, pg_get_triggerdef(oid) FROM pg_trigger WHERE NOT tgisinternal",
+    )
+    found = {tuple(row) for query in queries for row in database.execute_sql(query).fetchall()}
+    return {row for row in found if not str(row[1]).startswith("schema_migration")}
+
+
+def test_all_steps_make_what_the_records_describe(empty: None) -> None:
+    founding.migrate()
+    by_steps = _described()
+    _clear()
+    database.create_tables(ALL, safe=False)
+    for table, once in KEPT.items():
+        columns = tuple(field.column_name for field in table._meta.sorted_fields)
+        guard_against_change(table._meta.table_name, settable_once=once, columns=columns)
+    assert by_steps == _described()
+
+
+def test_a_second_run_does_nothing_and_nothing_is_pending(empty: None) -> None:
+    assert founding.migrate()
+    assert founding.migrate() == []
+    assert founding.pending_steps() == [] == founding.unknown_steps()
+
+
+def test_a_step_that_fails_leaves_nothing_behind(empty: None, tmp_path: Path) -> None:
+    step = (
+        "def up(migrator, db):\n    db.execute_sql('CREATE TABLE half (id INTEGER)')\n    db.execute_sql('NONSENSE')\n"
+    )
+    (tmp_path / "0001_half.py").write_text(step)
+    with pytest.raises(Exception, match=r"(?i)nonsense"):
+        Runner(database.obj, str(tmp_path)).up()
+    assert "half" not in database.get_tables()
+    assert Runner(database.obj, str(tmp_path)).applied() == {}
