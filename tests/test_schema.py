@@ -38,8 +38,8 @@ def _described() -> set[tuple[Any, ...]]:
         query = "SELECT type, name, tbl_name, sql FROM sqlite_master WHERE name NOT LIKE 'schema_migration%'"
         return {tuple(row) for row in database.execute_sql(query).fetchall()}
     queries = (
-        "SELECT 'column', table_name, column_name, data_type, is_nullable, column_default FROM information_schema.columns"
-        " WHERE table_schema = 'public'",
+        "SELECT 'column', table_name, column_name, data_type, is_nullable, column_default"
+        " FROM information_schema.columns WHERE table_schema = 'public'",
         "SELECT 'constraint', conrelid::regclass::text, pg_get_constraintdef(oid) FROM pg_constraint"
         " WHERE connamespace = 'public'::regnamespace",
         "SELECT 'index', tablename, indexdef FROM pg_indexes WHERE schemaname = 'public'",

@@ -1,7 +1,7 @@
-"""The account's first schema, as SQL that never changes: all tables, and the triggers that keep history from being edited.
+"""The account's first schema, as SQL that never changes: all tables, and the triggers that keep history unedited.
 
-The text was composed from the tables in service/records when this step was made; a test holds that a database made by all
-steps is the one that the records describe. What changes from here on is a step of its own.
+The text was composed from the tables in service/records when this step was made; a test holds that a database made by
+all steps is the one that the records describe. What changes from here on is a step of its own.
 """
 
 from pathlib import Path
