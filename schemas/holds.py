@@ -42,7 +42,9 @@ class HoldOut(Out):
     placed_at = Moment()
     placed_by = ma.fields.Integer()
     lifted_at = Moment(allow_none=True)
-    reaches = ma.fields.List(ma.fields.String())
+    reaches = ma.fields.List(
+        ma.fields.String(), allow_none=True, metadata={"description": "Told of a single hold; null in the list."}
+    )
 
 
 class HoldQuery(PageIn):

@@ -15,6 +15,16 @@ class EntryQuery(PageIn):
     since = Whole(0, metadata={"description": "The seq of the last entry that was read: only what came after it."})
 
 
+class BookedOut(Out):
+    id = ma.fields.Integer(metadata={"description": "A correction names it by this number."})
+    kind = ma.fields.String()
+    source = ma.fields.String(allow_none=True)
+    target = ma.fields.String(allow_none=True)
+    amount = ma.fields.Integer(allow_none=True, metadata={"description": "In the unit named: mg, mm or pieces."})
+    unit = ma.fields.String(allow_none=True)
+    taken_back = ma.fields.Boolean()
+
+
 class EntryOut(Out):
     EXAMPLE = {
         "seq": 4711,
@@ -41,7 +51,7 @@ class EntryOut(Out):
     refused = ma.fields.String(allow_none=True)
     corrects = ma.fields.Integer(allow_none=True)
     items = ma.fields.List(ma.fields.String())
-    movements = ma.fields.List(ma.fields.Integer(), metadata={"description": "What was booked; corrections name them."})
+    movements = ma.fields.List(ma.fields.Nested(BookedOut), metadata={"description": "What it booked."})
     body = ma.fields.Dict()
     hash = ma.fields.String()
 

@@ -11,7 +11,7 @@ from flask_smorest import abort
 from schemas.words import Role
 from service.operations.act import Act
 from service.operations.refusals import NotAllowed, Unprocessable
-from service.operations.rights import may
+from service.operations.rights import RIGHTS, may
 from service.records.people import AccessKey, Person, PersonRole, Site
 
 # Where a browser keeps a key that was given at /enter. It opens what is read and nothing that is done, so that no other
@@ -35,7 +35,10 @@ def let_in(right: str | None) -> None:
     if right is None:
         raise NotAllowed("Nobody has been given the right to this.")
     if not may(visitor.roles, right):
-        raise NotAllowed("Your key does not cover this.", way_out="Ask someone whose role does.", right=right)
+        needed = sorted(RIGHTS[right])
+        raise NotAllowed(
+            f"This needs the role {' or '.join(needed)}.", way_out="Ask someone with that role.", roles=needed
+        )
     g.visitor = visitor
 
 

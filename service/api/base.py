@@ -29,6 +29,12 @@ IDEMPOTENCY = {
     "description": "Any text of your own, new for each act. The same key and body are answered again, not done again.",
     "schema": {"type": "string", "minLength": 1, "maxLength": 80},
 }
+PERSON = {
+    "name": "Potmark-Person",
+    "in": "header",
+    "description": "With a system's key: the number of the person that it acts for (GET /v1/people).",
+    "schema": {"type": "integer", "minimum": 1},
+}
 IF_MATCH = {
     "name": "If-Match",
     "in": "header",
@@ -89,7 +95,7 @@ class Blueprint(flask_smorest.Blueprint):
             method=method,
             status=status,
             body=body,
-            extra=[IDEMPOTENCY],
+            extra=[IDEMPOTENCY, PERSON],
             many=many,
         )
 
@@ -186,7 +192,8 @@ class Blueprint(flask_smorest.Blueprint):
             wrapped = self.arguments(body, example=body.EXAMPLE)(wrapped)
         if query is not None:
             wrapped = self.arguments(query, location="query")(wrapped)
-        wrapped = self.doc(operationId=endpoint, parameters=extra or [])(wrapped)
+        # Given only where there are some: documented parameters would replace those of the query.
+        wrapped = self.doc(operationId=endpoint, **({"parameters": extra} if extra else {}))(wrapped)
         self.rights[f"{self.name}.{endpoint}"] = str(
             right or getattr(function, "operation_name", None) or "read_account"
         )

@@ -157,6 +157,7 @@ def _sentence(text: str) -> str:
     return {
         "Missing data for required field.": "This has to be given.",
         "Unknown field.": "There is no such field.",
+        "Invalid input type.": "Give a JSON object.",
     }.get(text, text)
 
 

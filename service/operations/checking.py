@@ -12,7 +12,7 @@ from typing import Any
 
 from peewee import JOIN, fn
 
-from schemas.words import KIND_NAMES, Component, Kind
+from schemas.words import KIND_NAMES, Component, Kind, State
 from service.database import guarded_tables, reading
 from service.formulas.ratio import deviation_pct
 from service.operations.journal import verify_chain
@@ -22,6 +22,9 @@ from service.records.base import instant
 from service.records.items import Hold, Item, Movement, StateChange
 from service.records.journal import Deed, Document, Entry
 from service.records.mixes import Mix, Pour
+
+# A pot that has ended has all that was poured in parts, in its cup or lost.
+_SETTLED = (State.CLOSED, State.DISCARDED, State.ABANDONED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +84,10 @@ def _items() -> Iterator[Difference]:
         if balance != right:
             measure = f" {unit}" if unit else ""
             yield Difference("balance", code, f"The {name} is kept at {balance}{measure}; its movements say {right}.")
+        if kind == Kind.MIX and state in _SETTLED and balance != 0:
+            yield Difference(
+                "closing", code, f"The {name} is {state}, but {balance} mg of it are in no part, cup or loss."
+            )
         if state != states.get(number):
             known = states.get(number)
             history = f"its history says {known}" if known else "it has no history of states"

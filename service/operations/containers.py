@@ -2,7 +2,7 @@
 
 from datetime import datetime, timedelta
 
-from schemas.words import Kind, MaterialKind, MovementKind, State, Unit
+from schemas.words import Decision, Kind, MaterialKind, MovementKind, State, Unit
 from service.formulas.shelf_life import decant_expiry
 from service.operations import ledger, stock
 from service.operations.container_views import ContainerView, fit_instead, view_container
@@ -241,11 +241,12 @@ def refuse_unfit(loaded: stock.Loaded, answer: Answer, *, at: datetime) -> NotFi
     can_be_permitted = bool(open_reasons) and all(r.may_permit for r in open_reasons)
     way_out = []
     if instead:
-        way_out.append(f"Take {' or '.join(instead)} instead.")
+        way_out.append(f"Take {' or '.join(filter(None, [', '.join(instead[:-1]), instead[-1]]))} instead.")
     if can_be_permitted:
         way_out.append("Or ask for a deviation permit; a lead or quality signs it.")
+    against = " ".join(r.sentence for r in answer.reasons if r.decision != Decision.PERMITTED)
     return NotFit(
-        f"{loaded.item.code} {loaded.material.name}: {' '.join(r.sentence for r in answer.reasons)}",
+        f"{loaded.item.code} {loaded.material.name}: {against}",
         way_out=" ".join(way_out) or "Scan another container.",
         container=loaded.item.code,
         answer=answer.answer,

@@ -8,6 +8,7 @@ Everything that the entry was about carries a flag that a release has to read.
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from schemas.words import Declaration, Kind, State
 from service.operations import ledger
@@ -17,7 +18,7 @@ from service.operations.flags import raise_flag
 from service.operations.operation import Work, operation
 from service.operations.pots import update_mix
 from service.operations.pouring import settle_mix
-from service.operations.refusals import UnknownThing, Unprocessable, WrongState
+from service.operations.refusals import CannotUndo, UnknownThing, Unprocessable, WrongState
 from service.records.items import Item, Movement, Touched
 from service.records.journal import Deed, Entry
 from service.records.materials import Container
@@ -86,6 +87,7 @@ def correct_entry(
     Deed.update(corrects=wrong.id).where(Deed.id == work.deed).execute()
     chosen = [m for m in booked if declaration == Declaration.DID_NOT_OCCUR or m.id in right]
     amended = tuple(_amend(work, m, right.get(m.id)) for m in reversed(chosen))
+    _refuse_closed(wrong, items)
     _work_out_again(work, wrong, declaration, items)
     flagged = _flag(work, wrong, declaration, items, why)
     work.note(corrects=seq, declaration=declaration, movements=amended)
@@ -127,6 +129,18 @@ def _locked(wrong: Deed, booked: list[Movement]) -> dict[int, Item]:
     ids |= {m.target_id for m in Movement.select().where(Movement.source.in_(cures)) if m.target_id is not None}
     codes = [i.code for i in Item.select(Item.code).where(Item.id.in_(ids))]
     return {item.id: item for item in ledger.lock(*codes).values()} if codes else {}
+
+
+def _refuse_closed(wrong: Deed, items: dict[int, Item]) -> None:
+    """The account of a closed pot holds as it was closed: whoever changes it opens it first."""
+    if wrong.operation == "close_mix":
+        return
+    for item in Item.select().where(Item.id.in_(list(items)) & (Item.kind == Kind.MIX) & (Item.balance != 0)):
+        if item.state == State.CLOSED:
+            raise CannotUndo(
+                f"The account of pot {item.code} is closed; with this it would not close any more.",
+                way_out="Correct the entry that closed the pot (did not occur), then this one, and close it again.",
+            )
 
 
 def _amend(work: Work, movement: Movement, amount: int | None) -> Amended:
@@ -185,10 +199,12 @@ def _was_drawn(item: Item) -> bool:
 
 def _flag(work: Work, wrong: Deed, declaration: Declaration, items: dict[int, Item], why: str) -> tuple[str, ...]:
     flagged = []
-    done = wrong.operation.replace("_", " ")
+    done = wrong.operation.replace("_mix", "_pot").replace("_", " ")
+    when = f"{wrong.occurred_at.astimezone(ZoneInfo(work.site.zone)):%-d %b %H:%M}"
+    why = why.rstrip(".")
     for item in (Item.get_by_id(i) for i in sorted(items)):
         if item.kind in (Kind.MIX, Kind.PART, Kind.CURE, Kind.KIT, Kind.CONTAINER):
-            sentence = f"Corrected: {done} of {wrong.occurred_at:%-d %b %H:%M} ({declaration}). {why}"
+            sentence = f"Corrected: {done} of {when} ({declaration}): {why}."
             raise_flag(work, item, "corrected", sentence, stops=False, declaration=declaration)
             flagged.append(item.code)
     return tuple(flagged)

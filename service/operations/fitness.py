@@ -10,6 +10,8 @@ from service.formulas.shelf_life import days_left, is_good
 from service.operations.graph import StandingHold
 
 _SIGNERS = (Role.LEAD, Role.QUALITY)
+# The reasons that a deviation permit can answer; all others are settled otherwise.
+PERMITTABLE = frozenset({"open-too-long", "expired", "too-cold", "storage-not-known", "stored-outside"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +107,9 @@ def _state_reasons(facts: Facts) -> list[Reason]:
     elif facts.balance - facts.reserved <= 0:
         reasons.append(Reason("reserved", "All that is left is reserved for pots under way.", Fitness.LEAVE))
     reasons += [
-        Reason("on-hold", f"On hold{'' if hold.own else f' through {hold.on}'}: {hold.reason}", Fitness.LEAVE)
+        Reason(
+            "on-hold", f"On hold{'' if hold.own else f' through {hold.on}'}: {hold.reason.rstrip('.')}.", Fitness.LEAVE
+        )
         for hold in facts.holds
     ]
     return reasons

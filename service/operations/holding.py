@@ -16,7 +16,7 @@ from service.operations.operation import Work, operation
 from service.operations.paging import Page, page
 from service.operations.refusals import OnHold, SecondPersonRequired, Unprocessable, WrongState
 from service.operations.registers import find_row
-from service.records.items import Hold, Item, MadeWith
+from service.records.items import Hold, Item, MadeWith, Movement
 from service.records.journal import Deed
 from service.records.people import Person
 
@@ -35,7 +35,7 @@ class HoldRow:
     placed_at: datetime
     placed_by: int
     lifted_at: datetime | None
-    reaches: tuple[str, ...] = ()
+    reaches: tuple[str, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,10 +136,24 @@ def read_hold(hold: int) -> HoldRow:
     return view_hold(find_row(Hold, hold, "hold"), reach=True)
 
 
+def _taken_since(row: Hold) -> set[int]:
+    """What was made of the held item; of a hold "from this time on", what was taken since, and what became of it."""
+    if row.since is None:
+        return closure([row.item_id], back=False)[row.item_id]
+    taken = Movement.select(Movement.target).where(
+        (Movement.source == row.item_id)
+        & Movement.target.is_null(False)
+        & (Movement.occurred_at >= row.since)
+        & Movement.cancelled_by.is_null()
+    )
+    first = {m.target_id for m in taken}
+    return first.union(*closure(first, back=False).values()) if first else set()
+
+
 def view_hold(row: Hold, *, reach: bool = False) -> HoldRow:
-    reached: tuple[str, ...] = ()
+    reached: tuple[str, ...] | None = None
     if reach and row.item_id is not None:
-        ids = closure([row.item_id], back=False)[row.item_id]
+        ids = _taken_since(row)
         reached = tuple(i.code for i in Item.select(Item.code).where(Item.id.in_(ids)).order_by(Item.id))
     return HoldRow(
         id=row.id,

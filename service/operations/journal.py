@@ -13,6 +13,19 @@ from service.records.journal import Deed, Entry, Head
 
 
 @dataclass(frozen=True, slots=True)
+class Booked:
+    """What an entry booked; a correction names it by its number."""
+
+    id: int
+    kind: str
+    source: str | None
+    target: str | None
+    amount: int | None
+    unit: str | None
+    taken_back: bool
+
+
+@dataclass(frozen=True, slots=True)
 class EntryView:
     seq: int
     deed: int
@@ -28,7 +41,7 @@ class EntryView:
     refused: str | None
     corrects: int | None
     items: tuple[str, ...]
-    movements: tuple[int, ...]
+    movements: tuple[Booked, ...]
     body: dict[str, Any]
     hash: str
 
@@ -90,11 +103,24 @@ def view_entry(entry: Entry) -> EntryView:
         refused=deed.refused,
         corrects=deed.corrects_id,
         items=tuple(body.get("items", ())),
-        movements=tuple(
-            m.id for m in Movement.select(Movement.id).where(Movement.deed == deed.id).order_by(Movement.id)
-        ),
+        movements=_booked(deed),
         body={k: body[k] for k in ("asked", "notes", "refused") if k in body},
         hash=entry.hash,
+    )
+
+
+def _booked(deed: Deed) -> tuple[Booked, ...]:
+    return tuple(
+        Booked(
+            id=m.id,
+            kind=m.kind,
+            source=m.source.code if m.source_id else None,
+            target=m.target.code if m.target_id else None,
+            amount=m.amount,
+            unit=m.unit,
+            taken_back=m.cancelled_by_id is not None,
+        )
+        for m in Movement.select().where(Movement.deed == deed.id).order_by(Movement.id)
     )
 
 

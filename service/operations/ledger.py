@@ -170,8 +170,8 @@ def rebook(work: Work, movement: Movement, amount: int) -> Movement:
             continue
         if item.unit == movement.unit and item.balance + change < 0:
             raise CannotUndo(
-                f"{item.code} has only {item.balance} {item.unit} left to make up the difference; "
-                "correct what was taken from it, or how it was closed, first."
+                f"Too little is left in {item.code} to make up the difference.",
+                way_out="Correct what was taken from it, or how it was closed, first.",
             )
         carried = change if item.unit == movement.unit else 0
         Item.update(balance=Item.balance + carried, version=Item.version + 1).where(Item.id == item.id).execute()

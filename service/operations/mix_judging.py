@@ -96,6 +96,8 @@ def next_pour(pot: Pot) -> NextPour | None:
     if target is None:
         return None
     scale = Scale.get_by_id(pot.mix.plan["hardener_scale" if component == Component.HARDENER else "scale"])
+    # What to aim at is said as this scale can show it; the verdict stays with the exact ratio.
+    target = _as_shown(target, scale)
     if_not_zeroed = reading_if_not_zeroed(pot, scale, component, target)
     low = high = accepted_low = accepted_high = None
     alone = component == Component.HARDENER and pot.hardener_mg == 0 and len(hardener) == 1
@@ -203,6 +205,7 @@ def correction(pot: Pot, *, at: datetime, site: Site) -> CorrectionView | None:
     add, total = round(found.add_g * 1000), round(found.total_g * 1000)
     against, not_known = _against(pot, total, at=at, site=site)
     last = [p for p in pot.pours if p.component == component][-1]
+    add = _as_shown(add, Scale.get_by_id(last.scale_id))
     if_not_zeroed = reading_if_not_zeroed(pot, Scale.get_by_id(last.scale_id), component, add)
     clock = corrected_clock(pot, total_mg=total)
     sentence = f"Add {grams(add)} of {component}; the pot will weigh {grams(total)}. Stir again."
@@ -258,6 +261,11 @@ def _against(pot: Pot, total_mg: int, *, at: datetime, site: Site) -> tuple[list
         elif clock.life_min is None:
             not_known.append("How much of its pot life is gone is not known.")
     return against, not_known
+
+
+def _as_shown(mass_mg: int, scale: Scale) -> int:
+    """To the nearest step of the display, and at least one."""
+    return max(1, round(mass_mg / scale.interval_mg)) * int(scale.interval_mg)
 
 
 def _code(plan: PlannedPour) -> str:

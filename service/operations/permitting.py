@@ -9,6 +9,7 @@ from datetime import datetime
 
 from schemas.words import Decision, Kind, PermissionKind
 from service.operations import ledger
+from service.operations.fitness import PERMITTABLE
 from service.operations.flags import lift, place_hold_on
 from service.operations.operation import Work, operation
 from service.operations.paging import Page, page
@@ -54,6 +55,12 @@ def ask_permission(
             raise Unprocessable(
                 "A deviation permit is for a container or a lot; what has happened already needs a concession.",
                 pointer="/kind",
+            )
+        strange = [reason for reason in reasons if reason not in PERMITTABLE]
+        if strange:
+            raise Unprocessable(
+                f"{strange[0]} is nothing that a permit could answer; there are {', '.join(sorted(PERMITTABLE))}.",
+                pointer="/reasons",
             )
     else:
         flags = [f.id for f in open_flags([found.id]) if f.kind in set(reasons)]

@@ -165,7 +165,7 @@ def minutes_between(earlier: datetime, later: datetime) -> float:
 
 
 def percent(value: float) -> str:
-    return f"{value:+.1f} %"
+    return f"{value:+.1f} %" if abs(value) >= 0.05 else "0.0 %"
 
 
 def grams(mg: int) -> str:

@@ -22,7 +22,7 @@ def _entry(api: Any, item: str, operation: str) -> Any:
 def test_a_wrong_amount_is_booked_again_and_both_stay_in_the_journal(api: Any, can: str) -> None:
     jug = api.post(f"/v1/containers/{can}/decants", {"mass_g": 500})["code"]
     entry = _entry(api, jug, "decant")
-    body = {"declaration": "incorrect data", "amounts": [{"movement": entry["movements"][0], "mass_g": 50}]}
+    body = {"declaration": "incorrect data", "amounts": [{"movement": entry["movements"][0]["id"], "mass_g": 50}]}
     path = f"/v1/journal/{entry['seq']}/corrections"
     api.refused(path, body, "invalid", status=422, who="lead")
     made = api.post(path, {**body, "why": "a nought too many"}, who="lead")
@@ -57,6 +57,23 @@ def test_an_opening_that_did_not_occur_seals_the_can_again(api: Any, can: str) -
     api.post(path, {"declaration": "did not occur", "why": "the one beside it"}, who="quality")
     view = api.get(f"/v1/containers/{can}")
     assert (view["state"], view["opened_at"]) == ("sealed", None)
+
+
+def test_a_hold_from_a_time_on_names_only_what_was_taken_since(api: Any, can: str) -> None:
+    api.post(f"/v1/containers/{can}/decants", {"mass_g": 500})
+    since = api.shop.clock.forward(hours=2)
+    api.shop.clock.forward(hours=1)
+    after = api.post(f"/v1/containers/{can}/decants", {"mass_g": 500})["code"]
+    further = api.post(f"/v1/containers/{after}/decants", {"mass_g": 50})["code"]
+    hold = api.post("/v1/holds", {"item": can, "reason": "left open", "since": since.isoformat()})
+    assert set(hold["reaches"]) == {after, further}
+    assert api.get("/v1/holds")[0]["reaches"] is None
+
+
+def test_a_permit_answers_only_what_can_be_permitted(api: Any, can: str) -> None:
+    body = {"kind": "deviation permit", "item": can, "reasons": ["on-hold"], "why": "x"}
+    problem = api.refused("/v1/permissions", body, "invalid", status=422)
+    assert "open-too-long" in problem["detail"]
 
 
 def test_a_decision_is_answered_by_a_decision(api: Any, can: str) -> None:

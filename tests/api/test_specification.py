@@ -43,6 +43,13 @@ def test_every_operation_has_an_id_a_summary_and_an_example(described: Any) -> N
             assert any("example" in m or m["schema"].get("format") == "binary" for m in shown), (method, path)
 
 
+def test_every_question_of_a_list_is_described(described: Any) -> None:
+    asked = described.raw_schema["paths"]["/v1/availability"]["get"]["parameters"]
+    assert {p["name"] for p in asked} >= {"material", "system", "mass_g"}
+    written = described.raw_schema["paths"]["/v1/mixes"]["post"]["parameters"]
+    assert {p["name"] for p in written} == {"Idempotency-Key", "Potmark-Person"}
+
+
 def test_no_request_breaks_the_service(described: Any) -> None:
     """Whatever the description allows, and some of what it does not: never a 5xx, and errors are problem documents."""
     for found in described.get_all_operations():

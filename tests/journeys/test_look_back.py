@@ -102,7 +102,7 @@ def test_a_wrong_entry_is_answered_by_one_that_names_it_and_all_follows(
     entry = _entry(floor, mix, "pour")
     path = f"/v1/journal/{entry['seq']}/corrections"
     body = {"declaration": "incorrect data", "why": "read 115.4, typed 112.4",
-            "amounts": [{"movement": entry["movements"][0], "mass_g": 115.4}]}  # type: ignore[index]  # fmt: skip
+            "amounts": [{"movement": entry["movements"][0]["id"], "mass_g": 115.4}]}  # type: ignore[index]  # fmt: skip
     api.post(path, body, who="laminator", expect=403)
     made = api.post(path, body, who="lead")
     assert [(m["before"], m["after"]) for m in made["movements"]] == [(112_400, 115_400)]
