@@ -176,7 +176,7 @@ def test_a_correction_is_marked_with_what_was_said_before(yard: workshop.Worksho
     entry = api.get(f"/v1/journal?item={mix}&limit=200", who="lead")[-1]
     body = {
         "declaration": "incorrect data",
-        "amounts": [{"movement": entry["movements"][0], "mass_g": 69.2}],
+        "amounts": [{"movement": entry["movements"][0]["id"], "mass_g": 69.2}],
         "why": "read 69.9 for 69.2",
     }
     api.post(f"/v1/journal/{entry['seq']}/corrections", body, who="lead")
