@@ -21,15 +21,15 @@ from peewee import DatabaseError, InterfaceError, OperationalError
 
 from schemas.fields import Text
 from schemas.words import Role
-from service import account, serving
-from service.account import Trouble
+from service import opening, serving
 from service.config import MEANING, Settings, WrongSetting, read_settings
 from service.database import connected, open_database, reading
-from service.operations import founding, people, shop
-from service.operations.act import Act
-from service.operations.checking import check_account
-from service.operations.people import KeyView, PersonView
-from service.operations.refusals import Refusal
+from service.opening import Trouble
+from service.operations.door import founding, people, shop
+from service.operations.door.act import Act
+from service.operations.door.people import KeyView, PersonView
+from service.operations.door.refusals import Refusal
+from service.operations.ledger.checking import check_account
 
 DONE, DIFFERS, REFUSED = 0, 1, 2
 
@@ -62,11 +62,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except (WrongSetting, Trouble, Refusal) as trouble:
         return _say(str(trouble))
     except (OperationalError, InterfaceError) as error:
-        return _say(account.in_words(error, settings))
+        return _say(opening.in_words(error, settings))
     except DatabaseError as error:
         if type(error) is not DatabaseError:
             raise  # a statement of ours is wrong, which is not foreseeable
-        return _say(account.in_words(error, settings))
+        return _say(opening.in_words(error, settings))
     except BrokenPipeError:
         # Whoever read our output has gone; let Python's own last flush go nowhere.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -83,7 +83,7 @@ def _say(sentence: str) -> int:
 def _init(asked: argparse.Namespace, settings: Settings) -> int:
     site, administrator = _name("--site", asked.site), _name("--administrator", asked.administrator)
     zone = _zone(asked.zone)
-    file = account.sqlite_file(settings.database)
+    file = opening.sqlite_file(settings.database)
     if file is not None and not file.parent.is_dir():
         raise Trouble(f"There is no folder {file.parent} to make the database in.")
     open_database(settings.database)
@@ -98,7 +98,7 @@ def _init(asked: argparse.Namespace, settings: Settings) -> int:
 
 
 def _serve(asked: argparse.Namespace, settings: Settings) -> int:
-    account.open_account(settings)
+    opening.open_account(settings)
     serving.check_address(settings.bind)
     serving.serve(
         settings, ready=lambda: _note(f"Potmark answers at {serving.address(settings.bind)} (Ctrl-C stops it).")
@@ -107,15 +107,15 @@ def _serve(asked: argparse.Namespace, settings: Settings) -> int:
 
 
 def _demo(asked: argparse.Namespace, settings: Settings) -> int:
-    from service import demonstrating
+    from service.demo import keeping
 
     if asked.serve:
         serving.check_address(settings.bind)
-    workshop = demonstrating.prepare(Path(asked.folder), fresh=asked.fresh, progress=_note)
+    workshop = keeping.prepare(Path(asked.folder), fresh=asked.fresh, progress=_note)
 
     def show() -> None:
         told = workshop.described(serving.address(settings.bind))
-        print(json.dumps(told, ensure_ascii=False) if asked.json else demonstrating.in_words(told), flush=True)
+        print(json.dumps(told, ensure_ascii=False) if asked.json else keeping.in_words(told), flush=True)
 
     if asked.serve:
         serving.serve(workshop.settings(settings), ready=show)
@@ -125,7 +125,7 @@ def _demo(asked: argparse.Namespace, settings: Settings) -> int:
 
 
 def _people_add(asked: argparse.Namespace, settings: Settings) -> int:
-    account.open_account(settings)
+    opening.open_account(settings)
     name = _name("NAME", asked.name)
     with connected():
         view = people.add_person(_act(), name=name, roles=[Role(role) for role in asked.role])
@@ -134,7 +134,7 @@ def _people_add(asked: argparse.Namespace, settings: Settings) -> int:
 
 
 def _people_list(asked: argparse.Namespace, settings: Settings) -> int:
-    account.open_account(settings)
+    opening.open_account(settings)
     with reading():
         found = _all(people.list_people)
     rows = [(str(p.id), p.name, ", ".join(p.roles), "" if p.active else "no longer here") for p in found]
@@ -143,7 +143,7 @@ def _people_list(asked: argparse.Namespace, settings: Settings) -> int:
 
 
 def _keys_add(asked: argparse.Namespace, settings: Settings) -> int:
-    account.open_account(settings)
+    opening.open_account(settings)
     with connected():
         if asked.person is not None:
             person = _person(_name("--person", asked.person))
@@ -157,7 +157,7 @@ def _keys_add(asked: argparse.Namespace, settings: Settings) -> int:
 
 
 def _keys_list(asked: argparse.Namespace, settings: Settings) -> int:
-    account.open_account(settings)
+    opening.open_account(settings)
     with reading():
         names = {p.id: p.name for p in _all(people.list_people)}
         found: list[KeyView] = _all(people.list_keys)
@@ -171,7 +171,7 @@ def _keys_list(asked: argparse.Namespace, settings: Settings) -> int:
 
 
 def _keys_revoke(asked: argparse.Namespace, settings: Settings) -> int:
-    account.open_account(settings)
+    opening.open_account(settings)
     with connected():
         people.revoke_key(_act(), key=asked.number)
     print(f"Key {asked.number} opens nothing any more.")
@@ -179,7 +179,7 @@ def _keys_revoke(asked: argparse.Namespace, settings: Settings) -> int:
 
 
 def _check(asked: argparse.Namespace, settings: Settings) -> int:
-    account.open_account(settings)
+    opening.open_account(settings)
     began = time.monotonic()
     result = check_account()
     looked = (
@@ -198,7 +198,7 @@ def _check(asked: argparse.Namespace, settings: Settings) -> int:
 
 
 def _upgrade(asked: argparse.Namespace, settings: Settings) -> int:
-    account.open_founded(settings)
+    opening.open_founded(settings)
     applied = founding.migrate()
     for step in applied:
         print(f"Applied {step}.")

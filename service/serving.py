@@ -7,8 +7,8 @@ import socket
 from collections.abc import Callable
 from typing import Any
 
-from service.account import Trouble
 from service.config import Settings
+from service.opening import Trouble
 
 # Long enough for the report of a large trace that is just being set.
 _GRACE_S = 30

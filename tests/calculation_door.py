@@ -10,7 +10,7 @@ import pytest
 from service.app import create_app
 from service.config import Settings
 from service.database import connected, database, open_database
-from service.operations import founding
+from service.operations.door import founding
 
 
 class Door:

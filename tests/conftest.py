@@ -16,9 +16,9 @@ from schemas.words import Role
 from service.app import create_app
 from service.config import Settings
 from service.database import connected, database, open_database
-from service.operations import founding
-from service.operations.act import Act
-from service.operations.people import make_key
+from service.operations.door import founding
+from service.operations.door.act import Act
+from service.operations.door.people import make_key
 from service.records import ALL
 from service.records.people import Person, PersonRole
 

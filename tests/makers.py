@@ -251,7 +251,7 @@ def mixing(api: Any, **system_facts: Any) -> Mixing:
 
 def started_part(api: Any, part_number: str = "HY-100", need_g: float | None = 300, **facts: Any) -> str:
     """Code of a part under way, of a design that needs so much of Alder 10 for its wet-out."""
-    from service.operations import designs, parts
+    from service.operations.parts import designs, starting
     from service.records.parts import Design
 
     need = [] if need_g is None else [{"purpose": "wet-out", "system": "Alder 10", "mass_g": need_g}]
@@ -262,4 +262,4 @@ def started_part(api: Any, part_number: str = "HY-100", need_g: float | None = 3
                 lead, part_number=part_number, revision="A", name="Fairing", resin_need=need, **facts
             )
             designs.approve_design(api.shop.act("quality"), design=design.id)
-        return str(parts.start_part(api.shop.act(), part_number=part_number).code)
+        return str(starting.start_part(api.shop.act(), part_number=part_number).code)

@@ -20,9 +20,9 @@ from service.api.problems import STATUS, status_of
 from service.api.routes import is_open
 from service.app import create_app
 from service.config import MEANING, Settings
-from service.operations.operation import OPERATIONS
-from service.operations.refusals import every_refusal
-from service.operations.rights import RIGHTS, SIGNATURES
+from service.operations.door.acts import RIGHTS, SIGNATURES
+from service.operations.door.operation import OPERATIONS
+from service.operations.door.refusals import every_refusal
 from service.records import ALL
 from service.records.base import Record
 
@@ -87,7 +87,7 @@ def test_what_is_open_writes_nothing_but_a_cookie(app: Any) -> None:
 
 
 def test_every_operation_is_in_the_table_of_rights_and_the_other_way_round(app: Any) -> None:
-    for module in pkgutil.iter_modules(service.operations.__path__, "service.operations."):
+    for module in pkgutil.walk_packages(service.operations.__path__, "service.operations."):
         importlib.import_module(module.name)
     acting = {name for name in RIGHTS if not name.startswith("read_")}
     assert set(OPERATIONS) == acting

@@ -8,7 +8,7 @@ import pytest
 from playhouse.migrations import Runner
 
 from service.database import connected, database, guard_against_change, on_postgresql, open_database
-from service.operations import founding
+from service.operations.door import founding
 from service.records import ALL, KEPT
 
 

@@ -9,9 +9,9 @@ from flask import current_app, g, request
 from flask_smorest import abort
 
 from schemas.words import Role
-from service.operations.act import Act
-from service.operations.refusals import NotAllowed, Unprocessable
-from service.operations.rights import RIGHTS, may
+from service.operations.door.act import Act
+from service.operations.door.acts import RIGHTS, may
+from service.operations.door.refusals import NotAllowed, Unprocessable
 from service.records.people import AccessKey, Person, PersonRole, Site
 
 # Where a browser keeps a key that was given at /enter. It opens what is read and nothing that is done, so that no other

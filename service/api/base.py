@@ -19,9 +19,9 @@ from webargs.flaskparser import FlaskParser
 from schemas.base import ActIn, In, Out, PageIn
 from service.api.access import current_act
 from service.database import reading
-from service.operations.operation import KeptAnswer
-from service.operations.paging import Page
-from service.operations.refusals import ChangedMeanwhile
+from service.operations.door.operation import KeptAnswer
+from service.operations.door.refusals import ChangedMeanwhile
+from service.operations.door.views import Page
 
 IDEMPOTENCY = {
     "name": "Idempotency-Key",

@@ -9,7 +9,7 @@ from schemas.calculations import CalculationOut
 from service.api.base import Blueprint
 from service.api.calculation_docs import Formula, first_example, formulas, read_formula
 from service.api.calculation_schemas import as_json, build, request_schema, response_schema, unit_of_answer
-from service.operations import pot_calculation
+from service.operations.pots import pot_calculation
 
 blp = Blueprint("calculations", "Formulas, each with its range and its source. Nothing is stored.")
 

@@ -7,8 +7,8 @@ from flask import Response
 from schemas.charts import RatioChartOut, RatioChartQuery
 from service.api.base import Blueprint
 from service.database import reading
-from service.operations.charts import RatioChart, read_ratio_chart
-from service.operations.refusals import WrongState
+from service.operations.door.refusals import WrongState
+from service.operations.pots.chart import RatioChart, read_ratio_chart
 
 blp = Blueprint("charts", "Run charts: whether the weighing wanders before a pot is out of its tolerance")
 
@@ -22,7 +22,7 @@ def draw_ratio_chart(asked: dict[str, Any]) -> Response:
 
 
 def _drawn(chart: RatioChart) -> str:
-    from service.reports.plots import run_chart_svg
+    from service.reports.drawing.plots import run_chart_svg
 
     if chart.limits is None:
         raise WrongState(" ".join(chart.sentences), way_out="GET /v1/charts/ratio lists the pots that there are.")

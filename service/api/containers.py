@@ -3,12 +3,13 @@
 from schemas.containers import ContainerOut, ContainerQuery, DecantIn, ScrapIn, WeighBackIn
 from schemas.items import ItemOut, MoveIn
 from service.api.base import Blueprint
-from service.operations import container_views, containers
+from service.operations.stock import containers
+from service.operations.stock.containers import list_containers, read_container
 
 blp = Blueprint("containers", "Cans, drums, bottles, jugs and rolls")
 
-blp.listing("/containers", container_views.list_containers, ContainerOut, ContainerQuery)
-blp.read("/containers/<code(C):container>", container_views.read_container, ContainerOut)
+blp.listing("/containers", list_containers, ContainerOut, ContainerQuery)
+blp.read("/containers/<code(C):container>", read_container, ContainerOut)
 blp.write("/containers/<code(C):container>/opening", containers.open_container, ContainerOut)
 blp.write("/containers/<code(C):container>/decants", containers.decant, ContainerOut, DecantIn)
 blp.write("/containers/<code(C):container>/weighings", containers.weigh_back, ContainerOut, WeighBackIn)

@@ -19,7 +19,7 @@ from service.api.access import current_act
 from service.api.base import Blueprint, answered
 from service.api.schedules import FILE_BODY
 from service.database import reading
-from service.operations import cures, curing
+from service.operations.cures import curing, view
 
 blp = Blueprint("cures", "Cures: start, logger files, the verdict")
 
@@ -35,10 +35,10 @@ def import_cure_log(header: dict[str, Any], asked: dict[str, Any], cure: str) ->
 
 def cure_plot(cure: str) -> Response:
     """The curves of a cure, its stages and gaps, as a drawing."""
-    from service.reports.plots import cure_plot_svg
+    from service.reports.drawing.plots import cure_plot_svg
 
     with reading():
-        plot = cures.cure_plot(cure)
+        plot = view.cure_plot(cure)
     drawing = cure_plot_svg(
         times_min=plot.times_min,
         probes=plot.probes,
@@ -51,9 +51,9 @@ def cure_plot(cure: str) -> Response:
     return Response(drawing, mimetype="image/svg+xml")
 
 
-blp.listing("/cures", cures.list_cures, CureRowOut, CureQuery)
+blp.listing("/cures", view.list_cures, CureRowOut, CureQuery)
 blp.write("/cures", curing.start_cure, CureOut, CureIn)
-blp.read("/cures/<code(R):cure>", cures.read_cure, CureOut)
+blp.read("/cures/<code(R):cure>", view.read_cure, CureOut)
 blp.custom(
     "/cures/<code(R):cure>/logs",
     import_cure_log,
@@ -64,7 +64,7 @@ blp.custom(
 blp.write("/cures/<code(R):cure>/thermometer", curing.record_cure_reading, CureOut, ThermometerIn)
 blp.write("/cures/<code(R):cure>/declaration", curing.declare_cure, CureOut, DeclarationIn)
 blp.write("/cures/<code(R):cure>/end", curing.end_cure, CureOut)
-blp.read("/cures/<code(R):cure>/readings", cures.read_cure_readings, CureReadingsOut)
+blp.read("/cures/<code(R):cure>/readings", view.read_cure_readings, CureReadingsOut)
 blp.custom(
     "/cures/<code(R):cure>/plot.svg",
     cure_plot,

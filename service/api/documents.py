@@ -10,7 +10,7 @@ from schemas.journal import DocumentOut
 from service.api.access import current_act
 from service.api.base import IDEMPOTENCY, Blueprint
 from service.database import reading
-from service.operations import documents
+from service.operations.ledger import documents
 
 blp = Blueprint("documents", "Certificates, photos, logger files: kept as they came, named by their SHA-256")
 

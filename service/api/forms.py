@@ -13,8 +13,8 @@ from schemas.mixes import ApplicationIn, ClosingIn, ContactIn, CupCheckIn, MixIn
 from schemas.parts import CloseIn, DemouldIn, LayKitIn, PartIn, TrimIn
 from service.api.base import Blueprint
 from service.database import reading
-from service.operations.shop import the_site
-from service.reports.forms import Step, form_pdf
+from service.operations.door.shop import the_site
+from service.reports.drawing.forms import Step, form_pdf
 
 blp = Blueprint("forms", "Paper forms for when nothing works")
 

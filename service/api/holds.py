@@ -3,7 +3,7 @@
 from schemas.holds import HoldIn, HoldOut, HoldQuery, LookBackIn, LookBackOut
 from schemas.permissions import PermissionIn, PermissionOut, PermissionQuery, SignatureIn
 from service.api.base import Blueprint
-from service.operations import holding, permitting
+from service.operations.ledger import holding, permitting
 
 blp = Blueprint("holds", "Holds, deviation permits and concessions")
 

@@ -3,7 +3,8 @@
 from schemas.corrections import EntryCorrectionIn, EntryCorrectionOut
 from schemas.journal import ChainOut, EntryOut, EntryQuery
 from service.api.base import Blueprint
-from service.operations import correcting, journal
+from service.operations import correcting
+from service.operations.ledger import journal
 
 blp = Blueprint("journal", "What was done, by whom and when, and the proof that nobody changed it since")
 

@@ -10,7 +10,7 @@ from labels.hazards import hazard_block
 from labels.wording import clock, day
 from schemas.words import KIND_NAMES, Kind
 from service.database import reading
-from service.operations.labelling import what_stands_on
+from service.operations.ledger.labelling import what_stands_on
 
 blp = Blueprint("open-labels", __name__, template_folder="../pages/templates")
 

@@ -10,7 +10,7 @@ from flask_smorest import abort
 from schemas.labels import LabelIn, LabelOut, ReplacementIn
 from service.api.base import Blueprint
 from service.database import reading
-from service.operations import labelling
+from service.operations.ledger import labelling
 
 blp = Blueprint("labels", "Labels: issued, copied, replaced")
 

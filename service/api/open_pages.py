@@ -12,7 +12,7 @@ from markupsafe import Markup, escape
 from service.api.access import COOKIE, UnknownKey, Visitor, holder_of
 from service.api.problems import DOOR, DOOR_BY_STATUS, status_of
 from service.database import database, reading
-from service.operations.refusals import every_refusal
+from service.operations.door.refusals import every_refusal
 from service.records.people import Person
 
 blp = Blueprint(

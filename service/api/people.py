@@ -6,7 +6,7 @@ from flask import g
 
 from schemas.people import KeyIn, KeyOut, MeOut, PersonChange, PersonIn, PersonOut, SiteChange, SiteOut
 from service.api.base import Blueprint
-from service.operations import people
+from service.operations.door import people
 from service.records.people import Person
 
 blp = Blueprint("people", "The site, its people and their keys")

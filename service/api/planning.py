@@ -2,7 +2,7 @@
 
 from schemas.planning import AvailabilityOut, AvailabilityQuery, MixPlanIn, MixPlanOut
 from service.api.base import Blueprint
-from service.operations import planning
+from service.operations.pots import planning
 
 blp = Blueprint("planning", "What is fit and free, and how many pots a job takes")
 

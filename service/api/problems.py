@@ -10,8 +10,8 @@ from werkzeug.exceptions import HTTPException
 
 from service.database import is_busy
 from service.formulas.ranges import OutOfRange
-from service.operations import refusals
-from service.operations.refusals import Refusal
+from service.operations.door import refusals
+from service.operations.door.refusals import Refusal
 
 log = logging.getLogger("potmark")
 

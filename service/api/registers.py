@@ -13,7 +13,7 @@ from schemas.registers import (
     SupplierOut,
 )
 from service.api.base import Blueprint
-from service.operations import registers
+from service.operations.stock import registers
 
 blp = Blueprint("registers", "Suppliers, materials and places")
 

@@ -12,8 +12,8 @@ from schemas.reports import InvestigationOut, PartRecordOut
 from service.api.base import Blueprint
 from service.database import reading
 from service.reports.document import as_document, canonical
+from service.reports.drawing.paper import investigation_pdf, record_pdf
 from service.reports.investigation import investigate
-from service.reports.paper import investigation_pdf, record_pdf
 from service.reports.record import part_record
 
 blp = Blueprint("reports", "Reports on a part: the shop's own investigation, the record for its customer")

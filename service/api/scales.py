@@ -2,7 +2,7 @@
 
 from schemas.scales import ScaleCheckIn, ScaleCheckOut, ScaleIn, ScaleOut
 from service.api.base import Blueprint
-from service.operations import scales
+from service.operations.pots import scales
 
 blp = Blueprint("scales", "Scales and their check weights")
 

@@ -17,7 +17,7 @@ from schemas.schedules import (
 )
 from service.api.base import Blueprint
 from service.database import reading
-from service.operations import loggers, schedules
+from service.operations.cures import loggers, schedules
 
 blp = Blueprint("schedules", "Cure schedules, and how the files of data loggers are read")
 

@@ -2,7 +2,7 @@
 
 from schemas.systems import SystemChange, SystemIn, SystemOut, SystemQuery
 from service.api.base import Blueprint
-from service.operations import systems
+from service.operations.pots import systems
 
 blp = Blueprint("systems", "Resin systems: ratio, tolerance and tables of pot life, in revisions")
 

@@ -2,7 +2,7 @@
 
 from schemas.trace import AnyItemOut, SharingOut, TraceOut, TraceQuery
 from service.api.base import Blueprint
-from service.operations import tracing
+from service.operations.ledger import tracing
 
 blp = Blueprint("trace", "Anything with a code: how it stands, what it was made of, what was made of it")
 

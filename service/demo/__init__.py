@@ -13,7 +13,7 @@ from service.database import connected, do_not_wait_for_the_disk, open_database
 from service.demo.days import Diary, lay_day, morning_after, release_and_ship, weekly
 from service.demo.founding import found_yard
 from service.demo.story import ODDITIES, OLD_CAN_PARTS, after_the_day, failures, permit, tell_oddities
-from service.operations import founding
+from service.operations.door import founding
 
 WORKING_DAYS = 80
 # On this working day the hardener can has been open longer than it may be.

@@ -8,17 +8,17 @@ from schemas.words import LabelSize, Purpose, StepKind, TreatmentKind
 from service.demo.cast import BODIES, CUSTOMERS, KIT_G, PLY_MM, SCHEDULE
 from service.demo.pots import Pot, mix
 from service.demo.yard import Yard
-from service.operations.curing import end_cure, import_cure_log, start_cure
-from service.operations.inspecting import inspect_part
-from service.operations.kits import cut_kit
-from service.operations.labelling import issue_label
-from service.operations.laying import close_lay_up, lay_kit
-from service.operations.mix_closing import check_cup
-from service.operations.moulds import treat_mould
-from service.operations.part_steps import demould, record_part_step, trim
-from service.operations.parts import start_part
-from service.operations.releasing import release_part, ship_part
-from service.operations.scales import check_scale
+from service.operations.cures.curing import end_cure, import_cure_log, start_cure
+from service.operations.ledger.labelling import issue_label
+from service.operations.parts.inspecting import inspect_part
+from service.operations.parts.kits import cut_kit
+from service.operations.parts.laying import close_lay_up, lay_kit
+from service.operations.parts.moulds import treat_mould
+from service.operations.parts.releasing import release_part, ship_part
+from service.operations.parts.starting import start_part
+from service.operations.parts.steps import demould, record_part_step, trim
+from service.operations.pots.closing import check_cup
+from service.operations.pots.scales import check_scale
 
 _HOST = "heron-yard.example"
 # Days between the lay-up and the van.

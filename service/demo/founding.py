@@ -22,17 +22,17 @@ from service.demo.cast import (
 )
 from service.demo.days import oven_log
 from service.demo.yard import Can, Yard
-from service.operations import founding
-from service.operations.designs import add_design, approve_design
-from service.operations.loggers import add_logger
-from service.operations.lot_release import release_lot
-from service.operations.moulds import add_mould, treat_mould
-from service.operations.people import add_key, add_person, change_person
-from service.operations.receiving import record_opening_stock
-from service.operations.registers import add_material, add_place, add_supplier, record_storage_reading
-from service.operations.scales import add_scale
-from service.operations.schedules import add_schedule, approve_schedule
-from service.operations.systems import add_resin_system, approve_resin_system
+from service.operations.cures.loggers import add_logger
+from service.operations.cures.schedules import add_schedule, approve_schedule
+from service.operations.door import founding
+from service.operations.door.people import add_key, add_person, change_person
+from service.operations.parts.designs import add_design, approve_design
+from service.operations.parts.moulds import add_mould, treat_mould
+from service.operations.pots.scales import add_scale
+from service.operations.pots.systems import add_resin_system, approve_resin_system
+from service.operations.stock.lots import release_lot
+from service.operations.stock.receiving import record_opening_stock
+from service.operations.stock.registers import add_material, add_place, add_supplier, record_storage_reading
 from service.readings.profile import ReadingProfile
 from service.readings.propose import propose
 

@@ -5,11 +5,11 @@ from datetime import datetime, timedelta
 
 from schemas.words import Purpose, ReadingSource
 from service.demo.yard import Yard
-from service.operations.applying import apply_mix
-from service.operations.mix_closing import close_mix
-from service.operations.mix_life import add_filler, stir
-from service.operations.mixing_start import start_mix
-from service.operations.pouring import pour
+from service.operations.pots.applying import apply_mix
+from service.operations.pots.closing import close_mix
+from service.operations.pots.pouring import pour
+from service.operations.pots.starting import start_mix
+from service.operations.pots.tending import add_filler, stir
 
 _RATIO = {"laminating": 0.30, "gel": 0.15}
 _RESIN = {"laminating": "resin", "gel": "gel"}

@@ -6,12 +6,12 @@ from typing import Any
 from schemas.words import DefectKind, LabelSize, PermissionKind, Purpose
 from service.demo.days import Diary
 from service.demo.yard import Yard
-from service.operations.holding import place_hold
-from service.operations.inspecting import open_nonconformance
-from service.operations.labelling import issue_label
-from service.operations.mixing_start import start_mix
-from service.operations.permitting import ask_permission, open_flags, sign_permission
-from service.operations.refusals import NotFit
+from service.operations.door.refusals import NotFit
+from service.operations.ledger.holding import place_hold
+from service.operations.ledger.labelling import issue_label
+from service.operations.ledger.permitting import ask_permission, open_flags, sign_permission
+from service.operations.parts.inspecting import open_nonconformance
+from service.operations.pots.starting import start_mix
 from service.records.items import Item
 
 _HOST = "heron-yard.example"

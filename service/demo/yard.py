@@ -8,10 +8,10 @@ from zoneinfo import ZoneInfo
 
 from schemas.words import Role, Unit
 from service.demo.cast import PRODUCTS, ZONE
-from service.operations.act import Act
-from service.operations.containers import scrap_container
-from service.operations.lot_release import release_lot
-from service.operations.receiving import receive_delivery
+from service.operations.door.act import Act
+from service.operations.stock.containers import scrap_container
+from service.operations.stock.lots import release_lot
+from service.operations.stock.receiving import receive_delivery
 from service.records.items import Item
 
 _SEED = 114

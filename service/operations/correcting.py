@@ -11,14 +11,14 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from schemas.words import Declaration, Kind, State
-from service.operations import ledger
-from service.operations.containers import settle_empty
-from service.operations.cure_judging import judge_again
-from service.operations.flags import raise_flag
-from service.operations.operation import Work, operation
-from service.operations.pots import update_mix
-from service.operations.pouring import settle_mix
-from service.operations.refusals import CannotUndo, UnknownThing, Unprocessable, WrongState
+from service.operations.cures.verdict import judge_again
+from service.operations.door.operation import Work, operation
+from service.operations.door.refusals import CannotUndo, UnknownThing, Unprocessable, WrongState
+from service.operations.ledger import ledger
+from service.operations.ledger.flags import raise_flag
+from service.operations.pots.pot import update_mix
+from service.operations.pots.pouring import settle_mix
+from service.operations.stock.using import settle_empty
 from service.records.items import Item, Movement, Touched
 from service.records.journal import Deed, Entry
 from service.records.materials import Container

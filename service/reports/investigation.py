@@ -8,17 +8,17 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from schemas.words import Kind, State
-from service.operations.cures import CurePlot
-from service.operations.tracing import SharedBy, TracedItem, read_sharing
+from service.operations.cures.view import CurePlot
+from service.operations.ledger.tracing import SharedBy, TracedItem, read_sharing
 from service.records.items import Item
 from service.records.mixes import Closing
-from service.reports.account import PartAccount
-from service.reports.curves import read_curves
-from service.reports.factors import Sister, compare
-from service.reports.ground import Ground, load_ground
-from service.reports.part_data import account_of
-from service.reports.standing_out import Finding, stand_out
-from service.reports.suspects import Suspects, find_suspects
+from service.reports.finding.factors import Sister, compare
+from service.reports.finding.standing_out import Finding, stand_out
+from service.reports.finding.suspects import Suspects, find_suspects
+from service.reports.reading.account import PartAccount
+from service.reports.reading.curves import read_curves
+from service.reports.reading.ground import Ground, load_ground
+from service.reports.reading.part import account_of
 from service.reports.wording import code
 
 CAUTION = (

@@ -13,12 +13,13 @@ from typing import Any
 from labels.codes import parse
 from labels.errors import Misread
 from schemas.words import Decision, Kind
-from service.operations.after_trim import TrimFigures
-from service.operations.cures import CurePlot
-from service.operations.nonconformances import DefectView, NonconformanceView
-from service.operations.part_rows import CLOSING
-from service.operations.part_views import InspectionView, LaidView, ShipmentView, StepView
-from service.reports.account import (
+from service.operations.cures.view import CurePlot
+from service.operations.parts.findings import DefectView, NonconformanceView
+from service.operations.parts.part import CLOSING
+from service.operations.parts.trim import TrimFigures
+from service.operations.parts.view import InspectionView, LaidView, ShipmentView, StepView
+from service.reports.finding.standing_out import Finding, stand_out
+from service.reports.reading.account import (
     Component,
     CorrectedEntry,
     CureAccount,
@@ -32,10 +33,9 @@ from service.reports.account import (
     Tool,
     Worker,
 )
-from service.reports.curves import read_curves
-from service.reports.ground import load_ground
-from service.reports.part_data import account_of
-from service.reports.standing_out import Finding, stand_out
+from service.reports.reading.curves import read_curves
+from service.reports.reading.ground import load_ground
+from service.reports.reading.part import account_of
 
 CAUTION = (
     "This record does not replace the data sheet, approved data or licensed people where a part carries a life.",

@@ -14,7 +14,7 @@ import pytest
 from labels.codes import make, next_usable
 from schemas.words import Role
 from service.database import connected, do_not_wait_for_the_disk
-from service.operations.checking import check_account
+from service.operations.ledger.checking import check_account
 from service.records import ALL
 from service.records.items import Touched
 from service.records.journal import Deed, Entry, Head

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from service.operations.checking import check_account
+from service.operations.ledger.checking import check_account
 from tests import makers
 
 OVERNIGHT = {"name": "overnight", "low_c": 18, "high_c": 25, "minimum_min": 960}

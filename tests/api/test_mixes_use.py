@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from service.database import connected
-from service.operations.ledger import balance_by_movements, find
+from service.operations.ledger.ledger import balance_by_movements, find
 from tests import makers
 
 

@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, Phase, given, settings
 from service.app import create_app
 from service.config import Settings
 from service.database import connected, open_database
-from service.operations import founding
+from service.operations.door import founding
 from service.records.people import PersonRole
 from tests.conftest import NOW
 

@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from service.database import connected, database, on_postgresql
-from service.operations import graph
+from service.operations.ledger import graph
 from service.records.items import Item
 from tests import makers
 

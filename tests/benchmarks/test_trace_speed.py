@@ -9,7 +9,7 @@ from peewee import chunked
 
 from schemas.words import Kind, MovementKind, State, Unit
 from service.database import database
-from service.operations.graph import closure
+from service.operations.ledger.graph import closure
 from service.records.items import Item, Movement
 from service.records.journal import Deed
 from tests.conftest import NOW, Shop

@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from service.database import connected
-from service.operations.checking import check_account
+from service.operations.ledger.checking import check_account
 from tests.journeys.floor import Floor, founded
 
 

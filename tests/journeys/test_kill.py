@@ -24,7 +24,7 @@ from typing import Any
 import pytest
 
 from service.database import connected
-from service.operations.checking import check_account
+from service.operations.ledger.checking import check_account
 from service.records.journal import Answer, Deed
 from tests import makers
 from tests.cli.conftest import POTMARK, clean_environment

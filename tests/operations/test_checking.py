@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from service.database import connected, database
-from service.operations.checking import AccountCheck, check_account
+from service.operations.ledger.checking import AccountCheck, check_account
 from service.records.items import Item
 from service.records.journal import Deed, Entry
 from tests import makers

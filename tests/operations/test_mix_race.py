@@ -6,9 +6,9 @@ from typing import Any
 import pytest
 
 from service.database import connected
-from service.operations.checking import check_account
-from service.operations.mixing_start import start_mix
-from service.operations.refusals import Refusal, ShortStock
+from service.operations.door.refusals import Refusal, ShortStock
+from service.operations.ledger.checking import check_account
+from service.operations.pots.starting import start_mix
 from service.records.mixes import PlannedPour
 from tests import makers
 

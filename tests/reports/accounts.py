@@ -4,8 +4,8 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 from labels.codes import make, next_usable
-from service.operations.after_trim import TrimFigures
-from service.reports.account import (
+from service.operations.parts.trim import TrimFigures
+from service.reports.reading.account import (
     Applied,
     CupChecked,
     CureAccount,

@@ -13,17 +13,17 @@ import pypdfium2
 import pytest
 
 from labels.codes import grouped, make
-from service.operations.design_checks import PlyView
-from service.operations.nonconformances import NonconformanceView
-from service.operations.part_views import InspectionView, StepView
-from service.reports.account import CorrectedEntry, LateEntry, Worker
+from service.operations.parts.findings import NonconformanceView
+from service.operations.parts.plies import PlyView
+from service.operations.parts.view import InspectionView, StepView
 from service.reports.document import canonical
-from service.reports.factors import Sister
+from service.reports.drawing.paper import investigation_pdf, record_pdf, report_html
+from service.reports.finding.factors import Sister
+from service.reports.finding.standing_out import stand_out
+from service.reports.finding.suspects import find_suspects
 from service.reports.investigation import CAUTION, Exposed, Investigation, Shared
-from service.reports.paper import investigation_pdf, record_pdf, report_html
+from service.reports.reading.account import CorrectedEntry, LateEntry, Worker
 from service.reports.record import record_of
-from service.reports.standing_out import stand_out
-from service.reports.suspects import find_suspects
 from tests.reports import accounts
 from tests.reports.accounts import DAY, HARDENER, PART
 from tests.reports.test_suspects import CAN, LATE, LOT, OLD_CAN, YARD

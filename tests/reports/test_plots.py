@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import pytest
 
-from service.reports.plots import cure_plot_svg, ply_stack_svg, ratio_bar_svg, run_chart_svg
+from service.reports.drawing.plots import cure_plot_svg, ply_stack_svg, ratio_bar_svg, run_chart_svg
 
 SVG = "{http://www.w3.org/2000/svg}"
 GREEN, BLUE, RED, ASK = "#1d6b46", "#1f4e79", "#9f2a22", "#a86400"

@@ -9,10 +9,10 @@ import pytest
 
 from labels.codes import grouped, make
 from schemas.words import Decision
-from service.operations.nonconformances import NonconformanceView
-from service.operations.part_views import InspectionView, StepView
-from service.reports.account import Component
+from service.operations.parts.findings import NonconformanceView
+from service.operations.parts.view import InspectionView, StepView
 from service.reports.document import as_document, canonical, fingerprint
+from service.reports.reading.account import Component
 from service.reports.record import record_of, without_others
 from tests.reports import accounts
 from tests.reports.accounts import DAY, PART

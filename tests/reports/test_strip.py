@@ -5,8 +5,8 @@ from dataclasses import replace
 
 import pytest
 
-from service.reports.strip import age_strip_svg, strip_says
-from service.reports.suspects import Point, Split, find_suspects
+from service.reports.drawing.strip import age_strip_svg, strip_says
+from service.reports.finding.suspects import Point, Split, find_suspects
 from tests.reports.test_suspects import CAN, LATE, OLD_CAN, YARD
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -6,7 +6,7 @@ from math import comb
 
 import pytest
 
-from service.reports.suspects import AgedUse, Factor, Outcomes, Suspects, find_suspects
+from service.reports.finding.suspects import AgedUse, Factor, Outcomes, Suspects, find_suspects
 
 
 def _named(prefix: str, count: int) -> list[str]:

@@ -1,0 +1,129 @@
+"""The invented workshop on disk: built once into a folder of its own, and what a newcomer is told about it."""
+
+import json
+import os
+import shlex
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from service.config import Settings
+from service.database import database, open_database
+from service.opening import Trouble
+from service.operations.door import founding
+
+# What can be opened without a key.
+_OPEN = frozenset({"api_documentation"})
+
+
+@dataclass(frozen=True, slots=True)
+class Workshop:
+    """A demo workshop that is there: its database and what its builder said of it (keys, links, the failed part)."""
+
+    file: Path
+    told: dict[str, Any]
+
+    def settings(self, settings: Settings) -> Settings:
+        return replace(settings, database=_url(self.file))
+
+    def described(self, address: str) -> dict[str, Any]:
+        links = {name: address + path for name, path in self.told["links"].items()}
+        return {"address": address, "keys": self.told["keys"], "links": links, "failed_part": self.told["failed_part"]}
+
+
+def prepare(folder: Path, *, fresh: bool, progress: Callable[[str], None]) -> Workshop:
+    """The workshop in ``folder``: the one that is there, or a new one if there is none or a fresh one is asked for."""
+    file, keys = folder / "potmark.db", folder / "keys.json"
+    if not fresh and file.is_file() and keys.is_file():
+        return _kept(file, keys)
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        # Built under another name, so that one which was interrupted is never taken for the whole.
+        building = folder / "building.db"
+        _remove(building)
+        summary = _build(building, progress)
+        keys.unlink(missing_ok=True)
+        _remove(file)
+        os.replace(building, file)
+        _write_for_me_alone(keys, json.dumps(summary, ensure_ascii=False, indent=2))
+    except OSError as error:
+        raise Trouble(f"The demo workshop cannot be kept in {folder}: {error.strerror or error}.") from None
+    return Workshop(file=file, told=summary)
+
+
+def _kept(file: Path, keys: Path) -> Workshop:
+    again = "--fresh begins again"
+    try:
+        told = json.loads(keys.read_text("utf-8"))
+    except (OSError, ValueError):
+        raise Trouble(f"What was kept of the demo workshop in {keys} cannot be read; {again}.") from None
+    open_database(_url(file))
+    try:
+        of_this_version = not (founding.pending_steps() or founding.unknown_steps())
+    finally:
+        database.close_all()
+    if not of_this_version:
+        raise Trouble(f"The demo workshop in {file.parent} was built by another version of Potmark; {again}.")
+    return Workshop(file=file, told=told)
+
+
+def _build(file: Path, progress: Callable[[str], None]) -> dict[str, Any]:
+    from service.demo import build
+
+    summary = build(_url(file), datetime.now(UTC).date(), progress)
+    # Closing the last connection folds SQLite's write-ahead log into the file.
+    database.close_all()
+    return asdict(summary)
+
+
+def in_words(told: dict[str, Any]) -> str:
+    """Keys and links for a person: what opens in a browser, and what a terminal can fetch."""
+    address, keys, links = told["address"], told["keys"], told["links"]
+    widest = max(len(role) for role in keys)
+    wide = max(len(name) for name in links)
+    behind = {name: link for name, link in links.items() if name not in _OPEN}
+    lines = [
+        f"The demo workshop answers at {address}",
+        "",
+        "Keys, one for each role:",
+        *(f"  {role.ljust(widest)}  {key}" for role, key in keys.items()),
+        "",
+        "Open to all:",
+        *(f"  {_label(name).ljust(wide)}  {link}" for name, link in links.items() if name in _OPEN),
+        "",
+        f"In a browser: open {address}/enter, give the quality key, then open these",
+        f"(part {told['failed_part']} is the one that failed):",
+        *(f"  {_label(name).ljust(wide)}  {link}" for name, link in behind.items()),
+        "",
+        "In a terminal:",
+        f"  KEY={keys['quality']}",
+        *(
+            f'  curl -H "Authorization: Bearer $KEY" {shlex.quote(link)} -o {_file(name, link)}'
+            for name, link in behind.items()
+        ),
+    ]
+    return "\n".join(lines)
+
+
+def _file(name: str, link: str) -> str:
+    return f"{name}.pdf" if link.endswith(".pdf") else f"{name}.json"
+
+
+def _label(name: str) -> str:
+    return name.replace("_", " ")
+
+
+def _url(file: Path) -> str:
+    return f"sqlite:///{file}"
+
+
+def _remove(file: Path) -> None:
+    for name in (file, Path(f"{file}-wal"), Path(f"{file}-shm")):
+        name.unlink(missing_ok=True)
+
+
+def _write_for_me_alone(file: Path, text: str) -> None:
+    with open(file, "w", encoding="utf-8", opener=lambda name, flags: os.open(name, flags, 0o600)) as out:
+        out.write(text + "\n")

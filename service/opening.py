@@ -1,0 +1,72 @@
+"""The account as the command line opens it: reachable, founded, and of the schema that this program knows."""
+
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from peewee import OperationalError
+
+from service.config import Settings
+from service.database import database, is_busy, open_database
+from service.operations.door import founding
+
+
+class Trouble(Exception):
+    """Something foreseeable stands in the way; the sentence says what, and what to do."""
+
+
+def open_account(settings: Settings) -> None:
+    """Make the account ready for use, or say in one sentence why it cannot be used. Leaves no connection behind.
+
+    A missing SQLite file is not made by looking, since an empty account in the wrong folder looks like lost data.
+    """
+    open_founded(settings)
+    pending = founding.pending_steps()
+    if pending:
+        database.close_all()
+        raise Trouble(
+            f"The database lacks {_steps(len(pending))} that this program needs: "
+            "keep a backup, stop the service, run `potmark upgrade`."
+        )
+
+
+def open_founded(settings: Settings) -> None:
+    """As ``open_account``, but leaves steps of the schema pending."""
+    file = sqlite_file(settings.database)
+    if file is not None and not file.is_file():
+        raise Trouble(f"There is no database at {file}; `potmark init` makes one, POTMARK_DATABASE names another.")
+    open_database(settings.database)
+    try:
+        founded, unknown = founding.is_founded(), founding.unknown_steps()
+    finally:
+        # A connection must not live on into the server's worker processes.
+        database.close_all()
+    if unknown:
+        raise Trouble(
+            f"The database is newer than this program, which does not know {_steps(len(unknown))} of its schema: "
+            "install the newer Potmark."
+        )
+    if not founded:
+        raise Trouble("The database is empty; `potmark init` founds the account.")
+
+
+def sqlite_file(url: str) -> Path | None:
+    """The file of an SQLite URL: three slashes lead from this folder, four from the root."""
+    parts = urlsplit(url)
+    return Path(parts.path[1:]) if parts.scheme == "sqlite" else None
+
+
+def in_words(error: OperationalError, settings: Settings) -> str:
+    """What the driver says when the database cannot be used, as one sentence without the password."""
+    lines = str(error).strip().splitlines()
+    said = (lines[0] if lines else type(error).__name__).rstrip(".")
+    password = urlsplit(settings.database).password
+    if password:
+        said = said.replace(password, "…")
+    where = sqlite_file(settings.database) or urlsplit(settings.database).hostname or "the server that is named"
+    if is_busy(error):
+        return f"The database at {where} is in use by someone else; try again in a moment."
+    return f"The database at {where} cannot be used: {said}."
+
+
+def _steps(count: int) -> str:
+    return "one step" if count == 1 else f"{count} steps"

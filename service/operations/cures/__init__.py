@@ -1,0 +1,1 @@
+"""Schedules, loggers, and cures with their verdict."""

@@ -1,0 +1,326 @@
+"""Curing: start, the logger's file, a thermometer, a declaration, the end, and the verdict that follows.
+
+A verdict that fails puts the parts on hold by itself: the hold is on the cure, and reaches them. Evidence may still
+come in after the end; the cure is then judged again.
+"""
+
+import hashlib
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from schemas.words import Evidence, Kind, MovementKind, State
+from service.operations.cures.evidence import standing_logs
+from service.operations.cures.loggers import profile_of, read_log
+from service.operations.cures.schedules import schedule_for_start
+from service.operations.cures.verdict import judge_again
+from service.operations.cures.view import CureView, parts_of, view_cure
+from service.operations.door.operation import Work, operation
+from service.operations.door.refusals import AlreadyThere, Unprocessable, WrongState
+from service.operations.door.rows import find_row
+from service.operations.ledger import ledger
+from service.operations.ledger.documents import store
+from service.operations.ledger.flags import raise_flag
+from service.operations.ledger.graph import standing_holds
+from service.operations.ledger.holding import require_not_held
+from service.operations.parts.part import cures_of
+from service.readings.read import Readings
+from service.records.cures import Cure, CureLog, CureReading, Logger, Schedule
+from service.records.items import Item
+from service.records.journal import Document
+from service.records.parts import Part
+
+_MAY_BE_CURED = (State.LAID_UP, State.CURING, State.CURED, State.DEMOULDED, State.TRIMMED)
+
+
+@operation
+def start_cure(
+    work: Work, *, schedule: int | str, parts: Sequence[str], post_cure: bool = False, place: str | None = None
+) -> CureView:
+    """Start a cure of one or several parts. `schedule` is a name (its newest approved revision counts) or a number."""
+    row = schedule_for_start(schedule)
+    if len(set(parts)) != len(parts):
+        raise Unprocessable("A part is named twice.", pointer="/parts")
+    items = ledger.lock(*parts, kinds=[Kind.PART])
+    for item in items.values():
+        _require_ready(item)
+    oven = _oven(place)
+    cure = ledger.new_item(work, Kind.CURE, name=row.name, state=State.RUNNING, place=oven)
+    Cure.create(item=cure, schedule=row, post_cure=post_cure, started_at=work.act.occurred_at)
+    ledger.made_with(work, cure, "started by", person=work.act.person)
+    if oven is not None:
+        ledger.made_with(work, cure, "oven", used=oven)
+    work.note(cure=cure.code, schedule=row.id, name=row.name, revision=row.revision)
+    held = standing_holds([item.id for item in items.values()])
+    for item in items.values():
+        ledger.move(work, kind=MovementKind.CURE, source=cure, target=item)
+        ledger.set_state(work, item, State.CURING)
+        if held[item.id]:
+            # A resin does not wait for a signature: a part on hold is cured like any other, and stays on hold.
+            work.note(part=item.code, on_hold=[hold.reason for hold in held[item.id]])
+        _look_at_wait(work, row, cure, item)
+    return work.answer(cure, view_cure)
+
+
+def _require_ready(item: Item) -> None:
+    if item.state == State.LAYING:
+        raise WrongState(
+            f"{item.code} is still being laid up.",
+            way_out=f"Close the lay-up of {item.code} first.",
+            part=item.code,
+        )
+    if item.state not in _MAY_BE_CURED:
+        raise WrongState(
+            f"{item.code} is {item.state}; it cannot be cured any more.",
+            way_out="Scan the part that goes into the oven.",
+            part=item.code,
+        )
+    for last in Item.select().where(Item.id.in_(cures_of(item.id)[:1]) & (Item.state == State.RUNNING)):
+        raise WrongState(
+            f"{item.code} is being cured already, in {last.code}.",
+            way_out=f"End {last.code} first.",
+            part=item.code,
+            cure=last.code,
+        )
+
+
+def _oven(place: str | None) -> Item | None:
+    if place is None:
+        return None
+    item = ledger.find(place, Kind.PLACE)
+    if item.state == State.WITHDRAWN:
+        raise WrongState(f"{item.code} {item.name} is out of use.", way_out="Take another place.")
+    require_not_held(item)
+    return item
+
+
+def _look_at_wait(work: Work, schedule: Schedule, cure: Item, item: Item) -> None:
+    """A resin that waited too long between lay-up and cure is read at release."""
+    if schedule.start_within_min is None:
+        return
+    part = Part.get_by_id(item.id)
+    if part.laid_up_at is None:
+        sentence = f"When the lay-up of {item.code} was closed is not known; the cure was to start within "
+        sentence += f"{schedule.start_within_min} min of it."
+        raise_flag(work, item, "cure-started-late", sentence, stops=False, cure=cure.code)
+        return
+    waited_min = (work.act.occurred_at - part.laid_up_at) / timedelta(minutes=1)
+    if waited_min > schedule.start_within_min:
+        raise_flag(
+            work,
+            item,
+            "cure-started-late",
+            f"The cure started late: {waited_min:.0f} min after the lay-up was closed, "
+            f"at most {schedule.start_within_min} min are allowed.",
+            stops=False,
+            cure=cure.code,
+            waited_min=round(waited_min, 1),
+            allowed_min=schedule.start_within_min,
+        )
+
+
+@operation
+def import_cure_log(
+    work: Work,
+    *,
+    cure: str,
+    logger: int,
+    content: bytes,
+    part_probes: Sequence[str] = (),
+    air_probes: Sequence[str] = (),
+    started_at: datetime | None = None,
+    name: str | None = None,
+) -> CureView:
+    """Add a logger's file to a cure: it is read whole or not at all, kept as it came, and the cure is judged by it."""
+    ledger.find(cure, Kind.CURE)
+    source = find_row(Logger, logger, "logger", pointer="/logger")
+    profile = profile_of(source)
+    # A long file takes a second to read; nobody has to wait for its cure and parts meanwhile.
+    readings = read_log(content, profile, started_at=started_at)
+    item, parts = _locked(cure)
+    row = Cure.get_by_id(item.id)
+    known = standing_logs(item.id)
+    _refuse_twice(item, known, content)
+    _refuse_probes(source, readings, part_probes, air_probes, known)
+    _refuse_other_times(work, item, row, readings)
+    document = store(work, name=name or f"{item.code} {source.name}.csv", content=content, media_type="text/csv")
+    log = CureLog.create(
+        cure=item.id,
+        logger=source,
+        document=document,
+        profile=profile.to_dict(),
+        part_probes=list(part_probes),
+        air_probes=list(air_probes),
+        readings=_kept(readings),
+        summary=_summary(readings),
+        first_at=readings.times[0],
+        last_at=readings.times[-1],
+        deed=work.deed,
+    )
+    work.note(cure=item.code, log=log.id, logger=source.name, rows=readings.rows_read, part_probes=part_probes)
+    work.touch(item)
+    _look_at_clock(work, item, source, readings)
+    judge_again(work, item, parts)
+    return work.answer(item, view_cure)
+
+
+def _refuse_twice(item: Item, known: Sequence[CureLog], content: bytes) -> None:
+    sha256 = hashlib.sha256(content).hexdigest()
+    documents = Document.select(Document.id).where(
+        Document.id.in_([log.document_id for log in known]) & (Document.sha256 == sha256)
+    )
+    if documents.exists():
+        raise AlreadyThere(
+            f"This very file was added to {item.code} already.",
+            way_out="Nothing more is to be done; look at the cure's verdict.",
+            cure=item.code,
+        )
+
+
+def _refuse_probes(
+    source: Logger, readings: Readings, part: Sequence[str], air: Sequence[str], known: Sequence[CureLog]
+) -> None:
+    there = ", ".join(readings.probes)
+    if not part and not air:
+        raise Unprocessable(
+            f"Say which probes lie on the part and which in the air; the file has {there}.",
+            pointer="/part_probes",
+            probes=list(readings.probes),
+        )
+    for field, names in (("part_probes", part), ("air_probes", air)):
+        unknown = [name for name in names if name not in readings.probes]
+        if unknown:
+            raise Unprocessable(
+                f"The file has no probe {unknown[0]}; it has {there}.",
+                pointer=f"/{field}",
+                probes=list(readings.probes),
+            )
+    both = [name for name in part if name in air]
+    if both:
+        raise Unprocessable(f"{both[0]} lies on the part or in the air, not both.", pointer="/air_probes")
+    same = [log for log in known if log.logger_id == source.id]
+    lay_on_part = {name for log in same for name in log.part_probes}
+    lay_in_air = {name for log in same for name in log.air_probes}
+    moved = [name for name in part if name in lay_in_air] + [name for name in air if name in lay_on_part]
+    if moved:
+        raise Unprocessable(
+            f"In the file before, {moved[0]} of {source.name} lay elsewhere; on the part or in the air, it stays there "
+            "for the whole cure.",
+            pointer="/part_probes",
+        )
+
+
+def _refuse_other_times(work: Work, item: Item, cure: Cure, readings: Readings) -> None:
+    zone = ZoneInfo(work.site.zone)
+
+    def shown(at: datetime) -> str:
+        return f"{at.astimezone(zone):%Y-%m-%d %H:%M}"
+
+    way_out = "Take the right file, or look at the clock of the logger and the zone in its reading profile."
+    if readings.times[-1] < cure.started_at:
+        raise Unprocessable(
+            f"The file ends at {shown(readings.times[-1])}, before {item.code} started at {shown(cure.started_at)}.",
+            way_out=way_out,
+        )
+    if cure.ended_at is not None and readings.times[0] > cure.ended_at:
+        raise Unprocessable(
+            f"The file begins at {shown(readings.times[0])}, after {item.code} ended at {shown(cure.ended_at)}.",
+            way_out=way_out,
+        )
+
+
+def _kept(readings: Readings) -> dict[str, Any]:
+    first = readings.times[0]
+    return {
+        "times_s": [(at - first) / timedelta(seconds=1) for at in readings.times],
+        "probes": {name: list(values) for name, values in readings.probes.items()},
+    }
+
+
+def _summary(readings: Readings) -> dict[str, Any]:
+    probes = {}
+    for name, values in readings.probes.items():
+        there = [value for value in values if value is not None]
+        probes[name] = {"lowest_c": min(there, default=None), "highest_c": max(there, default=None)}
+    return {
+        "rows": readings.rows_read,
+        "missing": readings.dropped_values,
+        "notes": list(readings.notes),
+        "probes": probes,
+    }
+
+
+def _look_at_clock(work: Work, item: Item, source: Logger, readings: Readings) -> None:
+    ahead_min = (readings.times[-1] - work.act.recorded_at) / timedelta(minutes=1)
+    if ahead_min > work.site.late_after_min:
+        raise_flag(
+            work,
+            item,
+            "logger-clock",
+            f"The file of {source.name} runs {ahead_min:.0f} min beyond the time at which it was added: its clock, or "
+            "the zone in its reading profile, is wrong.",
+            stops=False,
+        )
+
+
+@operation
+def record_cure_reading(work: Work, *, cure: str, low_c: float, high_c: float, remark: str | None = None) -> CureView:
+    """Record the minimum and maximum that a thermometer beside the part has kept since the start of the cure."""
+    if low_c > high_c:
+        raise Unprocessable("The minimum is above the maximum; read the thermometer again.", pointer="/low_c")
+    item, parts = _locked(cure)
+    CureReading.create(
+        cure=item.id,
+        kind=Evidence.MINIMUM_MAXIMUM,
+        low_c=low_c,
+        high_c=high_c,
+        remark=remark,
+        occurred_at=work.act.occurred_at,
+        deed=work.deed,
+    )
+    work.touch(item)
+    judge_again(work, item, parts)
+    return work.answer(item, view_cure)
+
+
+@operation
+def declare_cure(work: Work, *, cure: str, remark: str) -> CureView:
+    """Declare an overnight cure that nobody measured, where the schedule allows it; the record says so everywhere."""
+    item, parts = _locked(cure)
+    schedule = Schedule.get_by_id(Cure.get_by_id(item.id).schedule_id)
+    if schedule.evidence != Evidence.DECLARED:
+        raise WrongState(
+            f"{schedule.name} has to be proved by better than a declaration: {schedule.evidence}.",
+            way_out="Add the logger's file, or read the thermometer.",
+            evidence=schedule.evidence,
+        )
+    CureReading.create(
+        cure=item.id, kind=Evidence.DECLARED, remark=remark, occurred_at=work.act.occurred_at, deed=work.deed
+    )
+    work.touch(item)
+    judge_again(work, item, parts)
+    return work.answer(item, view_cure)
+
+
+@operation
+def end_cure(work: Work, *, cure: str) -> CureView:
+    """End a cure. It is judged; if it is not proved, its parts go on hold."""
+    item, parts = _locked(cure)
+    row = Cure.get_by_id(item.id)
+    if row.ended_at is not None:
+        raise WrongState(f"{item.code} was ended already.", way_out="A forgotten file can still be added to it.")
+    if work.act.occurred_at < row.started_at:
+        raise Unprocessable(f"{item.code} started after that time.", pointer="/occurred_at")
+    # The end and the verdict come together; the verdict itself follows at once.
+    Cure.update(ended_at=work.act.occurred_at, passed=False).where(Cure.item == item.id).execute()
+    judge_again(work, item, parts)
+    return work.answer(item, view_cure)
+
+
+def _locked(cure: str) -> tuple[Item, list[Item]]:
+    """A cure and its parts, all locked: a verdict may change the state of each of them."""
+    found = ledger.find(cure, Kind.CURE)
+    parts = [part.code for part in parts_of([found.id])[found.id]]
+    items = ledger.lock(cure, *parts)
+    return items[cure], [items[part] for part in parts]

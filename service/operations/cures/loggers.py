@@ -1,0 +1,204 @@
+"""Data loggers: each has a reading profile, found with a file of its own and kept with it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from service.operations.door.operation import Work, operation
+from service.operations.door.refusals import AlreadyThere, Unprocessable, UnreadableLog, WrongState
+from service.operations.door.rows import change_row, find_row
+from service.operations.door.views import Page, page
+from service.readings.profile import ProfileError, ReadingProfile
+from service.readings.propose import Proposal, propose
+from service.readings.read import Readings, UnreadableFile, read
+from service.records.cures import Logger
+
+_FIRST_ROWS = 8
+
+
+@dataclass(frozen=True, slots=True)
+class LoggerView:
+    """A logger; `open_fields` are those of its profile that still have to be answered before a file can be read."""
+
+    id: int
+    name: str
+    profile: dict[str, Any] | None
+    open_fields: tuple[str, ...]
+    version: int
+
+
+@dataclass(frozen=True, slots=True)
+class AskedField:
+    """A field of the profile that the file does not tell."""
+
+    field: str
+    sentence: str
+    choices: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenRow:
+    """A row as it stands in the file: the time as written, the values in the file's own unit."""
+
+    line: int
+    time: str
+    values: dict[str, float | None]
+
+
+@dataclass(frozen=True, slots=True)
+class ReadRow:
+    """A row as it was read: UTC and °C."""
+
+    at: datetime
+    values: dict[str, float | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """Why the logger's own profile does not read this file, and where."""
+
+    sentence: str
+    line: int | None
+    column: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Preview:
+    """What a file tells. `read_by` says whose profile the rows were read with: the logger's, or the proposed one."""
+
+    profile: dict[str, Any]
+    found: tuple[str, ...]
+    open_questions: tuple[AskedField, ...]
+    written: tuple[WrittenRow, ...]
+    read_by: str | None
+    rows: tuple[ReadRow, ...]
+    probes: tuple[str, ...]
+    rows_read: int
+    missing: int
+    first_at: datetime | None
+    last_at: datetime | None
+    notes: tuple[str, ...]
+    trouble: Trouble | None
+
+
+@operation
+def add_logger(work: Work, *, name: str, profile: Mapping[str, Any] | None = None) -> LoggerView:
+    """Add a data logger, with its reading profile if that is known already."""
+    if Logger.select().where(Logger.name == name).exists():
+        raise AlreadyThere(f"There is a logger {name} already.", way_out="Use it, or give the new one another name.")
+    row = Logger.create(name=name, profile=_checked(profile))
+    work.note(logger=row.id, name=name, profile=row.profile)
+    return view_logger(row)
+
+
+@operation
+def change_logger(work: Work, *, logger: int, version: int, **changes: Any) -> LoggerView:
+    """Change a logger's name or reading profile. Files that were read before stay as they were read."""
+    row = find_row(Logger, logger, "logger")
+    if "profile" in changes:
+        changes["profile"] = _checked(changes["profile"])
+    change_row(work, row, version, changes)
+    return view_logger(Logger.get_by_id(row.id))
+
+
+def _checked(profile: Mapping[str, Any] | None) -> dict[str, Any] | None:
+    if profile is None:
+        return None
+    try:
+        return ReadingProfile.from_dict(dict(profile)).to_dict()
+    except ProfileError as wrong:
+        raise Unprocessable(wrong.sentence, pointer=f"/profile/{wrong.field.replace('.', '/')}") from None
+
+
+def profile_of(row: Logger) -> ReadingProfile:
+    """The logger's profile, or what to do first."""
+    if row.profile is None:
+        raise WrongState(
+            f"The logger {row.name} has no reading profile yet.",
+            way_out=f"Preview one of its files at /v1/loggers/{row.id}/preview and keep the profile with the logger.",
+            logger=row.id,
+        )
+    return ReadingProfile.from_dict(row.profile)
+
+
+def read_log(content: bytes, profile: ReadingProfile, *, started_at: datetime | None) -> Readings:
+    """A file read whole by a profile, or a refusal with line and column."""
+    try:
+        return read(content, profile, started_at=started_at)
+    except UnreadableFile as wrong:
+        raise unreadable(wrong) from None
+    except ProfileError as wrong:
+        raise Unprocessable(wrong.sentence, pointer=f"/{wrong.field}") from None
+
+
+def unreadable(wrong: UnreadableFile) -> UnreadableLog:
+    return UnreadableLog(
+        f"Line {wrong.line}, column {wrong.column}: {wrong.sentence}",
+        way_out="Nothing of the file was kept. Export it again, or change the logger's reading profile.",
+        line=wrong.line,
+        column=wrong.column,
+    )
+
+
+def preview_log(logger: int, *, content: bytes, started_at: datetime | None = None) -> Preview:
+    """Look at a logger's file without keeping it: what it tells, what it leaves open, and its first rows."""
+    row = find_row(Logger, logger, "logger")
+    try:
+        proposal = propose(content)
+    except UnreadableFile as wrong:
+        raise unreadable(wrong) from None
+    profile = ReadingProfile.from_dict(row.profile) if row.profile is not None else proposal.profile
+    readings, trouble = _tried(content, profile, started_at)
+    read_by = None if readings is None else "logger" if row.profile is not None else "proposal"
+    unanswered = row.profile is None and bool(proposal.open_questions)
+    return _preview(proposal, readings, read_by, None if unanswered else trouble)
+
+
+def _tried(
+    content: bytes, profile: ReadingProfile, started_at: datetime | None
+) -> tuple[Readings | None, Trouble | None]:
+    try:
+        return read(content, profile, started_at=started_at), None
+    except UnreadableFile as wrong:
+        return None, Trouble(wrong.sentence, wrong.line, wrong.column)
+    except ProfileError as wrong:
+        return None, Trouble(wrong.sentence, None, None)
+
+
+def _preview(proposal: Proposal, readings: Readings | None, read_by: str | None, trouble: Trouble | None) -> Preview:
+    times = readings.times if readings else ()
+    probes = readings.probes if readings else {}
+    return Preview(
+        profile=proposal.profile.to_dict(),
+        found=proposal.found,
+        open_questions=tuple(AskedField(q.field, q.sentence, q.choices) for q in proposal.open_questions),
+        written=tuple(WrittenRow(r.line, r.time, r.values) for r in proposal.sample),
+        read_by=read_by,
+        rows=tuple(
+            ReadRow(at, {name: values[place] for name, values in probes.items()})
+            for place, at in enumerate(times[:_FIRST_ROWS])
+        ),
+        probes=tuple(probes),
+        rows_read=readings.rows_read if readings else 0,
+        missing=readings.dropped_values if readings else 0,
+        first_at=times[0] if times else None,
+        last_at=times[-1] if times else None,
+        notes=readings.notes if readings else (),
+        trouble=trouble,
+    )
+
+
+def read_logger(logger: int) -> LoggerView:
+    """One data logger."""
+    return view_logger(find_row(Logger, logger, "logger"))
+
+
+def list_loggers(*, after: int | None, limit: int) -> Page[LoggerView]:
+    """List data loggers."""
+    return page(Logger.select(), Logger.id, after=after, limit=limit, view=view_logger)
+
+
+def view_logger(row: Logger) -> LoggerView:
+    open_fields = ReadingProfile.from_dict(row.profile).open_fields() if row.profile is not None else ()
+    return LoggerView(id=row.id, name=row.name, profile=row.profile, open_fields=open_fields, version=row.version)

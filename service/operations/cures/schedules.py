@@ -1,0 +1,218 @@
+"""Cure schedules: what a cure has to reach, stage by stage, and what has to prove it.
+
+A schedule is changed as long as it is a draft. Approved, it is locked and frozen; the next revision replaces it.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from typing import Any
+
+from schemas.words import Evidence
+from service.database import locked
+from service.formulas.ranges import OutOfRange
+from service.formulas.stages import Stage
+from service.operations.door.operation import Work, operation
+from service.operations.door.refusals import AlreadyThere, Unprocessable, WrongState
+from service.operations.door.rows import change_row, find_row
+from service.operations.door.views import Page, page
+from service.operations.ledger.documents import freeze
+from service.records.cures import Schedule
+
+# A thermometer's minimum and maximum, or a person's word, tell nothing about when it was warm or how fast it grew so.
+_WITHOUT_A_LOG = (Evidence.MINIMUM_MAXIMUM, Evidence.DECLARED)
+
+
+@dataclass(frozen=True, slots=True)
+class ScheduleView:
+    id: int
+    name: str
+    revision: int
+    source: str
+    stages: tuple[dict[str, Any], ...]
+    evidence: str
+    start_within_min: int | None
+    demould_below_c: float | None
+    approved: bool
+    approved_at: datetime | None
+    approved_by: str | None
+    document: int | None
+    version: int
+
+
+@operation
+def add_schedule(
+    work: Work,
+    *,
+    name: str,
+    source: str,
+    stages: Sequence[Mapping[str, Any]],
+    evidence: Evidence,
+    start_within_min: int | None = None,
+    demould_below_c: float | None = None,
+) -> ScheduleView:
+    """Add a cure schedule as a draft. The same name makes the next revision of it."""
+    kept = _checked(stages, evidence)
+    last = Schedule.select().where(Schedule.name == name).order_by(Schedule.revision.desc()).first()
+    if last is not None and last.approved_at is None:
+        raise AlreadyThere(
+            f"Revision {last.revision} of {name} is still a draft.",
+            way_out=f"Change schedule {last.id}, or approve it first.",
+            schedule=last.id,
+        )
+    row = Schedule.create(
+        name=name,
+        revision=last.revision + 1 if last else 1,
+        source=source,
+        stages=kept,
+        evidence=evidence,
+        start_within_min=start_within_min,
+        demould_below_c=demould_below_c,
+    )
+    work.note(schedule=row.id, name=name, revision=row.revision)
+    return view_schedule(row)
+
+
+@operation
+def change_schedule(work: Work, *, schedule: int, version: int, **changes: Any) -> ScheduleView:
+    """Change a schedule that is still a draft."""
+    row = find_row(Schedule, schedule, "schedule")
+    _refuse_approved(row)
+    stages = changes.get("stages", row.stages)
+    kept = _checked(stages, Evidence(changes.get("evidence", row.evidence)))
+    if "stages" in changes:
+        changes["stages"] = kept
+    change_row(work, row, version, changes)
+    return view_schedule(Schedule.get_by_id(row.id))
+
+
+@operation
+def approve_schedule(work: Work, *, schedule: int) -> ScheduleView:
+    """Approve a schedule: it is locked and frozen, and replaces the revision before it for new cures."""
+    find_row(Schedule, schedule, "schedule")
+    row = locked(Schedule.select().where(Schedule.id == schedule)).get()
+    _refuse_approved(row)
+    facts = {
+        "name": row.name,
+        "revision": row.revision,
+        "source": row.source,
+        "stages": row.stages,
+        "evidence": row.evidence,
+        "start_within_min": row.start_within_min,
+        "demould_below_c": row.demould_below_c,
+    }
+    document = freeze(work, f"schedule {row.name} revision {row.revision}", facts)
+    Schedule.update(
+        approved_at=work.act.occurred_at,
+        approved_by=work.act.person,
+        document=document,
+        version=Schedule.version + 1,
+    ).where(Schedule.id == row.id).execute()
+    work.note(schedule=row.id, approved=row.name, revision=row.revision)
+    return view_schedule(Schedule.get_by_id(row.id))
+
+
+def _refuse_approved(row: Schedule) -> None:
+    if row.approved_at is not None:
+        raise WrongState(
+            f"Revision {row.revision} of {row.name} is approved, so it is locked.",
+            way_out="Add a schedule of the same name: that is its next revision.",
+        )
+
+
+def _checked(stages: Sequence[Mapping[str, Any]], evidence: Evidence) -> list[dict[str, Any]]:
+    """The stages as they are kept, every field there, or a refusal that points at the one that does not hold."""
+    kept: list[Stage] = []
+    for place, given in enumerate(stages):
+        try:
+            kept.append(Stage(**given))
+        except OutOfRange as wrong:
+            raise Unprocessable(
+                f"Stage {given.get('name')}: {wrong}", pointer=f"/stages/{place}/{wrong.argument}"
+            ) from None
+        if [stage.name for stage in kept].count(kept[-1].name) > 1:
+            raise Unprocessable(f"Two stages are called {kept[-1].name}.", pointer=f"/stages/{place}/name")
+    if evidence in _WITHOUT_A_LOG:
+        _refuse_beyond_one_band(kept, evidence)
+    return [asdict(stage) for stage in kept]
+
+
+def _refuse_beyond_one_band(stages: Sequence[Stage], evidence: Evidence) -> None:
+    if len(stages) > 1:
+        raise Unprocessable(
+            f"Several stages are not proved by the evidence {evidence}; they need a log.", pointer="/evidence"
+        )
+    if stages[0].heating_limit_k_min is not None or stages[0].cooling_limit_k_min is not None:
+        raise Unprocessable(
+            f"Limits on heating and cooling are not proved by the evidence {evidence}; they need a log.",
+            pointer="/evidence",
+        )
+
+
+def stages_of(row: Schedule) -> list[Stage]:
+    return [Stage(**stage) for stage in row.stages]
+
+
+def schedule_for_start(asked: int | str) -> Schedule:
+    """The newest approved revision of that name, or the very schedule of that number if a cure may follow it."""
+    if isinstance(asked, str):
+        row = _newest_approved(asked)
+        if row is None:
+            raise Unprocessable(f"There is no approved schedule {asked} here.", pointer="/schedule")
+        return row
+    row = find_row(Schedule, asked, "schedule", pointer="/schedule")
+    newest = _newest_approved(row.name)
+    if row.approved_at is None:
+        raise WrongState(
+            f"Revision {row.revision} of {row.name} is a draft; a cure follows an approved one.",
+            way_out="The lead or quality approves it.",
+            schedule=row.id,
+        )
+    if newest is not None and newest.id != row.id:
+        raise WrongState(
+            f"Revision {row.revision} of {row.name} was replaced by revision {newest.revision}.",
+            way_out=f"Send schedule {newest.id}, or its name.",
+            schedule=newest.id,
+        )
+    return row
+
+
+def _newest_approved(name: str) -> Schedule | None:
+    query = Schedule.select().where((Schedule.name == name) & Schedule.approved_at.is_null(False))
+    newest: Schedule | None = query.order_by(Schedule.revision.desc()).first()
+    return newest
+
+
+def read_schedule(schedule: int) -> ScheduleView:
+    """One revision of a cure schedule."""
+    return view_schedule(find_row(Schedule, schedule, "schedule"))
+
+
+def list_schedules(
+    *, after: int | None, limit: int, name: str | None = None, approved: bool | None = None
+) -> Page[ScheduleView]:
+    """List cure schedules, all revisions of them."""
+    query = Schedule.select()
+    if name is not None:
+        query = query.where(Schedule.name == name)
+    if approved is not None:
+        query = query.where(Schedule.approved_at.is_null(not approved))
+    return page(query, Schedule.id, after=after, limit=limit, view=view_schedule)
+
+
+def view_schedule(row: Schedule) -> ScheduleView:
+    return ScheduleView(
+        id=row.id,
+        name=row.name,
+        revision=row.revision,
+        source=row.source,
+        stages=tuple(row.stages),
+        evidence=row.evidence,
+        start_within_min=row.start_within_min,
+        demould_below_c=row.demould_below_c,
+        approved=row.approved_at is not None,
+        approved_at=row.approved_at,
+        approved_by=row.approved_by.name if row.approved_by_id else None,
+        document=row.document_id,
+        version=row.version,
+    )

@@ -1,0 +1,307 @@
+"""Cures as they are read: what was asked, what proves it, the verdict, the curves."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from schemas.words import Kind, MovementKind, State
+from service.formulas.stages import Stage
+from service.operations.cures.evidence import gathered, standing_logs, standing_readings
+from service.operations.cures.schedules import stages_of
+from service.operations.door.refusals import UnknownThing
+from service.operations.door.views import ItemRef, Page, page, ref
+from service.operations.ledger import ledger
+from service.operations.ledger.graph import HoldView, hold_views, standing_holds
+from service.operations.ledger.tracing import FlagView, flag_views
+from service.records.cures import Cure, CureLog, CureReading, Schedule
+from service.records.items import Item, Movement
+
+
+@dataclass(frozen=True, slots=True)
+class ScheduleRef:
+    id: int
+    name: str
+    revision: int
+
+
+@dataclass(frozen=True, slots=True)
+class CureLogView:
+    """A logger's file: its document, its probes, and where they lay."""
+
+    id: int
+    logger: int
+    logger_name: str
+    document: int
+    part_probes: tuple[str, ...]
+    air_probes: tuple[str, ...]
+    other_probes: tuple[str, ...]
+    first_at: datetime
+    last_at: datetime
+    rows: int
+    missing: int
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StatementView:
+    """A thermometer's minimum and maximum, or a declaration; by whom."""
+
+    kind: str
+    low_c: float | None
+    high_c: float | None
+    remark: str | None
+    occurred_at: datetime
+    person: str
+
+
+@dataclass(frozen=True, slots=True)
+class CureView:
+    code: str
+    name: str
+    state: str
+    schedule: ScheduleRef
+    post_cure: bool
+    place: str | None
+    started_at: datetime
+    ended_at: datetime | None
+    needed: str
+    evidence: str | None
+    passed: bool | None
+    verdict: dict[str, Any] | None
+    parts: tuple[ItemRef, ...]
+    logs: tuple[CureLogView, ...]
+    statements: tuple[StatementView, ...]
+    flags: tuple[FlagView, ...]
+    holds: tuple[HoldView, ...]
+    version: int
+
+
+@dataclass(frozen=True, slots=True)
+class CureRow:
+    """A cure in one line of a list."""
+
+    code: str
+    name: str
+    state: str
+    schedule: ScheduleRef
+    post_cure: bool
+    place: str | None
+    started_at: datetime
+    ended_at: datetime | None
+    needed: str
+    evidence: str | None
+    passed: bool | None
+    parts: tuple[str, ...]
+    on_hold: bool
+    version: int
+
+
+@dataclass(frozen=True, slots=True)
+class ProbeSeries:
+    """One probe as it was logged; `on` says part, air or other. Times are seconds from the first reading of its log."""
+
+    log: int
+    logger: str
+    probe: str
+    on: str
+    first_at: datetime
+    times_s: tuple[float, ...]
+    temperatures_c: tuple[float | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CureReadings:
+    code: str
+    started_at: datetime
+    ended_at: datetime | None
+    series: tuple[ProbeSeries, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CurePlot:
+    """What `service.reports.plots.cure_plot_svg` draws of a cure."""
+
+    title: str
+    times_min: tuple[float, ...]
+    probes: dict[str, tuple[float | None, ...]]
+    required: tuple[str, ...]
+    air: tuple[str, ...]
+    stages: tuple[Stage, ...]
+    gaps: tuple[tuple[float, float], ...]
+
+
+def parts_of(cures: Iterable[int]) -> dict[int, list[Item]]:
+    """The parts of each of these cures."""
+    ids = list(cures)
+    found: dict[int, list[Item]] = {cure: [] for cure in ids}
+    query = (
+        Movement.select(Movement.source, Item)
+        .join(Item, on=(Movement.target == Item.id), attr="part")
+        .where(Movement.source.in_(ids) & (Movement.kind == MovementKind.CURE) & Movement.cancelled_by.is_null())
+        .order_by(Movement.id)
+    )
+    for movement in query:
+        found[movement.source_id].append(movement.part)
+    return found
+
+
+def read_cure(cure: str) -> CureView:
+    """One cure: schedule, parts, evidence, verdict, flags and holds."""
+    return view_cure(ledger.find(cure, Kind.CURE))
+
+
+def view_cure(item: Item) -> CureView:
+    item = Item.get_by_id(item.id)
+    cure = Cure.get_by_id(item.id)
+    schedule = Schedule.get_by_id(cure.schedule_id)
+    return CureView(
+        code=item.code,
+        name=item.name,
+        state=item.state,
+        schedule=ScheduleRef(schedule.id, schedule.name, schedule.revision),
+        post_cure=cure.post_cure,
+        place=item.place.code if item.place_id else None,
+        started_at=cure.started_at,
+        ended_at=cure.ended_at,
+        needed=schedule.evidence,
+        evidence=cure.evidence,
+        passed=cure.passed,
+        verdict=cure.verdict,
+        parts=tuple(ref(part) for part in parts_of([item.id])[item.id]),
+        logs=tuple(_log(log) for log in standing_logs(item.id, readings=False)),
+        statements=tuple(_statement(row) for row in standing_readings(item.id)),
+        flags=flag_views([item.id]),
+        holds=hold_views(standing_holds([item.id])[item.id]),
+        version=item.version,
+    )
+
+
+def _log(row: CureLog) -> CureLogView:
+    told = {*row.part_probes, *row.air_probes}
+    return CureLogView(
+        id=row.id,
+        logger=row.logger_id,
+        logger_name=row.logger.name,
+        document=row.document_id,
+        part_probes=tuple(row.part_probes),
+        air_probes=tuple(row.air_probes),
+        other_probes=tuple(name for name in row.summary["probes"] if name not in told),
+        first_at=row.first_at,
+        last_at=row.last_at,
+        rows=row.summary["rows"],
+        missing=row.summary["missing"],
+        notes=tuple(row.summary["notes"]),
+    )
+
+
+def _statement(row: CureReading) -> StatementView:
+    return StatementView(
+        kind=row.kind,
+        low_c=row.low_c,
+        high_c=row.high_c,
+        remark=row.remark,
+        occurred_at=row.occurred_at,
+        person=row.deed.person.name,
+    )
+
+
+def list_cures(
+    *,
+    after: int | None,
+    limit: int,
+    state: State | None = None,
+    part: str | None = None,
+    schedule: str | None = None,
+) -> Page[CureRow]:
+    """List cures, by state, part or the schedule's name."""
+    query = Item.select(Item).join(Cure, on=(Cure.item == Item.id))
+    if state is not None:
+        query = query.where(Item.state == state)
+    if part is not None:
+        cures = Movement.select(Movement.source).where(
+            (Movement.target == ledger.find(part, Kind.PART).id)
+            & (Movement.kind == MovementKind.CURE)
+            & Movement.cancelled_by.is_null()
+        )
+        query = query.where(Item.id.in_(cures))
+    if schedule is not None:
+        query = query.where(Cure.schedule.in_(Schedule.select(Schedule.id).where(Schedule.name == schedule)))
+    found: Page[Item] = page(query, Item.id, after=after, limit=limit, view=lambda item: item)
+    return Page(rows=_rows(found.rows), next_after=found.next_after)
+
+
+def _rows(items: tuple[Item, ...]) -> tuple[CureRow, ...]:
+    ids = [item.id for item in items]
+    cures = {row.item_id: row for row in Cure.select(Cure, Schedule).join(Schedule).where(Cure.item.in_(ids))}
+    places = {i.id: i.code for i in Item.select(Item.id, Item.code).where(Item.id.in_([i.place_id for i in items]))}
+    parts, holds = parts_of(ids), standing_holds(ids)
+    return tuple(
+        CureRow(
+            code=item.code,
+            name=item.name,
+            state=item.state,
+            schedule=ScheduleRef(
+                cures[item.id].schedule.id, cures[item.id].schedule.name, cures[item.id].schedule.revision
+            ),
+            post_cure=cures[item.id].post_cure,
+            place=places.get(item.place_id),
+            started_at=cures[item.id].started_at,
+            ended_at=cures[item.id].ended_at,
+            needed=cures[item.id].schedule.evidence,
+            evidence=cures[item.id].evidence,
+            passed=cures[item.id].passed,
+            parts=tuple(part.code for part in parts[item.id]),
+            on_hold=bool(holds[item.id]),
+            version=item.version,
+        )
+        for item in items
+    )
+
+
+def read_cure_readings(cure: str) -> CureReadings:
+    """The curves of a cure as they were logged, all of each file."""
+    item = ledger.find(cure, Kind.CURE)
+    row = Cure.get_by_id(item.id)
+    return CureReadings(
+        code=item.code,
+        started_at=row.started_at,
+        ended_at=row.ended_at,
+        series=tuple(
+            ProbeSeries(
+                log=log.id,
+                logger=log.logger.name,
+                probe=name,
+                on="part" if name in log.part_probes else "air" if name in log.air_probes else "other",
+                first_at=log.first_at,
+                times_s=tuple(log.readings["times_s"]),
+                temperatures_c=tuple(values),
+            )
+            for log in standing_logs(item.id)
+            for name, values in log.readings["probes"].items()
+        ),
+    )
+
+
+def cure_plot(cure: str) -> CurePlot:
+    """What a plot of the cure shows: its curves from start to end, the stages, the gaps."""
+    item = ledger.find(cure, Kind.CURE)
+    row = Cure.get_by_id(item.id)
+    schedule = Schedule.get_by_id(row.schedule_id)
+    stages = stages_of(schedule)
+    series = gathered(row, standing_logs(item.id), stages)
+    if series.log is None:
+        raise UnknownThing(
+            f"{item.code} has no readings between its start and its end.", way_out="Add the logger's file to it."
+        )
+    judged = (row.verdict or {}).get("stages", [])
+    gaps = sorted({(start, end) for stage in judged for start, end in stage["gaps"]})
+    return CurePlot(
+        title=f"{item.code} {schedule.name}, revision {schedule.revision}",
+        times_min=series.log.times_min,
+        probes=dict(series.log.probes),
+        required=series.part,
+        air=series.air,
+        stages=tuple(stages),
+        gaps=tuple(gaps),
+    )

@@ -1,0 +1,237 @@
+"""The one door for every write.
+
+`@operation` makes a function the only kind that may write. In one transaction it holds, in this order: the right to
+act, the idempotency key, the deed, then the function's own locks, reads, rules and writes, the journal's entry under
+the head's lock, and the commit. A refusal is journalled in a second transaction. A PostgreSQL deadlock runs it again.
+"""
+
+import functools
+import hashlib
+import random
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import timedelta
+from typing import Any, Concatenate, ParamSpec, TypeVar, cast
+
+import rfc8785
+from peewee import OperationalError
+
+from service.database import database, is_busy, locked, worth_another_try, writing
+from service.operations.door import acts
+from service.operations.door.act import Act
+from service.operations.door.plain import dump_result, load_result, plain
+from service.operations.door.refusals import KeyReused, NotAllowed, OnHold, Refusal, StillRunning, Unprocessable
+from service.operations.door.views import ItemRef
+from service.records.items import Hold, Item, Touched
+from service.records.journal import Answer, Deed, Entry, Head
+from service.records.people import Person, Site
+
+P = ParamSpec("P")
+
+
+R = TypeVar("R")
+
+
+# Name -> the function behind it, for the tests that sweep all operations.
+OPERATIONS: dict[str, Callable[..., Any]] = {}
+
+
+_TRIES = 6
+
+
+# A tablet's clock may run a little ahead of the server's.
+_CLOCK_SKEW = timedelta(minutes=2)
+
+
+@dataclass(slots=True)
+class Work:
+    """One operation under way: who acts, its deed, what it touches, and what the journal will say of it."""
+
+    act: Act
+    deed: int
+    site: Site
+    touched: dict[int, str] = field(default_factory=dict)
+    notes: list[dict[str, Any]] = field(default_factory=list)
+
+    def note(self, **facts: Any) -> None:
+        """Say in the journal what changed: old and new values, verdicts, reasons."""
+        self.notes.append(plain(facts))
+
+    def answer(self, item: Item, view: Callable[Concatenate[Item, P], R], *args: P.args, **kwargs: P.kwargs) -> R:
+        """What the act answers: the item as it is now, or, to who wants no more, its code alone."""
+        if self.act.code_only:
+            return cast(R, ItemRef(item.code, item.kind, item.name, item.state))
+        return view(item, *args, **kwargs)
+
+    def touch(self, *items: Item) -> None:
+        """Put the deed into the history of these items."""
+        for item in items:
+            self.touched.setdefault(item.id, item.code)
+
+
+def operation(function: Callable[Concatenate[Work, P], R]) -> Callable[Concatenate[Act, P], R]:
+    """Make ``function`` an operation: called with an ``Act``, it is handed a ``Work``."""
+    name = function.__name__
+    if name not in acts.RIGHTS:
+        raise LookupError(f"{name} has no row in the table of rights")
+
+    @functools.wraps(function)
+    def run(act: Act, *args: P.args, **asked: P.kwargs) -> R:
+        if args:
+            raise TypeError(f"{name} takes keyword arguments only")
+        fingerprint = _fingerprint(name, act, asked)
+        for attempt in range(_TRIES):
+            try:
+                with writing():
+                    _check_right(act, name)
+                    if act.idempotency_key is not None:
+                        kept = _kept_answer(act, fingerprint)
+                        if kept is not None:
+                            return kept
+                    work = _begin(act, name)
+                    result = function(work, *args, **asked)
+                    _seal(work, name, {"asked": plain(asked), "notes": work.notes})
+                    if act.idempotency_key is not None:
+                        _keep_answer(act, result)
+                return result
+            except Refusal as refusal:
+                _journal_refusal(act, name, asked, refusal)
+                raise
+            except OperationalError as error:
+                if is_busy(error):
+                    raise StillRunning("Someone else is at the same thing; send it again in a moment.") from None
+                if not worth_another_try(error) or attempt == _TRIES - 1:
+                    raise
+                time.sleep(random.random() * 0.02 * 2**attempt)
+        raise AssertionError("unreachable")
+
+    run.operation_name = name  # type: ignore[attr-defined]
+    OPERATIONS[name] = run
+    return run
+
+
+class KeptAnswer(dict[str, Any]):
+    """The result of an earlier, identical request, given again."""
+
+
+def _fingerprint(name: str, act: Act, asked: dict[str, Any]) -> str:
+    if act.idempotency_key is None:
+        return ""
+    return hashlib.sha256(rfc8785.dumps([name, act.person, act.why, plain(asked)])).hexdigest()
+
+
+def _check_right(act: Act, name: str) -> None:
+    if act.occurred_at > act.recorded_at + _CLOCK_SKEW:
+        raise Unprocessable(
+            "occurred_at lies in the future; give the time at which it happened.", pointer="/occurred_at"
+        )
+    if act.system is not None and name in acts.SIGNATURES:
+        raise NotAllowed("A system can sign nothing; a person with a key of their own has to do this.")
+    if not acts.may(act.roles, name):
+        needed = sorted(acts.RIGHTS[name])
+        raise NotAllowed(
+            f"This needs the role {' or '.join(needed)}.", way_out="Ask someone with that role.", roles=needed
+        )
+    if name in acts.STARTS:
+        held = Hold.get_or_none((Hold.person == act.person) & Hold.lifted_at.is_null())
+        if held is not None:
+            raise OnHold(
+                f"You start nothing new for now: {held.reason}", way_out="Talk to quality; what is under way goes on."
+            )
+
+
+def _kept_answer(act: Act, fingerprint: str) -> Any:
+    """The earlier answer to this key, or nothing if the key is new; the insert waits for one that is still running."""
+    insert = Answer.insert(
+        key=act.key, idempotency_key=act.idempotency_key, asked=fingerprint, result=None, at=act.recorded_at
+    ).on_conflict_ignore()
+    fresh = database.execute(insert).rowcount
+    row = Answer.get((Answer.key == act.key) & (Answer.idempotency_key == act.idempotency_key))
+    if row.result is None and fresh:
+        return None
+    if row.asked != fingerprint:
+        raise KeyReused(
+            "This Idempotency-Key was used for another request.", way_out="Send a new key with each new act."
+        )
+    if row.result is None:
+        return None
+    kept = load_result(row.result)
+    return KeptAnswer(kept) if isinstance(kept, dict) else kept
+
+
+def _keep_answer(act: Act, result: Any) -> None:
+    Answer.update(result=dump_result(result)).where(
+        (Answer.key == act.key) & (Answer.idempotency_key == act.idempotency_key)
+    ).execute()
+
+
+def _begin(act: Act, name: str, refused: str | None = None) -> Work:
+    site = Site.get_by_id(act.site)
+    gap = act.recorded_at - act.occurred_at
+    deed = Deed.insert(
+        operation=name,
+        person=act.person,
+        key=act.key,
+        system=act.system,
+        device=act.device,
+        site=act.site,
+        occurred_at=act.occurred_at,
+        recorded_at=act.recorded_at,
+        late=gap > timedelta(minutes=site.late_after_min),
+        why=act.why,
+        refused=refused,
+    ).execute()
+    return Work(act=act, deed=deed, site=site)
+
+
+def _seal(work: Work, name: str, said: dict[str, Any]) -> None:
+    """Write the journal's entry, last of all, under the lock of the head."""
+    act = work.act
+    if work.touched:
+        Touched.insert_many([{"deed": work.deed, "item": item} for item in work.touched]).execute()
+    head = locked(Head.select()).get()
+    seq = head.seq + 1
+    body = rfc8785.dumps(
+        {
+            "seq": seq,
+            "deed": work.deed,
+            "operation": name,
+            "person": act.person,
+            "system": act.system,
+            "device": act.device,
+            "site": act.site,
+            "occurred_at": plain(act.occurred_at),
+            "recorded_at": plain(act.recorded_at),
+            "why": act.why,
+            "items": list(work.touched.values()),
+            **said,
+        }
+    ).decode()
+    digest = hashlib.sha256((head.hash + body).encode()).hexdigest()
+    Entry.insert(seq=seq, deed=work.deed, previous=head.hash, hash=digest, body=body).execute()
+    Head.update(seq=seq, hash=digest).where(Head.id == 1).execute()
+
+
+def _journal_refusal(act: Act, name: str, asked: dict[str, Any], refusal: Refusal) -> None:
+    """A refused act is history too: quality can list every pour that was refused, and why."""
+    codes = _codes_in(asked)
+    with writing():
+        work = _begin(act, name, refused=refusal.kind)
+        if codes:
+            work.touch(*Item.select(Item.id, Item.code).where(Item.code.in_(codes)))
+        _seal(work, name, {"asked": plain(asked), "refused": {"kind": refusal.kind, "sentence": refusal.sentence}})
+
+
+def _codes_in(value: Any) -> list[str]:
+    if isinstance(value, str):
+        return [value] if 7 <= len(value) <= 20 and value[0].isalpha() else []
+    if isinstance(value, dict):
+        return [code for inner in value.values() for code in _codes_in(inner)]
+    if isinstance(value, list | tuple):
+        return [code for inner in value for code in _codes_in(inner)]
+    return []
+
+
+def person_name(person: int) -> str:
+    return str(Person.get_by_id(person).name)

@@ -1,0 +1,175 @@
+"""The site, its people and their keys."""
+
+import secrets
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from schemas.words import Role
+from service.operations.door.operation import Work, operation
+from service.operations.door.refusals import AlreadyThere, NotAllowed, Unprocessable, WrongState
+from service.operations.door.rows import change_row, find_row
+from service.operations.door.shop import the_site
+from service.operations.door.views import Page, page
+from service.records.people import AccessKey, Person, PersonRole, Site
+
+
+@dataclass(frozen=True, slots=True)
+class SiteView:
+    name: str
+    zone: str
+    late_after_min: int
+    correction_share_pct: int
+    version: int
+
+
+@dataclass(frozen=True, slots=True)
+class PersonView:
+    id: int
+    name: str
+    roles: tuple[str, ...]
+    active: bool
+    version: int
+
+
+@dataclass(frozen=True, slots=True)
+class KeyView:
+    """A key; its secret is shown once, when it is made, and never kept."""
+
+    id: int
+    person: int | None
+    system: str | None
+    role: str | None
+    created_at: datetime
+    revoked_at: datetime | None
+    secret: str | None = None
+
+
+def read_site() -> SiteView:
+    """The shop and its settings."""
+    return _view_site(the_site())
+
+
+def _view_site(row: Site) -> SiteView:
+    return SiteView(
+        name=row.name,
+        zone=row.zone,
+        late_after_min=row.late_after_min,
+        correction_share_pct=row.correction_share_pct,
+        version=row.version,
+    )
+
+
+@operation
+def change_site(work: Work, *, version: int, **changes: Any) -> SiteView:
+    """Change the shop's settings."""
+    change_row(work, work.site, version, changes)
+    return _view_site(Site.get_by_id(work.site.id))
+
+
+@operation
+def add_person(work: Work, *, name: str, roles: Sequence[Role]) -> PersonView:
+    """Add a person with one or several roles."""
+    if Person.select().where(Person.name == name).exists():
+        raise AlreadyThere(f"There is a {name} already.", way_out="Add something that tells the two apart.")
+    row = Person.create(name=name)
+    _set_roles(row, roles)
+    work.note(person=row.id, name=name, roles=roles)
+    return view_person(row)
+
+
+@operation
+def change_person(
+    work: Work, *, person: int, version: int, roles: Sequence[Role] | None = None, **changes: Any
+) -> PersonView:
+    """Change a person's name, roles, or whether they still work here."""
+    row = find_row(Person, person, "person")
+    if roles is not None:
+        work.note(person=row.id, roles={"before": view_person(row).roles, "after": roles})
+        changes = changes or {"name": row.name}
+    change_row(work, row, version, changes)
+    if roles is not None:
+        PersonRole.delete().where(PersonRole.person == row.id).execute()
+        _set_roles(row, roles)
+    return view_person(Person.get_by_id(row.id))
+
+
+def _set_roles(row: Person, roles: Sequence[Role]) -> None:
+    PersonRole.insert_many([{"person": row.id, "role": role} for role in dict.fromkeys(roles)]).execute()
+
+
+def read_person(person: int) -> PersonView:
+    """One person."""
+    return view_person(find_row(Person, person, "person"))
+
+
+def list_people(*, after: int | None, limit: int) -> Page[PersonView]:
+    """List people."""
+    return page(Person.select(), Person.id, after=after, limit=limit, view=view_person)
+
+
+def view_person(row: Person) -> PersonView:
+    roles = PersonRole.select().where(PersonRole.person == row.id).order_by(PersonRole.role)
+    return PersonView(
+        id=row.id, name=row.name, roles=tuple(r.role for r in roles), active=row.active, version=row.version
+    )
+
+
+@operation
+def add_key(work: Work, *, person: int | None = None, system: str | None = None) -> KeyView:
+    """Make a key for a person, or for a system that will name the person it acts for. The secret is shown once."""
+    if (person is None) == (system is None):
+        raise Unprocessable("A key belongs to a person or to a system; give one of the two.", pointer="/person")
+    if work.act.idempotency_key is not None:
+        raise Unprocessable("A key's secret cannot be shown twice; send no Idempotency-Key here.")
+    if person is not None:
+        find_row(Person, person, "person", pointer="/person")
+    secret, row = make_key(person=person, system=system, at=work.act.recorded_at)
+    work.note(key=row.id, person=person, system=system)
+    return _view_key(row, secret)
+
+
+def make_key(*, person: int | None, system: str | None, at: datetime) -> tuple[str, AccessKey]:
+    """A new secret of 256 random bits and its row, which keeps only the SHA-256."""
+    from hashlib import sha256
+
+    secret = secrets.token_urlsafe(32)
+    row = AccessKey.create(
+        digest=sha256(secret.encode()).hexdigest(),
+        person=person,
+        system=system,
+        role=Role.INTEGRATOR if system is not None else None,
+        created_at=at,
+    )
+    return secret, row
+
+
+@operation
+def revoke_key(work: Work, *, key: int) -> KeyView:
+    """Revoke a key at once."""
+    row = find_row(AccessKey, key, "key")
+    if row.revoked_at is not None:
+        raise WrongState(f"Key {key} is revoked already.")
+    if row.id == work.act.key:
+        raise NotAllowed("This is the key you came in with; revoke it with another one.")
+    AccessKey.update(revoked_at=work.act.recorded_at).where(AccessKey.id == key).execute()
+    work.note(key=key, revoked=True)
+    return _view_key(AccessKey.get_by_id(key))
+
+
+def list_keys(*, after: int | None, limit: int) -> Page[KeyView]:
+    """List keys, without their secrets."""
+    return page(AccessKey.select(), AccessKey.id, after=after, limit=limit, view=_view_key)
+
+
+def _view_key(row: AccessKey, secret: str | None = None) -> KeyView:
+    return KeyView(
+        id=row.id,
+        person=row.person_id,
+        system=row.system,
+        role=row.role,
+        created_at=row.created_at,
+        revoked_at=row.revoked_at,
+        secret=secret,
+    )

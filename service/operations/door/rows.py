@@ -1,0 +1,36 @@
+"""Rows of a register: found or refused by name, changed only in the version that was read."""
+
+from typing import Any
+
+from service.operations.door.operation import Work
+from service.operations.door.refusals import AlreadyThere, ChangedMeanwhile, UnknownThing, Unprocessable
+
+
+def find_row(table: Any, number: int, what: str, *, pointer: str | None = None) -> Any:
+    """The row of that number, or a refusal that says what there is none of."""
+    row = table.get_or_none(table.id == number)
+    if row is None:
+        if pointer is not None:
+            raise Unprocessable(f"There is no {what} {number} here.", pointer=pointer)
+        raise UnknownThing(f"There is no {what} {number} here.", way_out="Look it up in the list.")
+    return row
+
+
+def change_row(work: Work, row: Any, version: int, changes: dict[str, Any]) -> None:
+    """Change a row in place if it is still the one that was read; old and new values go into the journal."""
+    table = type(row)
+    if not changes:
+        raise Unprocessable("Give at least one field to change.")
+    if "name" in changes and table.select().where((table.name == changes["name"]) & (table.id != row.id)).exists():
+        raise AlreadyThere(f"There is another {changes['name']} already.", pointer="/name")
+    done = (
+        table.update(version=table.version + 1, **changes)
+        .where((table.id == row.id) & (table.version == version))
+        .execute()
+    )
+    if not done:
+        raise ChangedMeanwhile(
+            "Someone changed this since you read it.", way_out="Read it again, then repeat your change."
+        )
+    before = {name: getattr(row, f"{name}_id", None) or getattr(row, name) for name in changes}
+    work.note(record=table._meta.table_name, id=row.id, before=before, after=changes)

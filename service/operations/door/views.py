@@ -1,0 +1,53 @@
+"""Small views that many answers share."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Generic, TypeVar
+
+from peewee import Field, ModelSelect
+
+from service.records.items import Item
+
+
+@dataclass(frozen=True, slots=True)
+class ItemRef:
+    """An item in one line."""
+
+    code: str
+    kind: str
+    name: str
+    state: str
+
+
+def ref(item: Item) -> ItemRef:
+    return ItemRef(code=item.code, kind=item.kind, name=item.name, state=item.state)
+
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Page(Generic[T]):
+    rows: tuple[T, ...]
+    next_after: int | None
+
+
+def page(
+    query: ModelSelect,
+    by: Field,
+    *,
+    after: int | None,
+    limit: int,
+    view: Callable[[Any], T],
+    newest_first: bool = False,
+) -> Page[T]:
+    """The rows behind a cursor in the order of a rising or falling key, and where the next page starts, if any."""
+    if after is not None:
+        query = query.where(by < after if newest_first else by > after)
+    found = list(query.order_by(by.desc() if newest_first else by).limit(limit + 1))
+    more = len(found) > limit
+    found = found[:limit]
+    last = None
+    if more:
+        last = getattr(found[-1], by.object_id_name if hasattr(by, "object_id_name") else by.name)
+    return Page(rows=tuple(view(row) for row in found), next_after=last)

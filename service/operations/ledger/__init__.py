@@ -1,0 +1,1 @@
+"""Any item whatever: what it is made of, its holds and flags, permissions, trace, journal, documents, labels."""

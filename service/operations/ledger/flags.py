@@ -1,0 +1,79 @@
+"""What a release must look at, and the holds that follow from what should not have happened."""
+
+from typing import Any
+
+from peewee import Field
+
+from service.operations.door.operation import Work
+from service.records.items import Flag, Hold, Item
+from service.records.journal import Deed
+
+
+def raise_flag(
+    work: Work,
+    item: Item,
+    kind: str,
+    sentence: str,
+    *,
+    stops: bool,
+    permission: int | None = None,
+    hold: bool = False,
+    **facts: Any,
+) -> Flag:
+    """Mark an item. ``stops``: a release needs a signed permission for it; ``hold``: nothing goes on until then."""
+    flag = Flag.create(
+        item=item,
+        kind=kind,
+        sentence=sentence,
+        facts=facts,
+        stops=stops,
+        permission=permission,
+        occurred_at=work.act.occurred_at,
+        deed=work.deed,
+    )
+    work.touch(item)
+    work.note(item=item.code, flag=kind, sentence=sentence)
+    if hold:
+        place_hold_on(work, item, sentence, flag=flag.id)
+    return flag
+
+
+def place_hold_on(
+    work: Work,
+    item: Item,
+    reason: str,
+    *,
+    since: Any = None,
+    flag: int | None = None,
+    nonconformance: int | None = None,
+) -> Hold:
+    """A hold on an item that is locked, with its count carried along."""
+    hold = Hold.create(
+        item=item,
+        reason=reason,
+        since=since,
+        flag=flag,
+        nonconformance=nonconformance,
+        placed_at=work.act.occurred_at,
+        placed_by=work.deed,
+    )
+    Item.update(holds=Item.holds + 1, version=Item.version + 1).where(Item.id == item.id).execute()
+    item.holds += 1
+    item.version += 1
+    work.touch(item)
+    work.note(item=item.code, held=reason)
+    return hold
+
+
+def lift(work: Work, hold: Hold) -> None:
+    """Lift one hold; others on the same item stay."""
+    Hold.update(lifted_at=work.act.occurred_at, lifted_by=work.deed).where(Hold.id == hold.id).execute()
+    if hold.item_id is not None:
+        Item.update(holds=Item.holds - 1, version=Item.version + 1).where(Item.id == hold.item_id).execute()
+        work.touch(hold.item)
+        work.note(item=hold.item.code, lifted=hold.reason)
+
+
+def stands(deed: Field) -> Any:
+    """The rows whose deed no later entry has corrected."""
+    return deed.not_in(Deed.select(Deed.corrects).where(Deed.corrects.is_null(False)))

@@ -1,0 +1,168 @@
+"""Holds: what is stopped, why, and who may let it go on.
+
+A hold on something that goes into other things (lot, container, kit, mix, cure, part) reaches all that was made of it.
+A hold on something that is only used (mould, scale, place) or on a person stops the next use; what was made with it
+before is stopped only when a look-back is ordered.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from schemas.words import Kind
+from service.operations.door.operation import Work, operation
+from service.operations.door.refusals import OnHold, SecondPersonRequired, Unprocessable, WrongState
+from service.operations.door.rows import find_row
+from service.operations.door.views import Page, page
+from service.operations.ledger import ledger
+from service.operations.ledger.flags import lift, place_hold_on
+from service.operations.ledger.graph import closure
+from service.records.items import Hold, Item, MadeWith, Movement
+from service.records.journal import Deed
+from service.records.people import Person
+
+_MADE_WITH = (Kind.MOULD, Kind.SCALE, Kind.PLACE)
+
+
+@dataclass(frozen=True, slots=True)
+class HoldRow:
+    """A hold, and how far it reaches: the codes of what was made of the item."""
+
+    id: int
+    item: str | None
+    person: int | None
+    reason: str
+    since: datetime | None
+    placed_at: datetime
+    placed_by: int
+    lifted_at: datetime | None
+    reaches: tuple[str, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class LookBack:
+    """What a look-back stopped."""
+
+    used: str | None
+    person: int | None
+    since: datetime
+    held: tuple[str, ...]
+
+
+@operation
+def place_hold(
+    work: Work, *, reason: str, item: str | None = None, person: int | None = None, since: datetime | None = None
+) -> HoldRow:
+    """Put something on hold, or a person; on request only what was taken from it from some time on."""
+    if (item is None) == (person is None):
+        raise Unprocessable("A hold is on an item or on a person; give one of the two.", pointer="/item")
+    if person is not None:
+        row = find_row(Person, person, "person", pointer="/person")
+        hold = Hold.create(person=row, reason=reason, placed_at=work.act.occurred_at, placed_by=work.deed)
+        work.note(person=row.id, held=reason)
+        return view_hold(hold)
+    found = ledger.lock_one(str(item))
+    return view_hold(place_hold_on(work, found, reason, since=since), reach=True)
+
+
+@operation
+def lift_hold(work: Work, *, hold: int) -> HoldRow:
+    """Lift one hold; `why` says what was found. Other holds on the same item stay."""
+    row = find_row(Hold, hold, "hold")
+    if row.lifted_at is not None:
+        raise WrongState(f"Hold {hold} was lifted already.")
+    if work.act.why is None:
+        raise Unprocessable("Say in `why` what was found, so that the hold can go.", pointer="/why")
+    if row.placed_by.person_id == work.act.person:
+        raise SecondPersonRequired(
+            "Whoever placed a hold does not lift it as well.", way_out="Another person with quality's role lifts it."
+        )
+    if row.item_id is not None:
+        ledger.lock(row.item.code)
+    lift(work, row)
+    return view_hold(Hold.get_by_id(hold))
+
+
+@operation
+def look_back(
+    work: Work, *, since: datetime, reason: str, item: str | None = None, person: int | None = None
+) -> LookBack:
+    """Stop everything on which a mould, scale or place was used, or that a person worked on, from some time on."""
+    if (item is None) == (person is None):
+        raise Unprocessable("Look back at an item or at a person; give one of the two.", pointer="/item")
+    if person is not None:
+        find_row(Person, person, "person", pointer="/person")
+        which = MadeWith.person == person
+    else:
+        used = ledger.find(str(item), *_MADE_WITH)
+        which = MadeWith.used == used.id
+    query = (
+        Item.select(Item.code)
+        .join(MadeWith, on=(MadeWith.item == Item.id))
+        .where(which & (MadeWith.occurred_at >= since))
+        .distinct()
+    )
+    codes = [row.code for row in query]
+    locked = ledger.lock(*codes) if codes else {}
+    for found in sorted(locked.values(), key=lambda i: i.id):
+        place_hold_on(work, found, reason)
+    return LookBack(used=item, person=person, since=since, held=tuple(sorted(locked)))
+
+
+def require_not_held(item: Item) -> None:
+    """Before something is used on something else: a mould, a scale or a place that is on hold stops the next use."""
+    hold = Hold.get_or_none((Hold.item == item.id) & Hold.lifted_at.is_null())
+    if hold is not None:
+        raise OnHold(
+            f"{item.code} {item.name} is on hold: {hold.reason}",
+            way_out="Take another one, or ask quality.",
+            hold=hold.id,
+        )
+
+
+def list_holds(
+    *, after: int | None, limit: int, standing: bool | None = None, item: str | None = None
+) -> Page[HoldRow]:
+    """List holds, all or only those that stand."""
+    query = Hold.select()
+    if standing is not None:
+        query = query.where(Hold.lifted_at.is_null(standing))
+    if item is not None:
+        query = query.where(Hold.item == ledger.find(item).id)
+    return page(query, Hold.id, after=after, limit=limit, view=view_hold)
+
+
+def read_hold(hold: int) -> HoldRow:
+    """One hold, with all that it reaches."""
+    return view_hold(find_row(Hold, hold, "hold"), reach=True)
+
+
+def _taken_since(row: Hold) -> set[int]:
+    """What was made of the held item; of a hold "from this time on", what was taken since, and what became of it."""
+    if row.since is None:
+        return closure([row.item_id], back=False)[row.item_id]
+    taken = Movement.select(Movement.target).where(
+        (Movement.source == row.item_id)
+        & Movement.target.is_null(False)
+        & (Movement.occurred_at >= row.since)
+        & Movement.cancelled_by.is_null()
+    )
+    first = {m.target_id for m in taken}
+    return first.union(*closure(first, back=False).values()) if first else set()
+
+
+def view_hold(row: Hold, *, reach: bool = False) -> HoldRow:
+    reached: tuple[str, ...] | None = None
+    if reach and row.item_id is not None:
+        ids = _taken_since(row)
+        reached = tuple(i.code for i in Item.select(Item.code).where(Item.id.in_(ids)).order_by(Item.id))
+    return HoldRow(
+        id=row.id,
+        item=row.item.code if row.item_id else None,
+        person=row.person_id,
+        reason=row.reason,
+        since=row.since,
+        placed_at=row.placed_at,
+        placed_by=Deed.get_by_id(row.placed_by_id).person_id,
+        lifted_at=row.lifted_at,
+        reaches=reached,
+    )

@@ -1,0 +1,216 @@
+"""What stands on a label, gathered from the account: plain facts that a label can be drawn from again, the same."""
+
+from dataclasses import fields
+from datetime import date, datetime
+from typing import Any, get_args
+from zoneinfo import ZoneInfo
+
+from labels import facts as label
+from schemas.words import FabricForm, Kind, MaterialKind, State, Unit
+from service.operations.door.shop import day_in_shop
+from service.records.cures import Cure
+from service.records.items import Item, Movement
+from service.records.journal import Deed
+from service.records.materials import Container, Lot, Material, Receipt, ResinSystem, Scale, SystemHardener
+from service.records.mixes import Mix, Pour
+from service.records.parts import Cut, Design, Kit, Mould, MouldTreatment, Part
+from service.records.people import Site
+
+CLASSES: dict[Kind, type[label.Facts]] = {
+    Kind.LOT: label.LotLabel,
+    Kind.CONTAINER: label.ContainerLabel,
+    Kind.KIT: label.KitLabel,
+    Kind.MIX: label.PotLabel,
+    Kind.PART: label.PartLabel,
+    Kind.MOULD: label.MouldLabel,
+    Kind.SCALE: label.ScaleLabel,
+    Kind.CURE: label.CureLabel,
+    Kind.PLACE: label.PlaceLabel,
+}
+
+
+def gather(item: Item, site: Site) -> dict[str, Any]:
+    """The facts of this item's label as JSON can keep them, without host and issue."""
+    gatherer = {
+        Kind.LOT: _lot,
+        Kind.CONTAINER: _container,
+        Kind.KIT: _kit,
+        Kind.MIX: _mix,
+        Kind.PART: _part,
+        Kind.MOULD: _mould,
+        Kind.SCALE: _scale,
+        Kind.CURE: _cure,
+        Kind.PLACE: lambda i, s: {"name": i.name},
+    }[Kind(item.kind)]
+    return {name: _kept(value) for name, value in gatherer(item, site).items()}
+
+
+def restore(kind: Kind, code: str, kept: dict[str, Any], *, host: str, issue: int) -> label.Facts:
+    """The label's facts again, from what was kept."""
+    cls = CLASSES[kind]
+    types = {f.name: get_args(f.type) or (f.type,) for f in fields(cls)}
+    return cls(code=code, host=host, issue=issue, **{name: _given(value, types[name]) for name, value in kept.items()})
+
+
+def _kept(value: Any) -> Any:
+    return value.isoformat() if isinstance(value, date | datetime) else value
+
+
+def _given(value: Any, types: tuple[Any, ...]) -> Any:
+    if isinstance(value, str) and datetime in types:
+        return datetime.fromisoformat(value)
+    if isinstance(value, str) and date in types:
+        return date.fromisoformat(value)
+    return tuple(value) if isinstance(value, list) else value
+
+
+def amount_text(amount: int, unit: str) -> str:
+    if unit == Unit.MILLIMETRE:
+        return f"{amount / 1000:g} m"
+    if unit == Unit.PIECE:
+        return f"{amount} pcs"
+    return f"{amount / 1_000_000:g} kg" if amount >= 1_000_000 else f"{amount / 1000:g} g"
+
+
+def _storage(material: Material) -> str:
+    if material.storage_low_c is None:
+        return ""
+    return f"{material.storage_low_c:g} to {material.storage_high_c:g} °C"
+
+
+def _lot_name(lot: Lot) -> str:
+    return lot.makers_lot or "not known"
+
+
+def _lot(item: Item, site: Site) -> dict[str, Any]:
+    lot = Lot.get_by_id(item.id)
+    material = Material.get_by_id(lot.material_id)
+    first = Receipt.select().where(Receipt.lot == item.id).order_by(Receipt.id).get()
+    return {
+        "name": material.name,
+        "lot": _lot_name(lot),
+        "received_on": day_in_shop(first.received_at, site),
+        "expires_on": lot.retest_on or lot.expires_on,
+        "net": amount_text(first.amount, item.unit),
+        "h_codes": tuple(material.h_codes),
+        "storage": _storage(material),
+        "quarantine": item.state == State.QUARANTINE,
+    }
+
+
+def _container(item: Item, site: Site) -> dict[str, Any]:
+    container = Container.get_by_id(item.id)
+    lot = Lot.get_by_id(container.lot_id)
+    material = Material.get_by_id(container.material_id)
+    roll = material.kind == MaterialKind.FABRIC
+    noun = "roll" if roll else ("can" if item.unit == Unit.MILLIGRAM else "container")
+    return {
+        "name": material.name,
+        "lot": _lot_name(lot),
+        "noun": noun,
+        "sequence": f"{noun} {container.number} of {container.of}",
+        "net": amount_text(container.net, item.unit),
+        "expires_on": lot.retest_on or container.expires_on,
+        "opened_on": day_in_shop(container.opened_at, site) if container.opened_at else None,
+        "opened_life_days": material.opened_life_days,
+        "h_codes": tuple(material.h_codes),
+        "storage": _storage(material),
+        "ratio": _fabric_text(material) if roll else _ratio_text(material),
+        "quarantine": Receipt.get_by_id(container.receipt_id).released_in_id is None,
+    }
+
+
+def _fabric_text(material: Material) -> str:
+    form = {FabricForm.UNIDIRECTIONAL: "UD"}.get(material.form, material.form)
+    return " · ".join(
+        t for t in (f"{material.areal_weight_g_m2:g} g/m²", material.fibre, form, f"{material.width_mm} mm") if t
+    )
+
+
+def _ratio_text(material: Material) -> str:
+    """With what and how much, if there is one approved answer; with several the label says none."""
+    found = set()
+    for row in SystemHardener.select().join(ResinSystem).where(ResinSystem.approved_at.is_null(False)):
+        system = ResinSystem.get_by_id(row.system_id)
+        if system.replaced_by_id is None and material.id == row.material_id:
+            found.add(f"{Material.get_by_id(system.resin_id).name} 100 : {row.parts_by_weight:g} by weight")
+    return found.pop() if len(found) == 1 else ""
+
+
+def _kit(item: Item, site: Site) -> dict[str, Any]:
+    kit = Kit.get_by_id(item.id)
+    cuts = list(Cut.select().where(Cut.kit == item.id).order_by(Cut.id))
+    rolls = {c.roll_id: Container.get_by_id(c.roll_id) for c in cuts}
+    plies = sum(len(c.plies) for c in cuts)
+    made_of = "; ".join(
+        f"{Material.get_by_id(r.material_id).name}, lot {_lot_name(Lot.get_by_id(r.lot_id))}" for r in rolls.values()
+    )
+    design = Design.get_by_id(kit.design_id) if kit.design_id else None
+    return {
+        "name": f"Kit {design.part_number} rev {design.revision}" if design else item.name,
+        "plies": f"{plies} plies" if plies else "",
+        "made_of": made_of[:120],
+        "purpose": design.name[:80] if design else "",
+        "cut_on": day_in_shop(kit.cut_at, site),
+        "cut_by": Deed.get_by_id(item.deed_id).person.name[:40],
+    }
+
+
+def _mix(item: Item, site: Site) -> dict[str, Any]:
+    mix = Mix.get_by_id(item.id)
+    system, hardener = ResinSystem.get_by_id(mix.system_id), SystemHardener.get_by_id(mix.hardener_id)
+    products = [Material.get_by_id(system.resin_id), Material.get_by_id(hardener.material_id)]
+    zone = ZoneInfo(site.zone)
+    poured = [Movement.get_by_id(p.movement_id) for p in Pour.select().where(Pour.mix == item.id).order_by(Pour.id)]
+    mass = sum(m.amount for m in poured if m.cancelled_by_id is None)
+    begun = mix.contact_at or mix.started_at
+    return {
+        "system": system.name,
+        "hardener": products[1].name,
+        "mixed_at": begun.astimezone(zone),
+        "use_before": mix.use_before.astimezone(zone) if mix.use_before else None,
+        "mass": amount_text(mass or mix.planned_mg, Unit.MILLIGRAM),
+        "purpose": mix.purpose,
+        "h_codes": tuple(dict.fromkeys(code for p in products for code in p.h_codes)),
+    }
+
+
+def _part(item: Item, site: Site) -> dict[str, Any]:
+    part = Part.get_by_id(item.id)
+    design = Design.get_by_id(part.design_id)
+    return {
+        "name": design.name,
+        "part_number": design.part_number,
+        "revision": design.revision,
+        "laid_on": day_in_shop(part.started_at, site),
+        "final": item.state in (State.TRIMMED, State.RELEASED, State.SHIPPED, State.FITTED),
+    }
+
+
+def _mould(item: Item, site: Site) -> dict[str, Any]:
+    mould = Mould.get_by_id(item.id)
+    last = (
+        MouldTreatment.select()
+        .where((MouldTreatment.mould == item.id) & MouldTreatment.container.is_null(False))
+        .order_by(MouldTreatment.id.desc())
+        .first()
+    )
+    release = Material.get_by_id(Container.get_by_id(last.container_id).material_id).name if last else ""
+    return {"name": item.name, "release": release, "note": f"for {mould.part_number}" if mould.part_number else ""}
+
+
+def _scale(item: Item, site: Site) -> dict[str, Any]:
+    scale = Scale.get_by_id(item.id)
+    return {
+        "name": item.name,
+        "capacity": f"{amount_text(scale.maximum_mg, Unit.MILLIGRAM)} × {scale.interval_mg / 1000:g} g",
+    }
+
+
+def _cure(item: Item, site: Site) -> dict[str, Any]:
+    cure = Cure.get_by_id(item.id)
+    return {
+        "name": item.name,
+        "schedule": cure.schedule.name,
+        "started_at": cure.started_at.astimezone(ZoneInfo(site.zone)),
+    }

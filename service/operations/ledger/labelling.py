@@ -1,0 +1,172 @@
+"""Labels: issued once, copied as often as wanted, replaced with a reason, which voids the old one."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from labels.errors import LabelError
+from labels.facts import Facts
+from schemas.words import Kind, LabelSize, State
+from service.operations.door.operation import Work, operation
+from service.operations.door.refusals import DoesNotFitLabel, UnknownThing, Unprocessable, WrongState
+from service.operations.ledger import ledger
+from service.operations.ledger.label_facts import gather, restore
+from service.records.items import Item, Label
+from service.records.materials import Container
+
+
+@dataclass(frozen=True, slots=True)
+class LabelView:
+    """One issue of a label. Its PDF can be drawn as often as wanted: copies of one issue are equal."""
+
+    code: str
+    issue: int
+    size: str
+    issued_at: datetime
+    void: bool
+    pdf: str
+
+
+@operation
+def issue_label(work: Work, *, code: str, size: LabelSize, host: str) -> LabelView:
+    """Issue an item's label. Its PDF is then at the address in `pdf`, for as many copies as needed."""
+    item = ledger.lock_one(code)
+    standing = _standing(item)
+    if standing is not None:
+        raise WrongState(
+            f"{item.code} has label {standing.issue} already.",
+            way_out="Print another copy of it from its PDF, or replace it and say why; replacing voids the old one.",
+            issue=standing.issue,
+        )
+    return _issue(work, item, size, host)
+
+
+@operation
+def replace_label(work: Work, *, code: str, size: LabelSize, host: str) -> LabelView:
+    """Replace a label, saying why in `why`. The old one is void from now on; scanned, it says so."""
+    item = ledger.lock_one(code)
+    standing = _standing(item)
+    if standing is None:
+        raise WrongState(f"{item.code} has no label yet.", way_out="Issue one.")
+    if work.act.why is None:
+        raise Unprocessable("Say in `why` what became of the old label.", pointer="/why")
+    Label.update(void_at=work.act.occurred_at, void_by=work.deed).where(Label.id == standing.id).execute()
+    work.note(code=item.code, void=standing.issue)
+    return _issue(work, item, size, host)
+
+
+@operation
+def issue_lot_labels(work: Work, *, lot: str, size: LabelSize, host: str) -> tuple[LabelView, ...]:
+    """Issue the labels of a lot's containers, all that have none yet: one roll for a delivery."""
+    found = ledger.find(lot, Kind.LOT)
+    codes = [
+        row.code
+        for row in Item.select(Item.code)
+        .join(Container, on=(Container.item == Item.id))
+        .where((Container.lot == found.id) & Item.state.in_([State.SEALED, State.OPEN]))
+    ]
+    items = ledger.lock(*codes) if codes else {}
+    waiting = [i for i in sorted(items.values(), key=lambda i: i.id) if _standing(i) is None]
+    if not waiting:
+        raise WrongState(
+            f"Every container of {found.code} that is still here has its label.",
+            way_out="Print copies from the roll, or replace a single one.",
+        )
+    return tuple(_issue(work, item, size, host) for item in waiting)
+
+
+def _standing(item: Item) -> Label | None:
+    return Label.get_or_none((Label.item == item.id) & Label.void_at.is_null())
+
+
+def _issue(work: Work, item: Item, size: LabelSize, host: str) -> LabelView:
+    last = Label.select(Label.issue).where(Label.item == item.id).order_by(Label.issue.desc()).first()
+    issue = last.issue + 1 if last else 1
+    kept = gather(item, work.site)
+    check_fit(restore(Kind(item.kind), item.code, kept, host=host, issue=issue), size)
+    row = Label.create(item=item, issue=issue, size=size, facts=kept, issued_at=work.act.occurred_at, deed=work.deed)
+    work.touch(item)
+    work.note(code=item.code, label=issue, size=size)
+    return view_label(row, item)
+
+
+def check_fit(facts: Facts, size: LabelSize) -> None:
+    """Lay the label out once before it is issued, so that a text that cannot fit is refused and never cut."""
+    from labels.render import label_html
+
+    try:
+        label_html(facts, size)
+    except LabelError as error:
+        raise DoesNotFitLabel(str(error), way_out="Take the next larger size.", pointer="/size") from None
+
+
+def view_label(row: Label, item: Item) -> LabelView:
+    return LabelView(
+        code=item.code,
+        issue=row.issue,
+        size=row.size,
+        issued_at=row.issued_at,
+        void=row.void_at is not None,
+        pdf=f"/v1/items/{item.code}/labels/{row.issue}.pdf",
+    )
+
+
+def read_labels(code: str) -> list[LabelView]:
+    """All labels of an item, void ones too."""
+    item = ledger.find(code)
+    return [view_label(r, item) for r in Label.select().where(Label.item == item.id).order_by(Label.issue)]
+
+
+def facts_for_copy(code: str, issue: int, *, host: str) -> tuple[Facts, str, datetime]:
+    """What to draw another copy of an issue from: its facts, its size, and when it was issued."""
+    item = ledger.find(code)
+    row = _of_issue(item, issue)
+    if row.void_at is not None:
+        raise WrongState(f"Label {issue} of {code} is void.", way_out="Print the one that stands.")
+    return restore(Kind(item.kind), item.code, row.facts, host=host, issue=row.issue), row.size, row.issued_at
+
+
+def facts_for_roll(lot: str, *, host: str) -> list[tuple[Facts, str, datetime]]:
+    """What to draw the roll of a lot's containers from: their labels that stand, of the size of the first."""
+    found = ledger.find(lot, Kind.LOT)
+    rows = list(
+        Label.select(Label, Item)
+        .join(Item)
+        .join(Container, on=(Container.item == Item.id))
+        .where((Container.lot == found.id) & Label.void_at.is_null())
+        .order_by(Item.id)
+    )
+    if not rows:
+        raise UnknownThing(f"No container of {found.code} has a label yet.", way_out="Issue the lot's labels first.")
+    return [
+        (restore(Kind(r.item.kind), r.item.code, r.facts, host=host, issue=r.issue), r.size, r.issued_at)
+        for r in rows
+        if r.size == rows[0].size
+    ]
+
+
+def _of_issue(item: Item, issue: int) -> Label:
+    row = Label.get_or_none((Label.item == item.id) & (Label.issue == issue))
+    if row is None:
+        raise UnknownThing(f"{item.code} has no label {issue}.")
+    return row
+
+
+def what_stands_on(code: str, issue: int | None) -> dict[str, Any]:
+    """For the short address in the code: no more than the label itself shows, and whether it is void."""
+    item = ledger.find(code)
+    query = Label.select().where(Label.item == item.id)
+    row = query.where(Label.issue == issue).first() if issue else query.order_by(Label.issue.desc()).first()
+    if row is None:
+        raise UnknownThing(f"{code} has no such label.", way_out="Look at the code again.")
+    facts = restore(Kind(item.kind), item.code, row.facts, host="X", issue=row.issue)
+    newest = Label.select(Label.issue).where(Label.item == item.id).order_by(Label.issue.desc()).get().issue
+    return {
+        "code": item.code,
+        "issue": row.issue,
+        "void": row.void_at is not None,
+        "newest_issue": newest,
+        # The day that counts: an opened can's ends sooner than the supplier's.
+        "use_by": getattr(facts, "use_by", None) or getattr(facts, "expires_on", None),
+        "facts": row.facts,
+    }

@@ -1,0 +1,210 @@
+"""Items and movements: the only code that makes, moves and re-states them.
+
+Balance = in - out, of the movements that stand. Nothing can be its own ingredient: an item from which something was
+taken takes no further inputs, but for a container that is filled again from an older container of the same lot, which
+cannot close a circle because among containers filling always goes from the older to the younger, and for what was
+poured into a pot too late, which cannot because nothing ever goes from a pot into a container.
+"""
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from peewee import fn
+
+from labels.codes import make, next_usable
+from schemas.words import KIND_NAMES, Kind, MovementKind, State, Unit
+from service.database import locked
+from service.operations.door.operation import Work
+from service.operations.door.refusals import CannotUndo, UnknownThing, WrongState
+from service.records.items import Counter, Item, MadeWith, Movement, StateChange
+
+
+def new_item(
+    work: Work, kind: Kind, *, name: str, state: State, unit: Unit | None = None, place: Item | None = None
+) -> Item:
+    """Make an item with the next code of its kind, in its first state."""
+    code = _next_code(kind)
+    item = Item.create(
+        code=code, kind=kind, name=name, state=state, unit=unit, place=place, site=work.act.site, deed=work.deed
+    )
+    StateChange.create(item=item, state=state, occurred_at=work.act.occurred_at, deed=work.deed)
+    work.touch(item)
+    return item
+
+
+def _next_code(kind: Kind) -> str:
+    Counter.insert(kind=kind, last=0).on_conflict_ignore().execute()
+    counter = locked(Counter.select().where(Counter.kind == kind)).get()
+    number = next_usable(kind, counter.last)
+    Counter.update(last=number).where(Counter.kind == kind).execute()
+    return make(kind, number)
+
+
+def find(code: str, *kinds: Kind) -> Item:
+    """The item of that code, if it is one of these kinds; not locked."""
+    item = Item.get_or_none(Item.code == code)
+    if item is None or (kinds and item.kind not in kinds):
+        raise _unknown(code, kinds)
+    return item
+
+
+def lock(*codes: str, kinds: Iterable[Kind] = ()) -> dict[str, Item]:
+    """Lock the items of these codes by ascending id, so that no two acts wait for each other; code -> item."""
+    wanted = set(codes)
+    rows = locked(Item.select().where(Item.code.in_(wanted)).order_by(Item.id))
+    found = {item.code: item for item in rows}
+    allowed = tuple(kinds)
+    for code in codes:
+        if code not in found or (allowed and found[code].kind not in allowed):
+            raise _unknown(code, allowed)
+    return found
+
+
+def lock_one(code: str, *kinds: Kind) -> Item:
+    return lock(code, kinds=kinds)[code]
+
+
+def _unknown(code: str, kinds: Iterable[Kind]) -> UnknownThing:
+    # Where several kinds are looked up at once, the code's own letter says which of them is not there.
+    named = [k for k in kinds if code.startswith(k)] or list(kinds)
+    names = " or ".join(KIND_NAMES[k] for k in named) or "item"
+    return UnknownThing(
+        f"There is no {names} {code} here.", way_out="Scan the label again, or look it up in the list.", code=code
+    )
+
+
+def move(
+    work: Work,
+    *,
+    kind: MovementKind,
+    source: Item | None = None,
+    target: Item | None = None,
+    amount: int | None = None,
+    unit: Unit | None = None,
+    estimated: bool = False,
+    purpose: str | None = None,
+    zone: str | None = None,
+    occurred_at: datetime | None = None,
+) -> Movement:
+    """Book a movement between items that are locked, and carry their balances along."""
+    if source is not None and target is not None:
+        _stay_acyclic(source, target)
+    movement = Movement.create(
+        source=source,
+        target=target,
+        amount=amount,
+        unit=unit if amount is not None else None,
+        kind=kind,
+        estimated=estimated,
+        purpose=purpose,
+        zone=zone,
+        occurred_at=occurred_at or work.act.occurred_at,
+        deed=work.deed,
+    )
+    for item, sign in ((source, -1), (target, 1)):
+        if item is not None:
+            change = sign * amount if amount is not None and item.unit == unit else 0
+            item.balance += change
+            item.version += 1
+            Item.update(balance=Item.balance + change, version=Item.version + 1).where(Item.id == item.id).execute()
+            work.touch(item)
+    return movement
+
+
+def _stay_acyclic(source: Item, target: Item) -> None:
+    given = Movement.select().where(
+        (Movement.source == target.id) & Movement.target.is_null(False) & Movement.cancelled_by.is_null()
+    )
+    if not given.exists():
+        return
+    if source.kind == Kind.CONTAINER == target.kind and source.id < target.id:
+        return
+    if source.kind == Kind.CURE:
+        return  # nothing ever goes into a cure, so it cannot close a circle
+    if source.kind == Kind.CONTAINER and target.kind == Kind.MIX:
+        return  # nothing goes from a pot back into a container; what should not have been poured is recorded
+    raise WrongState(
+        f"Something was already taken from {target.code}, so nothing more can go into it.",
+        way_out="Start a new one with a code of its own.",
+    )
+
+
+def cancel(work: Work, movement: Movement) -> None:
+    """Take a movement back, if what it brought has not gone on meanwhile."""
+    if movement.cancelled_by_id is not None:
+        raise CannotUndo(f"Movement {movement.id} was taken back already.")
+    source, target = movement.source, movement.target
+    brought = movement.amount if target is not None and target.unit == movement.unit else None
+    if brought is not None and target.balance < brought:
+        raise CannotUndo(
+            f"Less is left in {target.code} than this brought into it; correct what was taken from it first."
+        )
+    Movement.update(cancelled_by=work.deed).where(Movement.id == movement.id).execute()
+    for item, sign in ((source, 1), (target, -1)):
+        if item is not None:
+            change = sign * movement.amount if movement.amount is not None and item.unit == movement.unit else 0
+            Item.update(balance=Item.balance + change, version=Item.version + 1).where(Item.id == item.id).execute()
+            work.touch(item)
+
+
+def rebook(work: Work, movement: Movement, amount: int) -> Movement:
+    """Take a movement back and book it again with another amount, if both ends can bear the difference."""
+    if movement.cancelled_by_id is not None or movement.amount is None:
+        raise CannotUndo(f"Movement {movement.id} has no amount that stands.")
+    more = amount - movement.amount
+    again = Movement.create(
+        source=movement.source_id,
+        target=movement.target_id,
+        amount=amount,
+        unit=movement.unit,
+        kind=movement.kind,
+        estimated=movement.estimated,
+        purpose=movement.purpose,
+        zone=movement.zone,
+        occurred_at=movement.occurred_at,
+        deed=work.deed,
+    )
+    Movement.update(cancelled_by=work.deed).where(Movement.id == movement.id).execute()
+    for item, change in ((movement.source, -more), (movement.target, more)):
+        if item is None:
+            continue
+        if item.unit == movement.unit and item.balance + change < 0:
+            raise CannotUndo(
+                f"Too little is left in {item.code} to make up the difference.",
+                way_out="Correct what was taken from it, or how it was closed, first.",
+            )
+        carried = change if item.unit == movement.unit else 0
+        Item.update(balance=Item.balance + carried, version=Item.version + 1).where(Item.id == item.id).execute()
+        work.touch(item)
+    return again
+
+
+def set_state(work: Work, item: Item, state: State) -> None:
+    if item.state == state:
+        return
+    Item.update(state=state, version=Item.version + 1).where(Item.id == item.id).execute()
+    StateChange.create(item=item, state=state, occurred_at=work.act.occurred_at, deed=work.deed)
+    item.state = state
+    item.version += 1
+    work.touch(item)
+
+
+def set_place(work: Work, item: Item, place: Item) -> None:
+    work.note(item=item.code, moved={"from": item.place.code if item.place_id else None, "to": place.code})
+    Item.update(place=place, version=Item.version + 1).where(Item.id == item.id).execute()
+    item.place = place
+    item.version += 1
+    work.touch(item)
+
+
+def made_with(work: Work, item: Item, role: str, *, used: Item | None = None, person: int | None = None) -> None:
+    """Say what was used on an item without becoming part of it."""
+    MadeWith.create(item=item, used=used, person=person, role=role, occurred_at=work.act.occurred_at, deed=work.deed)
+
+
+def balance_by_movements(item: Item) -> int:
+    """What the movements that stand say is left, for `potmark check` and for tests."""
+    stands = Movement.cancelled_by.is_null() & (Movement.unit == item.unit)
+    into = Movement.select(fn.SUM(Movement.amount)).where(stands & (Movement.target == item.id)).scalar()
+    out = Movement.select(fn.SUM(Movement.amount)).where(stands & (Movement.source == item.id)).scalar()
+    return int(into or 0) - int(out or 0)

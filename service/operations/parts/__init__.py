@@ -1,0 +1,1 @@
+"""Designs, kits, moulds, and parts from their start to their shipment."""

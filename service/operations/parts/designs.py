@@ -1,0 +1,219 @@
+"""Designs: one revision each of what is to be built. A draft may be changed; an approved one is locked and frozen."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from service.operations.door.operation import Work, operation
+from service.operations.door.refusals import AlreadyThere, ChangedMeanwhile, Unprocessable, WrongState
+from service.operations.door.rows import find_row
+from service.operations.door.views import Page, page
+from service.operations.ledger.documents import freeze
+from service.operations.parts.plies import (
+    PlyView,
+    check_references,
+    expected_kit,
+    laminate_check,
+    materials_of,
+    ply_views,
+    with_areas,
+)
+from service.records.parts import Design
+
+
+@dataclass(frozen=True, slots=True)
+class DesignView:
+    id: int
+    part_number: str
+    revision: str
+    name: str
+    resin_need: tuple[dict[str, Any], ...]
+    plies: tuple[PlyView, ...]
+    zones: tuple[str, ...]
+    ply_by_ply: bool
+    traceable: bool
+    schedule: str | None
+    bag: dict[str, Any] | None
+    piece_spread_pct: float | None
+    densities: dict[str, float] | None
+    laminate: dict[str, Any] | None
+    symmetric: bool | None
+    balanced: bool | None
+    sentences: tuple[str, ...]
+    kit_expected_g: float | None
+    kit_spread_g: float | None
+    approved_at: datetime | None
+    approved_by: str | None
+    document: int | None
+    version: int
+
+
+@dataclass(frozen=True, slots=True)
+class DesignRef:
+    """A design in one line."""
+
+    id: int
+    part_number: str
+    revision: str
+    name: str
+
+
+@operation
+def add_design(
+    work: Work,
+    *,
+    part_number: str,
+    revision: str,
+    name: str,
+    plies: Sequence[dict[str, Any]] = (),
+    resin_need: Sequence[dict[str, Any]] = (),
+    **facts: Any,
+) -> DesignView:
+    """Add a design, or a new revision of one, as a draft."""
+    check_references({"plies": plies, "resin_need": resin_need, **facts})
+    stored = {"plies": with_areas(plies), "resin_need": list(resin_need), **facts}
+    return draft_design(work, part_number=part_number, revision=revision, name=name, **stored)
+
+
+def draft_design(work: Work, *, part_number: str, revision: str, name: str, **stored: Any) -> DesignView:
+    """A new draft of what is stored so; part of another act, such as the mirroring of a design."""
+    _refuse_double(part_number, revision)
+    row = Design.create(part_number=part_number, revision=revision, name=name, **stored)
+    work.note(design=row.id, part_number=part_number, revision=revision)
+    return view_design(Design.get_by_id(row.id))
+
+
+@operation
+def change_design(work: Work, *, design: int, version: int, **changes: Any) -> DesignView:
+    """Change a design that is still a draft; an approved one gets a new revision instead."""
+    row = find_row(Design, design, "design")
+    if row.approved_at is not None:
+        raise WrongState(
+            f"{row.part_number} revision {row.revision} is approved and locked.",
+            way_out="Add a new revision; parts that were started keep theirs.",
+        )
+    if not changes:
+        raise Unprocessable("Give at least one field to change.")
+    number, revision = changes.get("part_number", row.part_number), changes.get("revision", row.revision)
+    if (number, revision) != (row.part_number, row.revision):
+        _refuse_double(number, revision)
+    check_references({"plies": row.plies, "resin_need": row.resin_need, "zones": row.zones, **changes})
+    if "plies" in changes:
+        changes["plies"] = with_areas(changes["plies"])
+    done = (
+        Design.update(version=Design.version + 1, **changes)
+        .where((Design.id == row.id) & (Design.version == version))
+        .execute()
+    )
+    if not done:
+        raise ChangedMeanwhile(
+            "Someone changed this since you read it.", way_out="Read it again, then repeat your change."
+        )
+    work.note(design=row.id, before={name: getattr(row, name) for name in changes}, after=changes)
+    return view_design(Design.get_by_id(row.id))
+
+
+def _refuse_double(part_number: str, revision: str) -> None:
+    if Design.select().where((Design.part_number == part_number) & (Design.revision == revision)).exists():
+        raise AlreadyThere(
+            f"There is a {part_number} revision {revision} already.",
+            way_out="Use it, or give the new one the next revision.",
+            pointer="/revision",
+        )
+
+
+@operation
+def approve_design(work: Work, *, design: int) -> DesignView:
+    """Approve a design: it is locked, and kept as a document with its hash. Parts can be started from then on."""
+    row = find_row(Design, design, "design")
+    if row.approved_at is not None:
+        raise WrongState(f"{row.part_number} revision {row.revision} is approved already.")
+    view = view_design(row)
+    document = freeze(work, f"design {row.part_number} {row.revision}", view)
+    Design.update(
+        approved_at=work.act.occurred_at,
+        approved_by=work.act.person,
+        document=document,
+        version=Design.version + 1,
+    ).where(Design.id == row.id).execute()
+    work.note(design=row.id, approved=True, said=view.sentences)
+    return view_design(Design.get_by_id(row.id))
+
+
+def read_design(design: int) -> DesignView:
+    """One design, with what its laminate is and what its kit should weigh."""
+    return view_design(find_row(Design, design, "design"))
+
+
+def list_designs(
+    *, after: int | None, limit: int, part_number: str | None = None, approved: bool | None = None
+) -> Page[DesignView]:
+    """List designs, all revisions of a part number, or only those that are approved."""
+    query = Design.select()
+    if part_number is not None:
+        query = query.where(Design.part_number == part_number)
+    if approved is not None:
+        query = query.where(Design.approved_at.is_null(not approved))
+    return page(query, Design.id, after=after, limit=limit, view=view_design)
+
+
+def find_design(*, design: int | None, part_number: str | None, revision: str | None) -> Design:
+    """The design of that number, or of that part number: in the revision named, else the one approved last."""
+    if (design is None) == (part_number is None):
+        raise Unprocessable("Give the design's number, or its part_number and revision.", pointer="/design")
+    if design is not None:
+        row: Design = find_row(Design, design, "design", pointer="/design")
+        return row
+    query = Design.select().where(Design.part_number == part_number)
+    if revision is not None:
+        query = query.where(Design.revision == revision)
+    else:
+        query = query.where(Design.approved_at.is_null(False)).order_by(Design.approved_at.desc(), Design.id.desc())
+    found = query.first()
+    if found is None:
+        which = f"revision {revision}" if revision is not None else "approved design"
+        raise Unprocessable(f"There is no {which} of {part_number} here.", pointer="/part_number")
+    return found
+
+
+def require_approved(row: Design) -> None:
+    if row.approved_at is None:
+        raise WrongState(
+            f"{row.part_number} revision {row.revision} is still a draft.",
+            way_out="The lead or quality approves the design first.",
+        )
+
+
+def design_ref(row: Design) -> DesignRef:
+    return DesignRef(id=row.id, part_number=row.part_number, revision=row.revision, name=row.name)
+
+
+def view_design(row: Design) -> DesignView:
+    materials = materials_of(row.plies)
+    laminate, kit = laminate_check(row, materials), expected_kit(row, materials)
+    return DesignView(
+        id=row.id,
+        part_number=row.part_number,
+        revision=row.revision,
+        name=row.name,
+        resin_need=tuple(row.resin_need),
+        plies=ply_views(row, materials),
+        zones=tuple(row.zones),
+        ply_by_ply=row.ply_by_ply,
+        traceable=row.traceable,
+        schedule=row.schedule,
+        bag=row.bag,
+        piece_spread_pct=row.piece_spread_pct,
+        densities=row.densities,
+        laminate=row.laminate,
+        symmetric=laminate.symmetric if laminate else None,
+        balanced=laminate.balanced if laminate else None,
+        sentences=laminate.sentences if laminate else (),
+        kit_expected_g=round(kit.expected_g, 1) if kit else None,
+        kit_spread_g=round(kit.spread_g, 1) if kit and row.piece_spread_pct is not None else None,
+        approved_at=row.approved_at,
+        approved_by=row.approved_by.name if row.approved_by_id else None,
+        document=row.document_id,
+        version=row.version,
+    )

@@ -1,0 +1,308 @@
+"""Laying up: kits and plies go into a part, and what else is used on it; the lay-up is signed before it is closed.
+
+All of it has happened when it is told, so it is recorded in any case; only a ply that is not the one that comes next is
+asked about first (shop rule 32), because a tap can be wrong and a wet ply cannot be taken out again.
+"""
+
+from dataclasses import dataclass
+
+from schemas.words import Face, Kind, MaterialKind, MovementKind, State, StepKind, Unit
+from service.operations.door.operation import Work, operation
+from service.operations.door.refusals import OutOfOrder, Unprocessable, WrongState
+from service.operations.ledger import ledger
+from service.operations.ledger.flags import raise_flag
+from service.operations.ledger.graph import standing_holds
+from service.operations.parts.kits import laid_into, plies_of
+from service.operations.parts.part import CLOSING, add_step, mark_if_late_in_life, mark_unknown_lots, missing_plies
+from service.operations.parts.plies import turn_of
+from service.operations.parts.view import PartView, view_part
+from service.operations.stock.using import draw, judge_use, note_opened
+from service.records.items import Item
+from service.records.materials import Container, Material
+from service.records.parts import Design, Kit, Part, PlyLaid
+
+# What goes into a part through a mix or as a ply, never by itself.
+_NOT_BY_ITSELF = {
+    MaterialKind.RESIN: "goes in through a mix",
+    MaterialKind.HARDENER: "goes in through a mix",
+    MaterialKind.GEL_COAT: "goes in through a mix",
+    MaterialKind.GEL_COAT_HARDENER: "goes in through a mix",
+    MaterialKind.FABRIC: "goes in as a kit or as a ply",
+}
+
+
+_PLIES = (MaterialKind.FABRIC, MaterialKind.CORE)
+
+
+_AMOUNTS = {Unit.MILLIGRAM: "mass_mg", Unit.MILLIMETRE: "length_mm", Unit.PIECE: "pieces"}
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """One way in which a ply is not what the design wants; a grave one stops the part."""
+
+    kind: str
+    sentence: str
+    grave: bool
+
+
+@operation
+def lay_kit(work: Work, *, part: str, kit: str, backers_counted: int | None = None) -> PartView:
+    """Lay a kit into a part: all its plies in their order, its backers counted."""
+    locked = ledger.lock(part, kit, kinds=[Kind.PART, Kind.KIT])
+    item, cloth = locked[part], locked[kit]
+    mark_if_late_in_life(work, item, f"Kit {cloth.code} was laid")
+    if cloth.state != State.CUT:
+        raise WrongState(
+            f"Kit {cloth.code} is {cloth.state} already{_where(cloth)}.",
+            way_out="Scan the kit that is in front of you.",
+        )
+    cut = Kit.get_by_id(cloth.id)
+    numbers = plies_of(cut)
+    _kit_into(work, item, cloth)
+    designed = {p["number"]: p for p in (cut.design.plies if cut.design_id is not None else [])}
+    for number in numbers:
+        asked = designed.get(number, {})
+        _lay(work, item, cloth, number, asked.get("angle_deg"), asked.get("face"), asked.get("zone"), in_order=True)
+    if backers_counted is not None:
+        count_backers(work, item, backers_counted, len(numbers) or None)
+    ledger.made_with(work, item, "laid by", person=work.act.person)
+    return work.answer(item, view_part, at=work.act.occurred_at)
+
+
+def _where(cloth: Item) -> str:
+    part = laid_into(cloth)
+    return f" in {part}" if part is not None else ""
+
+
+def _kit_into(work: Work, item: Item, cloth: Item) -> None:
+    """Book the whole kit into the part, with its first ply; a kit of another design or on hold stops the part."""
+    cut, row = Kit.get_by_id(cloth.id), Part.get_by_id(item.id)
+    if cut.design_id != row.design_id:
+        named = f"for {cut.design.part_number} revision {cut.design.revision}" if cut.design_id else "for no design"
+        sentence = (
+            f"Kit {cloth.code} was cut {named}; {item.code} is {row.design.part_number} revision {row.design.revision}."
+        )
+        raise_flag(work, item, "other-design", sentence, stops=True, hold=True)
+    for hold in standing_holds([cloth.id], at=work.act.occurred_at)[cloth.id]:
+        sentence = f"Kit {cloth.code} is on hold through {hold.on}: {hold.reason}"
+        raise_flag(work, item, "on-hold", sentence, stops=True, hold=True)
+    length = {"amount": cloth.balance, "unit": Unit.MILLIMETRE} if cloth.balance else {}
+    ledger.move(work, kind=MovementKind.LAYING, source=cloth, target=item, **length)
+    ledger.set_state(work, cloth, State.LAID)
+
+
+def _lay(
+    work: Work,
+    item: Item,
+    source: Item,
+    number: int,
+    angle_deg: float | None,
+    face: str | None,
+    zone: str | None,
+    *,
+    in_order: bool,
+) -> None:
+    PlyLaid.create(
+        part=item.id,
+        number=number,
+        source=source,
+        angle_deg=angle_deg,
+        face=face,
+        zone=zone,
+        in_order=in_order,
+        occurred_at=work.act.occurred_at,
+        deed=work.deed,
+    )
+
+
+def count_backers(work: Work, item: Item, counted: int, expected: int | None) -> None:
+    """Backing films are counted when they come off: one too few may lie in the laminate."""
+    passed = None if expected is None else counted == expected
+    add_step(work, item, StepKind.BACKERS, {"counted": counted, "expected": expected}, passed=passed)
+    if passed is False:
+        sentence = f"{counted} backers counted, {expected} expected; one may lie in the laminate."
+        raise_flag(work, item, "backers", sentence, stops=True, hold=True)
+
+
+@operation
+def lay_ply(
+    work: Work,
+    *,
+    part: str,
+    number: int,
+    source: str,
+    angle_deg: float,
+    face: Face | None = None,
+    zone: str | None = None,
+    length_mm: int | None = None,
+    mass_mg: int | None = None,
+    pieces: int | None = None,
+    confirmed: bool = False,
+) -> PartView:
+    """Lay one ply, from a kit or by length straight from a roll; one that is not the next is asked about first."""
+    locked = ledger.lock(part, source, kinds=[Kind.PART, Kind.KIT, Kind.CONTAINER])
+    item, cloth = locked[part], locked[source]
+    row = Part.get_by_id(item.id)
+    mark_if_late_in_life(work, item, f"Ply {number} was laid")
+    doubts = _doubts(row, cloth, number, angle_deg, face, zone)
+    if doubts and not confirmed:
+        raise OutOfOrder(
+            " ".join(d.sentence for d in doubts),
+            way_out="Scan or type it again; if it lies in the mould like this, send confirmed: true.",
+            reasons=[d.kind for d in doubts],
+            expected=_expected(row),
+        )
+    amount = _measured(cloth, mass_mg=mass_mg, pieces=pieces, length_mm=length_mm)
+    if cloth.kind == Kind.KIT:
+        _from_kit(work, item, cloth)
+    else:
+        _from_container(work, item, cloth, amount, confirmed)
+    _lay(work, item, cloth, number, angle_deg, face, zone, in_order=not doubts)
+    for doubt in doubts:
+        raise_flag(work, item, doubt.kind, doubt.sentence, stops=doubt.grave, hold=doubt.grave, ply=number)
+    ledger.made_with(work, item, "laid by", person=work.act.person)
+    return work.answer(item, view_part, at=work.act.occurred_at)
+
+
+def _from_kit(work: Work, item: Item, cloth: Item) -> None:
+    if cloth.state == State.CUT:
+        _kit_into(work, item, cloth)
+    elif laid_into(cloth) != item.code:
+        raise WrongState(f"Kit {cloth.code} is {cloth.state} already{_where(cloth)}.", way_out="Scan this part's kit.")
+
+
+def _from_container(work: Work, item: Item, used: Item, amount: int | None, confirmed: bool) -> None:
+    if Material.get_by_id(Container.get_by_id(used.id).material_id).kind not in _PLIES:
+        raise Unprocessable(f"{used.code} {used.name} is neither fabric nor core.", pointer="/source")
+    if amount is None and used.unit == Unit.MILLIMETRE:
+        raise Unprocessable("Say how much was cut off the roll.", pointer="/length_mm")
+    _take(work, item, used, amount, kind=MovementKind.LAYING, confirmed=confirmed)
+
+
+def _take(
+    work: Work,
+    item: Item,
+    used: Item,
+    amount: int | None,
+    *,
+    kind: MovementKind,
+    confirmed: bool,
+    purpose: str | None = None,
+) -> None:
+    """Out of a container into a part: measured, or traced without an amount."""
+    judge_use(work, used, item)
+    if amount is None:
+        note_opened(work, used)
+        ledger.move(work, kind=kind, source=used, target=item, purpose=purpose)
+    else:
+        draw(work, used, item, amount, kind=kind, confirmed=confirmed, purpose=purpose)
+
+
+def _doubts(row: Part, cloth: Item, number: int, angle_deg: float, face: str | None, zone: str | None) -> list[Doubt]:
+    """In which ways this ply is not what the design wants next."""
+    design: Design = row.design
+    designed = {p["number"]: p for p in design.plies}
+    asked = designed.get(number)
+    if asked is None:
+        return [Doubt("ply-unknown", f"{design.part_number} has no ply {number}.", True)]
+    found = []
+    missing = missing_plies(row)
+    if number not in missing:
+        found.append(Doubt("ply-repeated", f"Ply {number} was laid already.", True))
+    elif missing[0] != number:
+        found.append(Doubt("ply-order", f"Ply {missing[0]} comes next, not ply {number}.", False))
+    material = Material.get_by_id(asked["material"])
+    if _differs(angle_deg, asked["angle_deg"], turn_of(material)):
+        sentence = f"Ply {number} lies at {asked['angle_deg']:g}° in the design, not at {angle_deg:g}°."
+        found.append(Doubt("ply-turned", sentence, True))
+    if asked.get("face") is not None and face != asked["face"]:
+        found.append(Doubt("ply-face", f"The face of ply {number} looks {asked['face']} in the design.", True))
+    if asked.get("zone") is not None and zone != asked["zone"]:
+        found.append(Doubt("ply-zone", f"Ply {number} belongs into the zone {asked['zone']}.", True))
+    wrong = _not_its_cloth(cloth, number, material)
+    return [*found, Doubt("ply-cloth", wrong, True)] if wrong is not None else found
+
+
+def _differs(angle_deg: float, asked_deg: float, turn: int) -> bool:
+    if turn == 0:
+        return False
+    off = (angle_deg - asked_deg) % turn
+    return min(off, turn - off) > 1e-6
+
+
+def _not_its_cloth(cloth: Item, number: int, material: Material) -> str | None:
+    if cloth.kind == Kind.KIT:
+        if number in plies_of(Kit.get_by_id(cloth.id)):
+            return None
+        return f"Ply {number} is not in kit {cloth.code}."
+    if Container.get_by_id(cloth.id).material_id == material.id:
+        return None
+    return f"Ply {number} is of {material.name}; {cloth.code} is {cloth.name}."
+
+
+def _expected(row: Part) -> dict[str, object] | None:
+    """The ply that comes next, as the design has it."""
+    missing = missing_plies(row)
+    if not missing:
+        return None
+    ply = next(p for p in row.design.plies if p["number"] == missing[0])
+    return {name: ply.get(name) for name in ("number", "angle_deg", "face", "zone")}
+
+
+@operation
+def use_on_part(
+    work: Work,
+    *,
+    part: str,
+    container: str,
+    purpose: str,
+    mass_mg: int | None = None,
+    pieces: int | None = None,
+    confirmed: bool = False,
+) -> PartView:
+    """Use core, a consumable, a release agent or a cleaner on a part: measured, or traced without an amount."""
+    locked = ledger.lock(part, container, kinds=[Kind.PART, Kind.CONTAINER])
+    item, used = locked[part], locked[container]
+    mark_if_late_in_life(work, item, f"{used.code} was used")
+    material = Material.get_by_id(Container.get_by_id(used.id).material_id)
+    if material.kind in _NOT_BY_ITSELF:
+        raise Unprocessable(
+            f"{material.name} is {material.kind}: it {_NOT_BY_ITSELF[MaterialKind(material.kind)]}.",
+            pointer="/container",
+        )
+    amount = _measured(used, mass_mg=mass_mg, pieces=pieces)
+    _take(work, item, used, amount, kind=MovementKind.TREATMENT, confirmed=confirmed, purpose=purpose)
+    return work.answer(item, view_part, at=work.act.occurred_at)
+
+
+def _measured(used: Item, **given: int | None) -> int | None:
+    """The one amount that was given, if it is in the unit in which the container is kept."""
+    amounts = {name: amount for name, amount in given.items() if amount is not None}
+    for name in amounts:
+        field = "mass_g" if name == "mass_mg" else name
+        if used.kind != Kind.CONTAINER:
+            raise Unprocessable("A ply out of a kit was cut to its size already.", pointer=f"/{field}")
+        if name != _AMOUNTS[Unit(used.unit)]:
+            raise Unprocessable(f"{used.code} {used.name} is not kept in that measure.", pointer=f"/{field}")
+    return next(iter(amounts.values()), None)
+
+
+@operation
+def close_lay_up(work: Work, *, part: str, remark: str | None = None) -> PartView:
+    """Sign that the lay-up is complete. What is missing is recorded with it, and stops the part."""
+    item = ledger.lock_one(part, Kind.PART)
+    if item.state != State.LAYING:
+        raise WrongState(f"{item.code} is {item.state}; its lay-up was closed before.")
+    row = Part.get_by_id(item.id)
+    missing = missing_plies(row)
+    if missing:
+        named = ", ".join(str(n) for n in missing)
+        sentence = f"Closed without {'ply' if len(missing) == 1 else 'plies'} {named}."
+        raise_flag(work, item, "ply-missing", sentence, stops=True, hold=True, plies=missing)
+    mark_unknown_lots(work, item, row)
+    add_step(work, item, CLOSING, {"missing": missing, **({"remark": remark} if remark else {})}, passed=not missing)
+    Part.update(laid_up_at=work.act.occurred_at).where(Part.item == item.id).execute()
+    ledger.made_with(work, item, "lay-up closed by", person=work.act.person)
+    ledger.set_state(work, item, State.LAID_UP)
+    return work.answer(item, view_part, at=work.act.occurred_at)

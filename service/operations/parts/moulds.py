@@ -1,0 +1,222 @@
+"""Moulds: cleaned, released, repaired between two pulls, and whether one is ready for the next part."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from peewee import fn
+
+from schemas.words import Kind, MaterialKind, State, TreatmentKind
+from service.operations.door.operation import Work, operation
+from service.operations.door.refusals import Unprocessable, WrongState
+from service.operations.door.views import ItemRef, Page, page, ref
+from service.operations.ledger import ledger
+from service.operations.ledger.graph import HoldView, hold_views, standing_holds
+from service.operations.stock import load
+from service.operations.stock.using import judge_use, note_opened
+from service.records.items import Item
+from service.records.journal import Deed
+from service.records.parts import Mould, MouldTreatment, Part
+from service.records.people import Person
+
+# States in which a part still lies in its mould.
+IN_MOULD = (State.LAYING, State.LAID_UP, State.CURING, State.CURED)
+
+
+@dataclass(frozen=True, slots=True)
+class TreatmentView:
+    kind: str
+    container: str | None
+    coats: int | None
+    ready_at: datetime | None
+    remark: str | None
+    occurred_at: datetime
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class MouldView:
+    code: str
+    name: str
+    state: str
+    place: ItemRef | None
+    part_number: str | None
+    pulls: int
+    ready_at: datetime | None
+    ready: bool
+    in_it: tuple[str, ...]
+    treatments: tuple[TreatmentView, ...]
+    holds: tuple[HoldView, ...]
+    version: int
+
+
+@dataclass(frozen=True, slots=True)
+class NotReady:
+    """One thing that speaks against starting a part in a mould."""
+
+    kind: str
+    sentence: str
+
+
+@operation
+def add_mould(
+    work: Work, *, name: str, part_number: str | None = None, place: str | None = None, pulls: int = 0
+) -> MouldView:
+    """Add a mould, with the pulls that it has had already."""
+    where = ledger.find(place, Kind.PLACE) if place else None
+    item = ledger.new_item(work, Kind.MOULD, name=name, state=State.IN_USE, place=where)
+    Mould.create(item=item, part_number=part_number, pulls=pulls)
+    work.note(mould=item.code, name=name, pulls=pulls)
+    return work.answer(item, view_mould, at=work.act.occurred_at)
+
+
+@operation
+def treat_mould(
+    work: Work,
+    *,
+    mould: str,
+    kind: TreatmentKind,
+    container: str | None = None,
+    coats: int | None = None,
+    remark: str | None = None,
+) -> MouldView:
+    """Record that a mould was cleaned, got a release coat, or was repaired. A release coat starts its wait.
+
+    Cleaning and repair take the release off; what was used reaches every part that is made before the next pull.
+    """
+    locked = ledger.lock(*[c for c in (mould, container) if c], kinds=[Kind.MOULD, Kind.CONTAINER])
+    item = locked[mould]
+    used = locked[container] if container else None
+    if item.state == State.WITHDRAWN:
+        raise WrongState(f"{item.code} was taken out of use.")
+    ready_at = None
+    if kind == TreatmentKind.RELEASE_COAT:
+        ready_at = _wait_over(work, used)
+    if used is not None:
+        judge_use(work, used, item)
+        note_opened(work, used)
+    MouldTreatment.create(
+        mould=item.id,
+        kind=kind,
+        container=used.id if used is not None else None,
+        coats=coats,
+        ready_at=ready_at,
+        remark=remark,
+        occurred_at=work.act.occurred_at,
+        deed=work.deed,
+    )
+    Mould.update(ready_at=ready_at).where(Mould.item == item.id).execute()
+    work.touch(item, *([used] if used is not None else []))
+    work.note(mould=item.code, treatment=kind, container=container, coats=coats, ready_at=ready_at, remark=remark)
+    return work.answer(item, view_mould, at=work.act.occurred_at)
+
+
+def _wait_over(work: Work, used: Item | None) -> datetime:
+    """When the release agent's wait is over; at once where its data sheet gives none."""
+    if used is None:
+        raise Unprocessable("Scan the release agent that was laid on.", pointer="/container")
+    material = load.load_one(used, at=work.act.occurred_at, site=work.site).material
+    if material.kind != MaterialKind.RELEASE_AGENT:
+        raise Unprocessable(
+            f"{used.code} is {material.name}, a {material.kind}, not a release agent.", pointer="/container"
+        )
+    return work.act.occurred_at + timedelta(minutes=material.release_wait_min or 0)
+
+
+def not_ready(mould: Mould, item: Item, *, at: datetime, zone: str, part_number: str) -> list[NotReady]:
+    """What speaks against starting a part in this mould now, each in one sentence."""
+    found = []
+    if mould.ready_at is None:
+        found.append(NotReady("no-release", f"{item.code} has had no release coat since the last pull."))
+    elif at < mould.ready_at:
+        when = mould.ready_at.astimezone(ZoneInfo(zone))
+        found.append(NotReady("release-wait", f"The release agent on {item.code} needs until {when:%-d %b %H:%M}."))
+    lying = _lying_in(item)
+    if lying:
+        found.append(NotReady("mould-occupied", f"{', '.join(lying)} still lies in {item.code}."))
+    if mould.part_number is not None and mould.part_number != part_number:
+        found.append(NotReady("other-mould", f"{item.code} is the mould of {mould.part_number}, not of {part_number}."))
+    return found
+
+
+def _lying_in(item: Item) -> list[str]:
+    query = (
+        Item.select(Item.code)
+        .join(Part, on=(Part.item == Item.id))
+        .where((Part.mould == item.id) & Part.demoulded_at.is_null() & Item.state.in_(IN_MOULD))
+        .order_by(Item.id)
+    )
+    return [row.code for row in query]
+
+
+def used_since_last_pull(item: Item) -> list[Item]:
+    """The release agents and cleaners that this mould has seen since the last part came out of it."""
+    last = Part.select(fn.MAX(Part.demoulded_at)).where(Part.mould == item.id).scalar()
+    query = MouldTreatment.select(MouldTreatment.container).where(
+        (MouldTreatment.mould == item.id) & MouldTreatment.container.is_null(False)
+    )
+    if last is not None:
+        query = query.where(MouldTreatment.occurred_at > last)
+    return list(Item.select().where(Item.id.in_(query)).order_by(Item.id))
+
+
+def read_mould(mould: str, *, at: datetime) -> MouldView:
+    """One mould: pulls, treatments, what lies in it, and whether it is ready."""
+    return view_mould(ledger.find(mould, Kind.MOULD), at=at)
+
+
+def list_moulds(
+    *, at: datetime, after: int | None, limit: int, part_number: str | None = None, state: State | None = None
+) -> Page[MouldView]:
+    """List moulds, all or those of a part number."""
+    query = Item.select(Item).join(Mould, on=(Mould.item == Item.id))
+    if part_number is not None:
+        query = query.where(Mould.part_number == part_number)
+    if state is not None:
+        query = query.where(Item.state == state)
+    return page(query, Item.id, after=after, limit=limit, view=lambda item: view_mould(item, at=at))
+
+
+def view_mould(item: Item, *, at: datetime) -> MouldView:
+    item = Item.get_by_id(item.id)
+    mould = Mould.get_by_id(item.id)
+    treatments = (
+        MouldTreatment.select(MouldTreatment, Deed, Person)
+        .join(Deed)
+        .join(Person)
+        .where(MouldTreatment.mould == item.id)
+        .order_by(MouldTreatment.id)
+    )
+    rows = list(treatments)
+    codes = {i.id: i.code for i in Item.select(Item.id, Item.code).where(Item.id.in_([t.container_id for t in rows]))}
+    holds = standing_holds([item.id], at=at)[item.id]
+    lying = tuple(_lying_in(item))
+    return MouldView(
+        code=item.code,
+        name=item.name,
+        state=item.state,
+        place=ref(item.place) if item.place_id else None,
+        part_number=mould.part_number,
+        pulls=mould.pulls,
+        ready_at=mould.ready_at,
+        ready=mould.ready_at is not None
+        and at >= mould.ready_at
+        and not lying
+        and not holds
+        and item.state == State.IN_USE,
+        in_it=lying,
+        treatments=tuple(
+            TreatmentView(
+                kind=t.kind,
+                container=codes.get(t.container_id),
+                coats=t.coats,
+                ready_at=t.ready_at,
+                remark=t.remark,
+                occurred_at=t.occurred_at,
+                by=t.deed.person.name,
+            )
+            for t in rows
+        ),
+        holds=hold_views(holds),
+        version=item.version,
+    )

@@ -1,0 +1,304 @@
+"""Release and shipment: all that is open is listed at once, and whoever releases a part did not make it alone."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from schemas.words import Decision, Disposition, Kind, MovementKind, State, Unit
+from service.operations.door.operation import Work, operation
+from service.operations.door.refusals import NotReleased, OnHold, SecondPersonRequired, Unprocessable, WrongState
+from service.operations.door.shop import day_in_shop
+from service.operations.ledger import ledger
+from service.operations.ledger.flags import stands
+from service.operations.ledger.graph import closure, standing_holds
+from service.operations.ledger.permitting import answers_to, open_flags
+from service.operations.parts.part import cures_of, still_here, untold_lots
+from service.operations.parts.view import PartView, view_part
+from service.records.cures import Cure
+from service.records.items import Flag, Item, Movement, Permission, Touched
+from service.records.journal import Deed
+from service.records.mixes import Closing, CupCheck
+from service.records.parts import Inspection, Nonconformance, Part, Shipment
+
+_SIGNERS, _QUALITY, _BENCH = "lead or quality", "quality", "laminator"
+
+
+# Acts by which a part is made, as against those by which it is looked at.
+_DOING = (
+    "start_part", "lay_kit", "lay_ply", "use_on_part", "record_part_step", "close_lay_up", "bond_part", "apply_mix",
+    "close_mix", "start_cure", "end_cure", "declare_cure", "import_cure_log", "demould", "trim",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class OpenPoint:
+    """Something that has to be settled before a release: on which item, what, and by whom."""
+
+    item: str
+    kind: str
+    what: str
+    who: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewPoint:
+    """Something that has to be read before a release."""
+
+    item: str
+    kind: str
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReleaseCheck:
+    """Everything that stands between a part and its release."""
+
+    code: str
+    open: tuple[OpenPoint, ...]
+    review: tuple[ReviewPoint, ...]
+
+
+def check_release(part: str, *, at: datetime) -> ReleaseCheck:
+    """What is still open on a part, by whom it is settled, and what has to be read before it is released."""
+    return _check(ledger.find(part, Kind.PART), at=at)
+
+
+def _check(item: Item, *, at: datetime) -> ReleaseCheck:
+    row = Part.get_by_id(item.id)
+    ids = closure([item.id], back=True)[item.id] | {item.id}
+    codes = {i.id: i for i in Item.select().where(Item.id.in_(ids))}
+    found = [
+        *_unfinished(item, row),
+        *_holds(item, at),
+        *_stopping_flags(ids, codes),
+        *_cures([i for i in codes.values() if i.kind == Kind.PART]),
+        *_unclosed([i for i in codes.values() if i.kind == Kind.MIX]),
+        *_inspected(item),
+        *_undecided(ids, codes),
+        *_unknown(item, row),
+    ]
+    return ReleaseCheck(code=item.code, open=tuple(found), review=tuple(_to_read(item, row, ids, codes)))
+
+
+def _unfinished(item: Item, row: Part) -> Iterable[OpenPoint]:
+    if row.laid_up_at is None:
+        yield OpenPoint(item.code, "lay-up", "The lay-up was not closed.", _BENCH)
+    if row.demoulded_at is None:
+        yield OpenPoint(item.code, "in-mould", "It was not demoulded.", _BENCH)
+
+
+def _holds(item: Item, at: datetime) -> Iterable[OpenPoint]:
+    for hold in standing_holds([item.id], at=at)[item.id]:
+        yield OpenPoint(hold.on, "on-hold", f"On hold: {hold.reason}", _QUALITY)
+
+
+def _stopping_flags(ids: set[int], codes: dict[int, Item]) -> Iterable[OpenPoint]:
+    flags = open_flags(ids)
+    answers = answers_to(flags)
+    for flag in flags:
+        if _settled_since(flag, codes):
+            continue
+        asked = answers[flag.id]
+        waits = f" Permission {asked.id} waits for its signature." if asked is not None else " It needs a concession."
+        yield OpenPoint(codes[flag.item_id].code, flag.kind, flag.sentence + waits, _SIGNERS)
+
+
+def _settled_since(flag: Flag, codes: dict[int, Item]) -> bool:
+    """A cure that failed at first and was proved by later evidence needs no concession any more."""
+    return codes[flag.item_id].kind == Kind.CURE and codes[flag.item_id].state == State.PASSED
+
+
+def _cures(parts: list[Item]) -> Iterable[OpenPoint]:
+    """Each part, and each that was fitted into it, was in a cure that passed, or in one that was conceded."""
+    for part in sorted(parts, key=lambda p: p.id):
+        cures = list(Cure.select().where(Cure.item.in_(cures_of(part.id))))
+        running = [c for c in cures if c.ended_at is None]
+        if not cures:
+            yield OpenPoint(part.code, "no-cure", "No cure is recorded.", _BENCH)
+        elif running:
+            code = Item.get_by_id(running[0].item_id).code
+            yield OpenPoint(part.code, "no-cure", f"Cure {code} has not ended.", _BENCH)
+        elif not any(c.passed for c in cures) and not any(_conceded(c, part) for c in cures):
+            yield OpenPoint(part.code, "no-cure", "No cure was passed.", _SIGNERS)
+
+
+def _conceded(cure: Cure, part: Item) -> bool:
+    """A failed cure counts when the flag that its verdict raised was answered by a signed concession."""
+    flags = Flag.select().where(
+        Flag.item.in_([cure.item_id, part.id]) & (Flag.deed == cure.judged_in_id) & (Flag.stops == True)  # noqa: E712
+    )
+    answers = answers_to(flags)
+    return any(a is not None and a.decision == Decision.PERMITTED for a in answers.values())
+
+
+def _unclosed(mixes: list[Item]) -> Iterable[OpenPoint]:
+    """A pot whose account is not closed may have gone anywhere."""
+    for mix in sorted(mixes, key=lambda m: m.id):
+        if mix.state in (State.WEIGHING, State.RUNNING):
+            yield OpenPoint(mix.code, "mix-open", f"The account of pot {mix.code} is not closed.", _BENCH)
+
+
+def _inspected(item: Item) -> Iterable[OpenPoint]:
+    """The last inspection accepted it, or what it found was decided to be used as it is."""
+    last = (
+        Inspection.select()
+        .where((Inspection.part == item.id) & stands(Inspection.deed))
+        .order_by(Inspection.id.desc())
+        .first()
+    )
+    if last is None:
+        yield OpenPoint(item.code, "no-inspection", "It was not inspected.", _BENCH)
+        return
+    if last.accepted:
+        return
+    opened = Nonconformance.get_or_none((Nonconformance.item == item.id) & (Nonconformance.deed == last.deed_id))
+    if opened is None or opened.disposition != Disposition.USE_AS_IS:
+        yield OpenPoint(item.code, "no-inspection", "Its last inspection did not accept it.", _BENCH)
+
+
+def _undecided(ids: set[int], codes: dict[int, Item]) -> Iterable[OpenPoint]:
+    rows = Nonconformance.select().where(Nonconformance.item.in_(ids) & Nonconformance.decided_at.is_null())
+    for row in rows.order_by(Nonconformance.id):
+        what = f"Nonconformance {row.id} is not decided: {row.found}"
+        yield OpenPoint(codes[row.item_id].code, "nonconformance", what, _QUALITY)
+
+
+def _unknown(item: Item, row: Part) -> Iterable[OpenPoint]:
+    """Lots that nobody knows, in a part that must be traceable, and that no flag names so that it could be conceded."""
+    for lot in untold_lots(item) if row.design.traceable else []:
+        what = f"The maker's lot of {lot.code} {lot.name} is not known; inspect the part again to have it marked."
+        yield OpenPoint(item.code, "lot-not-known", what, _BENCH)
+
+
+def _to_read(item: Item, row: Part, ids: set[int], codes: dict[int, Item]) -> Iterable[ReviewPoint]:
+    flags = list(Flag.select().where(Flag.item.in_(ids)).order_by(Flag.id))
+    answers: dict[int, Permission | None] = answers_to(flags)
+    for flag in flags:
+        answer = answers[flag.id]
+        if not flag.stops or _settled_since(flag, codes):
+            yield ReviewPoint(codes[flag.item_id].code, flag.kind, flag.sentence)
+        elif answer is not None and answer.decision == Decision.PERMITTED:
+            what = f"{flag.sentence} Permitted ({answer.kind} {answer.id}): {answer.why}"
+            yield ReviewPoint(codes[flag.item_id].code, flag.kind, what)
+    yield from _late(item)
+    yield from _cups(ids, codes)
+    applied = {m.purpose for m in Movement.select(Movement.purpose).where(
+        (Movement.target == item.id) & Movement.cancelled_by.is_null())}  # fmt: skip
+    for purpose in dict.fromkeys(need["purpose"] for need in row.design.resin_need):
+        if purpose not in applied:
+            yield ReviewPoint(item.code, "no-resin", f"No mix for {purpose} is recorded; the design wants one.")
+    names = {Cure.get_by_id(cure).schedule.name for cure in cures_of(item.id)}
+    if row.design.schedule is not None and names and row.design.schedule not in names:
+        what = f"Cured by {', '.join(sorted(names))}; the design asks for {row.design.schedule}."
+        yield ReviewPoint(item.code, "other-schedule", what)
+
+
+def _cups(ids: set[int], codes: dict[int, Item]) -> Iterable[ReviewPoint]:
+    """Cups that were kept for the next morning, and that nobody has looked at since (shop rule 29)."""
+    checked = CupCheck.select(CupCheck.mix).where(CupCheck.mix.in_(ids))
+    kept = Closing.select().where(Closing.mix.in_(ids) & (Closing.cup_kept == True) & Closing.mix.not_in(checked))  # noqa: E712
+    for closing in kept.order_by(Closing.mix):
+        code = codes[closing.mix_id].code
+        yield ReviewPoint(code, "cup-not-checked", f"The cup of {code} was kept, and nobody has checked it.")
+
+
+def _late(item: Item) -> Iterable[ReviewPoint]:
+    query = (
+        Deed.select()
+        .join(Touched, on=(Touched.deed == Deed.id))
+        .where((Touched.item == item.id) & (Deed.late == True) & Deed.refused.is_null())  # noqa: E712
+        .order_by(Deed.id)
+    )
+    for deed in query:
+        minutes = round((deed.recorded_at - deed.occurred_at).total_seconds() / 60)
+        yield ReviewPoint(item.code, "late", f"{deed.operation} was recorded {minutes} min after it happened.")
+
+
+@operation
+def release_part(work: Work, *, part: str, reviewed: bool = False) -> PartView:
+    """Release a part, when nothing is open any more. `reviewed` says that what had to be read was read."""
+    item = ledger.lock_one(part, Kind.PART)
+    still_here(item)
+    row = Part.get_by_id(item.id)
+    if row.released_at is not None:
+        raise WrongState(f"{item.code} was released already.")
+    _second_person(work, item, row)
+    check = _check(item, at=work.act.occurred_at)
+    if check.open or (check.review and not reviewed):
+        raise _not_released(check)
+    Part.update(released_at=work.act.occurred_at, released_by=work.act.person).where(Part.item == item.id).execute()
+    ledger.set_state(work, item, State.RELEASED)
+    work.note(part=item.code, released=True, reviewed=check.review)
+    return work.answer(item, view_part, at=work.act.occurred_at)
+
+
+def _not_released(check: ReleaseCheck) -> NotReleased:
+    facts: dict[str, Any] = {
+        "open": [{"item": p.item, "kind": p.kind, "what": p.what, "who": p.who} for p in check.open],
+        "review": [{"item": p.item, "kind": p.kind, "what": p.what} for p in check.review],
+    }
+    if check.open:
+        more = f" And {len(check.open) - 1} more." if len(check.open) > 1 else ""
+        return NotReleased(
+            f"{check.code} is not ready for release: {check.open[0].what}{more}",
+            way_out="Settle what `open` lists; each line says who can.",
+            **facts,
+        )
+    count = len(check.review)
+    return NotReleased(
+        f"{count} {'entry has' if count == 1 else 'entries have'} to be read before {check.code} is released.",
+        way_out="Read what `review` lists, then send reviewed: true.",
+        **facts,
+    )
+
+
+def _second_person(work: Work, item: Item, row: Part) -> None:
+    """Whoever started the part, or made it alone, does not release it. A system starts parts in someone's name only."""
+    started_in = Deed.get_by_id(item.deed_id)
+    doers = {
+        deed.person_id
+        for deed in Deed.select(Deed.person)
+        .join(Touched, on=(Touched.deed == Deed.id))
+        .where((Touched.item == item.id) & Deed.operation.in_(_DOING) & Deed.refused.is_null() & Deed.system.is_null())
+    }
+    started = started_in.system is None and row.started_by_id == work.act.person
+    if started or doers == {work.act.person}:
+        raise SecondPersonRequired(
+            f"Whoever started {item.code} or made it alone does not release it.",
+            way_out="A second person with the lead's or quality's role releases it.",
+        )
+
+
+@operation
+def ship_part(
+    work: Work, *, part: str, document: str, customer: str | None = None, shipped_on: date | None = None
+) -> PartView:
+    """Ship a released part to its customer: with which document, and on which day."""
+    item = ledger.lock_one(part, Kind.PART)
+    row = Part.get_by_id(item.id)
+    still_here(item)
+    if row.released_at is None:
+        raise WrongState(f"{item.code} is not released.", way_out="The lead or quality releases it first.")
+    holds = standing_holds([item.id], at=work.act.occurred_at)[item.id]
+    if holds:
+        raise OnHold(
+            f"{item.code} is on hold: {holds[0].reason}",
+            way_out="Quality says why and lifts the hold.",
+            holds=[{"id": h.id, "on": h.on, "reason": h.reason} for h in holds],
+        )
+    to = customer or row.customer
+    if to is None:
+        raise Unprocessable("Say which customer gets it.", pointer="/customer")
+    Shipment.create(
+        part=row,
+        customer=to,
+        document=document,
+        shipped_on=shipped_on or day_in_shop(work.act.occurred_at, work.site),
+        deed=work.deed,
+    )
+    ledger.move(work, kind=MovementKind.SHIPMENT, source=item, amount=1, unit=Unit.PIECE)
+    Part.update(shipped_at=work.act.occurred_at).where(Part.item == item.id).execute()
+    ledger.set_state(work, item, State.SHIPPED)
+    work.note(part=item.code, shipped_to=to, document=document)
+    return work.answer(item, view_part, at=work.act.occurred_at)

@@ -1,0 +1,129 @@
+"""Parts begin, are fitted into assemblies, and may be scrapped. Each has its code from the start (TRC-6).
+
+A part is one piece from then on. When it leaves (shipped, scrapped, fitted) that piece is booked out of it, so that its
+balance says whether it is still here. Fitting is two movements: the unmeasured one that carries the trace into the
+assembly, which stays one piece whatever is bonded to it, and the piece that the component no longer is.
+"""
+
+from schemas.words import Kind, MovementKind, State, Unit
+from service.operations.door.operation import Work, operation
+from service.operations.door.refusals import OnHold, Unprocessable, WrongState
+from service.operations.ledger import ledger
+from service.operations.ledger.flags import raise_flag
+from service.operations.ledger.graph import standing_holds
+from service.operations.ledger.holding import require_not_held
+from service.operations.parts.designs import find_design, require_approved
+from service.operations.parts.moulds import not_ready, used_since_last_pull
+from service.operations.parts.part import mark_if_late_in_life, still_here
+from service.operations.parts.view import PartView, view_part
+from service.records.items import Item
+from service.records.parts import Mould, Part
+
+_MAY_BE_FITTED = (State.CURED, State.DEMOULDED, State.TRIMMED, State.RELEASED)
+
+
+@operation
+def start_part(
+    work: Work,
+    *,
+    design: int | None = None,
+    part_number: str | None = None,
+    revision: str | None = None,
+    mould: str | None = None,
+    order: str | None = None,
+    customer: str | None = None,
+    confirmed: bool = False,
+) -> PartView:
+    """Start a part: it gets its code now, before anything is laid. The mould has to be released and its wait over."""
+    plan = find_design(design=design, part_number=part_number, revision=revision)
+    require_approved(plan)
+    form, agents = None, []
+    if mould is not None:
+        found = ledger.find(mould, Kind.MOULD)
+        agents = used_since_last_pull(found)
+        locked = ledger.lock(found.code, *(a.code for a in agents))
+        form, agents = locked[found.code], [locked[a.code] for a in agents]
+        if form.state == State.WITHDRAWN:
+            raise WrongState(f"{form.code} was taken out of use.", way_out="Take another mould.")
+        require_not_held(form)
+    doubts = _doubts(work, form, plan.part_number, confirmed=confirmed)
+    item = ledger.new_item(work, Kind.PART, name=plan.name, state=State.LAYING, unit=Unit.PIECE)
+    Part.create(
+        item=item,
+        design=plan,
+        mould=form.id if form is not None else None,
+        order=order,
+        customer=customer,
+        started_at=work.act.occurred_at,
+        started_by=work.act.person,
+    )
+    ledger.move(work, kind=MovementKind.MADE, target=item, amount=1, unit=Unit.PIECE)
+    if form is not None:
+        ledger.made_with(work, item, "mould", used=form)
+        work.touch(form)
+    for agent in agents:
+        ledger.move(work, kind=MovementKind.TREATMENT, source=agent, target=item, purpose="mould")
+    for kind, sentence in doubts:
+        raise_flag(work, item, kind, sentence, stops=False, why=work.act.why)
+    work.note(part=item.code, design=plan.id, mould=mould, order=order, customer=customer)
+    return work.answer(item, view_part, at=work.act.occurred_at)
+
+
+def _doubts(work: Work, form: Item | None, part_number: str, *, confirmed: bool) -> list[tuple[str, str]]:
+    """What speaks against this mould now; refused, unless the person says why it is right nevertheless."""
+    if form is None:
+        return []
+    mould = Mould.get_by_id(form.id)
+    at = work.act.occurred_at
+    found = not_ready(mould, form, at=at, zone=work.site.zone, part_number=part_number)
+    if found and not (confirmed and work.act.why is not None):
+        waiting = mould.ready_at is not None and at < mould.ready_at
+        raise WrongState(
+            " ".join(f.sentence for f in found),
+            way_out="Make the mould ready first; or send confirmed: true and say in `why` why it is right as it is.",
+            reasons=[f.kind for f in found],
+            ready_at=mould.ready_at.isoformat().replace("+00:00", "Z") if waiting else None,
+        )
+    return [(f.kind, f.sentence) for f in found]
+
+
+@operation
+def bond_part(work: Work, *, part: str, component: str) -> PartView:
+    """Fit a finished part into an assembly. The adhesive is a mix of its own, applied to the assembly for bonding."""
+    if component == part:
+        raise Unprocessable("A part cannot be fitted into itself.", pointer="/component")
+    locked = ledger.lock(part, component, kinds=[Kind.PART])
+    whole, piece = locked[part], locked[component]
+    if piece.state not in _MAY_BE_FITTED:
+        raise WrongState(
+            f"{piece.code} is {piece.state}; only a cured part that is still here can be fitted.",
+            way_out="Scan the part that is to be fitted.",
+        )
+    holds = standing_holds([piece.id], at=work.act.occurred_at)[piece.id]
+    if holds:
+        raise OnHold(
+            f"{piece.code} is on hold: {holds[0].reason}",
+            way_out="Quality says why and lifts the hold.",
+            holds=[{"id": h.id, "on": h.on, "reason": h.reason} for h in holds],
+        )
+    mark_if_late_in_life(work, whole, f"{piece.code} was fitted")
+    ledger.move(work, kind=MovementKind.BONDING, source=piece, target=whole)
+    ledger.move(work, kind=MovementKind.BONDING, source=piece, amount=1, unit=Unit.PIECE)
+    ledger.set_state(work, piece, State.FITTED)
+    return work.answer(whole, view_part, at=work.act.occurred_at)
+
+
+@operation
+def scrap_part(work: Work, *, part: str, method: str) -> PartView:
+    """Scrap a part. It stays in the record with all that went into it; `method` says how it was made unusable."""
+    item = ledger.lock_one(part, Kind.PART)
+    still_here(item)
+    scrap(work, item, method)
+    return work.answer(item, view_part, at=work.act.occurred_at)
+
+
+def scrap(work: Work, item: Item, method: str) -> None:
+    """Book the piece out and say how, within another operation."""
+    ledger.move(work, kind=MovementKind.SCRAP, source=item, amount=1, unit=Unit.PIECE)
+    ledger.set_state(work, item, State.SCRAPPED)
+    work.note(part=item.code, scrapped=method)

@@ -1,0 +1,124 @@
+"""What the weighed part says of its resin (shop rule 30), and how far the account of the resin closes."""
+
+from dataclasses import dataclass
+
+from schemas.words import Kind, MaterialKind, MovementKind, Purpose, Unit
+from service.formulas.kits import after_trim
+from service.formulas.ranges import OutOfRange
+from service.operations.ledger.flags import stands
+from service.operations.parts.part import TRIMMING
+from service.records.items import Item, Movement
+from service.records.materials import Container, Material
+from service.records.parts import Kit, Part, PartStep
+
+
+@dataclass(frozen=True, slots=True)
+class TrimFigures:
+    """Fractions by mass and by volume, mean thickness, resin not accounted for; or in one sentence what is missing."""
+
+    missing: str | None
+    resin_g: float | None = None
+    resin_mass_fraction: float | None = None
+    fibre_mass_fraction: float | None = None
+    fibre_volume_fraction: float | None = None
+    thickness_mm: float | None = None
+    unexplained_g: float | None = None
+    unexplained_pct: float | None = None
+
+
+class _Missing(Exception):
+    """Something that has to be known is not."""
+
+
+def trim_figures(row: Part) -> TrimFigures:
+    """The figures after the trim, or in one sentence what they lack."""
+    try:
+        return _figures(row)
+    except _Missing as missing:
+        return TrimFigures(missing=str(missing))
+    except OutOfRange as error:
+        return TrimFigures(missing=f"The masses do not fit together: {error}")
+
+
+def _figures(row: Part) -> TrimFigures:
+    design = row.design
+    trim_g = _trimmed_off_g(row)
+    if row.mass_mg is None or trim_g is None:
+        raise _Missing("The part after the trim and what was trimmed off have to be weighed.")
+    if design.densities is None:
+        raise _Missing("The design gives no densities of fibre and cured resin.")
+    inputs = list(
+        Movement.select(Movement, Item)
+        .join(Item, on=(Movement.source == Item.id))
+        .where((Movement.target == row.item_id) & Movement.cancelled_by.is_null())
+    )
+    gel_coat, resin = _mixed(inputs)
+    found = after_trim(
+        part_g=row.mass_mg / 1000,
+        trim_g=trim_g,
+        fibre_g=_fibre_mg(inputs) / 1000,
+        other_g=(gel_coat + _core_mg(inputs)) / 1000,
+        fibre_density_g_cm3=design.densities["fibre_g_cm3"],
+        matrix_density_g_cm3=design.densities["matrix_g_cm3"],
+        resin_applied_g=resin / 1000 if resin else None,
+        # Plies overlap; the largest one is as large as the moulding.
+        area_m2=max((p["area_m2"] for p in design.plies), default=None),
+    )
+    return TrimFigures(
+        missing=None,
+        resin_g=round(found.resin_g, 1),
+        resin_mass_fraction=round(found.resin_mass_fraction, 4),
+        fibre_mass_fraction=round(found.fibre_mass_fraction, 4),
+        fibre_volume_fraction=round(found.fibre_volume_fraction, 4),
+        thickness_mm=None if found.thickness_mm is None else round(found.thickness_mm, 2),
+        unexplained_g=None if found.unexplained_g is None else round(found.unexplained_g, 1),
+        unexplained_pct=None if found.unexplained_pct is None else round(found.unexplained_pct, 1),
+    )
+
+
+def _trimmed_off_g(row: Part) -> float | None:
+    steps = PartStep.select().where(
+        (PartStep.part == row.item_id) & (PartStep.kind == TRIMMING) & stands(PartStep.deed)
+    )
+    masses = [step.facts.get("trimmed_off_g") for step in steps]
+    return sum(masses) if masses and all(m is not None for m in masses) else None
+
+
+def _mixed(inputs: list[Movement]) -> tuple[int, int]:
+    """Milligrams of gel coat and of other mixed resin."""
+    mixes = [m for m in inputs if m.source.kind == Kind.MIX]
+    if any(m.amount is None for m in mixes):
+        raise _Missing("A mix was applied without its mass.")
+    gel_coat = sum(m.amount for m in mixes if m.purpose == Purpose.GEL_COAT)
+    return gel_coat, sum(m.amount for m in mixes) - gel_coat
+
+
+def _fibre_mg(inputs: list[Movement]) -> int:
+    """Dry fabric: kits as weighed, lengths straight from a roll by their area."""
+    kits = [m.source_id for m in inputs if m.source.kind == Kind.KIT]
+    masses = [k.mass_mg for k in Kit.select(Kit.mass_mg).where(Kit.item.in_(kits))]
+    if any(mass is None for mass in masses):
+        raise _Missing("The kit was not weighed.")
+    lengths = [
+        m for m in inputs if m.kind == MovementKind.LAYING and m.unit == Unit.MILLIMETRE and m.source_id not in kits
+    ]
+    cloths = _cloths({m.source_id for m in lengths})
+    return sum(masses) + round(
+        sum(m.amount * cloths[m.source_id].width_mm * cloths[m.source_id].areal_weight_g_m2 / 1000 for m in lengths)
+    )
+
+
+def _core_mg(inputs: list[Movement]) -> int:
+    cores = [
+        m
+        for m in inputs
+        if m.source.kind == Kind.CONTAINER and _cloths({m.source_id})[m.source_id].kind == MaterialKind.CORE
+    ]
+    if any(m.unit != Unit.MILLIGRAM for m in cores):
+        raise _Missing("The core was not weighed.")
+    return sum(m.amount for m in cores)
+
+
+def _cloths(containers: set[int]) -> dict[int, Material]:
+    rows = Container.select(Container, Material).join(Material).where(Container.item.in_(containers))
+    return {row.item_id: row.material for row in rows}

@@ -1,0 +1,1 @@
+"""Resin systems, scales, and pots from their start to the cup check."""

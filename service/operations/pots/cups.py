@@ -1,0 +1,180 @@
+"""A cup with mixed resin left in it: how much, how old, and what to do before it heats itself.
+
+The advice is general; the safety data sheet, the data sheet and local rules come first, and every sentence says so.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal, cast
+
+from schemas.words import CupState, Kind
+from service.formulas.exotherm import DEFER, adiabatic_rise_k, left_cup_advice
+from service.formulas.ranges import OutOfRange
+from service.operations.ledger.flags import stands
+from service.operations.pots.clock import Clock, clock_of
+from service.operations.pots.pot import OPEN_STATES, Pot, find_pot, grams, load_pot, minutes_between
+from service.records.items import Item
+from service.records.mixes import Closing
+
+IN_A_TRAY = "in a tray"
+
+
+# The gravest first.
+_GRAVITY = ("keep away", "act now", "spread out", IN_A_TRAY, None)
+
+
+_CONSTANTS = ("heat_of_reaction_j_g", "heat_capacity_j_g_k")
+
+
+@dataclass(frozen=True, slots=True)
+class HeatView:
+    """How hot the mix would get if no heat escaped: an upper bound, and only by the system's own constants."""
+
+    rise_k: float | None
+    source: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class WatchView:
+    """What to do with a cup. `age_share` counts from first contact over the life; `age_of_shortest`: over the shortest
+    life of the table, because the temperature of the mix is not known."""
+
+    level: str | None
+    sentence: str
+    left_mg: int
+    age_min: float | None
+    age_share: float | None
+    age_of_shortest: bool
+    heat: HeatView | None
+
+
+@dataclass(frozen=True, slots=True)
+class CupView:
+    """A pot with what is left in it, who started it, and what it was put to."""
+
+    mix: str
+    name: str
+    state: str
+    started_by: str
+    contact_at: datetime | None
+    use_before: datetime | None
+    in_tray_at: datetime | None
+    parts: tuple[str, ...]
+    cup: str
+    watch: WatchView
+
+
+@dataclass(frozen=True, slots=True)
+class CupsLeft:
+    cups: tuple[CupView, ...]
+    sentence: str
+
+
+def watch_of(pot: Pot, clock: Clock, *, at: datetime) -> WatchView | None:
+    """What an open pot asks for, taken as cool; nothing before hardener is in, or once the book says it is empty."""
+    if pot.item.state not in OPEN_STATES or pot.mix.contact_at is None or pot.item.balance <= 0:
+        return None
+    return _watch(pot, clock, at=at, state=CupState.COOL)
+
+
+def _watch(pot: Pot, clock: Clock, *, at: datetime, state: CupState) -> WatchView:
+    left = _left_mg(pot)
+    age, share, of_shortest = _age(pot, clock, at)
+    if pot.mix.contact_at is None and state == CupState.COOL:
+        level, sentence = None, f"Resin and hardener have not met in it. {DEFER}"
+    elif pot.mix.in_tray_at is not None and state == CupState.COOL:
+        level = IN_A_TRAY
+        sentence = f"It is spread out in a tray. Watch it until it is hard and cold. {DEFER}"
+    else:
+        advice = left_cup_advice(
+            mass_g=left / 1000,
+            mass_limit_g=pot.largest_mg / 1000,
+            age_fraction=min(share or 0.0, 1e6),
+            cup_state=cast(Literal["cool", "warm", "smoking"], str(state)),
+        )
+        level, sentence = advice.level, advice.sentence
+        if of_shortest:
+            sentence += (
+                " The temperature of the mix is not known: its age is counted against the table's shortest life."
+            )
+    return WatchView(level, sentence, left, age, share, of_shortest, _heat(pot))
+
+
+def _left_mg(pot: Pot) -> int:
+    """By the book while it is open; then what was said to be left, or all of it where nobody said."""
+    if pot.item.state in OPEN_STATES:
+        return max(0, int(pot.item.balance))
+    closing = Closing.get_or_none((Closing.mix == pot.item.id) & stands(Closing.deed))
+    return pot.total_mg if closing is None else int(closing.left_mg)
+
+
+def _age(pot: Pot, clock: Clock, at: datetime) -> tuple[float | None, float | None, bool]:
+    contact = pot.mix.contact_at
+    if contact is None:
+        return None, None, False
+    age = max(0.0, minutes_between(contact, at))
+    bound = None if clock.over_after is None else minutes_between(contact, clock.over_after)
+    life = clock.life_min or bound
+    if life:
+        return age, age / life, False
+    return age, age / min(point.life_min for point in pot.cup_life), True
+
+
+def _heat(pot: Pot) -> HeatView | None:
+    constants = pot.system.get("constants") or {}
+    if not all(name in constants for name in _CONSTANTS) or not constants.get("source"):
+        return None
+    source = str(constants["source"])
+    try:
+        rise = adiabatic_rise_k(**{name: float(constants[name]) for name in _CONSTANTS})
+    except (OutOfRange, TypeError, ValueError):
+        return HeatView(None, source, "Not known: the constants of the system have a value that no resin has.")
+    return HeatView(
+        rise,
+        source,
+        f"If no heat escaped it would warm by {rise:.0f} K (constants: {source}): an upper bound, not a forecast.",
+    )
+
+
+def cup_advice(mix: str, *, at: datetime, state: CupState = CupState.COOL) -> CupView:
+    """What to do with the cup of a pot, as it was found: cool, warm or smoking."""
+    pot = find_pot(mix)
+    return _cup(pot, clock_of(pot), at=at, state=state)
+
+
+def _cup(pot: Pot, clock: Clock, *, at: datetime, state: CupState) -> CupView:
+    item, mix = pot.item, pot.mix
+    into = [m.target_id for m in pot.applications]
+    named = dict(Item.select(Item.id, Item.code).where(Item.id.in_(into)).tuples()) if into else {}
+    return CupView(
+        mix=item.code,
+        name=item.name,
+        state=item.state,
+        started_by=item.deed.person.name,
+        contact_at=mix.contact_at,
+        use_before=clock.use_before,
+        in_tray_at=mix.in_tray_at,
+        parts=tuple(dict.fromkeys([named[n] for n in into] or mix.plan.get("parts", ()))),
+        cup=str(state),
+        watch=_watch(pot, clock, at=at, state=state),
+    )
+
+
+def cups_left(*, at: datetime) -> CupsLeft:
+    """Every open pot with something in it: how much, how old, what to do with it. What calls for an act comes first.
+
+    Nobody has said how the cups feel: each is taken as cool.
+    """
+    still_open = (Item.kind == Kind.MIX) & Item.state.in_(OPEN_STATES) & (Item.balance > 0)
+    pots = [load_pot(item) for item in Item.select().where(still_open).order_by(Item.id)]
+    cups = [_cup(pot, clock_of(pot), at=at, state=CupState.COOL) for pot in pots]
+    cups.sort(key=lambda c: (_GRAVITY.index(c.watch.level), -(c.watch.age_share or 0.0), c.mix))
+    urgent = [c.mix for c in cups if c.watch.level == "act now"]
+    total = grams(sum(c.watch.left_mg for c in cups))
+    sentence = "No open pot has anything in it."
+    if cups:
+        sentence = f"{len(cups)} open {'pot' if len(cups) == 1 else 'pots'} with {total} in all."
+    if urgent:
+        sentence += f" Act now: {', '.join(urgent)}."
+    return CupsLeft(tuple(cups), sentence)

@@ -1,0 +1,330 @@
+"""What the shelf can give: what is fit, which pot can be built from which cans, and how many pots a job takes."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from schemas.words import Kind, Unit
+from service.formulas._draws import draws_for_equal_pots
+from service.formulas.planner import Can, PotPlan, largest_workable_pot_g, plan_pots
+from service.formulas.ratio import split_total
+from service.formulas.scales import smallest_honest_pot_g
+from service.operations.door.refusals import Unprocessable, WrongState
+from service.operations.door.rows import find_row
+from service.operations.door.shop import the_site
+from service.operations.ledger import ledger
+from service.operations.pots.pot import grams
+from service.operations.pots.scales import able_scales, reading_u_g, require_able
+from service.operations.pots.systems import HardenerView, SystemView, life_points, view_system
+from service.operations.stock import load
+from service.operations.stock.picking import fit_containers
+from service.records.materials import Material, ResinSystem, Scale
+from service.records.people import Site
+
+# The planner looks at this many cans a side, first expired first.
+_MOST_CANS = 40
+
+
+@dataclass(frozen=True, slots=True)
+class CanView:
+    """A can that is fit for use, with what nobody has reserved, in the unit of its material."""
+
+    container: str
+    lot: str
+    state: str
+    place: str | None
+    good_until: date | None
+    free_mg: int | None
+    free_mm: int | None
+    free_pieces: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class StockView:
+    material: int
+    name: str
+    cans: tuple[CanView, ...]
+    free_mg: int | None
+    free_mm: int | None
+    free_pieces: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class DrawView:
+    component: str
+    container: str
+    mass_mg: int
+
+
+@dataclass(frozen=True, slots=True)
+class PotView:
+    """Whether a pot of that mass can be built now, and from which cans."""
+
+    possible: bool
+    mass_mg: int
+    resin_mg: int
+    hardener_mg: int
+    draws: tuple[DrawView, ...]
+    short_resin_mg: int
+    short_hardener_mg: int
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Availability:
+    stock: tuple[StockView, ...]
+    pot: PotView | None
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedPotView:
+    mass_mg: int
+    resin_mg: int
+    hardener_mg: int
+    draws: tuple[DrawView, ...]
+    start_after_min: float
+
+
+@dataclass(frozen=True, slots=True)
+class MixPlan:
+    possible: bool
+    pots: tuple[PlannedPotView, ...]
+    leftover_mg: int
+    lots: tuple[str, ...]
+    scale: str
+    largest_workable_mg: int
+    smallest_honest_mg: int
+    short_resin_mg: int
+    short_hardener_mg: int
+    sentences: tuple[str, ...]
+
+
+def _system(number: int) -> SystemView:
+    return view_system(find_row(ResinSystem, number, "resin system", pointer="/system"))
+
+
+def read_availability(
+    *,
+    at: datetime,
+    material: int | None = None,
+    system: int | None = None,
+    hardener: int | None = None,
+    mass_mg: int | None = None,
+) -> Availability:
+    """What is fit for use and reserved by nobody: of one material, or for a pot of a resin system."""
+    if (material is None) == (system is None):
+        raise Unprocessable("Ask for a material or for a resin system, one of the two.", pointer="/material")
+    if material is not None:
+        if hardener is not None or mass_mg is not None:
+            raise Unprocessable("hardener and mass_g go with a resin system.", pointer="/material")
+        return Availability(stock=(_stock(material, fit_containers(material, at=at)),), pot=None)
+    view = _system(int(system or 0))
+    one = _hardener(view, hardener)
+    resin_cans = fit_containers(view.resin, at=at)
+    hardener_cans = fit_containers(one.material, at=at)
+    pot = None if mass_mg is None else _pot(view, one, mass_mg, resin_cans, hardener_cans)
+    return Availability(stock=(_stock(view.resin, resin_cans), _stock(one.material, hardener_cans)), pot=pot)
+
+
+def _hardener(view: SystemView, hardener: int | None) -> HardenerView:
+    found = [h for h in view.hardeners if hardener is None or h.material == hardener]
+    if len(found) == 1:
+        return found[0]
+    names = ", ".join(f"{h.name} ({h.material})" for h in view.hardeners)
+    raise Unprocessable(f"Say which hardener of {view.name}: {names}.", pointer="/hardener")
+
+
+def _free(loaded: load.Loaded) -> int:
+    return max(0, loaded.facts.balance - loaded.facts.reserved)
+
+
+def _by_unit(amount: int, unit: Unit) -> dict[str, int | None]:
+    units = {"free_mg": Unit.MILLIGRAM, "free_mm": Unit.MILLIMETRE, "free_pieces": Unit.PIECE}
+    return {name: amount if unit == own else None for name, own in units.items()}
+
+
+def _stock(material: int, cans: Sequence[load.Loaded]) -> StockView:
+    row = find_row(Material, material, "material")
+    unit = Unit(cans[0].item.unit) if cans else Unit.MILLIGRAM
+    return StockView(
+        material=row.id,
+        name=row.name,
+        cans=tuple(
+            CanView(
+                container=c.item.code,
+                lot=c.lot_item.code,
+                state=c.item.state,
+                place=c.item.place.code if c.item.place_id else None,
+                good_until=c.facts.good_until,
+                **_by_unit(_free(c), unit),
+            )
+            for c in cans
+        ),
+        **_by_unit(sum(_free(c) for c in cans), unit),
+    )
+
+
+def _pot(
+    view: SystemView,
+    hardener: HardenerView,
+    mass_mg: int,
+    resin_cans: Sequence[load.Loaded],
+    hardener_cans: Sequence[load.Loaded],
+) -> PotView:
+    resin_mg = round(split_total(total_g=mass_mg / 1000, ratio=hardener.ratio).resin_g * 1000)
+    sides = (("resin", resin_mg, resin_cans), ("hardener", mass_mg - resin_mg, hardener_cans))
+    draws: list[DrawView] = []
+    short = {name: max(0, need - sum(_free(c) for c in cans)) for name, need, cans in sides}
+    split_too_small = False
+    for name, need, cans in sides:
+        found = None
+        if need > 0 and not short[name]:
+            found = draws_for_equal_pots(
+                pot_mg=need, pots=1, lots=[c.lot_item.code for c in cans], left_mg=[_free(c) for c in cans]
+            )
+            split_too_small = split_too_small or found is None
+        draws += [DrawView(name, cans[i].item.code, amount) for i, amount in (found[0] if found else [])]
+    possible = not any(short.values()) and not split_too_small and mass_mg <= view.largest_pot_mg
+    return PotView(
+        possible=possible,
+        mass_mg=mass_mg,
+        resin_mg=resin_mg,
+        hardener_mg=mass_mg - resin_mg,
+        draws=tuple(draws) if possible else (),
+        short_resin_mg=short["resin"],
+        short_hardener_mg=short["hardener"],
+        sentence=_pot_sentence(view, mass_mg, short, draws, split_too_small),
+    )
+
+
+def _pot_sentence(
+    view: SystemView, mass_mg: int, short: dict[str, int], draws: Sequence[DrawView], split_too_small: bool
+) -> str:
+    if mass_mg > view.largest_pot_mg:
+        return f"The largest pot of {view.name} is {grams(view.largest_pot_mg)}; ask for a plan of several."
+    if any(short.values()):
+        missing = [f"{grams(amount)} of {name}" for name, amount in short.items() if amount]
+        return f"The shelf is short of {' and '.join(missing)}."
+    if split_too_small:
+        return "There is enough in all, but not without taking less than a tenth of the pot from one can."
+    return "Yes: " + ", ".join(f"{grams(d.mass_mg)} from {d.container}" for d in draws) + "."
+
+
+def plan_mixes(
+    *,
+    at: datetime,
+    system: int,
+    need_mg: int,
+    wet_out_rate_g_min: float,
+    temperature_c: float,
+    hardener: int | None = None,
+    working_share: float = 0.5,
+    scale: str | None = None,
+) -> MixPlan:
+    """Plan the pots of a job: how many, how large, from which cans, and when to start each. Nothing is reserved."""
+    view = _system(system)
+    if view.approved_at is None or view.replaced_by is not None:
+        raise WrongState(f"{view.name} revision {view.revision} is not the approved one in use.")
+    one = _hardener(view, hardener)
+    site = the_site()
+    code, smallest = _smallest_honest(one, scale, at=at, site=site)
+    plan, side, largest = pots_of_job(
+        view,
+        one,
+        at=at,
+        need_g=need_mg / 1000,
+        wet_out_rate_g_min=wet_out_rate_g_min,
+        temperature_c=temperature_c,
+        working_share=working_share,
+        smallest_honest_pot_g=smallest,
+    )
+    pots = tuple(
+        PlannedPotView(
+            mass_mg=_mg(pot.total_g),
+            resin_mg=_mg(pot.resin_g),
+            hardener_mg=_mg(pot.hardener_g),
+            draws=tuple(DrawView(side[can], can, _mg(amount)) for can, amount in pot.draws),
+            start_after_min=pot.start_after_min,
+        )
+        for pot in plan.pots
+    )
+    return MixPlan(
+        possible=plan.possible,
+        pots=pots,
+        leftover_mg=_mg(plan.leftover_g),
+        lots=plan.lots_touched,
+        scale=code,
+        largest_workable_mg=_mg(largest),
+        smallest_honest_mg=math.ceil(smallest * 1000 - 1e-6),
+        short_resin_mg=_mg(plan.short_resin_g),
+        short_hardener_mg=_mg(plan.short_hardener_g),
+        sentences=plan.sentences,
+    )
+
+
+def pots_of_job(
+    view: SystemView,
+    hardener: HardenerView,
+    *,
+    at: datetime,
+    need_g: float,
+    wet_out_rate_g_min: float,
+    temperature_c: float,
+    working_share: float,
+    smallest_honest_pot_g: float,
+) -> tuple[PotPlan, dict[str, str], float]:
+    """The plan of a job from what is fit and free now, which component each can is, and the largest workable pot."""
+    cans = {
+        "resin": fit_containers(view.resin, at=at)[:_MOST_CANS],
+        "hardener": fit_containers(hardener.material, at=at)[:_MOST_CANS],
+    }
+    work: dict[str, Any] = {
+        "points": life_points(hardener.cup_life),
+        "temperature_c": temperature_c,
+        "wet_out_rate_g_min": wet_out_rate_g_min,
+        "working_share": working_share,
+        "largest_pot_g": view.largest_pot_mg / 1000,
+    }
+    plan = plan_pots(
+        need_g=need_g,
+        smallest_honest_pot_g=smallest_honest_pot_g,
+        ratio=hardener.ratio,
+        resin_cans=[_as_can(c) for c in cans["resin"]],
+        hardener_cans=[_as_can(c) for c in cans["hardener"]],
+        **work,
+    )
+    side = {c.item.code: name for name, listed in cans.items() for c in listed}
+    return plan, side, largest_workable_pot_g(**work)
+
+
+def _mg(mass_g: float) -> int:
+    return round(mass_g * 1000)
+
+
+def _as_can(loaded: load.Loaded) -> Can:
+    return Can(loaded.item.code, loaded.lot_item.code, _free(loaded) / 1000)
+
+
+def _smallest_honest(hardener: HardenerView, scale: str | None, *, at: datetime, site: Site) -> tuple[str, float]:
+    """The scale that is meant, or else the finest that may be used now, and the smallest pot that it can judge."""
+    if scale is not None:
+        item = ledger.find(scale, Kind.SCALE)
+        able = [(item, require_able(item, at=at, site=site))]
+    else:
+        able = able_scales(at=at, site=site)
+    if not able:
+        raise WrongState("No scale of the shop may be used now.", way_out="Check one with its check weight first.")
+    return min(((item.code, _honest_pot(hardener, row)) for item, row in able), key=lambda pair: (pair[1], pair[0]))
+
+
+def _honest_pot(hardener: HardenerView, row: Scale) -> float:
+    u = reading_u_g(row)
+    return smallest_honest_pot_g(
+        ratio=hardener.ratio,
+        tolerance_pct=hardener.tolerance_pct,
+        resin_reading_u_g=u,
+        hardener_reading_u_g=u,
+        zeroed=True,
+    )

@@ -1,0 +1,168 @@
+"""Before a pour: can this scale carry the pot and show its ratio, and is the air good enough to begin?"""
+
+import math
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from schemas.words import Kind
+from service.formulas.climate import HIGHEST_C, LOWEST_C, within_limits
+from service.formulas.scales import ScaleFacts, capable_scales
+from service.formulas.weighing import LARGEST_SHARE_OF_TOLERANCE
+from service.operations.door.operation import Work
+from service.operations.door.refusals import ScaleTooCoarse, ScaleTooSmall
+from service.operations.ledger import ledger
+from service.operations.ledger.holding import require_not_held
+from service.operations.pots.ability import ability
+from service.operations.pots.pot import grams
+from service.operations.pots.scales import able_scales, require_able
+from service.records.items import Item
+from service.records.materials import ResinSystem, Scale, StorageReading
+
+
+def check_scales(
+    work: Work,
+    *,
+    scale: str,
+    hardener_scale: str | None,
+    resin_mg: int,
+    hardener_mg: int,
+    ratio: float,
+    tolerance_pct: float,
+    zeroed: bool,
+    separate_cups: bool,
+    resin_pours: int,
+    hardener_pours: int,
+) -> tuple[Item, Item]:
+    """The scales of resin and hardener, if they are able; else what is, and from which pot on these are."""
+    at = work.act.occurred_at
+    on = ledger.find(scale, Kind.SCALE)
+    hardener_on = ledger.find(hardener_scale or scale, Kind.SCALE)
+    rows = {}
+    for item in (on, hardener_on):
+        require_not_held(item)
+        rows[item.id] = require_able(item, at=at, site=work.site)
+    total_mg = resin_mg + hardener_mg
+    _carry(on, rows[on.id], resin_mg if separate_cups or on.id != hardener_on.id else total_mg)
+    # A cup that moves from one scale to the other brings the resin along.
+    _carry(hardener_on, rows[hardener_on.id], hardener_mg if separate_cups else total_mg)
+    able = ability(
+        resin_mg=resin_mg,
+        hardener_mg=hardener_mg,
+        ratio=ratio,
+        tolerance_pct=tolerance_pct,
+        resin_on=rows[on.id],
+        hardener_on=rows[hardener_on.id],
+        zeroed=zeroed or separate_cups,
+        resin_pours=resin_pours,
+        hardener_pours=hardener_pours,
+    )
+    if able.honest:
+        return on, hardener_on
+    uncertainty, smallest = able.uncertainty_pct, able.smallest_g
+    capable = capable_in_shop(total_g=total_mg / 1000, ratio=ratio, tolerance_pct=tolerance_pct, work=work)
+    way_out = [f"Mix at least {math.ceil(smallest)} g on it."] if smallest * 1000 > total_mg else []
+    if not able.zeroed:
+        way_out.append("Zeroing the scale between the pours helps.")
+    if resin_pours + hardener_pours > 2:
+        way_out.append("Fewer cans help: each is weighed apart.")
+    way_out.append(
+        f"Or take {' or '.join(capable)}." if capable else "No scale of the shop is fine enough for this pot."
+    )
+    raise ScaleTooCoarse(
+        f"{hardener_on.code} {hardener_on.name} knows the ratio of {grams(total_mg)} to ± {uncertainty:.2g} %; "
+        f"a third of the tolerance is {tolerance_pct * LARGEST_SHARE_OF_TOLERANCE:.2g} %.",
+        way_out=" ".join(way_out),
+        uncertainty_pct=uncertainty,
+        tolerance_pct=tolerance_pct,
+        smallest_pot_g=math.ceil(smallest * 1000) / 1000,
+        capable=capable,
+    )
+
+
+def _carry(item: Item, row: Scale, load_mg: int) -> None:
+    if load_mg > row.maximum_mg:
+        raise ScaleTooSmall(
+            f"{item.code} {item.name} takes {grams(row.maximum_mg)} at most, the pot puts {grams(load_mg)} on it.",
+            way_out="Take a larger scale, or mix a smaller pot. The cup counts too.",
+            scale=item.code,
+            maximum_g=row.maximum_mg / 1000,
+        )
+
+
+def capable_in_shop(*, total_g: float, ratio: float, tolerance_pct: float, work: Work) -> list[str]:
+    """The scales of the shop that could weigh such a pot now."""
+    able = able_scales(at=work.act.occurred_at, site=work.site)
+    found = capable_scales(
+        total_g=total_g, ratio=ratio, tolerance_pct=tolerance_pct, scales=[facts(item, row) for item, row in able]
+    )
+    return [one.name for one in found if one.honest]
+
+
+def facts(item: Item, row: Scale) -> ScaleFacts:
+    return ScaleFacts(
+        name=item.code,
+        interval_g=row.interval_mg / 1000,
+        repeatability_g=row.repeatability_mg / 1000,
+        maximum_g=row.maximum_mg / 1000,
+    )
+
+
+# An older reading says nothing of the air at the bench now.
+_FRESH = timedelta(hours=4)
+
+
+def air_notices(
+    row: ResinSystem, scale: Item, parts: Sequence[str], *, at: datetime, temperature_c: float | None, of_air: bool
+) -> list[str]:
+    """What speaks against working now, by the thermometer where the pot is weighed, or else where its part stands."""
+    notices = []
+    if temperature_c is not None and not of_air and _mix_outside(row, temperature_c):
+        notices.append(f"The mix is at {temperature_c:g} °C, outside what the data sheet gives for work.")
+    reading = _reading(scale, parts, at)
+    said = temperature_c if of_air else None
+    if said is not None:
+        notices += _against(row, said, None)
+    if reading is not None:
+        # What the person says of the temperature is newer than the reading; of the humidity they say nothing.
+        read = _against(row, reading.temperature_c if said is None else said, reading.humidity_pct)
+        where = f"{reading.place.name} ({reading.place.code})"
+        notices += [f"{where}: {sentence}" for sentence in read if sentence not in notices]
+    return notices
+
+
+def _mix_outside(row: ResinSystem, temperature_c: float) -> bool:
+    """A mix may be warmer than any air that the limits of a room are about."""
+    too_cold = row.work_low_c is not None and temperature_c < row.work_low_c
+    return too_cold or (row.work_high_c is not None and temperature_c > row.work_high_c)
+
+
+def _reading(scale: Item, parts: Sequence[str], at: datetime) -> StorageReading | None:
+    """The newest reading of the place of the scale, or of the first part that stands where a reading was made."""
+    for item in (scale, *(ledger.find(code, Kind.PART) for code in parts)):
+        if item.place_id is None:
+            continue
+        made = StorageReading.occurred_at.between(at - _FRESH, at)
+        readings = StorageReading.select().where((StorageReading.place == item.place_id) & made)
+        newest = readings.order_by(StorageReading.occurred_at.desc(), StorageReading.id.desc()).first()
+        if newest is not None:
+            return newest
+    return None
+
+
+def _against(row: ResinSystem, air_c: float, humidity_pct: float | None) -> tuple[str, ...]:
+    """Limits that the data sheet does not give are kept by any air, and a humidity that nobody read keeps its own."""
+    if not LOWEST_C <= air_c <= HIGHEST_C:
+        return (f"The air is at {air_c:g} °C; nobody works in that.",)
+    humid = row.work_high_humidity_pct
+    return within_limits(
+        air_c=air_c,
+        relative_humidity_pct=humidity_pct or 1.0,
+        lowest_c=_room(row.work_low_c, LOWEST_C),
+        highest_c=_room(row.work_high_c, HIGHEST_C),
+        highest_humidity_pct=humid if humid and humidity_pct else 100.0,
+    )
+
+
+def _room(limit_c: float | None, otherwise: float) -> float:
+    """A limit, if it is one of a room; one that no room keeps is about the mix."""
+    return limit_c if limit_c is not None and LOWEST_C <= limit_c <= HIGHEST_C else otherwise

@@ -1,0 +1,383 @@
+"""Resin systems: what a data sheet says of a resin and its hardeners, kept in revisions, locked once approved."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from schemas.words import MaterialKind, ToleranceKind
+from service.database import locked
+from service.formulas.clocks import LifePoint, life_min
+from service.formulas.ratio import tolerance_pct
+from service.formulas.ratio_forms import (
+    densities_agree,
+    phr_from_ratio,
+    ratio_from_phr,
+    volume_ratio_from_weight,
+    weight_ratio_from_volume,
+)
+from service.operations.door.operation import Work, operation
+from service.operations.door.refusals import AlreadyThere, ChangedMeanwhile, PeroxideBarred, Unprocessable, WrongState
+from service.operations.door.rows import find_row
+from service.operations.door.views import Page, page
+from service.operations.ledger.documents import freeze
+from service.operations.stock.registers import is_organic_peroxide
+from service.records.materials import Material, ResinSystem, SystemHardener
+
+RESIN_KINDS = frozenset({MaterialKind.RESIN, MaterialKind.GEL_COAT})
+
+
+HARDENER_KINDS = frozenset({MaterialKind.HARDENER, MaterialKind.GEL_COAT_HARDENER})
+
+
+# A film has no mass of its own: its table is by the temperature of the mould alone.
+FILM_MASS_G = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class HardenerView:
+    material: int
+    name: str
+    speed: str
+    parts_by_weight: float
+    parts_by_volume: float | None
+    weight_worked_out: bool
+    volume_worked_out: bool
+    ratio: float
+    tolerance_pct: float
+    cup_life: tuple[dict[str, float], ...]
+    tray_life: tuple[dict[str, float], ...]
+    film_life: tuple[dict[str, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ToleranceView:
+    kind: str
+    value: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class SystemView:
+    id: int
+    name: str
+    revision: int
+    data_sheet: str
+    resin: int
+    resin_name: str
+    hardeners: tuple[HardenerView, ...]
+    tolerance: ToleranceView
+    largest_pot_mg: int
+    stir_min: float | None
+    work_low_c: float | None
+    work_high_c: float | None
+    work_high_humidity_pct: float | None
+    constants: dict[str, Any] | None
+    approved_at: datetime | None
+    approved_by: int | None
+    replaced_by: int | None
+    document: int | None
+    document_sha256: str | None
+    version: int
+
+
+@operation
+def add_resin_system(
+    work: Work,
+    *,
+    name: str,
+    data_sheet: str,
+    resin: int,
+    hardeners: Sequence[Mapping[str, Any]],
+    tolerance: Mapping[str, Any],
+    largest_pot_mg: int,
+    agreement_limit_pct: float = 2.0,
+    **facts: Any,
+) -> SystemView:
+    """Add a resin system, or the next revision of one, as its data sheet describes it. It is a draft until approved."""
+    newest = ResinSystem.select().where(ResinSystem.name == name).order_by(ResinSystem.revision.desc()).first()
+    if newest is not None and newest.approved_at is None:
+        raise AlreadyThere(
+            f"Revision {newest.revision} of {name} is still a draft.",
+            way_out=f"Change that draft (number {newest.id}), or approve it first.",
+        )
+    _check_work_limits(facts)
+    product = _component(resin, RESIN_KINDS, "/resin")
+    row = ResinSystem.create(
+        name=name,
+        revision=1 if newest is None else newest.revision + 1,
+        data_sheet=data_sheet,
+        resin=product,
+        tolerance_kind=tolerance["kind"],
+        tolerance_value=tolerance["value"],
+        tolerance_source=tolerance["source"],
+        largest_pot_mg=largest_pot_mg,
+        **facts,
+    )
+    _put_hardeners(row, product, hardeners, agreement_limit_pct)
+    work.note(resin_system=row.id, name=name, revision=row.revision)
+    return view_system(row)
+
+
+@operation
+def change_resin_system(work: Work, *, system: int, version: int, **changes: Any) -> SystemView:
+    """Change a draft of a resin system. An approved one is never changed: a change is a new revision."""
+    row = find_row(ResinSystem, system, "resin system")
+    row = locked(ResinSystem.select().where(ResinSystem.id == row.id)).get()
+    _refuse_approved(row)
+    if row.version != version:
+        raise ChangedMeanwhile(
+            "Someone changed this since you read it.", way_out="Read it again, then repeat your change."
+        )
+    limit = changes.pop("agreement_limit_pct", 2.0)
+    if not changes:
+        raise Unprocessable("Give at least one field to change.")
+    before = view_system(row)
+    hardeners = changes.pop("hardeners", None)
+    columns = {**changes}
+    if "tolerance" in columns:
+        columns |= {f"tolerance_{name}": value for name, value in columns.pop("tolerance").items()}
+    merged = {name: columns.get(name, getattr(row, name)) for name in ("work_low_c", "work_high_c")}
+    _check_work_limits(merged)
+    product = _component(columns.get("resin", row.resin_id), RESIN_KINDS, "/resin")
+    ResinSystem.update(version=ResinSystem.version + 1, **columns).where(ResinSystem.id == row.id).execute()
+    row = ResinSystem.get_by_id(row.id)
+    asked = hardeners if hardeners is not None else [_as_asked(h) for h in _hardeners(row)]
+    SystemHardener.delete().where(SystemHardener.system == row.id).execute()
+    _put_hardeners(row, product, asked, limit)
+    after = view_system(row)
+    work.note(resin_system=row.id, before=before, after=after)
+    return after
+
+
+def _as_asked(row: SystemHardener) -> dict[str, Any]:
+    return {
+        "material": row.material_id,
+        "speed": row.speed,
+        "parts_by_weight": None if row.weight_worked_out else row.parts_by_weight,
+        "parts_by_volume": row.parts_by_volume,
+        "cup_life": row.cup_life,
+        "tray_life": row.tray_life,
+        "film_life": row.film_life,
+    }
+
+
+def _refuse_approved(row: ResinSystem) -> None:
+    if row.approved_at is not None:
+        raise WrongState(
+            f"Revision {row.revision} of {row.name} is approved and locked.",
+            way_out="Add the system once more under the same name: that makes its next revision.",
+        )
+
+
+def _check_work_limits(facts: Mapping[str, Any]) -> None:
+    low, high = facts.get("work_low_c"), facts.get("work_high_c")
+    if low is not None and high is not None and low >= high:
+        raise Unprocessable("work_low_c has to lie below work_high_c.", pointer="/work_low_c")
+
+
+def _component(number: int, kinds: frozenset[MaterialKind], pointer: str) -> Material:
+    material = find_row(Material, number, "material", pointer=pointer)
+    refuse_peroxide(material)
+    if MaterialKind(material.kind) not in kinds:
+        raise Unprocessable(f"{material.name} is {material.kind}, not {' or '.join(sorted(kinds))}.", pointer=pointer)
+    return material
+
+
+def refuse_peroxide(material: Material) -> None:
+    if is_organic_peroxide(material):
+        raise PeroxideBarred(
+            f"{material.name} is an organic peroxide; it is never scanned or weighed one after the other with a resin.",
+            way_out="Promoter is stirred in first, peroxide after, by the data sheet and local rules; not here.",
+        )
+
+
+def _put_hardeners(row: ResinSystem, resin: Material, asked: Sequence[Mapping[str, Any]], limit_pct: float) -> None:
+    """Write a system's hardeners, each with its ratio worked out or cross-checked and its tables proved."""
+    if len({h["material"] for h in asked}) < len(asked):
+        raise Unprocessable("Each hardener stands in a system once.", pointer="/hardeners")
+    for number, given in enumerate(asked):
+        at = f"/hardeners/{number}"
+        material = _component(given["material"], HARDENER_KINDS, f"{at}/material")
+        by_weight, by_volume = given.get("parts_by_weight"), given.get("parts_by_volume")
+        ratio, worked_out = _ratio(resin, material, by_weight, by_volume, limit_pct, at)
+        tolerance_pct(kind=formula_kind(row.tolerance_kind), value=row.tolerance_value, ratio=ratio)
+        SystemHardener.create(
+            system=row,
+            material=material,
+            speed=given["speed"],
+            parts_by_weight=phr_from_ratio(ratio=ratio) if worked_out else by_weight,
+            parts_by_volume=by_volume,
+            weight_worked_out=worked_out,
+            cup_life=_proved(given["cup_life"]),
+            tray_life=_proved(given.get("tray_life") or []),
+            film_life=_proved(given.get("film_life") or []),
+        )
+
+
+def _ratio(
+    resin: Material, hardener: Material, by_weight: float | None, by_volume: float | None, limit_pct: float, at: str
+) -> tuple[float, bool]:
+    """Grams of hardener to a gram of resin, and whether that was worked out from millilitres and densities."""
+    if by_volume is None:
+        if by_weight is None:
+            raise Unprocessable("Give parts_by_weight, or parts_by_volume, or both.", pointer=f"{at}/parts_by_weight")
+        return ratio_from_phr(phr=by_weight), False
+    missing = [m.name for m in (resin, hardener) if m.density_g_ml is None]
+    if missing:
+        raise Unprocessable(
+            f"A ratio by volume needs the density of {' and '.join(missing)}; enter it with the material.",
+            pointer=f"{at}/parts_by_volume",
+        )
+    densities = {"resin_density_g_ml": resin.density_g_ml, "hardener_density_g_ml": hardener.density_g_ml}
+    worked_out = weight_ratio_from_volume(volume_ratio=by_volume / 100, **densities)
+    if by_weight is None:
+        return worked_out, True
+    check = densities_agree(
+        weight_ratio=by_weight / 100, volume_ratio=by_volume / 100, limit_pct=limit_pct, **densities
+    )
+    if not check.agrees:
+        raise Unprocessable(
+            f"{by_volume:g} parts by volume are {worked_out * 100:.1f} parts by weight at {resin.density_g_ml:g} and "
+            f"{hardener.density_g_ml:g} g/ml, {check.deviation_pct:+.1f} % off "
+            f"the {by_weight:g} stated (limit {limit_pct:g} %).",
+            way_out="Read the data sheet again: ratios and densities.",
+            pointer=f"{at}/parts_by_volume",
+            worked_out_parts=worked_out * 100,
+            deviation_pct=check.deviation_pct,
+        )
+    return ratio_from_phr(phr=by_weight), False
+
+
+def _volume_parts(resin: Material, hardener: Material, ratio: float) -> float | None:
+    """Millilitres of hardener to 100 ml of resin where the sheet gives none but both densities are known."""
+    if resin.density_g_ml is None or hardener.density_g_ml is None:
+        return None
+    by_volume = volume_ratio_from_weight(
+        weight_ratio=ratio, resin_density_g_ml=resin.density_g_ml, hardener_density_g_ml=hardener.density_g_ml
+    )
+    return phr_from_ratio(ratio=by_volume)
+
+
+def ratio_and_tolerance(hardener: SystemHardener) -> tuple[float, float]:
+    """Grams of hardener to a gram of resin, and how far that may be out, in per cent of it."""
+    ratio = ratio_from_phr(phr=hardener.parts_by_weight)
+    system = hardener.system
+    kind = formula_kind(system.tolerance_kind)
+    return ratio, tolerance_pct(kind=kind, value=system.tolerance_value, ratio=ratio)
+
+
+def formula_kind(kind: str) -> str:
+    """A kind of tolerance as the formulas call it."""
+    return str(ToleranceKind(kind)).replace(" ", "_")
+
+
+def life_points(table: Sequence[Mapping[str, float]]) -> list[LifePoint]:
+    return [LifePoint(row.get("mass_g", FILM_MASS_G), row["temperature_c"], row["life_min"]) for row in table]
+
+
+def _proved(table: Sequence[Mapping[str, float]]) -> list[dict[str, float]]:
+    """A table that contradicts itself is refused when it is entered, not when a pot stands on it."""
+    points = life_points(table)
+    if points:
+        life_min(points=points, mass_g=points[0].mass_g, temperature_c=points[0].temperature_c)
+    return [dict(row) for row in table]
+
+
+@operation
+def approve_resin_system(work: Work, *, system: int) -> SystemView:
+    """Approve a resin system: it is locked, pots can be mixed by it, and it replaces the revision before."""
+    row = find_row(ResinSystem, system, "resin system")
+    row = locked(ResinSystem.select().where(ResinSystem.id == row.id)).get()
+    _refuse_approved(row)
+    for material in (row.resin, *(h.material for h in _hardeners(row))):
+        refuse_peroxide(material)
+    frozen = freeze(work, f"{row.name} revision {row.revision}", frozen_facts(row))
+    ResinSystem.update(
+        approved_at=work.act.occurred_at,
+        approved_by=work.act.person,
+        document=frozen,
+        version=ResinSystem.version + 1,
+    ).where(ResinSystem.id == row.id).execute()
+    ResinSystem.update(replaced_by=row.id, version=ResinSystem.version + 1).where(
+        (ResinSystem.name == row.name) & (ResinSystem.revision < row.revision) & ResinSystem.replaced_by.is_null()
+    ).execute()
+    work.note(resin_system=row.id, approved=row.name, revision=row.revision, sha256=frozen.sha256)
+    return view_system(ResinSystem.get_by_id(row.id))
+
+
+def frozen_facts(row: ResinSystem) -> dict[str, Any]:
+    """What a pot is judged by, whatever becomes of the register later."""
+    view = view_system(row)
+    left_out = ("id", "approved_at", "approved_by", "replaced_by", "document", "document_sha256", "version")
+    facts: dict[str, Any] = {name: getattr(view, name) for name in SystemView.__slots__ if name not in left_out}
+    return facts
+
+
+def _hardeners(row: ResinSystem) -> list[SystemHardener]:
+    return list(SystemHardener.select().where(SystemHardener.system == row.id).order_by(SystemHardener.id))
+
+
+def read_system(system: int) -> SystemView:
+    """One resin system."""
+    return view_system(find_row(ResinSystem, system, "resin system"))
+
+
+def list_systems(
+    *,
+    after: int | None,
+    limit: int,
+    name: str | None = None,
+    resin: int | None = None,
+    approved: bool | None = None,
+    current: bool | None = None,
+) -> Page[SystemView]:
+    """List resin systems, for instance the approved ones that no later revision replaces."""
+    query = ResinSystem.select()
+    if name is not None:
+        query = query.where(ResinSystem.name == name)
+    if resin is not None:
+        query = query.where(ResinSystem.resin == resin)
+    if approved is not None:
+        query = query.where(ResinSystem.approved_at.is_null(not approved))
+    if current is not None:
+        is_current = ResinSystem.approved_at.is_null(False) & ResinSystem.replaced_by.is_null()
+        query = query.where(is_current if current else ~is_current)
+    return page(query, ResinSystem.id, after=after, limit=limit, view=view_system)
+
+
+def view_system(row: ResinSystem) -> SystemView:
+    hardeners = []
+    for h in _hardeners(row):
+        h.system = row
+        ratio, tolerance = ratio_and_tolerance(h)
+        by_volume = h.parts_by_volume if h.parts_by_volume is not None else _volume_parts(row.resin, h.material, ratio)
+        hardeners.append(
+            HardenerView(
+                material=h.material_id,
+                name=h.material.name,
+                speed=h.speed,
+                parts_by_weight=h.parts_by_weight,
+                parts_by_volume=by_volume,
+                weight_worked_out=h.weight_worked_out,
+                volume_worked_out=h.parts_by_volume is None and by_volume is not None,
+                ratio=ratio,
+                tolerance_pct=tolerance,
+                cup_life=tuple(h.cup_life),
+                tray_life=tuple(h.tray_life),
+                film_life=tuple(h.film_life),
+            )
+        )
+    own = ("tolerance", "resin", "resin_name", "hardeners", "approved_by", "replaced_by", "document", "document_sha256")
+    plain = {name: getattr(row, name) for name in SystemView.__slots__ if name not in own}
+    return SystemView(
+        **plain,
+        resin=row.resin_id,
+        resin_name=row.resin.name,
+        hardeners=tuple(hardeners),
+        tolerance=ToleranceView(kind=row.tolerance_kind, value=row.tolerance_value, source=row.tolerance_source),
+        approved_by=row.approved_by_id,
+        replaced_by=row.replaced_by_id,
+        document=row.document_id,
+        document_sha256=row.document.sha256 if row.document_id else None,
+    )

@@ -1,0 +1,362 @@
+"""A pot as it is read: plan, pours, next number, verdict, clock, what became of it."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from service.formulas.additives import additive_percent
+from service.operations.ledger.flags import stands
+from service.operations.ledger.graph import HoldView, hold_views, standing_holds
+from service.operations.ledger.journal import names_of
+from service.operations.ledger.permitting import answers_to
+from service.operations.pots.ability import ScalesView, scales_of
+from service.operations.pots.clock import Clock, clock_of
+from service.operations.pots.cups import WatchView, watch_of
+from service.operations.pots.job import JobPlan, kept_plan
+from service.operations.pots.pot import OPEN_STATES, Pot, load_pot, minutes_between
+from service.operations.pots.verdict import CorrectionView, Judgement, NextPour, correction, judge, next_pour
+from service.records.items import Flag, Item, Movement
+from service.records.materials import Container
+from service.records.mixes import Closing, CupCheck, PlannedPour, Pour
+from service.records.people import Site
+
+
+@dataclass(frozen=True, slots=True)
+class PlanView:
+    component: str
+    container: str
+    amount_mg: int
+    settled: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PourView:
+    """One reading; `taken_back` if it was poured back or corrected away since."""
+
+    component: str
+    container: str
+    lot: str
+    scale: str
+    net_mg: int
+    reading_mg: int
+    zeroed: bool
+    before_mg: int
+    emptied_cup_mg: int | None
+    source: str
+    target_mg: int | None
+    correction: bool
+    taken_back: bool
+    occurred_at: datetime
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class FillerView:
+    container: str
+    mass_mg: int
+    percent_of_resin: float | None
+    percent_of_mix: float | None
+    occurred_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class ClockView:
+    contact_at: datetime | None
+    temperature_c: float | None
+    temperature_of_air: bool
+    life_min: float | None
+    use_before: datetime | None
+    over_after: datetime | None
+    over: bool
+    in_tray_at: datetime | None
+    bound: str | None
+    note: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class StirringView:
+    """Stirring since the last pour; a ratio within its tolerance says nothing of it."""
+
+    needed_min: float | None
+    done_min: float
+    scraped: bool
+    second_cup: bool
+    enough: bool | None
+    times: int
+
+
+@dataclass(frozen=True, slots=True)
+class ApplicationView:
+    part: str
+    mass_mg: int | None
+    estimated: bool
+    purpose: str | None
+    zone: str | None
+    occurred_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class ClosingView:
+    applied_mg: int
+    left_mg: int
+    loss_mg: int
+    left_estimated: bool
+    loss_estimated: bool
+    cup_kept: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CupCheckView:
+    hard: bool
+    hardness: float | None
+    hardness_scale: str | None
+    occurred_at: datetime
+    by: str
+
+
+@dataclass(frozen=True, slots=True)
+class FlagView:
+    """Something that a release looks at; `answered` is the decision of the permission that answers it, if any."""
+
+    id: int
+    kind: str
+    sentence: str
+    stops: bool
+    answered: str | None
+    occurred_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class MixView:
+    code: str
+    name: str
+    state: str
+    purpose: str
+    system: int
+    system_name: str
+    system_revision: int
+    hardener: int
+    hardener_name: str
+    speed: str
+    frozen: int
+    frozen_sha256: str
+    ratio: float
+    tolerance_pct: float
+    planned_mg: int
+    separate_cups: bool
+    started_at: datetime
+    started_by: str
+    resin_mg: int
+    hardener_mg: int
+    fillers_mg: int
+    left_mg: int
+    plan: tuple[PlanView, ...]
+    job_plan: JobPlan | None
+    scales: ScalesView
+    next: NextPour | None
+    pours: tuple[PourView, ...]
+    judgement: Judgement | None
+    correction: CorrectionView | None
+    clock: ClockView
+    watch: WatchView | None
+    stirring: StirringView
+    fillers: tuple[FillerView, ...]
+    applications: tuple[ApplicationView, ...]
+    parts: tuple[str, ...]
+    skipped: tuple[str, ...]
+    skipped_why: str | None
+    notices: tuple[str, ...]
+    closing: ClosingView | None
+    cup_checks: tuple[CupCheckView, ...]
+    flags: tuple[FlagView, ...]
+    holds: tuple[HoldView, ...]
+    version: int
+
+
+def view_mix(item: Item, *, at: datetime, site: Site) -> MixView:
+    """A pot as it stands now in the database, after an act."""
+    return view_pot(load_pot(Item.get_by_id(item.id)), at=at, site=site)
+
+
+def view_pot(pot: Pot, *, at: datetime, site: Site) -> MixView:
+    item, mix = pot.item, pot.mix
+    codes = _codes(pot)
+    plan: dict[str, Any] = mix.plan or {}
+    judged, clock = judge(pot), clock_of(pot)
+    return MixView(
+        code=item.code,
+        name=item.name,
+        state=item.state,
+        purpose=mix.purpose,
+        system=mix.system_id,
+        system_name=pot.system["name"],
+        system_revision=pot.system["revision"],
+        hardener=pot.hardener["material"],
+        hardener_name=pot.hardener["name"],
+        speed=pot.hardener["speed"],
+        frozen=mix.frozen_id,
+        frozen_sha256=mix.frozen.sha256,
+        ratio=mix.ratio,
+        tolerance_pct=mix.tolerance_pct,
+        planned_mg=mix.planned_mg,
+        separate_cups=mix.separate_cups,
+        started_at=mix.started_at,
+        started_by=item.deed.person.name,
+        resin_mg=pot.resin_mg,
+        hardener_mg=pot.hardener_mg,
+        fillers_mg=sum(m.amount for m in pot.fillers),
+        left_mg=item.balance,
+        plan=tuple(_plan(p, codes) for p in pot.plans),
+        job_plan=kept_plan(plan),
+        scales=scales_of(pot, judged),
+        next=next_pour(pot),
+        pours=_pours(pot, codes),
+        judgement=judged,
+        correction=correction(pot, at=at, site=site),
+        clock=_clock(pot, clock, at),
+        watch=watch_of(pot, clock, at=at),
+        stirring=view_stirring(pot),
+        fillers=tuple(_filler(pot, m, codes) for m in pot.fillers),
+        applications=tuple(_application(m, codes) for m in pot.applications),
+        parts=tuple(plan.get("parts", ())),
+        skipped=tuple(plan.get("skipped", ())),
+        skipped_why=plan.get("skipped_why"),
+        notices=tuple(plan.get("notices", ())),
+        closing=_closing(item),
+        cup_checks=_cup_checks(item),
+        flags=flag_views(item),
+        holds=hold_views(standing_holds([item.id], at=at)[item.id]),
+        version=item.version,
+    )
+
+
+def _codes(pot: Pot) -> dict[int, str]:
+    """Codes of everything that the view names, in one query."""
+    ids = {p.container_id for p in (*pot.pours, *pot.taken_back, *pot.plans)}
+    ids |= {p.scale_id for p in (*pot.pours, *pot.taken_back)}
+    ids |= {m.source_id for m in pot.fillers} | {m.target_id for m in pot.applications}
+    lots = dict(Container.select(Container.item, Container.lot).where(Container.item.in_(ids)).tuples()) if ids else {}
+    named = dict(Item.select(Item.id, Item.code).where(Item.id.in_(ids | set(lots.values()))).tuples()) if ids else {}
+    # A container's lot under the negative of its number, so that one mapping serves both.
+    return named | {-container: named[lot] for container, lot in lots.items()}
+
+
+def _plan(row: PlannedPour, codes: dict[int, str]) -> PlanView:
+    return PlanView(
+        component=row.component,
+        container=codes[row.container_id],
+        amount_mg=row.amount_mg,
+        settled=row.settled_at is not None,
+    )
+
+
+def _pours(pot: Pot, codes: dict[int, str]) -> tuple[PourView, ...]:
+    every = sorted((*pot.pours, *pot.taken_back), key=lambda p: p.id)
+    names = names_of({p.deed_id for p in every})
+    return tuple(_pour(p, codes, names) for p in every)
+
+
+def _pour(row: Pour, codes: dict[int, str], names: dict[int, str]) -> PourView:
+    return PourView(
+        component=row.component,
+        container=codes[row.container_id],
+        lot=codes[-row.container_id],
+        scale=codes[row.scale_id],
+        net_mg=row.movement.amount,
+        reading_mg=row.reading_mg,
+        zeroed=row.zeroed,
+        before_mg=row.before_mg,
+        emptied_cup_mg=row.emptied_cup_mg,
+        source=row.source,
+        target_mg=row.target_mg,
+        correction=row.correction,
+        taken_back=row.movement.cancelled_by_id is not None,
+        occurred_at=row.occurred_at,
+        by=names[row.deed_id],
+    )
+
+
+def _clock(pot: Pot, clock: Clock, at: datetime) -> ClockView:
+    mix = pot.mix
+    return ClockView(
+        contact_at=mix.contact_at,
+        temperature_c=mix.temperature_c,
+        temperature_of_air=mix.temperature_of_air,
+        life_min=clock.life_min,
+        use_before=clock.use_before,
+        over_after=clock.over_after,
+        over=pot.item.state in OPEN_STATES and clock.over(at),
+        in_tray_at=mix.in_tray_at,
+        bound=clock.bound,
+        note=clock.note,
+    )
+
+
+def view_stirring(pot: Pot) -> StirringView:
+    """How it was stirred since the last pour: after a correction it has to be stirred again."""
+    last = max((p.occurred_at for p in pot.pours), default=None)
+    since = [s for s in pot.stirrings if last is None or s.ended_at >= last]
+    done = sum(minutes_between(s.started_at, s.ended_at) for s in since)
+    needed = pot.system["stir_min"]
+    scraped = any(s.scraped for s in since)
+    enough = None
+    if pot.both_in:
+        enough = bool(since) and scraped and (needed is None or done >= needed)
+    return StirringView(
+        needed_min=needed,
+        done_min=done,
+        scraped=scraped,
+        second_cup=any(s.second_cup for s in since),
+        enough=enough,
+        times=len(since),
+    )
+
+
+def _filler(pot: Pot, row: Movement, codes: dict[int, str]) -> FillerView:
+    of_resin = of_mix = None
+    if pot.resin_mg:
+        masses = {"mass_g": row.amount / 1000, "resin_g": pot.resin_mg / 1000}
+        of_resin = additive_percent(of="resin", **masses)
+        if pot.hardener_mg:
+            of_mix = additive_percent(of="mix", hardener_g=pot.hardener_mg / 1000, **masses)
+    return FillerView(codes[row.source_id], row.amount, of_resin, of_mix, row.occurred_at)
+
+
+def _application(row: Movement, codes: dict[int, str]) -> ApplicationView:
+    return ApplicationView(
+        part=codes[row.target_id],
+        mass_mg=row.amount,
+        estimated=row.estimated,
+        purpose=row.purpose,
+        zone=row.zone,
+        occurred_at=row.occurred_at,
+    )
+
+
+def _closing(item: Item) -> ClosingView | None:
+    row = Closing.get_or_none((Closing.mix == item.id) & stands(Closing.deed))
+    if row is None:
+        return None
+    return ClosingView(**{name: getattr(row, name) for name in ClosingView.__slots__})
+
+
+def _cup_checks(item: Item) -> tuple[CupCheckView, ...]:
+    rows = list(CupCheck.select().where((CupCheck.mix == item.id) & stands(CupCheck.deed)).order_by(CupCheck.id))
+    names = names_of({r.deed_id for r in rows})
+    return tuple(CupCheckView(r.hard, r.hardness, r.hardness_scale, r.occurred_at, names[r.deed_id]) for r in rows)
+
+
+def flag_views(item: Item) -> tuple[FlagView, ...]:
+    rows = list(Flag.select().where(Flag.item == item.id).order_by(Flag.id))
+    answers: dict[int, Any] = answers_to(rows) if rows else {}
+    return tuple(
+        FlagView(
+            id=f.id,
+            kind=f.kind,
+            sentence=f.sentence,
+            stops=f.stops,
+            answered=answers[f.id].decision if answers[f.id] is not None else None,
+            occurred_at=f.occurred_at,
+        )
+        for f in rows
+    )

@@ -1,0 +1,1 @@
+"""Lots and what they stand in: registers, receiving, fitness, what is used first."""

@@ -1,0 +1,308 @@
+"""Cans, drums, bottles, jugs, rolls: opened, decanted, weighed back, moved, scrapped; and how they are read."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from schemas.words import Fitness, Kind, MaterialKind, MovementKind, State, Unit
+from service.formulas.shelf_life import decant_expiry, last_instant
+from service.operations.door.operation import Work, operation
+from service.operations.door.refusals import SameLotOnly, ShortStock, Unprocessable, WrongState
+from service.operations.door.shop import the_site
+from service.operations.door.views import ItemRef, Page, page, ref
+from service.operations.ledger import ledger
+from service.operations.ledger.graph import HoldView, hold_views
+from service.operations.stock import load
+from service.operations.stock.fitness import Answer
+from service.operations.stock.picking import fit_instead
+from service.operations.stock.using import note_opened, require_fit, settle_empty
+from service.records.items import Item
+from service.records.materials import Container, Material
+
+
+@dataclass(frozen=True, slots=True)
+class ContainerView:
+    code: str
+    name: str
+    material: int
+    kind: str
+    lot: str
+    makers_lot: str | None
+    number: int
+    of: int
+    state: str
+    place: ItemRef | None
+    unit: str
+    left: int
+    reserved: int
+    net: int
+    tare_mg: int | None
+    parent: str | None
+    blend: bool
+    opened_at: datetime | None
+    expires_on: date | None
+    good_until: date | None
+    good_until_at: datetime | None
+    good_because: str
+    not_before: datetime | None
+    fitness: Answer
+    holds: tuple[HoldView, ...]
+    instead: tuple[str, ...]
+    version: int
+
+
+def view_container(loaded: load.Loaded, answer: Answer, *, instead: Sequence[str] = ()) -> ContainerView:
+    item, container, facts = loaded.item, loaded.container, loaded.facts
+    return ContainerView(
+        code=item.code,
+        name=loaded.material.name,
+        material=loaded.material.id,
+        kind=loaded.material.kind,
+        lot=loaded.lot_item.code,
+        makers_lot=loaded.lot.makers_lot,
+        number=container.number,
+        of=container.of,
+        state=item.state,
+        place=ref(item.place) if item.place_id else None,
+        unit=item.unit,
+        left=item.balance,
+        reserved=facts.reserved,
+        net=container.net,
+        tare_mg=container.tare_mg,
+        parent=Item.get_by_id(container.parent_id).code if container.parent_id else None,
+        blend=container.blend,
+        opened_at=container.opened_at,
+        expires_on=container.expires_on,
+        good_until=facts.good_until,
+        good_until_at=last_instant(on=facts.good_until, zone=facts.zone) if facts.good_until is not None else None,
+        good_because=facts.good_because,
+        not_before=container.not_before,
+        fitness=answer,
+        holds=hold_views(facts.holds),
+        instead=tuple(instead),
+        version=item.version,
+    )
+
+
+def read_container(container: str, *, at: datetime) -> ContainerView:
+    """One container: is it fit for use, what is left, and what to take instead."""
+    item = ledger.find(container, Kind.CONTAINER)
+    site = the_site()
+    loaded = load.load_one(item, at=at, site=site)
+    answer = loaded.judged(at=at, site=site)
+    instead = () if answer.answer == Fitness.FIT else fit_instead(loaded, at=at)
+    return view_container(loaded, answer, instead=instead)
+
+
+def list_containers(
+    *,
+    at: datetime,
+    after: int | None,
+    limit: int,
+    material: int | None = None,
+    kind: MaterialKind | None = None,
+    lot: str | None = None,
+    place: str | None = None,
+    state: State | None = None,
+) -> Page[ContainerView]:
+    """List containers, by material, kind, lot, place or state, each with its fitness."""
+    query = Item.select(Item).join(Container, on=(Container.item == Item.id))
+    if material is not None:
+        query = query.where(Container.material == material)
+    if kind is not None:
+        query = query.join(Material, on=(Container.material == Material.id)).where(Material.kind == kind)
+    if lot is not None:
+        query = query.where(Container.lot == ledger.find(lot, Kind.LOT).id)
+    if place is not None:
+        query = query.where(Item.place == ledger.find(place, Kind.PLACE).id)
+    if state is not None:
+        query = query.where(Item.state == state)
+    found = page(query, Item.id, after=after, limit=limit, view=lambda item: item)
+    site = the_site()
+    rows = load.load(found.rows, at=at, site=site)
+    return Page(rows=tuple(view_container(r, r.judged(at=at, site=site)) for r in rows), next_after=found.next_after)
+
+
+def _answered(work: Work, item: Item) -> ContainerView:
+    item = Item.get_by_id(item.id)
+    loaded = load.load_one(item, at=work.act.occurred_at, site=work.site)
+    return view_container(loaded, loaded.judged(at=work.act.occurred_at, site=work.site))
+
+
+@operation
+def open_container(work: Work, *, container: str) -> ContainerView:
+    """Note that a container was opened: from now on its opened life runs."""
+    item = ledger.lock_one(container, Kind.CONTAINER)
+    if item.state != State.SEALED:
+        raise WrongState(f"{item.code} is {item.state}, not sealed.", way_out="It needs no opening any more.")
+    note_opened(work, item)
+    return _answered(work, item)
+
+
+@operation
+def decant(
+    work: Work,
+    *,
+    container: str,
+    mass_mg: int,
+    into: str | None = None,
+    tare_mg: int | None = None,
+    place: str | None = None,
+    cleaned: bool = False,
+    blend: bool = False,
+) -> ContainerView:
+    """Decant into a new container, or fill one up again that holds the same lot or was emptied and cleaned.
+
+    Two lots in one container are a blend: a new container with a code of its own and the earliest date of all.
+    """
+    locked = ledger.lock(*[c for c in (container, into) if c], kinds=[Kind.CONTAINER])
+    source, old = locked[container], locked[into] if into else None
+    require_fit(work, source)
+    row = Container.get_by_id(source.id)
+    if source.unit != Unit.MILLIGRAM:
+        raise Unprocessable("Only what is weighed can be decanted.", pointer="/mass_g")
+    if mass_mg > source.balance:
+        raise ShortStock(f"Only {source.balance / 1000:g} g is left in {source.code}.", left_g=source.balance / 1000)
+    where = ledger.find(place, Kind.PLACE) if place else source.place
+    target = old
+    if old is not None:
+        target = _refilled(work, old, row, cleaned=cleaned, blend=blend)
+    note_opened(work, source)
+    row = Container.get_by_id(source.id)
+    if target is None or target is not old:
+        target = _child(work, source, row, mass_mg, tare_mg, where, blend_of=old if blend else None)
+    ledger.move(work, kind=MovementKind.DECANT, source=source, target=target, amount=mass_mg, unit=Unit.MILLIGRAM)
+    if target is old:
+        _inherit(work, target, row)
+    settle_empty(work, source)
+    return _answered(work, target)
+
+
+def _refilled(work: Work, old: Item, source: Container, *, cleaned: bool, blend: bool) -> Item | None:
+    """The container that takes the fill: the old one if the lot is the same, nothing if a new one has to be made."""
+    row = Container.get_by_id(old.id)
+    if row.lot_id == source.lot_id and not row.blend:
+        return old
+    if old.balance == 0 and cleaned:
+        return None
+    if blend:
+        if row.material_id != source.material_id:
+            raise SameLotOnly(
+                "Only lots of the same material can be blended.", way_out="Decant into another container."
+            )
+        return None
+    raise SameLotOnly(
+        f"{old.code} holds another lot.",
+        way_out="Decant into a new container, empty and clean this one first, or say blend: it gets a code of its own.",
+        lot=Item.get_by_id(row.lot_id).code,
+    )
+
+
+def _child(
+    work: Work,
+    source: Item,
+    row: Container,
+    mass_mg: int,
+    tare_mg: int | None,
+    place: Item | None,
+    blend_of: Item | None,
+) -> Item:
+    child = ledger.new_item(work, Kind.CONTAINER, name=source.name, state=State.OPEN, unit=Unit.MILLIGRAM, place=place)
+    rest = Container.get_by_id(blend_of.id) if blend_of is not None else None
+    parents = [d for d in (row.expires_on, rest.expires_on if rest else None) if d is not None]
+    opened = [d for d in (row.opened_at, rest.opened_at if rest else None) if d is not None]
+    Container.create(
+        item=child,
+        lot=row.lot_id,
+        material=row.material_id,
+        receipt=row.receipt_id,
+        parent=row,
+        number=1,
+        of=1,
+        net=mass_mg + (blend_of.balance if blend_of is not None else 0),
+        tare_mg=tare_mg,
+        expires_on=decant_expiry(own=None, parents=parents),
+        opened_at=min(opened, default=work.act.occurred_at),
+        blend=blend_of is not None,
+    )
+    if blend_of is not None and blend_of.balance > 0:
+        ledger.move(
+            work,
+            kind=MovementKind.DECANT,
+            source=blend_of,
+            target=child,
+            amount=blend_of.balance,
+            unit=Unit.MILLIGRAM,
+        )
+        settle_empty(work, blend_of)
+    return child
+
+
+def _inherit(work: Work, target: Item, source: Container) -> None:
+    """A refilled container keeps the earlier date and the earlier opening of the two."""
+    row = Container.get_by_id(target.id)
+    dates = [d for d in (row.expires_on, source.expires_on) if d is not None]
+    opened = [d for d in (row.opened_at, source.opened_at) if d is not None]
+    Container.update(
+        expires_on=decant_expiry(own=None, parents=dates), opened_at=min(opened, default=work.act.occurred_at)
+    ).where(Container.item == target.id).execute()
+    if target.state in (State.EMPTY, State.SEALED):
+        ledger.set_state(work, target, State.OPEN)
+
+
+@operation
+def weigh_back(work: Work, *, container: str, gross_mg: int, tare_mg: int | None = None) -> ContainerView:
+    """Weigh a container with what is left in it; the book follows the scale, and says by how much it was off."""
+    item = ledger.lock_one(container, Kind.CONTAINER)
+    row = Container.get_by_id(item.id)
+    if item.unit != Unit.MILLIGRAM or item.state == State.SCRAPPED:
+        raise WrongState(f"{item.code} cannot be weighed back: it is {item.state} and kept by {item.unit}.")
+    tare = tare_mg or row.tare_mg
+    if tare is None:
+        raise Unprocessable(
+            "The empty weight of this container is not known; give tare_g, from the pack or the first empty one.",
+            pointer="/tare_g",
+        )
+    net = gross_mg - tare
+    if net < 0:
+        raise Unprocessable(
+            f"The empty container alone weighs {tare / 1000:g} g; read the scale again.", pointer="/gross_g"
+        )
+    difference = net - item.balance
+    work.note(container=item.code, gross_mg=gross_mg, tare_mg=tare, booked_mg=item.balance, found_mg=net)
+    if difference > 0:
+        ledger.move(work, kind=MovementKind.FOUND_MORE, target=item, amount=difference, unit=Unit.MILLIGRAM)
+    elif difference < 0:
+        ledger.move(work, kind=MovementKind.FOUND_LESS, source=item, amount=-difference, unit=Unit.MILLIGRAM)
+    if tare_mg is not None:
+        Container.update(tare_mg=tare_mg).where(Container.item == item.id).execute()
+    work.touch(item)
+    settle_empty(work, item)
+    return _answered(work, item)
+
+
+@operation
+def move_item(work: Work, *, code: str, place: str) -> ItemRef:
+    """Move anything with a code to another place. Cold stock is left closed until it has warmed up."""
+    item = ledger.lock_one(code, Kind.CONTAINER, Kind.KIT, Kind.MIX, Kind.PART, Kind.MOULD, Kind.SCALE)
+    where = ledger.find(place, Kind.PLACE)
+    ledger.set_place(work, item, where)
+    if item.kind == Kind.CONTAINER:
+        material = Material.get_by_id(Container.get_by_id(item.id).material_id)
+        if material.warm_up_hours:
+            ready = work.act.occurred_at + timedelta(hours=material.warm_up_hours)
+            Container.update(not_before=ready).where(Container.item == item.id).execute()
+    return ref(item)
+
+
+@operation
+def scrap_container(work: Work, *, container: str, method: str) -> ContainerView:
+    """Scrap a container with what is left in it. `method` says how it was made unusable; follow local waste rules."""
+    item = ledger.lock_one(container, Kind.CONTAINER)
+    if item.state == State.SCRAPPED:
+        raise WrongState(f"{item.code} was scrapped already.")
+    if item.balance > 0:
+        ledger.move(work, kind=MovementKind.SCRAP, source=item, amount=item.balance, unit=Unit(item.unit))
+    ledger.set_state(work, item, State.SCRAPPED)
+    work.note(container=item.code, scrapped=method)
+    return _answered(work, item)

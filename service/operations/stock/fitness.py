@@ -1,0 +1,177 @@
+"""Fit for use: one pure function, three answers. The scan, the start of a weighing, the pick list and the answer about
+stock all ask it, and nothing else decides.
+"""
+
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+
+from schemas.words import Decision, Fitness, MaterialKind, Role, State
+from service.formulas.shelf_life import days_left, is_good
+from service.operations.ledger.graph import StandingHold
+from service.operations.ledger.permitting import _SIGNERS
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One thing that speaks against using a container, and who may permit it nevertheless."""
+
+    kind: str
+    sentence: str
+    answer: Fitness
+    may_permit: tuple[Role, ...] = ()
+    permission: int | None = None
+    decision: Decision | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """Fit, ask or leave, with every reason that applies and what was merely noted."""
+
+    answer: Fitness
+    reasons: tuple[Reason, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Permitted:
+    """A permission that was asked for or signed, and the reasons that it answers."""
+
+    id: int
+    reasons: frozenset[str]
+    decision: Decision
+    until: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """What there is to know of a container at one instant; filled by the loader for any number at once.
+
+    `storage` is None where nobody measures, else the sentences of what was outside its range; `stored_known` is False
+    where the check could not be made.
+    """
+
+    code: str
+    state: State
+    lot_state: State
+    lot_known: bool
+    material: str
+    material_kind: MaterialKind
+    balance: int
+    reserved: int
+    good_until: date | None
+    good_because: str
+    zone: str
+    opened_on: date | None
+    opened_life_days: int | None
+    not_before: datetime | None
+    storage: tuple[str, ...] | None
+    stored_known: bool
+    holds: tuple[StandingHold, ...]
+    permitted: tuple[Permitted, ...] = ()
+
+
+def judge(facts: Facts, *, at: datetime, today: date, wanted: frozenset[MaterialKind] | None = None) -> Answer:
+    """Is this container fit for use at ``at``, on the shop's day ``today``?
+
+    A reason that was permitted no longer stops; one whose permission is only asked for stays at "ask".
+    """
+    reasons = [
+        *_state_reasons(facts),
+        *_date_reasons(facts, at, today),
+        *_condition_reasons(facts, at),
+    ]
+    if wanted is not None and facts.material_kind not in wanted:
+        names = " or ".join(sorted(wanted))
+        reasons.append(Reason("wrong-kind", f"This is {facts.material_kind}; {names} is wanted.", Fitness.LEAVE))
+    answered = tuple(_with_permission(reason, facts.permitted, at) for reason in reasons)
+    open_answers = {_effective(reason) for reason in answered}
+    answer = next((a for a in (Fitness.LEAVE, Fitness.ASK) if a in open_answers), Fitness.FIT)
+    return Answer(answer=answer, reasons=answered, notes=_notes(facts))
+
+
+def _state_reasons(facts: Facts) -> list[Reason]:
+    reasons = []
+    if facts.lot_state == State.REJECTED:
+        reasons.append(Reason("rejected", "Its lot was rejected.", Fitness.LEAVE))
+    elif facts.lot_state == State.QUARANTINE:
+        reasons.append(
+            Reason("not-released", "Its lot is still in quarantine; the lead or quality releases it.", Fitness.LEAVE)
+        )
+    if facts.state == State.SCRAPPED:
+        reasons.append(Reason("scrapped", "It was scrapped.", Fitness.LEAVE))
+    elif facts.state == State.EMPTY or facts.balance == 0:
+        reasons.append(Reason("empty", "It is empty.", Fitness.LEAVE))
+    elif facts.balance - facts.reserved <= 0:
+        reasons.append(Reason("reserved", "All that is left is reserved for pots under way.", Fitness.LEAVE))
+    reasons += [
+        Reason(
+            "on-hold", f"On hold{'' if hold.own else f' through {hold.on}'}: {hold.reason.rstrip('.')}.", Fitness.LEAVE
+        )
+        for hold in facts.holds
+    ]
+    return reasons
+
+
+def _date_reasons(facts: Facts, at: datetime, today: date) -> list[Reason]:
+    """Up to midnight at the end of the last good day, in the shop's zone (shop rule 9)."""
+    if facts.good_until is None or is_good(expires_on=facts.good_until, at=at, zone=facts.zone):
+        return []
+    if facts.good_because == "opened" and facts.opened_on is not None:
+        open_days = (today - facts.opened_on).days
+        sentence = f"Open {open_days} days, may be open {facts.opened_life_days}."
+        return [Reason("open-too-long", sentence, Fitness.LEAVE, _SIGNERS)]
+    what = "Its retest date" if facts.good_because == "retest" else "Its date"
+    gone = -days_left(on=facts.good_until, today=today)
+    sentence = f"{what} passed on {facts.good_until:%-d %b %Y}, {gone} day{'' if gone == 1 else 's'} ago."
+    return [Reason("expired", sentence, Fitness.LEAVE, _SIGNERS)]
+
+
+def _condition_reasons(facts: Facts, at: datetime) -> list[Reason]:
+    reasons = []
+    if facts.not_before is not None and at < facts.not_before:
+        reasons.append(
+            Reason(
+                "too-cold",
+                f"Still cold from the store; keep it closed until {facts.not_before:%H:%M} UTC, or water gets in.",
+                Fitness.ASK,
+                _SIGNERS,
+            )
+        )
+    if not facts.stored_known:
+        reasons.append(Reason("storage-not-known", "Its storage could not be checked.", Fitness.ASK, _SIGNERS))
+    elif facts.storage:
+        reasons += [Reason("stored-outside", sentence, Fitness.ASK, _SIGNERS) for sentence in facts.storage]
+    return reasons
+
+
+def _with_permission(reason: Reason, permitted: tuple[Permitted, ...], at: datetime) -> Reason:
+    if not reason.may_permit:
+        return reason
+    for one in permitted:
+        if reason.kind in one.reasons and one.decision != Decision.REFUSED and (one.until is None or at <= one.until):
+            return replace(reason, permission=one.id, decision=one.decision)
+    return reason
+
+
+def _effective(reason: Reason) -> Fitness:
+    if reason.decision == Decision.PERMITTED:
+        return Fitness.FIT
+    if reason.decision == Decision.ASKED:
+        return Fitness.ASK
+    return reason.answer
+
+
+def _notes(facts: Facts) -> tuple[str, ...]:
+    notes = []
+    if facts.storage is None:
+        notes.append("Storage not monitored.")
+    if not facts.lot_known:
+        notes.append("The maker's lot is not known; not for parts that must be traceable.")
+    if facts.state == State.OPEN and facts.opened_on is None:
+        notes.append("Opened, the day is not known.")
+    return tuple(notes)
+
+
+def stops_a_start(answer: Answer) -> bool:
+    """A start goes on when every reason is permitted or at least asked for: the job need not wait for a signature."""
+    return any(_effective(reason) != Fitness.FIT and reason.decision is None for reason in answer.reasons)

@@ -1,0 +1,166 @@
+"""The bulk loader behind fitness: all there is to know of any number of containers, in a fixed number of queries."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from peewee import fn
+
+from schemas.words import Decision, MaterialKind, MovementKind, State
+from service.formulas.shelf_life import effective_expiry
+from service.operations.door.shop import day_in_shop
+from service.operations.ledger.graph import standing_holds
+from service.operations.stock.fitness import Answer, Facts, Permitted, judge
+from service.records.items import Item, Movement, Permission
+from service.records.lookups import rows_among
+from service.records.materials import Container, Lot, Material, Receipt, StorageReading
+from service.records.mixes import PlannedPour
+from service.records.people import Site
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """A container with its rows and its facts."""
+
+    item: Item
+    container: Container
+    lot: Lot
+    lot_item: Item
+    material: Material
+    facts: Facts
+
+    def judged(self, *, at: datetime, site: Site, wanted: frozenset[MaterialKind] | None = None) -> Answer:
+        return judge(self.facts, at=at, today=day_in_shop(at, site), wanted=wanted)
+
+
+def load(items: Iterable[Item], *, at: datetime, site: Site, besides_mix: int | None = None) -> list[Loaded]:
+    """Facts of these containers at ``at``. ``besides_mix`` leaves out what that pot itself has reserved."""
+    wanted = list(items)
+    ids = [item.id for item in wanted]
+    containers = {c.item_id: c for c in rows_among(Container, Container.item, ids)}
+    lots = {lot.item_id: lot for lot in rows_among(Lot, Lot.item, {c.lot_id for c in containers.values()})}
+    lot_items = {i.id: i for i in rows_among(Item, Item.id, lots)}
+    materials = {m.id: m for m in rows_among(Material, Material.id, {c.material_id for c in containers.values()})}
+    released = {
+        r.id
+        for r in Receipt.select(Receipt.id).where(
+            Receipt.id.in_({c.receipt_id for c in containers.values()}) & Receipt.released_in.is_null(False)
+        )
+    }
+    holds = standing_holds(ids, at=at)
+    reserved = _reserved(ids, besides_mix)
+    permitted = _permitted([*ids, *lots])
+    stored = _stored(wanted, containers, materials, at)
+    loaded = []
+    for item in wanted:
+        container = containers[item.id]
+        lot, material = lots[container.lot_id], materials[container.material_id]
+        opened_on = day_in_shop(container.opened_at, site) if container.opened_at else None
+        expiry = effective_expiry(
+            expires_on=container.expires_on,
+            retest_on=lot.retest_on,
+            opened_on=opened_on,
+            opened_life_days=material.opened_life_days,
+        )
+        facts = Facts(
+            code=item.code,
+            state=State(item.state),
+            lot_state=_arrival_state(lot_items[lot.item_id], container.receipt_id in released),
+            lot_known=lot.makers_lot is not None,
+            material=material.name,
+            material_kind=MaterialKind(material.kind),
+            balance=item.balance,
+            reserved=reserved.get(item.id, 0),
+            good_until=expiry.on,
+            good_because=expiry.because,
+            zone=site.zone,
+            opened_on=opened_on,
+            opened_life_days=material.opened_life_days,
+            not_before=container.not_before,
+            storage=stored[item.id],
+            stored_known=True,
+            holds=tuple(holds[item.id]),
+            permitted=tuple(permitted.get(item.id, ())) + tuple(permitted.get(lot.item_id, ())),
+        )
+        loaded.append(
+            Loaded(
+                item=item, container=container, lot=lot, lot_item=lot_items[lot.item_id], material=material, facts=facts
+            )
+        )
+    return loaded
+
+
+def _arrival_state(lot: Item, arrival_released: bool) -> State:
+    """A rejected lot is rejected whole; else each arrival is released on its own."""
+    if lot.state == State.REJECTED:
+        return State.REJECTED
+    return State.RELEASED if arrival_released else State.QUARANTINE
+
+
+def _reserved(ids: list[int], besides_mix: int | None) -> dict[int, int]:
+    query = (
+        PlannedPour.select(PlannedPour.container, fn.SUM(PlannedPour.amount_mg))
+        .where(PlannedPour.container.in_(ids) & PlannedPour.settled_at.is_null())
+        .group_by(PlannedPour.container)
+    )
+    if besides_mix is not None:
+        query = query.where(PlannedPour.mix != besides_mix)
+    return {container: int(amount) for container, amount in query.tuples()}
+
+
+def _permitted(ids: list[int]) -> dict[int, list[Permitted]]:
+    found: dict[int, list[Permitted]] = {}
+    for row in Permission.select().where(Permission.item.in_(ids)).order_by(Permission.id):
+        found.setdefault(row.item_id, []).append(
+            Permitted(id=row.id, reasons=frozenset(row.reasons), decision=Decision(row.decision), until=row.until)
+        )
+    return found
+
+
+def _stored(
+    items: list[Item], containers: dict[int, Container], materials: dict[int, Material], at: datetime
+) -> dict[int, tuple[str, ...] | None]:
+    """For each container: nothing where its place is not monitored, else what was outside the material's range there.
+
+    Only readings since it came to the place count.
+    """
+    answer: dict[int, tuple[str, ...] | None] = {item.id: None for item in items}
+    places = {item.place_id for item in items if item.place_id is not None}
+    readings: dict[int, list[StorageReading]] = {}
+    for reading in (
+        StorageReading.select()
+        .where(StorageReading.place.in_(places) & (StorageReading.occurred_at <= at))
+        .order_by(StorageReading.occurred_at)
+    ):
+        readings.setdefault(reading.place_id, []).append(reading)
+    for item in items:
+        there = readings.get(item.place_id or 0, [])
+        material = materials[containers[item.id].material_id]
+        if not there or material.storage_low_c is None:
+            continue
+        since = _came_here(item)
+        outside = [
+            r
+            for r in there
+            if r.occurred_at >= since and not material.storage_low_c <= r.temperature_c <= material.storage_high_c
+        ]
+        answer[item.id] = tuple(
+            f"Stored at {r.temperature_c:g} °C on {r.occurred_at:%-d %b %Y}; it keeps at "
+            f"{material.storage_low_c:g} to {material.storage_high_c:g} °C."
+            for r in outside[-1:]
+        )
+    return answer
+
+
+def _came_here(item: Item) -> datetime:
+    first = (
+        Movement.select(Movement.occurred_at)
+        .where((Movement.target == item.id) & Movement.kind.in_([MovementKind.PACKING, MovementKind.DECANT]))
+        .order_by(Movement.occurred_at)
+        .first()
+    )
+    return first.occurred_at if first else item.deed.occurred_at
+
+
+def load_one(item: Item, *, at: datetime, site: Site, besides_mix: int | None = None) -> Loaded:
+    return load([item], at=at, site=site, besides_mix=besides_mix)[0]

@@ -1,0 +1,281 @@
+"""Lots: certificates, incoming checks, release, rejection, a longer life; and how a lot is read."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from schemas.words import CertificateType, Kind, State
+from service.operations.door.operation import Work, operation
+from service.operations.door.refusals import CertificateMissing, NotReleased, Unprocessable, WrongState
+from service.operations.door.rows import find_row
+from service.operations.door.shop import day_in_shop
+from service.operations.door.views import Page, page
+from service.operations.ledger import ledger
+from service.operations.ledger.graph import HoldView, hold_views, standing_holds
+from service.records.items import Item
+from service.records.journal import Document
+from service.records.materials import Certificate, Container, IncomingCheck, Lot, Material, Receipt
+
+
+@dataclass(frozen=True, slots=True)
+class ReceiptView:
+    id: int
+    kind: str
+    supplier: str | None
+    delivery_note: str | None
+    place: str
+    amount: int
+    unit: str
+    received_at: datetime
+    released: bool
+    remark: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class CertificateView:
+    type: str
+    number: str
+    issued_on: date
+    document: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class CheckView:
+    name: str
+    result: str
+    value: float | None
+    low: float | None
+    high: float | None
+    unit: str | None
+    passed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class LotView:
+    code: str
+    name: str
+    material: int
+    kind: str
+    state: str
+    supplier: str | None
+    makers_lot: str | None
+    unknown_because: str | None
+    made_on: date | None
+    expires_on: date | None
+    date_basis: str
+    retest_on: date | None
+    receipts: tuple[ReceiptView, ...]
+    certificates: tuple[CertificateView, ...]
+    checks: tuple[CheckView, ...]
+    containers: tuple[str, ...]
+    holds: tuple[HoldView, ...]
+    version: int
+
+
+def view_lot(item: Item, *, at: datetime | None = None) -> LotView:
+    item = Item.get_by_id(item.id)
+    lot = Lot.get_by_id(item.id)
+    material = Material.get_by_id(lot.material_id)
+    receipts = Receipt.select().where(Receipt.lot == item.id).order_by(Receipt.id)
+    containers = (
+        Item.select(Item.code).join(Container, on=(Container.item == Item.id)).where(Container.lot == item.id)
+    ).order_by(Item.id)
+    return LotView(
+        code=item.code,
+        name=material.name,
+        material=material.id,
+        kind=material.kind,
+        state=item.state,
+        supplier=lot.supplier.name if lot.supplier_id else None,
+        makers_lot=lot.makers_lot,
+        unknown_because=lot.unknown_because,
+        made_on=lot.made_on,
+        expires_on=lot.expires_on,
+        date_basis=lot.date_basis,
+        retest_on=lot.retest_on,
+        receipts=tuple(_receipt(r, item.unit) for r in receipts),
+        certificates=tuple(
+            CertificateView(type=c.type, number=c.number, issued_on=c.issued_on, document=c.document_id)
+            for c in Certificate.select().where(Certificate.lot == item.id).order_by(Certificate.id)
+        ),
+        checks=tuple(
+            CheckView(c.name, c.result, c.value, c.low, c.high, c.unit, c.passed)
+            for c in IncomingCheck.select().where(IncomingCheck.lot == item.id).order_by(IncomingCheck.id)
+        ),
+        containers=tuple(c.code for c in containers),
+        holds=hold_views(standing_holds([item.id], at=at)[item.id]),
+        version=item.version,
+    )
+
+
+def _receipt(row: Receipt, unit: str) -> ReceiptView:
+    return ReceiptView(
+        id=row.id,
+        kind=row.kind,
+        supplier=row.supplier.name if row.supplier_id else None,
+        delivery_note=row.delivery_note,
+        place=row.place.code,
+        amount=row.amount,
+        unit=unit,
+        received_at=row.received_at,
+        released=row.released_in_id is not None,
+        remark=row.remark,
+    )
+
+
+def read_lot(lot: str) -> LotView:
+    """One lot: its arrivals, papers, checks and containers."""
+    return view_lot(ledger.find(lot, Kind.LOT))
+
+
+def list_lots(
+    *,
+    after: int | None,
+    limit: int,
+    material: int | None = None,
+    makers_lot: str | None = None,
+    state: State | None = None,
+) -> Page[LotView]:
+    """List lots, by material, maker's number or state."""
+    query = Item.select(Item).join(Lot, on=(Lot.item == Item.id))
+    if material is not None:
+        query = query.where(Lot.material == material)
+    if makers_lot is not None:
+        query = query.where(Lot.makers_lot == makers_lot)
+    if state is not None:
+        query = query.where(Item.state == state)
+    return page(query, Item.id, after=after, limit=limit, view=view_lot)
+
+
+@operation
+def add_certificate(
+    work: Work,
+    *,
+    lot: str,
+    type: CertificateType,
+    number: str,
+    issued_on: date,
+    makers_lot: str,
+    document: int | None = None,
+) -> LotView:
+    """Add a certificate to a lot. The lot number on the paper is compared with the lot's own."""
+    item = ledger.lock_one(lot, Kind.LOT)
+    row = Lot.get_by_id(item.id)
+    if row.makers_lot is not None and makers_lot != row.makers_lot:
+        raise Unprocessable(
+            f"The certificate is for lot {makers_lot}, the cans say {row.makers_lot}; ask the supplier.",
+            pointer="/makers_lot",
+        )
+    if document is not None:
+        find_row(Document, document, "document", pointer="/document")
+    Certificate.create(lot=row, type=type, number=number, issued_on=issued_on, document=document, deed=work.deed)
+    work.touch(item)
+    work.note(lot=item.code, certificate={"type": type, "number": number, "issued_on": issued_on, "document": document})
+    return view_lot(item, at=work.act.occurred_at)
+
+
+@operation
+def record_incoming_check(
+    work: Work, *, lot: str, name: str, result: str, value: float | None = None, passed: bool | None = None
+) -> LotView:
+    """Record an incoming test or examination. With a limit on the material the value decides, not the person."""
+    item = ledger.lock_one(lot, Kind.LOT)
+    row = Lot.get_by_id(item.id)
+    product = Material.get_by_id(row.material_id)
+    asked: dict[str, Any] = next((check for check in product.incoming_checks if check["name"] == name), {})
+    low, high = asked.get("low"), asked.get("high")
+    if low is not None or high is not None:
+        if value is None:
+            raise Unprocessable(f"{name} has limits; give its value.", pointer="/value")
+        passed = (low is None or value >= low) and (high is None or value <= high)
+    if passed is None:
+        raise Unprocessable(f"{name} has no limits to judge it by; say whether it passed.", pointer="/passed")
+    IncomingCheck.create(
+        lot=row,
+        name=name,
+        result=result,
+        value=value,
+        low=low,
+        high=high,
+        unit=asked.get("unit"),
+        passed=passed,
+        deed=work.deed,
+    )
+    work.touch(item)
+    work.note(lot=item.code, check=name, result=result, value=value, passed=passed)
+    return view_lot(item, at=work.act.occurred_at)
+
+
+@operation
+def release_lot(work: Work, *, lot: str) -> LotView:
+    """Release a lot for use: every arrival of it that still waits."""
+    item = ledger.lock_one(lot, Kind.LOT)
+    row = Lot.get_by_id(item.id)
+    if item.state == State.REJECTED:
+        raise WrongState(f"Lot {item.code} was rejected.", way_out="A rejected lot stays rejected.")
+    waiting = list(Receipt.select().where((Receipt.lot == row.item_id) & Receipt.released_in.is_null()))
+    if not waiting:
+        raise WrongState(f"Lot {item.code} is released already.")
+    product = Material.get_by_id(row.material_id)
+    _papers_in_order(row, product)
+    unapproved = [r for r in waiting if r.supplier_id is not None and not r.supplier.approved]
+    if unapproved and work.act.why is None:
+        raise NotReleased(
+            f"{unapproved[0].supplier.name} is not an approved supplier.",
+            way_out="Say in `why` on what grounds the lot is released nevertheless.",
+        )
+    for receipt in waiting:
+        Receipt.update(released_in=work.deed).where(Receipt.id == receipt.id).execute()
+    ledger.set_state(work, item, State.RELEASED)
+    work.touch(item)
+    work.note(lot=item.code, released=[r.id for r in waiting])
+    return view_lot(item, at=work.act.occurred_at)
+
+
+def _papers_in_order(lot: Lot, product: Material) -> None:
+    wanted = product.certificate_wanted
+    if wanted is not None and not (
+        Certificate.select().where((Certificate.lot == lot.item_id) & (Certificate.type == wanted)).exists()
+    ):
+        raise CertificateMissing(
+            f"{product.name} is released only with a certificate {wanted}.",
+            way_out="Add the certificate to the lot first.",
+        )
+    done: dict[str, bool] = {}
+    for check in IncomingCheck.select().where(IncomingCheck.lot == lot.item_id).order_by(IncomingCheck.id):
+        done[check.name] = check.passed
+    missing = [check["name"] for check in product.incoming_checks if check["name"] not in done]
+    failed = [name for name, passed in done.items() if not passed]
+    if missing or failed:
+        raise NotReleased(
+            f"Incoming checks {'failed' if failed else 'missing'}: {', '.join(failed or missing)}.",
+            way_out="Record the missing checks." if not failed else "Reject the lot, or check again and record it.",
+            open=failed or missing,
+        )
+
+
+@operation
+def reject_lot(work: Work, *, lot: str) -> LotView:
+    """Reject a lot. It is never used again; `why` says what is wrong with it."""
+    item = ledger.lock_one(lot, Kind.LOT)
+    if work.act.why is None:
+        raise Unprocessable("Say in `why` what is wrong with the lot.", pointer="/why")
+    if item.state == State.REJECTED:
+        raise WrongState(f"Lot {item.code} is rejected already.")
+    ledger.set_state(work, item, State.REJECTED)
+    return view_lot(item, at=work.act.occurred_at)
+
+
+@operation
+def extend_lot(work: Work, *, lot: str, until: date, method: str, result: str) -> LotView:
+    """Extend a lot's life after a retest that it passed. The supplier's own date stays visible."""
+    item = ledger.lock_one(lot, Kind.LOT)
+    row = Lot.get_by_id(item.id)
+    today = day_in_shop(work.act.occurred_at, work.site)
+    if until <= today:
+        raise Unprocessable("The new date has to lie ahead.", pointer="/until")
+    IncomingCheck.create(lot=row, name=f"retest: {method}", result=result, passed=True, deed=work.deed)
+    work.note(lot=item.code, retest={"method": method, "result": result}, before=row.retest_on, until=until)
+    Lot.update(retest_on=until).where(Lot.item == item.id).execute()
+    work.touch(item)
+    return view_lot(item, at=work.act.occurred_at)

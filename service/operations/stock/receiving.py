@@ -1,0 +1,371 @@
+"""Goods in: deliveries and opening stock, and what a supplier's GS1 code says of them."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from schemas.words import DateBasis, Kind, MaterialKind, MovementKind, ReceiptKind, State, Unit
+from service.formulas.shelf_life import expiry_from_made_on, month_end
+from service.operations.door.operation import Work, operation
+from service.operations.door.refusals import Unprocessable, WrongState
+from service.operations.door.rows import find_row
+from service.operations.door.shop import day_in_shop
+from service.operations.ledger import ledger
+from service.operations.stock.lots import LotView, view_lot
+from service.records.items import Item
+from service.records.materials import Container, Lot, Material, Receipt, Supplier
+
+# What a scanner sends between elements: FNC1 as the group separator, or as written for people.
+_SEPARATORS = ("\x1d", "<GS>", "{GS}", "␝")
+
+
+_SYMBOLOGY = ("]C1", "]d2", "]Q3", "]e0")
+
+
+@dataclass(frozen=True, slots=True)
+class SupplierCode:
+    """The facts in a supplier's code, and the shop's material of that article number, if it has one."""
+
+    gtin: str | None
+    material: int | None
+    makers_lot: str | None
+    expires_on: date | None
+    best_before: date | None
+    made_on: date | None
+    serial: str | None
+    net_mg: int | None
+
+
+def read_supplier_code(*, text: str) -> SupplierCode:
+    """Read a supplier's GS1 code: an element string with or without brackets, with FNC1 as the scanner sends it."""
+    import biip
+    from biip.gs1_messages import GS1Message
+
+    value = text
+    for prefix in _SYMBOLOGY:
+        value = value.removeprefix(prefix)
+    for written in _SEPARATORS:
+        value = value.replace(written, "\x1d")
+    value = value.strip().strip("\x1d")
+    try:
+        message = GS1Message.parse_hri(value) if value.startswith("(") else GS1Message.parse(value)
+    except biip.ParseError as error:
+        raise Unprocessable(
+            f"This is not a GS1 code that can be read: {str(error).splitlines()[0][:160]}", pointer="/text"
+        ) from None
+    found = {element.ai.ai: element for element in message.element_strings}
+    gtin = found["01"].value if "01" in found else None
+    net = next((e.decimal for ai, e in found.items() if ai.startswith("310")), None)
+    material = Material.get_or_none(Material.gtin == gtin) if gtin else None
+
+    def day(ai: str) -> date | None:
+        return found[ai].date if ai in found else None
+
+    return SupplierCode(
+        gtin=gtin,
+        material=material.id if material else None,
+        makers_lot=found["10"].value if "10" in found else None,
+        expires_on=day("17"),
+        best_before=day("15"),
+        made_on=day("11"),
+        serial=found["21"].value if "21" in found else None,
+        net_mg=int(net * 1_000_000) if net is not None else None,
+    )
+
+
+# What spoils: without a date such a lot would stay good for ever by mistake.
+_PERISHABLE = frozenset(
+    {
+        MaterialKind.RESIN,
+        MaterialKind.HARDENER,
+        MaterialKind.GEL_COAT,
+        MaterialKind.GEL_COAT_HARDENER,
+        MaterialKind.ADHESIVE,
+    }
+)
+
+
+_MOST_CONTAINERS = 200
+
+
+@dataclass(frozen=True, slots=True)
+class NewContainer:
+    """One or several like containers of a receipt: their content, and for opening stock how each was found."""
+
+    amount: int
+    unit: Unit
+    count: int = 1
+    gross_mg: int | None = None
+    tare_mg: int | None = None
+    opened_at: datetime | None = None
+    net: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Dates:
+    """What is known of a lot's age."""
+
+    expires_on: date | None = None
+    expires_month: str | None = None
+    made_on: date | None = None
+    no_expiry: bool = False
+    estimated: bool = False
+
+
+@operation
+def receive_delivery(
+    work: Work,
+    *,
+    supplier: int,
+    delivery_note: str,
+    place: str,
+    containers: Sequence[Mapping[str, Any]],
+    material: int | None = None,
+    makers_lot: str | None = None,
+    unknown_because: str | None = None,
+    dates: Mapping[str, Any] | None = None,
+    supplier_code: str | None = None,
+    remark: str | None = None,
+    kind: ReceiptKind = ReceiptKind.DELIVERY,
+) -> LotView:
+    """Receive a delivery of one lot. It waits in quarantine until the lead or quality releases it.
+
+    A second delivery of a maker's lot is a second receipt under that lot.
+    """
+    row = find_row(Supplier, supplier, "supplier", pointer="/supplier")
+    material, makers_lot, known = _filled(supplier_code, material, makers_lot, Dates(**(dates or {})))
+    return _receive(
+        work,
+        kind=kind,
+        material=material,
+        supplier=row,
+        makers_lot=makers_lot,
+        unknown_because=unknown_because,
+        dates=known,
+        place=place,
+        containers=[NewContainer(**line) for line in containers],
+        delivery_note=delivery_note,
+        remark=remark,
+    )
+
+
+@operation
+def record_opening_stock(
+    work: Work,
+    *,
+    material: int,
+    place: str,
+    containers: Sequence[Mapping[str, Any]],
+    supplier: int | None = None,
+    makers_lot: str | None = None,
+    unknown_because: str | None = None,
+    dates: Mapping[str, Any] | None = None,
+    remark: str | None = None,
+) -> LotView:
+    """Record what stands on the shelf on day one: weighed, its dates known or estimated, half-used cans and all."""
+    row = find_row(Supplier, supplier, "supplier", pointer="/supplier") if supplier is not None else None
+    return _receive(
+        work,
+        kind=ReceiptKind.OPENING_STOCK,
+        material=material,
+        supplier=row,
+        makers_lot=makers_lot,
+        unknown_because=unknown_because,
+        dates=Dates(**(dates or {})),
+        place=place,
+        containers=[NewContainer(**line) for line in containers],
+        delivery_note=None,
+        remark=remark,
+    )
+
+
+def _filled(
+    text: str | None, material: int | None, makers_lot: str | None, dates: Dates
+) -> tuple[int, str | None, Dates]:
+    """What the supplier's code says fills what was not typed; where both speak and differ, nothing is saved."""
+    if text is not None:
+        code = read_supplier_code(text=text)
+        for said, typed, name in (
+            (code.material, material, "material"),
+            (code.makers_lot, makers_lot, "makers_lot"),
+            (code.expires_on, dates.expires_on, "expires_on"),
+        ):
+            if said is not None and typed is not None and said != typed:
+                raise Unprocessable(
+                    f"The supplier's code says {name} {said}, but {typed} was typed; look at the can again.",
+                    pointer=f"/{name}",
+                )
+        material = material or code.material
+        makers_lot = makers_lot or code.makers_lot
+        if dates == Dates():
+            dates = Dates(expires_on=code.expires_on or code.best_before, made_on=code.made_on)
+            if dates.expires_on is not None:
+                dates = Dates(expires_on=dates.expires_on)
+    if material is None:
+        raise Unprocessable("Say which material this is; its article number is not known here.", pointer="/material")
+    return material, makers_lot, dates
+
+
+def _receive(
+    work: Work,
+    *,
+    kind: ReceiptKind,
+    material: int,
+    supplier: Supplier | None,
+    makers_lot: str | None,
+    unknown_because: str | None,
+    dates: Dates,
+    place: str,
+    containers: Sequence[NewContainer],
+    delivery_note: str | None,
+    remark: str | None,
+) -> LotView:
+    product = find_row(Material, material, "material", pointer="/material")
+    where = ledger.find(place, Kind.PLACE)
+    if (makers_lot is None) == (unknown_because is None):
+        raise Unprocessable("Give the maker's lot number, or say why it is not known.", pointer="/makers_lot")
+    if sum(c.count for c in containers) > _MOST_CONTAINERS:
+        raise Unprocessable(f"At most {_MOST_CONTAINERS} containers in one receipt.", pointer="/containers")
+    unit = _unit_of(product, containers)
+    expires_on, basis = _expiry(work, product, dates)
+    lot, item = _lot(work, product, supplier, makers_lot, unknown_because, dates, expires_on, basis, unit)
+    total = sum(c.amount * c.count for c in containers)
+    receipt = Receipt.create(
+        lot=lot,
+        kind=kind,
+        supplier=supplier,
+        delivery_note=delivery_note,
+        place=where,
+        amount=total,
+        received_at=work.act.occurred_at,
+        remark=remark,
+        deed=work.deed,
+    )
+    ledger.move(work, kind=MovementKind.RECEIPT, target=item, amount=total, unit=unit)
+    number, of = 0, sum(c.count for c in containers)
+    for line in containers:
+        for _ in range(line.count):
+            number += 1
+            _container(work, product, lot, item, receipt, where, line, number, of)
+    if item.state == State.RELEASED:
+        ledger.set_state(work, item, State.QUARANTINE)
+    work.note(lot=item.code, receipt=receipt.id, kind=kind, amount=total, unit=unit, expires_on=expires_on, basis=basis)
+    return view_lot(item, at=work.act.occurred_at)
+
+
+def _unit_of(product: Material, containers: Sequence[NewContainer]) -> Unit:
+    units = {c.unit for c in containers}
+    if len(units) != 1:
+        raise Unprocessable("All containers of a receipt are measured alike: grams, or metres of roll, or pieces.")
+    unit = units.pop()
+    if (product.kind == MaterialKind.FABRIC) != (unit == Unit.MILLIMETRE):
+        raise Unprocessable(
+            "Fabric comes by length (length_mm), everything else by mass or piece.", pointer="/containers"
+        )
+    if product.kind in _PERISHABLE and unit != Unit.MILLIGRAM:
+        raise Unprocessable(f"A {product.kind} comes by mass (net_g).", pointer="/containers")
+    return unit
+
+
+def _expiry(work: Work, product: Material, dates: Dates) -> tuple[date | None, DateBasis]:
+    given = [name for name in ("expires_on", "expires_month", "made_on") if getattr(dates, name) is not None]
+    if len([g for g in given if g != "made_on"]) > 1 or (dates.no_expiry and given):
+        raise Unprocessable("Give one of expires_on, expires_month, made_on or no_expiry.", pointer="/expires_on")
+    if dates.made_on is not None and dates.made_on > day_in_shop(work.act.occurred_at, work.site):
+        raise Unprocessable("It cannot have been made after it arrived; look at made_on again.", pointer="/made_on")
+    expires, basis = dates.expires_on, DateBasis.SUPPLIER
+    if dates.expires_month is not None:
+        year, month = dates.expires_month.split("-")
+        expires = month_end(year=int(year), month=int(month))
+        basis = DateBasis.MONTH
+    elif expires is None and dates.made_on is not None and product.shelf_life_days is not None:
+        expires = expiry_from_made_on(made_on=dates.made_on, shelf_life_days=product.shelf_life_days)
+        basis = DateBasis.MADE_ON
+    if expires is None:
+        if not dates.no_expiry and (product.kind in _PERISHABLE or product.shelf_life_days is not None):
+            raise Unprocessable(
+                f"{product.name} needs a date: expires_on, expires_month, or made_on with its shelf life; "
+                "say no_expiry if the supplier gives none.",
+                pointer="/expires_on",
+            )
+        return None, DateBasis.NONE
+    return expires, DateBasis.ESTIMATED if dates.estimated else basis
+
+
+def _lot(
+    work: Work,
+    product: Material,
+    supplier: Supplier | None,
+    makers_lot: str | None,
+    unknown_because: str | None,
+    dates: Dates,
+    expires_on: date | None,
+    basis: DateBasis,
+    unit: Unit,
+) -> tuple[Lot, Item]:
+    """The lot of that maker's number, new or already there."""
+    if makers_lot is not None:
+        known = Lot.get_or_none(
+            (Lot.material == product.id)
+            & (Lot.makers_lot == makers_lot)
+            & (Lot.supplier.is_null() if supplier is None else Lot.supplier == supplier.id)
+        )
+        if known is not None:
+            item = Item.get_by_id(known.item_id)
+            item = ledger.lock_one(item.code)
+            if item.state == State.REJECTED:
+                raise WrongState(
+                    f"Lot {makers_lot} was rejected; it cannot be received again.",
+                    way_out="Send it back, or ask quality.",
+                )
+            if known.expires_on != expires_on:
+                raise Unprocessable(
+                    f"Lot {makers_lot} is kept with the date {known.expires_on or 'no expiry'}, this says "
+                    f"{expires_on or 'no expiry'}; look at both labels.",
+                    pointer="/expires_on",
+                )
+            return known, item
+    item = ledger.new_item(work, Kind.LOT, name=product.name, state=State.QUARANTINE, unit=unit)
+    lot = Lot.create(
+        item=item,
+        material=product,
+        supplier=supplier,
+        makers_lot=makers_lot,
+        unknown_because=unknown_because,
+        made_on=dates.made_on,
+        expires_on=expires_on,
+        date_basis=basis,
+    )
+    return lot, item
+
+
+def _container(
+    work: Work,
+    product: Material,
+    lot: Lot,
+    lot_item: Item,
+    receipt: Receipt,
+    place: Item,
+    line: NewContainer,
+    number: int,
+    of: int,
+) -> None:
+    state = State.OPEN if line.opened_at is not None else State.SEALED
+    item = ledger.new_item(work, Kind.CONTAINER, name=product.name, state=state, unit=line.unit, place=place)
+    tare = line.tare_mg
+    if tare is None and line.gross_mg is not None and line.gross_mg > line.amount:
+        tare = line.gross_mg - line.amount
+    Container.create(
+        item=item,
+        lot=lot,
+        material=product,
+        receipt=receipt,
+        number=number,
+        of=of,
+        net=line.net or line.amount,
+        tare_mg=tare or product.tare_mg,
+        expires_on=lot.expires_on,
+        opened_at=line.opened_at,
+    )
+    ledger.move(work, kind=MovementKind.PACKING, source=lot_item, target=item, amount=line.amount, unit=line.unit)

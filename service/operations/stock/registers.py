@@ -1,0 +1,212 @@
+"""Suppliers, materials, places: what the shop knows before anything arrives."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from labels.hazards import ORGANIC_PEROXIDE, hazard_block
+from schemas.words import Kind, MaterialKind, State
+from service.operations.door.operation import Work, operation
+from service.operations.door.refusals import AlreadyThere, Unprocessable
+from service.operations.door.rows import change_row, find_row
+from service.operations.door.views import ItemRef, Page, page, ref
+from service.operations.ledger import ledger
+from service.records.items import Item
+from service.records.materials import Material, StorageReading, Supplier
+
+
+@dataclass(frozen=True, slots=True)
+class SupplierView:
+    id: int
+    name: str
+    approved: bool
+    version: int
+
+
+@dataclass(frozen=True, slots=True)
+class Hazards:
+    """Signal word and pictograms follow from the H-codes; nobody types them."""
+
+    signal_word: str | None
+    pictograms: tuple[str, ...]
+    statements: tuple[dict[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialView:
+    id: int
+    name: str
+    kind: str
+    supplier: int | None
+    gtin: str | None
+    density_g_ml: float | None
+    shelf_life_days: int | None
+    opened_life_days: int | None
+    storage_low_c: float | None
+    storage_high_c: float | None
+    warm_up_hours: float | None
+    tare_mg: int | None
+    h_codes: tuple[str, ...]
+    hazards: Hazards
+    organic_peroxide: bool
+    glove_advice: str | None
+    incoming_checks: tuple[dict[str, Any], ...]
+    certificate_wanted: str | None
+    form: str | None
+    areal_weight_g_m2: float | None
+    fibre: str | None
+    width_mm: int | None
+    face: bool | None
+    release_coats: int | None
+    release_wait_min: int | None
+    version: int
+
+
+@operation
+def add_supplier(work: Work, *, name: str, approved: bool) -> SupplierView:
+    """Add a supplier."""
+    _refuse_double(Supplier, name, "supplier")
+    row = Supplier.create(name=name, approved=approved)
+    work.note(supplier=row.id, name=name, approved=approved)
+    return view_supplier(row)
+
+
+@operation
+def change_supplier(work: Work, *, supplier: int, version: int, **changes: Any) -> SupplierView:
+    """Change a supplier's name or approval."""
+    row = find_row(Supplier, supplier, "supplier")
+    change_row(work, row, version, changes)
+    return view_supplier(Supplier.get_by_id(row.id))
+
+
+def list_suppliers(*, after: int | None, limit: int) -> Page[SupplierView]:
+    """List suppliers."""
+    return page(Supplier.select(), Supplier.id, after=after, limit=limit, view=view_supplier)
+
+
+def view_supplier(row: Supplier) -> SupplierView:
+    return SupplierView(id=row.id, name=row.name, approved=row.approved, version=row.version)
+
+
+@operation
+def add_material(work: Work, *, name: str, kind: MaterialKind, **facts: Any) -> MaterialView:
+    """Add a material as its data sheet describes it."""
+    _refuse_double(Material, name, "material")
+    _check_material(kind, facts)
+    row = Material.create(name=name, kind=kind, **facts)
+    work.note(material=row.id, name=name, kind=kind, facts=facts)
+    return view_material(row)
+
+
+@operation
+def change_material(work: Work, *, material: int, version: int, **changes: Any) -> MaterialView:
+    """Change what is kept of a material; lots keep the dates that they were received with."""
+    row = find_row(Material, material, "material")
+    merged = {field: changes.get(field, getattr(row, field)) for field in Material._meta.fields}
+    _check_material(MaterialKind(row.kind), merged)
+    change_row(work, row, version, changes)
+    return view_material(Material.get_by_id(row.id))
+
+
+def _check_material(kind: MaterialKind, facts: dict[str, Any]) -> None:
+    if facts.get("supplier") is not None:
+        find_row(Supplier, facts["supplier"], "supplier", pointer="/supplier")
+    fabric = ("form", "areal_weight_g_m2", "width_mm")
+    if kind == MaterialKind.FABRIC and any(facts.get(name) is None for name in fabric):
+        raise Unprocessable("A fabric needs its form, areal_weight_g_m2 and width_mm.", pointer="/form")
+    low, high = facts.get("storage_low_c"), facts.get("storage_high_c")
+    if (low is None) != (high is None) or (low is not None and high is not None and low >= high):
+        raise Unprocessable(
+            "Give both ends of the storage range, the lower one in storage_low_c.", pointer="/storage_low_c"
+        )
+
+
+def read_material(material: int) -> MaterialView:
+    """One material."""
+    return view_material(find_row(Material, material, "material"))
+
+
+def list_materials(
+    *, after: int | None, limit: int, kind: MaterialKind | None = None, name: str | None = None
+) -> Page[MaterialView]:
+    """List materials, all or of one kind."""
+    query = Material.select()
+    if kind is not None:
+        query = query.where(Material.kind == kind)
+    if name is not None:
+        query = query.where(Material.name == name)
+    return page(query, Material.id, after=after, limit=limit, view=view_material)
+
+
+def view_material(row: Material) -> MaterialView:
+    block = hazard_block(tuple(row.h_codes))
+    plain = {
+        name: getattr(row, name)
+        for name in MaterialView.__slots__
+        if name not in ("supplier", "h_codes", "hazards", "organic_peroxide", "incoming_checks")
+    }
+    return MaterialView(
+        **plain,
+        supplier=row.supplier_id,
+        h_codes=tuple(row.h_codes),
+        hazards=Hazards(
+            signal_word=block.signal_word,
+            pictograms=tuple(block.pictograms),
+            statements=tuple({"code": code, "text": text} for code, text in block.statements),
+        ),
+        organic_peroxide=is_organic_peroxide(row),
+        incoming_checks=tuple(row.incoming_checks),
+    )
+
+
+def is_organic_peroxide(material: Material) -> bool:
+    return bool(ORGANIC_PEROXIDE & set(material.h_codes))
+
+
+@dataclass(frozen=True, slots=True)
+class StorageReadingView:
+    place: str
+    temperature_c: float
+    humidity_pct: float | None
+
+
+@operation
+def add_place(work: Work, *, name: str) -> ItemRef:
+    """Add a shelf, a cupboard, a room or an oven."""
+    if Item.select().where((Item.kind == Kind.PLACE) & (Item.name == name)).exists():
+        raise AlreadyThere(f"There is a place {name} already.")
+    return ref(ledger.new_item(work, Kind.PLACE, name=name, state=State.IN_USE))
+
+
+def list_places(*, after: int | None, limit: int) -> Page[ItemRef]:
+    """List places."""
+    return page(Item.select().where(Item.kind == Kind.PLACE), Item.id, after=after, limit=limit, view=ref)
+
+
+@operation
+def record_storage_reading(
+    work: Work, *, place: str, temperature_c: float, humidity_pct: float | None = None
+) -> StorageReadingView:
+    """Record what the thermometer in a place says."""
+    item = ledger.find(place, Kind.PLACE)
+    StorageReading.create(
+        place=item,
+        temperature_c=temperature_c,
+        humidity_pct=humidity_pct,
+        occurred_at=work.act.occurred_at,
+        deed=work.deed,
+    )
+    work.touch(item)
+    return StorageReadingView(place=item.code, temperature_c=temperature_c, humidity_pct=humidity_pct)
+
+
+@operation
+def withdraw_item(work: Work, *, code: str) -> ItemRef:
+    """Take a mould, a scale or a place out of use."""
+    item = ledger.lock_one(code, Kind.MOULD, Kind.SCALE, Kind.PLACE)
+    ledger.set_state(work, item, State.WITHDRAWN)
+    return ref(item)
+
+
+def _refuse_double(table: Any, name: str, what: str) -> None:
+    if table.select().where(table.name == name).exists():
+        raise AlreadyThere(f"There is a {what} {name} already.", way_out="Use it, or give the new one another name.")

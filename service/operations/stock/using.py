@@ -1,0 +1,139 @@
+"""What other rooms ask of a can: may it be used, was it right to use it, take this much from it."""
+
+from datetime import datetime
+
+from schemas.words import Decision, MaterialKind, MovementKind, State, Unit
+from service.operations.door.operation import Work
+from service.operations.door.refusals import MoreThanBooked, NotFit
+from service.operations.ledger import ledger
+from service.operations.ledger.flags import raise_flag
+from service.operations.stock import load
+from service.operations.stock.fitness import Answer, stops_a_start
+from service.operations.stock.picking import fit_instead
+from service.records.items import Item, Movement
+from service.records.materials import Container, Lot
+
+# Up to this much, or this share of its net, a can may hold more than its label says (shop rule 7).
+_FOUND_MORE_MG = 50_000
+
+
+_FOUND_MORE_SHARE = 0.02
+
+
+# What the book keeps in an amount that is shown, and how that is called.
+_SHOWN = {Unit.MILLIGRAM: (1000, "g"), Unit.MILLIMETRE: (1, "mm"), Unit.PIECE: (1, "pieces")}
+
+
+def note_opened(work: Work, item: Item) -> None:
+    """A sealed container is open from its first draw on, whether anyone tapped or not."""
+    if item.state != State.SEALED:
+        return
+    Container.update(opened_at=work.act.occurred_at).where(Container.item == item.id).execute()
+    ledger.set_state(work, item, State.OPEN)
+
+
+def settle_empty(work: Work, item: Item) -> None:
+    fresh = Item.get_by_id(item.id)
+    if fresh.balance == 0 and fresh.state in (State.SEALED, State.OPEN):
+        ledger.set_state(work, fresh, State.EMPTY)
+    elif fresh.balance > 0 and fresh.state == State.EMPTY:
+        ledger.set_state(work, fresh, State.OPEN)
+    item.state = fresh.state if fresh.balance else State.EMPTY
+
+
+def require_fit(
+    work: Work, item: Item, *, wanted: frozenset[MaterialKind] | None = None, besides_mix: int | None = None
+) -> tuple[load.Loaded, Answer]:
+    """Before an act: refuse with every reason and what to take instead, unless it is fit, permitted or asked for."""
+    at = work.act.occurred_at
+    loaded = load.load_one(item, at=at, site=work.site, besides_mix=besides_mix)
+    answer = loaded.judged(at=at, site=work.site, wanted=wanted)
+    if stops_a_start(answer):
+        raise refuse_unfit(loaded, answer, at=at)
+    return loaded, answer
+
+
+def refuse_unfit(loaded: load.Loaded, answer: Answer, *, at: datetime) -> NotFit:
+    instead = fit_instead(loaded, at=at)
+    open_reasons = [r for r in answer.reasons if r.decision is None]
+    can_be_permitted = bool(open_reasons) and all(r.may_permit for r in open_reasons)
+    way_out = []
+    if instead:
+        way_out.append(f"Take {' or '.join(filter(None, [', '.join(instead[:-1]), instead[-1]]))} instead.")
+    if can_be_permitted:
+        way_out.append("Or ask for a deviation permit; a lead or quality signs it.")
+    against = " ".join(r.sentence for r in answer.reasons if r.decision != Decision.PERMITTED)
+    return NotFit(
+        f"{loaded.item.code} {loaded.material.name}: {against}",
+        way_out=" ".join(way_out) or "Scan another container.",
+        container=loaded.item.code,
+        answer=answer.answer,
+        reasons=[
+            {"kind": r.kind, "sentence": r.sentence, "may_permit": [str(role) for role in r.may_permit]}
+            for r in answer.reasons
+        ],
+        instead=list(instead),
+    )
+
+
+def judge_use(work: Work, used: Item, on: Item, *, besides_mix: int | None = None) -> None:
+    """After an act, which is recorded in any case: what should not have been used flags and holds what it went into."""
+    at = work.act.occurred_at
+    loaded = load.load_one(used, at=at, site=work.site, besides_mix=besides_mix)
+    answer = loaded.judged(at=at, site=work.site)
+    for reason in answer.reasons:
+        if reason.kind in ("empty", "reserved"):
+            continue
+        raise_flag(
+            work,
+            on,
+            reason.kind,
+            f"{used.code} {loaded.material.name}: {reason.sentence}",
+            stops=True,
+            permission=reason.permission,
+            hold=reason.decision is None,
+            container=used.code,
+        )
+
+
+def draw(
+    work: Work,
+    source: Item,
+    target: Item,
+    amount: int,
+    *,
+    kind: MovementKind,
+    confirmed: bool,
+    purpose: str | None = None,
+) -> Movement:
+    """Take from a container into something, past the book if need be (shop rule 7).
+
+    A little more than booked is found automatically; a lot more is asked about, unless the person confirmed the can.
+    """
+    note_opened(work, source)
+    excess = amount - source.balance
+    if excess > 0:
+        net = Container.get_by_id(source.id).net
+        free = max(_FOUND_MORE_MG, int(net * _FOUND_MORE_SHARE)) if source.unit == Unit.MILLIGRAM else 0
+        if excess > free and not confirmed:
+            per, unit = _SHOWN[Unit(source.unit)]
+            booked, taken = source.balance / per, amount / per
+            raise MoreThanBooked(
+                f"The book has {booked:g} {unit} in {source.code}, {taken:g} {unit} was taken. Another can?",
+                way_out="Scan the can again and send its code; if it is this one, send confirmed: true.",
+                container=source.code,
+                **{f"booked_{unit}": booked, f"taken_{unit}": taken},
+            )
+        ledger.move(
+            work, kind=MovementKind.FOUND_MORE, target=source, amount=excess, unit=Unit(source.unit), estimated=True
+        )
+        work.note(container=source.code, found_more=excess, confirmed=confirmed)
+    movement = ledger.move(
+        work, kind=kind, source=source, target=target, amount=amount, unit=Unit(source.unit), purpose=purpose
+    )
+    settle_empty(work, source)
+    return movement
+
+
+def lot_known(container: Container) -> bool:
+    return Lot.get_by_id(container.lot_id).makers_lot is not None

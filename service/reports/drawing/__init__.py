@@ -1,0 +1,1 @@
+"""Paper and pictures: pages, plots, marks, forms."""

@@ -1,0 +1,157 @@
+"""The two reports on paper: HTML by templates, then PDF/A-3a with the document attached.
+
+It draws what it is given, and fetches nothing but the house's font and the pictures of this very report. WeasyPrint is
+loaded when first used.
+"""
+
+import os
+from collections.abc import Callable
+from datetime import datetime
+from functools import cache, lru_cache
+from threading import Lock
+from typing import Any
+
+from labels import qr
+from labels.codes import parse
+from labels.fonts import BLACK, BOLD, FAMILY, REGULAR, SEMIBOLD, font_file
+from service.reports import wording
+from service.reports.document import canonical, fingerprint
+from service.reports.drawing.pictures import Pictures, Stored
+from service.reports.finding.standing_out import Rank
+from service.reports.investigation import Investigation
+from service.reports.record import PartRecord
+
+_WEIGHTS = (REGULAR, SEMIBOLD, BOLD, BLACK)
+_FONT_SCHEME, _PICTURE_SCHEME = "report-font:", "report-picture:"
+ENGINE = Lock()
+_FILTERS = (
+    "code", "number", "signed", "grams", "day", "local_day", "local_time", "span", "in_words", "p_value", "plural",
+    "listed", "capital", "p_number", "fact", "shortened", "odds",
+)  # fmt: skip
+
+
+def investigation_pdf(report: Investigation, *, host: str, at: datetime) -> bytes:
+    """The shop's own report on a part, printed at ``at``, its JSON attached."""
+    return _pdf("investigation.html", report, host=host, at=at)
+
+
+def record_pdf(record: PartRecord, *, host: str, at: datetime) -> bytes:
+    """The customer's record of a part, printed at ``at``, its JSON attached."""
+    return _pdf("record.html", record, host=host, at=at)
+
+
+def report_html(template: str, report: Investigation | PartRecord, *, host: str, at: datetime) -> tuple[str, Stored]:
+    """A report as HTML, and the pictures that its addresses stand for."""
+    stored: Stored = {}
+    part = report.part if isinstance(report, Investigation) else report
+    content = canonical(report)
+    html = (
+        templates()
+        .get_template(template)
+        .render(
+            report=report,
+            part=part,
+            **drawing_tools(),
+            pictures=Pictures(stored, _PICTURE_SCHEME),
+            symbol=_symbol(host, report.code),
+            marks=_signs(report),
+            host=host,
+            zone=report.zone,
+            shop=report.shop,
+            printed=at,
+            sha256=fingerprint(content),
+            file_name=file_name(report),
+        )
+    )
+    return html, stored
+
+
+def _signs(report: Investigation | PartRecord) -> Callable[[str], str]:
+    """The signs behind a code: an entry on it came late, was corrected, or what was out of limit is permitted."""
+    part = report.part if isinstance(report, Investigation) else report
+    late = {item for entry in part.late for item in entry.items}
+    corrected = {item for entry in part.corrected for item in entry.items}
+    permitted = {item for f in report.standing_out if f.rank == Rank.PERMITTED for item in f.items[:1]}
+    kinds = (("L", late), ("C", corrected), ("P", permitted))
+    return lambda item: "".join(letter for letter, items in kinds if item in items)
+
+
+def file_name(report: Investigation | PartRecord) -> str:
+    """What the attached document is called."""
+    return f"{report.kind.split()[0]}-{report.code}.json"
+
+
+def _symbol(host: str, code: str) -> str:
+    """The address of the part's label, which opens no more than what stands on it."""
+    made = qr.symbol(f"HTTPS://{host.upper()}/I/{parse(code).text}")
+    side = made.modules + 2 * qr.QUIET_MODULES
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {side} {side}">'
+        f'<path transform="translate({qr.QUIET_MODULES} {qr.QUIET_MODULES})" d="{qr.path(made)}"/></svg>'
+    )
+
+
+def _pdf(template: str, report: Investigation | PartRecord, *, host: str, at: datetime) -> bytes:
+    from weasyprint import HTML, Attachment
+
+    html, stored = report_html(template, report, host=host, at=at)
+    attached = Attachment(
+        string=canonical(report).decode(),
+        name=file_name(report),
+        description=f"The {report.kind} of {report.code} as canonical JSON (RFC 8785)",
+        created=at,
+        modified=at,
+        relationship="Data",
+    )
+    # The text engine's font map isn't safe to share between threads.
+    with ENGINE:
+        fonts, fetcher = engine(os.getpid())
+        pdf: bytes = HTML(string=html, url_fetcher=fetcher(stored)).write_pdf(
+            font_config=fonts, attachments=[attached], pdf_variant="pdf/a-3a"
+        )
+    return pdf
+
+
+@lru_cache(maxsize=1)
+def engine(process: int) -> tuple[Any, Callable[[Stored], Any]]:
+    """Fonts and fetcher, once a process: a child must not share the parent's font folder."""
+    from weasyprint.text.fonts import FontConfiguration
+    from weasyprint.urls import URLFetcher, URLFetcherResponse
+
+    class OwnOnly(URLFetcher):
+        """Hands out the font and the pictures of one report, and refuses every other address."""
+
+        def __init__(self, stored: Stored) -> None:
+            super().__init__(allowed_protocols=())
+            self.stored = stored
+
+        def fetch(self, url: str, headers: dict[str, str] | None = None) -> URLFetcherResponse:
+            for weight in _WEIGHTS:
+                if url == f"{_FONT_SCHEME}{weight}":
+                    return URLFetcherResponse(url, font_file(weight).read_bytes(), {"Content-Type": "font/ttf"})
+            if url in self.stored:
+                return URLFetcherResponse(url, self.stored[url].encode(), {"Content-Type": "image/svg+xml"})
+            raise ValueError(f"A report fetches nothing from outside, not {url[:80]}.")
+
+    return FontConfiguration(), OwnOnly
+
+
+def drawing_tools() -> dict[str, Any]:
+    """What every template needs for the house's font."""
+    return {"family": FAMILY, "weights": _WEIGHTS, "font_scheme": _FONT_SCHEME}
+
+
+@cache
+def templates() -> Any:
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    environment = Environment(
+        loader=PackageLoader("service.reports"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    for name in _FILTERS:
+        environment.filters[name] = getattr(wording, name)
+    return environment

@@ -1,0 +1,1 @@
+"""What stands out, what could be the cause, and what is missing."""

@@ -1,0 +1,142 @@
+"""How old containers were on the day of use: the date that counted then, and for how long they had been open.
+
+A jug that was filled up again later from an older can, or a lot that was extended later, looks different now from what
+it was on that day; both are undone here.
+"""
+
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from schemas.words import MaterialKind, MovementKind, State
+from service.formulas.shelf_life import Expiry, effective_expiry
+from service.operations.door.shop import day_in_shop
+from service.records.items import Movement, StateChange, Touched
+from service.records.journal import Deed, Entry
+from service.records.materials import Container, Lot, Material
+from service.records.people import Site
+
+
+@dataclass(frozen=True, slots=True)
+class Fill:
+    """One filling of a container from another."""
+
+    source: int
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Extension:
+    """A retest that moved a lot's date."""
+
+    at: datetime
+    before: date | None
+
+
+class Ages:
+    """Containers with all that bears on their age; loaded once for any number of them."""
+
+    def __init__(self, site: Site, containers: Iterable[int]) -> None:
+        self.site = site
+        ids = list(containers)
+        self.containers: dict[int, Container] = {
+            c.item_id: c for c in Container.select().where(Container.item.in_(ids))
+        }
+        self.lots: dict[int, Lot] = {
+            lot.item_id: lot for lot in Lot.select().where(Lot.item.in_({c.lot_id for c in self.containers.values()}))
+        }
+        self.materials: dict[int, Material] = {
+            m.id: m for m in Material.select().where(Material.id.in_({c.material_id for c in self.containers.values()}))
+        }
+        self._fills: dict[int, list[Fill]] = {}
+        filled = Movement.select(Movement.source, Movement.target, Movement.occurred_at).where(
+            Movement.target.in_(ids) & (Movement.kind == MovementKind.DECANT) & Movement.cancelled_by.is_null()
+        )
+        for row in filled.order_by(Movement.occurred_at):
+            self._fills.setdefault(row.target_id, []).append(Fill(row.source_id, row.occurred_at))
+        self._extended = _extensions(self.lots)
+        self._first_open: dict[int, datetime] = {}
+        changed = StateChange.select(StateChange.item, StateChange.occurred_at).where(
+            StateChange.item.in_(list(self._fills)) & (StateChange.state == State.OPEN)
+        )
+        for row in changed.order_by(StateChange.occurred_at.desc()):
+            self._first_open[row.item_id] = row.occurred_at
+
+    def ancestors(self, container: int, at: datetime) -> set[int]:
+        """The container itself and those that it had been filled from by then."""
+        found = {container}
+        for fill in self._fills.get(container, ()):
+            if fill.at <= at and fill.source in self.containers:
+                found |= self.ancestors(fill.source, fill.at)
+        return found
+
+    def opened_at(self, container: int, at: datetime) -> datetime | None:
+        """When it was opened, as far as that counted for a use at ``at``."""
+        row = self.containers[container]
+        fills = self._fills.get(container, [])
+        if all(fill.at <= at for fill in fills):
+            opened: datetime | None = row.opened_at
+            return opened if opened is None or opened <= at else None
+        known = [
+            o for f in fills if f.at <= at and f.source in self.containers and (o := self.opened_at(f.source, f.at))
+        ]
+        own = self._first_open.get(container)
+        return min([*known, *([own] if own is not None and own <= at else [])], default=None)
+
+    def opened_on(self, container: int, at: datetime) -> date | None:
+        opened = self.opened_at(container, at)
+        return None if opened is None else day_in_shop(opened, self.site)
+
+    def good_until(self, container: int, at: datetime) -> Expiry:
+        """The last good day of a container, as it was for a use at ``at``."""
+        row = self.containers[container]
+        material = self.materials[row.material_id]
+        return effective_expiry(
+            expires_on=self._expires_on(container, at),
+            retest_on=self._retest_on(row.lot_id, at),
+            opened_on=self.opened_on(container, at),
+            opened_life_days=material.opened_life_days,
+        )
+
+    def _expires_on(self, container: int, at: datetime) -> date | None:
+        row = self.containers[container]
+        fills = self._fills.get(container, [])
+        if all(fill.at <= at for fill in fills):
+            expires: date | None = row.expires_on
+            return expires
+        dates = [self.lots[row.lot_id].expires_on]
+        dates += [self._expires_on(f.source, f.at) for f in fills if f.at <= at and f.source in self.containers]
+        return min((d for d in dates if d is not None), default=None)
+
+    def _retest_on(self, lot: int, at: datetime) -> date | None:
+        later = [e for e in self._extended.get(lot, ()) if e.at > at]
+        current: date | None = self.lots[lot].retest_on
+        return later[0].before if later else current
+
+
+def _extensions(lots: Iterable[int]) -> dict[int, list[Extension]]:
+    """The retests of these lots, oldest first, from what the journal says of them."""
+    query = (
+        Touched.select(Touched.item, Deed.occurred_at, Entry.body)
+        .join(Deed, on=(Touched.deed == Deed.id))
+        .join(Entry, on=(Entry.deed == Deed.id))
+        .where(Touched.item.in_(list(lots)) & (Deed.operation == "extend_lot") & Deed.refused.is_null())
+        .order_by(Deed.id)
+    )
+    found: dict[int, list[Extension]] = {}
+    for row in query.objects():
+        note: dict[str, Any] = next((n for n in json.loads(row.body)["notes"] if "until" in n), {})
+        before = note.get("before")
+        found.setdefault(row.item_id, []).append(
+            Extension(at=row.occurred_at, before=date.fromisoformat(before) if before else None)
+        )
+    return found
+
+
+def noun_of(material: Material) -> str:
+    """What people call such a container: a hardener can, a roll of fabric."""
+    if material.kind == MaterialKind.FABRIC:
+        return "roll"
+    return f"{material.kind} can"

@@ -1,0 +1,221 @@
+"""What the journal says of a part: flags and what answers them, late and corrected entries, who did what."""
+
+import json
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from schemas.words import Kind, Unit
+from service.operations.ledger.permitting import answers_to
+from service.records.items import Flag, Item, MadeWith, Permission, Touched
+from service.records.journal import Deed, Entry
+from service.reports.reading.account import CorrectedEntry, LateEntry, Mark, Permit, Tool, Worker
+from service.reports.reading.ground import Ground
+from service.reports.wording import code, grams
+
+# The acts in the words of a sentence: "the cup check was entered late", "Mo checked cups".
+_ACTS = {
+    "start_mix": ("start of a pot", "mixed"),
+    "pour": ("pour", "weighed"),
+    "pour_back": ("pouring back", "weighed"),
+    "note_contact": ("first contact", "mixed"),
+    "stir": ("stirring", "stirred"),
+    "add_filler": ("filler", "mixed"),
+    "move_to_tray": ("move to the tray", "mixed"),
+    "apply_mix": ("application", "applied resin"),
+    "close_mix": ("closing of a pot", "closed pots"),
+    "check_cup": ("cup check", "checked cups"),
+    "cut_kit": ("cutting of the kit", "cut the kit"),
+    "start_part": ("start of the part", "started the part"),
+    "lay_kit": ("laying of the kit", "laid plies"),
+    "lay_ply": ("laying of a ply", "laid plies"),
+    "use_on_part": ("use of a material", "laid up"),
+    "record_part_step": ("step", "recorded steps"),
+    "close_lay_up": ("closing of the lay-up", "closed the lay-up"),
+    "bond_part": ("bonding", "bonded"),
+    "start_cure": ("start of the cure", "started the cure"),
+    "import_cure_log": ("cure log", "added cure logs"),
+    "record_cure_reading": ("thermometer reading", "read the thermometer"),
+    "declare_cure": ("declaration of the cure", "declared the cure"),
+    "end_cure": ("end of the cure", "ended the cure"),
+    "demould": ("demoulding", "demoulded"),
+    "trim": ("trimming", "trimmed"),
+    "inspect_part": ("inspection", "inspected"),
+    "open_nonconformance": ("nonconformance", "opened a nonconformance"),
+    "decide_nonconformance": ("decision on a nonconformance", "decided on a nonconformance"),
+    "ask_permission": ("request for a permission", "asked for a permission"),
+    "sign_permission": ("signature on a permission", "signed a permission"),
+    "release_part": ("release", "released the part"),
+    "ship_part": ("shipment", "shipped the part"),
+    "correct_entry": ("correction", "corrected entries"),
+    "lift_hold": ("lifting of a hold", "lifted a hold"),
+    "place_hold": ("hold", "placed a hold"),
+}
+# Printing a label or moving something to another shelf is no work on the part.
+_NOT_WORK = frozenset({"issue_label", "replace_label", "move_item"})
+
+
+def noun_of_act(operation: str) -> str:
+    return _ACTS.get(operation, (operation.replace("_", " "), ""))[0]
+
+
+def read_deeds(ground: Ground) -> dict[int, tuple[Deed, tuple[str, ...]]]:
+    """The acts on the part, its pots, kits and cures that were not refused, each with the items that it was about.
+
+    A pot or a cure is shared: what was done with it on another part alone is that part's.
+    """
+    own = {i.id for i in ground.of_kind(Kind.MIX, Kind.KIT, Kind.CURE)} | ground.parts
+    about = Touched.select(Touched.deed).where(Touched.item.in_(own))
+    rows = (
+        Touched.select(Touched.deed, Touched.item, Deed, Item.id, Item.code, Item.kind)
+        .join(Deed, on=(Touched.deed == Deed.id))
+        .switch(Touched)
+        .join(Item, on=(Touched.item == Item.id))
+        .where(Touched.deed.in_(about) & Deed.refused.is_null())
+        .order_by(Touched.deed, Touched.id)
+    )
+    deeds: dict[int, Deed] = {}
+    touched: dict[int, list[tuple[int, str, str]]] = defaultdict(list)
+    for row in rows:
+        deeds[row.deed_id] = row.deed
+        touched[row.deed_id].append((row.item_id, row.item.code, row.item.kind))
+    found = {}
+    for number, deed in deeds.items():
+        parts = {item for item, _, kind in touched[number] if kind == Kind.PART}
+        if parts and not parts & ground.parts:
+            continue
+        found[number] = (deed, tuple(code for item, code, _ in touched[number] if item in own))
+    return found
+
+
+def read_late(ground: Ground, deeds: Mapping[int, tuple[Deed, tuple[str, ...]]]) -> tuple[LateEntry, ...]:
+    return tuple(
+        LateEntry(
+            what=noun_of_act(deed.operation),
+            items=codes,
+            occurred_at=deed.occurred_at,
+            recorded_at=deed.recorded_at,
+            person=ground.people[deed.person_id],
+        )
+        for number, (deed, codes) in sorted(deeds.items())
+        if deed.late and number not in ground.corrected
+    )
+
+
+def read_corrected(ground: Ground, deeds: Mapping[int, tuple[Deed, tuple[str, ...]]]) -> tuple[CorrectedEntry, ...]:
+    """The corrections of these acts, with what was said before and what is said now."""
+    corrections = list(Deed.select().where(Deed.corrects.in_(list(deeds)) & Deed.refused.is_null()).order_by(Deed.id))
+    entries = {e.deed_id: json.loads(e.body) for e in Entry.select(Entry.deed, Entry.body).where(
+        Entry.deed.in_([c.id for c in corrections] + [c.corrects_id for c in corrections]))}  # fmt: skip
+    found = []
+    for correction in corrections:
+        wrong, codes = deeds[correction.corrects_id]
+        said = entries.get(correction.id, {})
+        asked: dict[str, Any] = said.get("asked", {})
+        before, after = _before_and_after(entries.get(wrong.id, {}), said)
+        found.append(
+            CorrectedEntry(
+                what=noun_of_act(wrong.operation),
+                items=codes,
+                entered_at=wrong.recorded_at,
+                entered_by=ground.people[wrong.person_id],
+                corrected_at=correction.occurred_at,
+                corrected_by=ground.people[correction.person_id],
+                declared=asked.get("declaration"),
+                why=correction.why,
+                before=before,
+                after=after,
+            )
+        )
+    return tuple(found)
+
+
+def _before_and_after(entry: dict[str, Any], correction: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
+    """The movements that were taken back or booked again; where there were none, what the wrong entry had said."""
+    amended = [m for note in correction.get("notes", []) for m in note.get("movements", ())]
+    if not amended:
+        return {k: v for k, v in entry.get("asked", {}).items() if v is not None}, {}
+    names = [_movement_name(m) for m in amended]
+    before = {name: _amount(m["before"], m["unit"]) for name, m in zip(names, amended, strict=True)}
+    after = {name: _amount(m["after"], m["unit"]) for name, m in zip(names, amended, strict=True)}
+    return before, after
+
+
+def _movement_name(moved: dict[str, Any]) -> str:
+    ends = [f"{word} {code(moved[end])}" for word, end in (("from", "source"), ("to", "target")) if moved[end]]
+    return " ".join([moved["kind"], *ends])
+
+
+def _amount(amount: int | None, unit: str | None) -> str:
+    if amount is None:
+        return "taken back" if unit is not None else "without an amount"
+    return grams(amount) if unit == Unit.MILLIGRAM else f"{amount} {unit}"
+
+
+def read_marks(ground: Ground) -> tuple[tuple[Mark, ...], tuple[Permit, ...]]:
+    """The flags on the part and all that it was made of, and the permits and concessions that answer them."""
+    flags = list(Flag.select().where(Flag.item.in_(list(ground.items))).order_by(Flag.id))
+    answers: dict[int, Permission | None] = answers_to(flags) if flags else {}
+    marks = tuple(
+        Mark(
+            item=ground.code(f.item_id),
+            kind=f.kind,
+            sentence=f.sentence,
+            stops=f.stops,
+            facts=f.facts or {},
+            permit=a.id if (a := answers.get(f.id)) is not None else None,
+            occurred_at=f.occurred_at,
+        )
+        for f in flags
+    )
+    permits = {a.id: a for a in answers.values() if a is not None}
+    codes = dict(Item.select(Item.id, Item.code).where(Item.id.in_({p.item_id for p in permits.values()})).tuples())
+    return marks, tuple(_permit(permits[n], ground, codes[permits[n].item_id]) for n in sorted(permits))
+
+
+def _permit(row: Permission, ground: Ground, item: str) -> Permit:
+    return Permit(
+        id=row.id,
+        kind=row.kind,
+        item=item,
+        reasons=tuple(row.reasons),
+        decision=row.decision,
+        why=row.why,
+        asked_by=ground.people[row.asked_by_id],
+        asked_at=row.asked_at,
+        signed_by=ground.people[row.signed_by_id] if row.signed_by_id else None,
+        signed_at=row.signed_at,
+        remark=row.remark,
+    )
+
+
+def read_people(ground: Ground, deeds: Mapping[int, tuple[Deed, tuple[str, ...]]]) -> tuple[Worker, ...]:
+    """Who worked on the part, in the order in which they first did."""
+    did: dict[str, dict[str, None]] = defaultdict(dict)
+    for _, (deed, _codes) in sorted(deeds.items()):
+        if deed.operation in _NOT_WORK:
+            continue
+        verb = _ACTS.get(deed.operation, ("", deed.operation.replace("_", " ")))[1]
+        did[ground.people[deed.person_id]][verb] = None
+    return tuple(Worker(name=name, did=tuple(verbs)) for name, verbs in did.items())
+
+
+def read_tools(ground: Ground) -> tuple[Tool, ...]:
+    """Moulds, scales, ovens and gauges that were used on the part, its pots and its cures."""
+    own = {i.id for i in ground.of_kind(Kind.MIX, Kind.KIT, Kind.CURE)} | ground.parts
+    rows = (
+        MadeWith.select(MadeWith, Item)
+        .join(Item, on=(MadeWith.used == Item.id))
+        .where(MadeWith.item.in_(own))
+        .order_by(MadeWith.id)
+    )
+    roles: dict[int, dict[str, None]] = defaultdict(dict)
+    used: dict[int, Item] = {}
+    for row in rows:
+        used[row.used_id] = row.used
+        roles[row.used_id][row.role] = None
+    return tuple(Tool(code=used[n].code, name=used[n].name, roles=tuple(roles[n])) for n in used)
+
+
+def tool_of(tools: Iterable[Tool], role: str) -> Tool | None:
+    return next((t for t in tools if role in t.roles), None)

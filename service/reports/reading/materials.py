@@ -1,0 +1,97 @@
+"""The materials of a part as they stood on the day of use: lot, date, margin, release, papers, storage."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from datetime import datetime
+
+from schemas.words import Kind
+from service.formulas.shelf_life import days_left
+from service.operations.door.shop import day_in_shop
+from service.records.materials import Certificate, Receipt, StorageReading, Supplier
+from service.reports.reading.account import MaterialUsed
+from service.reports.reading.ages import Ages, noun_of
+from service.reports.reading.ground import Ground, deeds_of
+
+
+def uses_of(ground: Ground) -> dict[int, list[tuple[int, datetime]]]:
+    """Container -> where something was taken from it for this part, and when; decanting is not a use."""
+    into = {i.id for i in ground.of_kind(Kind.MIX, Kind.KIT)} | ground.parts
+    containers = {i.id for i in ground.of_kind(Kind.CONTAINER)}
+    found: dict[int, list[tuple[int, datetime]]] = defaultdict(list)
+    for m in ground.movements:
+        if m.source_id in containers and m.target_id in into:
+            found[m.source_id].append((m.target_id, m.occurred_at))
+    return found
+
+
+def read_materials(ground: Ground) -> tuple[MaterialUsed, ...]:
+    """Every container that something was taken from for the part, in the order of first use."""
+    uses = uses_of(ground)
+    ages = Ages(ground.site, [i.id for i in ground.of_kind(Kind.CONTAINER)])
+    receipts = {
+        r.id: r for r in Receipt.select().where(Receipt.id.in_({c.receipt_id for c in ages.containers.values()}))
+    }
+    released = deeds_of(r.released_in_id for r in receipts.values() if r.released_in_id)
+    suppliers = dict(Supplier.select(Supplier.id, Supplier.name).where(
+        Supplier.id.in_({lot.supplier_id for lot in ages.lots.values()})).tuples())  # fmt: skip
+    papers = _certificates(ages.lots)
+    monitored = _first_readings({i.place_id for i in ground.items.values() if i.place_id is not None})
+    found = []
+    for container, taken in sorted(uses.items(), key=lambda u: min(at for _, at in u[1])):
+        item, row = ground.items[container], ages.containers[container]
+        lot, material = ages.lots[row.lot_id], ages.materials[row.material_id]
+        first, last = min(at for _, at in taken), max(at for _, at in taken)
+        used_on = day_in_shop(last, ground.site)
+        expiry, opened_on = ages.good_until(container, last), ages.opened_on(container, last)
+        receipt = receipts.get(row.receipt_id)
+        release = released.get(receipt.released_in_id) if receipt is not None else None
+        first_reading = monitored.get(item.place_id)
+        found.append(
+            MaterialUsed(
+                container=item.code,
+                noun=noun_of(material),
+                material=material.name,
+                kind=material.kind,
+                lot=ground.code(row.lot_id),
+                makers_lot=lot.makers_lot,
+                lot_unknown_because=lot.unknown_because,
+                date_basis=lot.date_basis,
+                supplier=suppliers.get(lot.supplier_id),
+                used_in=tuple(dict.fromkeys(ground.code(target) for target, _ in taken)),
+                filled_from=tuple(ground.code(c) for c in sorted(ages.ancestors(container, last) - {container})),
+                first_used_on=day_in_shop(first, ground.site),
+                used_on=used_on,
+                good_until=expiry.on,
+                good_because=expiry.because,
+                margin_days=days_left(on=expiry.on, today=used_on) if expiry.on is not None else None,
+                opened_on=opened_on,
+                days_open=(used_on - opened_on).days if opened_on is not None else None,
+                opened_life_days=material.opened_life_days,
+                released_at=release.occurred_at if release is not None else None,
+                released_by=ground.people[release.person_id] if release is not None else None,
+                released_before_use=release is not None and release.occurred_at <= first,
+                certificates=papers[row.lot_id],
+                certificate_wanted=material.certificate_wanted,
+                storage_monitored=None
+                if material.storage_low_c is None
+                else first_reading is not None and first_reading <= last,
+                blend=row.blend,
+            )
+        )
+    return tuple(found)
+
+
+def _certificates(lots: Iterable[int]) -> dict[int, tuple[str, ...]]:
+    found: dict[int, list[str]] = defaultdict(list)
+    for row in Certificate.select().where(Certificate.lot.in_(list(lots))).order_by(Certificate.id):
+        found[row.lot_id].append(f"{row.type}, {row.number}")
+    return defaultdict(tuple, {lot: tuple(names) for lot, names in found.items()})
+
+
+def _first_readings(places: Iterable[int]) -> dict[int, datetime]:
+    """When each place was first measured."""
+    found: dict[int, datetime] = {}
+    rows = StorageReading.select(StorageReading.place, StorageReading.occurred_at)
+    for row in rows.where(StorageReading.place.in_(set(places))).order_by(StorageReading.occurred_at.desc()):
+        found[row.place_id] = row.occurred_at
+    return found

@@ -1,0 +1,166 @@
+"""One bulk reader of all there is on a part."""
+
+from collections.abc import Iterable
+from datetime import datetime
+from typing import Any
+
+from schemas.words import Kind
+from service.operations.cures.view import CureView, view_cure
+from service.operations.ledger.graph import standing_holds
+from service.operations.parts.designs import DesignView, view_design
+from service.operations.parts.kits import KitView, view_kits
+from service.operations.parts.laminate import read_laminate
+from service.operations.parts.view import PartView, view_part
+from service.records.items import Item, Label
+from service.records.journal import Document
+from service.records.parts import Design, Part
+from service.reports.reading.account import (
+    Component,
+    CureAccount,
+    CureStage,
+    DesignAccount,
+    KitAccount,
+    LabelIssued,
+    PartAccount,
+    Tool,
+)
+from service.reports.reading.entries import read_corrected, read_deeds, read_late, read_marks, read_people, read_tools
+from service.reports.reading.ground import Ground, load_ground
+from service.reports.reading.materials import read_materials
+from service.reports.reading.pots import read_pots
+
+
+def read_account(code: str, *, at: datetime) -> PartAccount:
+    """All there is on one part, as it stands at ``at``."""
+    return account_of(load_ground(code), at=at)
+
+
+def account_of(ground: Ground, *, at: datetime) -> PartAccount:
+    root = ground.root
+    view = view_part(root, at=at)
+    deeds = read_deeds(ground)
+    marks, permits = read_marks(ground)
+    return PartAccount(
+        code=root.code,
+        name=root.name,
+        state=root.state,
+        design=_design(view.design.id),
+        order=view.order,
+        customer=view.customer,
+        mould=_mould(view),
+        place=view.place.name if view.place is not None else None,
+        started_at=view.started_at,
+        started_by=view.started_by,
+        laid_up_at=view.laid_up_at,
+        demoulded_at=view.demoulded_at,
+        released_at=view.released_at,
+        released_by=view.released_by,
+        shipped_at=view.shipped_at,
+        shipment=view.shipment,
+        mass_mg=view.mass_mg,
+        after_trim=view.after_trim,
+        on_hold=tuple(h.reason for h in standing_holds([root.id], at=at)[root.id]),
+        laid=view.plies,
+        missing_plies=view.missing_plies,
+        kits=tuple(_kit(view) for view in view_kits(ground.of_kind(Kind.KIT), at=at)),
+        components=_components(ground.of_kind(Kind.PART)),
+        pots=read_pots(ground),
+        materials=read_materials(ground),
+        cures=_cures(ground.of_kind(Kind.CURE)),
+        steps=view.steps,
+        inspections=view.inspections,
+        defects=view.defects,
+        nonconformances=view.nonconformances,
+        marks=marks,
+        permits=permits,
+        late=read_late(ground, deeds),
+        corrected=read_corrected(ground, deeds),
+        people=read_people(ground, deeds),
+        tools=read_tools(ground),
+        labels=tuple(
+            LabelIssued(row.issue, row.size, row.issued_at, row.void_at)
+            for row in Label.select().where(Label.item == root.id).order_by(Label.issue)
+        ),
+        shop=ground.site.name,
+        zone=ground.site.zone,
+    )
+
+
+def _mould(view: PartView) -> Tool | None:
+    return Tool(code=view.mould.code, name=view.mould.name, roles=("mould",)) if view.mould is not None else None
+
+
+def _design(number: int) -> DesignAccount:
+    row = Design.get_by_id(number)
+    view = view_design(row)
+    frozen = Document.get_or_none(Document.id == view.document) if view.document is not None else None
+    return DesignAccount(
+        part_number=view.part_number,
+        revision=view.revision,
+        name=view.name,
+        frozen_sha256=frozen.sha256 if frozen is not None else None,
+        approved_at=view.approved_at,
+        approved_by=view.approved_by,
+        schedule=view.schedule,
+        resin_need=view.resin_need,
+        plies=view.plies,
+        sentences=(*view.sentences, *_thickness(view)),
+    )
+
+
+def _thickness(view: DesignView) -> tuple[str, ...]:
+    said = read_laminate(view.id).thickness if view.laminate is not None else None
+    return () if said is None else (said,)
+
+
+def _kit(view: KitView) -> KitAccount:
+    return KitAccount(**{name: getattr(view, name) for name in KitAccount.__slots__})
+
+
+def _components(items: Iterable[Item]) -> tuple[Component, ...]:
+    listed = list(items)
+    parts = {p.item_id: p for p in Part.select().where(Part.item.in_([i.id for i in listed]))} if listed else {}
+    return tuple(Component(i.code, i.name, i.state, parts[i.id].released_at) for i in listed)
+
+
+def _cures(items: Iterable[Item]) -> tuple[CureAccount, ...]:
+    views = [view_cure(item) for item in items]
+    named = Item.select(Item.code, Item.name).where(Item.code.in_({v.place for v in views if v.place is not None}))
+    places = dict(named.tuples()) if views else {}
+    return tuple(_cure(view, places.get(view.place)) for view in views)
+
+
+def _cure(view: CureView, place: str | None) -> CureAccount:
+    verdict: dict[str, Any] = view.verdict or {}
+    return CureAccount(
+        code=view.code,
+        schedule=view.schedule.name,
+        revision=view.schedule.revision,
+        post_cure=view.post_cure,
+        place=place,
+        started_at=view.started_at,
+        ended_at=view.ended_at,
+        needed=view.needed,
+        evidence=view.evidence,
+        passed=view.passed,
+        sentences=tuple(verdict.get("sentences", ())),
+        stages=tuple(_stage(s) for s in verdict.get("stages", ())),
+        coldest_probe=verdict.get("coldest_probe"),
+        logs=view.logs,
+        statements=view.statements,
+        model=tuple(_by_model(said) for said in verdict.get("kinetics", ())),
+    )
+
+
+def _by_model(said: dict[str, Any]) -> str:
+    constants = f" Constants: {said['source']}." if said["source"] else " The constants have no source."
+    return f"{said['system']}, revision {said['revision']}, by probe {said['probe']}: {said['sentence']}{constants}"
+
+
+def _stage(said: dict[str, Any]) -> CureStage:
+    kept = {name: said[name] for name in CureStage.__slots__ if name not in ("gaps", "sentences")}
+    return CureStage(
+        **kept,
+        gaps=tuple((start, end) for start, end in said["gaps"]),
+        sentences=tuple(said["sentences"]),
+    )
