@@ -11,16 +11,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from flask import Flask
 
 from schemas.words import Role
 from service.app import create_app
 from service.config import Settings
 from service.database import connected, database, open_database
-from service.operations.door import founding
 from service.operations.door.act import Act
-from service.operations.door.people import make_key
-from service.records import ALL
-from service.records.people import Person, PersonRole
+from tests.fresh import Founded, OnPostgresql, OnSqlite
 
 NOW = datetime(2026, 11, 3, 9, 0, tzinfo=UTC)
 
@@ -112,33 +110,42 @@ class Shop:
         return int(AccessKey.get(AccessKey.person == self.people[who]).id)
 
 
+class Accounts:
+    """Founded accounts, by engine; made at the first use of each."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._on: dict[str, OnSqlite | OnPostgresql] = {}
+
+    def renew(self, url: str) -> Founded:
+        """Let ``url`` name an account that nothing has happened in, and open it."""
+        kind = url.partition(":")[0]
+        if kind not in self._on:
+            self._on[kind] = OnSqlite(self._folder, NOW) if kind == "sqlite" else OnPostgresql(url, NOW)
+        founded = self._on[kind].renew(url)
+        open_database(url)
+        return founded
+
+    def close(self) -> None:
+        for one in self._on.values():
+            if isinstance(one, OnPostgresql):
+                one.close()
+
+
+@pytest.fixture(scope="session")
+def accounts(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Accounts]:
+    accounts = Accounts(tmp_path_factory.mktemp("founded"))
+    yield accounts
+    accounts.close()
+
+
 @pytest.fixture
-def shop(database_url: str) -> Iterator[Shop]:
-    """A founded shop on a fresh schema, with a connection open for the length of the test."""
-    open_database(database_url)
+def shop(database_url: str, accounts: Accounts) -> Iterator[Shop]:
+    """A founded shop that nothing has happened in, with a connection open for the length of the test."""
+    founded = accounts.renew(database_url)
     with connected():
-        _fresh()
-        clock = Clock()
-        founded = founding.found(site="Test yard", zone="Europe/Copenhagen", administrator="Ada", at=clock.now)
-        shop = Shop(clock=clock, site=founded.site, people={"administrator": founded.administrator},
-                    keys={"administrator": founded.key})  # fmt: skip
-        for who in ("laminator", "second laminator", "lead", "second lead", "quality"):
-            person = Person.create(name=who.title())
-            PersonRole.create(person=person, role=who.split()[-1])
-            shop.people[who] = person.id
-            shop.keys[who], _ = make_key(person=person.id, system=None, at=clock.now)
-        shop.keys["integrator"], _ = make_key(person=None, system="orders", at=clock.now)
-        yield shop
-    database.close_all() if hasattr(database, "close_all") else None
-
-
-def _fresh() -> None:
-    """An empty schema. On PostgreSQL the server is kept between tests, the schema is not."""
-    if not database.obj.__class__.__name__.startswith("PooledSqlite"):
-        database.execute_sql("DROP SCHEMA public CASCADE")
-        database.execute_sql("CREATE SCHEMA public")
-    founding.migrate()
-    assert all(table.table_exists() for table in ALL[:1])
+        yield Shop(clock=Clock(), site=founded.site, people=dict(founded.people), keys=dict(founded.keys))
+    database.close_all()
 
 
 @dataclass
@@ -175,8 +182,18 @@ class Api:
         return problem
 
 
-@pytest.fixture
-def api(shop: Shop, database_url: str) -> Api:
-    app = create_app(Settings(database=database_url), clock=shop.clock)
+@pytest.fixture(scope="session")
+def application() -> Flask:
+    """The application, wired once; to whom it speaks and by which clock is each test's own."""
+    app = create_app(Settings(database="sqlite:///never-opened.db"))
     app.config["TESTING"] = True
-    return Api(client=app.test_client(), shop=shop)
+    return app
+
+
+@pytest.fixture
+def api(application: Flask, shop: Shop, database_url: str) -> Iterator[Api]:
+    usual = dict(application.extensions)
+    application.extensions.update(clock=shop.clock, settings=Settings(database=database_url))
+    yield Api(client=application.test_client(), shop=shop)
+    application.extensions.clear()
+    application.extensions.update(usual)

@@ -1,0 +1,99 @@
+"""Each test begins with an account in which nothing has happened, whatever the tests before it did."""
+
+from typing import Any
+
+import pytest
+
+from service.database import connected, database, guarded_tables, on_postgresql
+from service.operations.door import founding
+from service.records import ALL
+from tests import makers
+from tests.conftest import NOW, Accounts, Shop
+from tests.fresh import OnPostgresql
+
+
+def _rows() -> dict[str, list[Any]]:
+    """Everything that the account holds."""
+    with connected():
+        found = {t._meta.table_name: sorted(map(repr, t.select().tuples())) for t in ALL}
+    database.close_all()
+    return found
+
+
+def _shape() -> set[tuple[Any, ...]]:
+    """Everything that is not rows, in the engine's own words, and the number that each counter gives next."""
+    if on_postgresql():
+        queries = [
+            "SELECT table_name, column_name, data_type, is_nullable, column_default FROM information_schema.columns"
+            " WHERE table_schema = 'public'",
+            "SELECT conrelid::regclass::text, pg_get_constraintdef(oid) FROM pg_constraint"
+            " WHERE connamespace = 'public'::regnamespace",
+            "SELECT tablename, indexdef FROM pg_indexes WHERE schemaname = 'public'",
+            "SELECT pg_get_triggerdef(oid), tgenabled FROM pg_trigger WHERE NOT tgisinternal",
+            "SELECT sequencename, last_value, start_value FROM pg_sequences WHERE schemaname = 'public'",
+        ]
+    else:
+        queries = ["SELECT type, name, tbl_name, sql FROM sqlite_master"]
+    with connected():
+        found = {tuple(row) for query in queries for row in database.execute_sql(query).fetchall()}
+        found |= {("guarded", table) for table in guarded_tables()}
+    database.close_all()
+    return found
+
+
+@pytest.mark.parametrize("turn", ["first", "second"])
+def test_numbers_and_codes_begin_again(api: Any, turn: str) -> None:
+    bench = makers.mixing(api)
+    assert (bench.resin, bench.slow, bench.system) == (1, 2, 1)
+    assert (bench.resin_can, bench.slow_can) == ("C000018", "C000026")
+    assert [entry["seq"] for entry in api.get("/v1/journal", who="quality")][:2] == [1, 2]
+
+
+def test_what_happened_in_the_account_is_gone(api: Any, accounts: Accounts, database_url: str) -> None:
+    database.close_all()
+    rows, shape = _rows(), _shape()
+    code = makers.mixing(api).resin_can
+    assert _rows() != rows
+    accounts.renew(database_url)
+    assert (_rows(), _shape()) == (rows, shape)
+    assert makers.mixing(api).resin_can == code
+
+
+@pytest.mark.parametrize("database_url", ["postgresql"], indirect=True)
+def test_pages_that_deleted_rows_have_filled_are_thrown_away(api: Any, database_url: str) -> None:
+    account = OnPostgresql(database_url, NOW, full_bytes=0)
+    database.close_all()
+    account.renew(database_url)
+    rows, shape = _rows(), _shape()
+    api.shop.keys.update(account.renew(database_url).keys)
+    makers.mixing(api)
+    database.close_all()
+    account.renew(database_url)
+    assert (_rows(), _shape()) == (rows, shape)
+    account.close()
+
+
+@pytest.mark.parametrize(
+    "meddling",
+    [
+        "CREATE TABLE left_behind (id INTEGER)",
+        "ALTER TABLE item ADD COLUMN left_behind INTEGER",
+        "DROP INDEX item_place_id",
+        "DROP TRIGGER keep_movement_changed ON movement",
+        "ALTER TABLE movement DISABLE TRIGGER keep_movement_deleted",
+    ],
+)
+def test_what_was_done_to_the_schema_is_gone(shop: Shop, accounts: Accounts, database_url: str, meddling: str) -> None:
+    database.close_all()
+    rows, shape = _rows(), _shape()
+    if not on_postgresql():
+        meddling = meddling.replace(" ON movement", "").replace("ALTER TABLE movement DISABLE TRIGGER", "DROP TRIGGER")
+    with connected():
+        database.execute_sql(meddling)
+    database.close_all()
+    assert _shape() != shape
+    accounts.renew(database_url)
+    assert _shape() == shape
+    assert {name: len(found) for name, found in _rows().items()} == {name: len(found) for name, found in rows.items()}
+    with connected():
+        assert founding.pending_steps() == []
