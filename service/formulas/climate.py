@@ -181,7 +181,7 @@ def dew_point_c(*, air_c: float, relative_humidity_pct: float) -> float:
     """
     t = _temperature("air_c", air_c)
     humidity = _humidity("relative_humidity_pct", relative_humidity_pct)
-    g = math.log(humidity / 100) + MAGNUS_A * t / (MAGNUS_B_C + t)
+    g = math.log(humidity) - math.log(100) + MAGNUS_A * t / (MAGNUS_B_C + t)
     dew = MAGNUS_B_C * g / (MAGNUS_A - g)
     if dew < LOWEST_C and humidity < 100:
         raise OutOfRange(

@@ -185,6 +185,8 @@ def test_what_is_no_air_temperature_is_refused_by_name(bad: Any) -> None:
 def test_air_too_dry_for_the_formula_is_refused() -> None:
     with pytest.raises(OutOfRange, match=r"^relative_humidity_pct is 0\.1; .*20 °C"):
         climate.dew_point_c(air_c=20, relative_humidity_pct=0.1)
+    with pytest.raises(OutOfRange, match=r"^relative_humidity_pct is 4\.94066e-324; "):
+        climate.dew_point_c(air_c=20, relative_humidity_pct=5e-324)  # a hundredth of it is no number above zero
 
 
 def test_saturated_air_has_its_own_temperature_as_dew_point_to_the_end_of_the_range() -> None:
