@@ -54,13 +54,13 @@ def _hazards(facts: object, h_codes: Iterable[str]) -> None:
 
 @dataclass(frozen=True, kw_only=True)
 class Facts:
-    """What every label has: the item's code, the issue of this label, and the host that the QR code leads to."""
+    """What every label has: the item's code, the issue of this label, and the origin that the QR code leads to."""
 
     KIND: ClassVar[str]
     NOUN: ClassVar[str]
 
     code: str
-    host: str
+    origin: str
     issue: int = 1
 
     def __post_init__(self) -> None:
@@ -68,12 +68,12 @@ class Facts:
         if read.kind != self.KIND:
             raise BadFact(f"code must be that of a {self.NOUN} (letter {self.KIND}), not {read.text}.")
         object.__setattr__(self, "code", read.text)
-        payload(self.host, self.code, self.issue)
+        payload(self.origin, self.code, self.issue)
 
     @property
     def address(self) -> str:
         """What the QR code says."""
-        return payload(self.host, self.code, self.issue)
+        return payload(self.origin, self.code, self.issue)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -25,7 +25,8 @@ MAX_ISSUE = 999_999
 # 60 addresses, version 3, level Q). Trying all eight for each label would cost six times the encoding.
 _MASK = 0
 
-_HOST = re.compile(r"[A-Z0-9](?:[A-Z0-9.-]*[A-Z0-9])?(?::[0-9]{1,5})?")
+ORIGIN = re.compile(r"HTTPS?://[A-Z0-9](?:[A-Z0-9.-]*[A-Z0-9])?(?::[0-9]{1,5})?")
+"""Scheme, host and port, in capitals: what a code leads to (the origin of RFC 6454)."""
 
 
 @dataclass(frozen=True)
@@ -47,28 +48,46 @@ class Symbol:
         return (self.modules + 2 * QUIET_MODULES) * MODULE_MM
 
 
-def payload(host: str, code: str, issue: int) -> str:
+def payload(origin: str, code: str, issue: int) -> str:
     """What the symbol says: an address that opens the item's page.
 
-    >>> payload("potmark.example", "C003183", 2)
+    >>> payload("https://potmark.example", "C003183", 2)
     'HTTPS://POTMARK.EXAMPLE/I/C003183/2'
+    >>> payload("http://192.0.2.17:8000", "C003183", 2)
+    'HTTP://192.0.2.17:8000/I/C003183/2'
 
     Raises:
-        BadFact: the host can't stand in a QR symbol's alphanumeric mode, or the issue is out of range.
+        BadFact: the origin can't stand in a QR symbol's alphanumeric mode, or the issue is out of range.
         Misread: the code is none of ours.
         DoesNotFit: the address is too long for the largest symbol that labels carry.
     """
-    capitals = host.upper()
-    if not host.isascii() or not _HOST.fullmatch(capitals):
-        raise BadFact(f"host must be a plain host name of letters, digits, dots and hyphens, not “{host[:60]}”.")
     if not 1 <= issue <= MAX_ISSUE:
         raise BadFact(f"issue must be from 1 to {MAX_ISSUE}, not {issue}.")
-    text = f"HTTPS://{capitals}/I/{parse(code).text}/{issue}"
+    text = f"{address(origin, code)}/{issue}"
     if len(text) > MAX_PAYLOAD:
         raise DoesNotFit(
             f"The address in the QR code has {len(text)} characters and {MAX_PAYLOAD} fit: use a shorter host name."
         )
     return text
+
+
+def address(origin: str, code: str) -> str:
+    """The address of an item's page, in the capitals that a symbol takes.
+
+    >>> address("https://potmark.example", "C003183")
+    'HTTPS://POTMARK.EXAMPLE/I/C003183'
+
+    Raises:
+        BadFact: the origin can't stand in a QR symbol's alphanumeric mode.
+        Misread: the code is none of ours.
+    """
+    capitals = origin.upper()
+    if not origin.isascii() or not ORIGIN.fullmatch(capitals):
+        raise BadFact(
+            f"origin must be http:// or https:// and a plain host name of letters, digits, dots and hyphens, "
+            f"not “{origin[:60]}”."
+        )
+    return f"{capitals}/I/{parse(code).text}"
 
 
 def symbol(text: str) -> Symbol:

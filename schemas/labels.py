@@ -25,6 +25,7 @@ class LabelOut(Out):
         "issued_at": "2026-11-03T09:00:00Z",
         "void": False,
         "pdf": "/v1/items/C003183/labels/1.pdf",
+        "notice": None,
     }
     code = ma.fields.String()
     issue = ma.fields.Integer()
@@ -32,3 +33,6 @@ class LabelOut(Out):
     issued_at = Moment()
     void = ma.fields.Boolean()
     pdf = ma.fields.String()
+    notice = ma.fields.String(
+        allow_none=True, metadata={"description": "Why no phone would open the printed code, where that is so."}
+    )

@@ -16,7 +16,7 @@ import labels, schemas, service
 from labels.facts import PlaceLabel
 from labels.render import label_pdf
 assert all(package.__file__.startswith({site!r}) for package in (labels, schemas, service)), service.__file__
-facts = PlaceLabel(code={code!r}, issue=1, host="potmark.example.org", name="Shelf B2")
+facts = PlaceLabel(code={code!r}, issue=1, origin="https://potmark.example.org", name="Shelf B2")
 pdf = label_pdf(facts, "50x25", at=datetime(2026, 11, 3, 9, 0, tzinfo=UTC))
 assert pdf.startswith(b"%PDF-"), pdf[:20]
 """

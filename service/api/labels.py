@@ -2,12 +2,14 @@
 
 import functools
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from flask import Response, current_app, request
 from flask_smorest import abort
 
 from schemas.labels import LabelIn, LabelOut, ReplacementIn
+from service import reach
 from service.api.base import Blueprint
 from service.database import reading
 from service.operations.ledger import labelling
@@ -15,18 +17,38 @@ from service.operations.ledger import labelling
 blp = Blueprint("labels", "Labels: issued, copied, replaced")
 
 
-def _host() -> str:
-    return str(current_app.extensions["settings"].host)
+def _origin() -> str:
+    return str(current_app.extensions["settings"].address)
 
 
-def _with_host(operation: Callable[..., Any]) -> Callable[..., Any]:
-    """The printed code names the host, which is a setting of the service and not of the request."""
+def _with_origin(operation: Callable[..., Any]) -> Callable[..., Any]:
+    """The printed code leads to the service's address, a setting and no field of the request; a doubt of it is told."""
 
     @functools.wraps(operation)
     def run(act: Any, **fields: Any) -> Any:
-        return operation(act, host=_host(), **fields)
+        made = operation(act, origin=_origin(), **fields)
+        notice = _doubt()
+        return tuple(_told(one, notice) for one in made) if isinstance(made, list | tuple) else _told(made, notice)
 
     return run
+
+
+def _told(made: Any, notice: str | None) -> Any:
+    if isinstance(made, dict):  # an earlier answer, given again
+        made["notice"] = notice
+        return made
+    return replace(made, notice=notice)
+
+
+def _doubt() -> str | None:
+    """Why the codes would not open, asked until they do: once something answers, it is not asked again."""
+    opens = current_app.extensions.setdefault("codes_open", set())
+    if _origin() in opens:
+        return None
+    found = reach.doubt(_origin())
+    if found is None:
+        opens.add(_origin())
+    return found
 
 
 def draw_label(code: str, issue: int) -> Response:
@@ -34,7 +56,7 @@ def draw_label(code: str, issue: int) -> Response:
     from labels.render import label_pdf
 
     with reading():
-        facts, size, issued_at = labelling.facts_for_copy(code, issue, host=_host())
+        facts, size, issued_at = labelling.facts_for_copy(code, issue, origin=_origin())
     return _pdf(label_pdf(facts, size, at=issued_at, frame=_frame()), f"label-{code}-{issue}")
 
 
@@ -43,7 +65,7 @@ def draw_lot_labels(lot: str) -> Response:
     from labels.render import sheet_pdf
 
     with reading():
-        roll = labelling.facts_for_roll(lot, host=_host())
+        roll = labelling.facts_for_roll(lot, origin=_origin())
     pdf = sheet_pdf([facts for facts, _, _ in roll], roll[0][1], at=roll[0][2], frame=_frame())
     return _pdf(pdf, f"labels-{lot}")
 
@@ -63,9 +85,9 @@ def _pdf(content: bytes, name: str) -> Response:
 
 
 blp.read("/items/<code:code>/labels", labelling.read_labels, LabelOut, many=True)
-blp.write("/items/<code:code>/labels", _with_host(labelling.issue_label), LabelOut, LabelIn)
-blp.write("/items/<code:code>/labels/replacement", _with_host(labelling.replace_label), LabelOut, ReplacementIn)
-blp.write("/lots/<code(L):lot>/labels", _with_host(labelling.issue_lot_labels), LabelOut, LabelIn, many=True)
+blp.write("/items/<code:code>/labels", _with_origin(labelling.issue_label), LabelOut, LabelIn)
+blp.write("/items/<code:code>/labels/replacement", _with_origin(labelling.replace_label), LabelOut, ReplacementIn)
+blp.write("/lots/<code(L):lot>/labels", _with_origin(labelling.issue_lot_labels), LabelOut, LabelIn, many=True)
 
 _FRAME = {
     "name": "frame",

@@ -51,8 +51,8 @@ def _paper(name: str, summary: str, read: Callable[..., Any], draw: Callable[...
         at = _now()
         with reading():
             report = read(part, at=at)
-        host = str(current_app.extensions["settings"].host)
-        response = Response(draw(report, host=host, at=at), mimetype="application/pdf")
+        origin = str(current_app.extensions["settings"].address)
+        response = Response(draw(report, origin=origin, at=at), mimetype="application/pdf")
         kind = report.kind.replace(" ", "-")
         response.headers["Content-Disposition"] = f'inline; filename="{kind}-{report.code}.pdf"'
         return response

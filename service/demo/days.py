@@ -20,7 +20,7 @@ from service.operations.parts.steps import demould, record_part_step, trim
 from service.operations.pots.closing import check_cup
 from service.operations.pots.scales import check_scale
 
-_HOST = "heron-yard.example"
+_ORIGIN = "https://heron-yard.example"
 # Days between the lay-up and the van.
 _SHIPPED_AFTER = 4
 
@@ -233,7 +233,7 @@ def _release(yard: Yard, job: Job, today: date) -> None:
         yard.act("sunniva", yard.at(today, "14:02", job.number % 2 * 5)),
         code=job.code,
         size=LabelSize.LARGE,
-        host=_HOST,
+        origin=_ORIGIN,
     )
 
 

@@ -14,7 +14,7 @@ from service.operations.parts.inspecting import open_nonconformance
 from service.operations.pots.starting import start_mix
 from service.records.items import Item
 
-_HOST = "heron-yard.example"
+_ORIGIN = "https://heron-yard.example"
 
 # Parts (two a working day, from 0) made from the old can after its life; the first three are good still.
 OLD_CAN_PARTS = (95, 100, 107, 115, 121, 126, 133, 139, 145)
@@ -113,8 +113,8 @@ def after_the_day(yard: Yard, diary: Diary, failed: str) -> dict[str, str]:
     at = yard.at(diary.jobs[-1].day, "16:30")
     job = next(j for j in diary.jobs if j.code == failed)
     fresh = _fresh_can(yard)
-    issue_label(yard.act("ida", at), code=fresh, size=LabelSize.LARGE, host=_HOST)
-    issue_label(yard.act("ida", at), code=job.pots[2], size=LabelSize.LARGE, host=_HOST)
+    issue_label(yard.act("ida", at), code=fresh, size=LabelSize.LARGE, origin=_ORIGIN)
+    issue_label(yard.act("ida", at), code=job.pots[2], size=LabelSize.LARGE, origin=_ORIGIN)
     return {
         "container_label": f"/v1/items/{fresh}/labels/1.pdf",
         "pot_label": f"/v1/items/{job.pots[2]}/labels/1.pdf",

@@ -50,7 +50,9 @@ def test_init_names_the_option_that_does_not_hold(potmark: Shell, option: str, v
     [
         ("POTMARK_DATABASE", "sqlite://two-slashes.db"),
         ("POTMARK_BIND", "8000"),
-        ("POTMARK_HOST", "not a host"),
+        ("POTMARK_ADDRESS", "not a host"),
+        ("POTMARK_ADDRESS", "potmark.example"),
+        ("POTMARK_ADDRESS", "https://potmark.example/path"),
         ("POTMARK_WORKERS", "0"),
         ("POTMARK_THREADS", "many"),
         ("POTMARK_UPLOAD_MB", "1000"),

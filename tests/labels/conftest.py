@@ -12,7 +12,7 @@ from PIL import Image
 from labels import codes
 from labels import facts as f
 
-HOST = "potmark.heron-yard.example"
+ORIGIN = "https://potmark.heron-yard.example"
 AMINE = ("H302", "H314", "H317", "H412")
 DPI = 203
 
@@ -114,7 +114,7 @@ def make() -> Callable[..., Any]:
     def build(kind: str, *, number: int = 318, **changes: Any) -> f.Facts:
         made, plain = _SAMPLES[kind]
         code = codes.make(made.KIND, codes.next_usable(made.KIND, number - 1))
-        return made(**{"code": code, "host": HOST, **plain, **changes})
+        return made(**{"code": code, "origin": ORIGIN, **plain, **changes})
 
     return build
 

@@ -30,7 +30,7 @@ def test_a_code_typed_loosely_is_kept_as_it_is_printed(make: Callable[..., Any])
 
 def test_an_address_too_long_for_the_symbol_is_found_when_the_facts_are_built(make: Callable[..., Any]):
     with pytest.raises(DoesNotFit, match="and 87 fit"):
-        make("part", host="potmark." + "x" * 80 + ".example")
+        make("part", origin="https://potmark." + "x" * 80 + ".example")
 
 
 @pytest.mark.parametrize(

@@ -115,7 +115,9 @@ def test_every_kind_fits_every_size(make: Callable[..., Any], kind: str):
     issue=st.sampled_from([1, 2, 999_999]),
     number=st.sampled_from([1, 318, 65_536, 999_999_999_000]),
     quarantine=st.booleans(),
-    host=st.sampled_from(["p.io", "potmark.heron-yard.example", "potmark.the-long-workshop.heron-yard.example"]),
+    origin=st.sampled_from(
+        ["https://p.io", "http://192.168.1.20:8000", "https://potmark.the-long-workshop.heron-yard.example"]
+    ),
 )
 def test_whatever_the_facts_a_label_is_whole_or_refused(
     make: Callable[..., Any],
@@ -132,7 +134,7 @@ def test_whatever_the_facts_a_label_is_whole_or_refused(
     issue: int,
     number: int,
     quarantine: bool,
-    host: str,
+    origin: str,
 ):
     facts = make(
         "container",
@@ -149,7 +151,7 @@ def test_whatever_the_facts_a_label_is_whole_or_refused(
         issue=issue,
         number=number,
         quarantine=quarantine,
-        host=host,
+        origin=origin,
     )
     for size in SIZES:
         try:

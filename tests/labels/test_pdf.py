@@ -114,7 +114,7 @@ def test_the_same_facts_give_the_same_bytes_in_another_process(make: Callable[..
         "from labels.render import label_pdf; facts = MouldLabel(**eval(sys.argv[1])); "
         "sys.stdout.buffer.write(label_pdf(facts, '62', at=datetime(2026, 3, 3, 14, 5, tzinfo=UTC)))"
     )
-    facts = {name: getattr(make("mould"), name) for name in ("code", "host", "name", "release", "limit")}
+    facts = {name: getattr(make("mould"), name) for name in ("code", "origin", "name", "release", "limit")}
     there = subprocess.run(
         [sys.executable, "-c", script, repr(facts)],
         check=True,

@@ -21,20 +21,29 @@ def drawn(symbol: qr.Symbol, scale: int = 4) -> Image.Image:
 
 
 def test_the_payload_is_the_address_in_capitals_with_code_and_issue():
-    assert qr.payload("potmark.example", "c-00318 3", 2) == "HTTPS://POTMARK.EXAMPLE/I/C003183/2"
-    assert qr.payload("10.0.0.7:8000", "C003183", 1) == "HTTPS://10.0.0.7:8000/I/C003183/1"
+    assert qr.payload("https://potmark.example", "c-00318 3", 2) == "HTTPS://POTMARK.EXAMPLE/I/C003183/2"
+
+
+def test_a_service_without_tls_is_not_promised_to_have_it():
+    assert qr.payload("http://10.0.0.7:8000", "C003183", 1) == "HTTP://10.0.0.7:8000/I/C003183/1"
 
 
 @pytest.mark.parametrize(
     "host", ["", "pot mark.example", "potmark_1.example", "a/b", "bücher.example", "x?y", ".a", "a:"]
 )
 def test_a_host_that_qr_codes_cannot_say_is_refused(host: str):
-    with pytest.raises(BadFact, match=r"^host must be"):
-        qr.payload(host, "C003183", 1)
+    with pytest.raises(BadFact, match=r"^origin must be"):
+        qr.payload(f"https://{host}", "C003183", 1)
+
+
+@pytest.mark.parametrize("origin", ["potmark.example", "ftp://potmark.example", "//potmark.example", "https:potmark"])
+def test_an_address_without_its_scheme_is_refused(origin: str):
+    with pytest.raises(BadFact, match=r"^origin must be"):
+        qr.payload(origin, "C003183", 1)
 
 
 def test_an_address_too_long_says_how_long_it_is_and_what_fits():
-    longest = "a" * (qr.MAX_PAYLOAD - len("HTTPS:///I/C003183/1"))
+    longest = "https://" + "a" * (qr.MAX_PAYLOAD - len("HTTPS:///I/C003183/1"))
     assert len(qr.payload(longest, "C003183", 1)) == 87
     with pytest.raises(DoesNotFit, match="has 88 characters and 87 fit"):
         qr.payload(longest + "a", "C003183", 1)
@@ -43,12 +52,12 @@ def test_an_address_too_long_says_how_long_it_is_and_what_fits():
 @pytest.mark.parametrize("issue", [0, -1, 1_000_000])
 def test_an_issue_out_of_range_is_refused(issue: int):
     with pytest.raises(BadFact, match=r"^issue must be from 1 to 999999"):
-        qr.payload("a.example", "C003183", issue)
+        qr.payload("https://a.example", "C003183", issue)
 
 
 def test_a_misread_code_gets_no_symbol():
     with pytest.raises(Misread):
-        qr.payload("a.example", "C003184", 1)
+        qr.payload("https://a.example", "C003184", 1)
 
 
 @pytest.mark.parametrize("length", range(1, 88))

@@ -44,10 +44,13 @@ def test_chemicals_read_back_with_their_hazards_on(
         assert read(raster(label_pdf(facts, size, at=AT))) == facts.address
 
 
-@pytest.mark.parametrize("host", ["p.io", "heron.example:8000", "potmark.the-long-workshop.heron-yard.example"])
-def test_other_hosts_read_back(make: Callable[..., Any], raster: Raster, read: Read, host: str):
+@pytest.mark.parametrize(
+    "origin",
+    ["https://p.io", "http://192.168.1.20:8000", "https://potmark.the-long-workshop.heron-yard.example"],
+)
+def test_other_addresses_read_back(make: Callable[..., Any], raster: Raster, read: Read, origin: str):
     for size in SIZES:
-        facts = make("part", host=host)
+        facts = make("part", origin=origin)
         assert read(raster(label_pdf(facts, size, at=AT))) == facts.address
 
 
@@ -89,7 +92,7 @@ def test_a_tenth_of_the_symbol_may_be_soiled(
     chance = random.Random(203)
     tried = good = 0
     for number in (*NUMBERS, 4711):
-        facts = make("mould", number=number, host=host)
+        facts = make("mould", number=number, origin=f"https://{host}")
         symbol = qr.symbol(facts.address)
         assert symbol.level == level
         clean = raster(label_pdf(facts, "50x25", at=AT))

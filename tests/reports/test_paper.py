@@ -28,7 +28,7 @@ from tests.reports import accounts
 from tests.reports.accounts import DAY, HARDENER, PART
 from tests.reports.test_suspects import CAN, LATE, LOT, OLD_CAN, YARD
 
-HOST = "potmark.heron-yard.example"
+ORIGIN = "https://potmark.heron-yard.example"
 PRINTED = DAY + timedelta(days=22)
 
 
@@ -87,7 +87,7 @@ def _plain(text: str) -> str:
 
 
 def test_the_first_page_opens_with_what_stands_out() -> None:
-    first = _plain(_pages(investigation_pdf(investigation(), host=HOST, at=PRINTED))[0])
+    first = _plain(_pages(investigation_pdf(investigation(), origin=ORIGIN, at=PRINTED))[0])
     assert first.index("Investigation report, the shop's own") < first.index("Two things stand out")
     numbers = (
         "Its hardener can had been open 215 days; the limit is 180. Of 7 parts made from it after day 180, 6 are soft"
@@ -101,7 +101,7 @@ def test_the_first_page_opens_with_what_stands_out() -> None:
 def test_the_document_is_attached_and_its_fingerprint_is_printed() -> None:
     """What a customer does: take the attachment out, hash it, compare with the figure on the paper."""
     record = record_of(accounts.account(), {})
-    pdf = record_pdf(record, host=HOST, at=PRINTED)
+    pdf = record_pdf(record, origin=ORIGIN, at=PRINTED)
     document = pypdfium2.PdfDocument(pdf)
     assert document.count_attachments() == 1
     attached = document.get_attachment(0)
@@ -123,8 +123,8 @@ def _whole_inside(pdf: bytes) -> bytes:
 def test_it_is_a_tagged_archive_file_that_says_how_the_attachment_belongs_to_it() -> None:
     """ISO 19005-3: part 3, conformance A, an associated file with its relationship (clauses from memory)."""
     record = record_of(accounts.account(), {})
-    html, stored = report_html("record.html", record, host=HOST, at=PRINTED)
-    pdf = record_pdf(record, host=HOST, at=PRINTED)
+    html, stored = report_html("record.html", record, origin=ORIGIN, at=PRINTED)
+    pdf = record_pdf(record, origin=ORIGIN, at=PRINTED)
     inside = _whole_inside(pdf)
     assert re.search(rb"pdfaid:part[>=]\"?3", inside)
     assert re.search(rb"pdfaid:conformance[>=]\"?A", inside)
@@ -136,7 +136,7 @@ def test_it_is_a_tagged_archive_file_that_says_how_the_attachment_belongs_to_it(
 
 
 def test_every_page_says_which_part_it_belongs_to_and_how_many_there_are() -> None:
-    pages = _pages(investigation_pdf(investigation(), host=HOST, at=PRINTED))
+    pages = _pages(investigation_pdf(investigation(), origin=ORIGIN, at=PRINTED))
     assert len(pages) > 2
     for number, page in enumerate(pages, 1):
         assert f"{number} of {len(pages)}" in page
@@ -146,7 +146,7 @@ def test_every_page_says_which_part_it_belongs_to_and_how_many_there_are() -> No
 def test_long_tables_repeat_their_heads_and_lose_no_row() -> None:
     pots = tuple(accounts.pot(code=one) for one in accounts.codes("M", 1200, 40))
     report = investigation(pots=pots)
-    pages = [_plain(p) for p in _pages(investigation_pdf(report, host=HOST, at=PRINTED))]
+    pages = [_plain(p) for p in _pages(investigation_pdf(report, origin=ORIGIN, at=PRINTED))]
     whole = " ".join(pages)
     assert all(grouped(p.code) in whole for p in pots)
     assert all(grouped(e.sister.code) in whole for e in report.sisters)
@@ -165,7 +165,7 @@ def test_long_and_odd_texts_neither_break_the_page_nor_the_markup() -> None:
                                      {"mass_g": 960}, {"mass_g": 690}),),
         "late": (LateEntry("cup check", (), DAY, DAY + timedelta(hours=5), "Lin"),),
     }  # fmt: skip
-    pdf = investigation_pdf(investigation(**account), host=HOST, at=PRINTED)
+    pdf = investigation_pdf(investigation(**account), origin=ORIGIN, at=PRINTED)
     whole = _plain(" ".join(_pages(pdf)))
     assert "<b>not bold</b> & “quoted”" in whole
     assert "Lin & Mo <script>" in whole
@@ -187,7 +187,7 @@ def test_signs_mark_what_was_typed_late_estimated_corrected_and_permitted() -> N
         permits=(accounts.concession(4, item=off.code),),
         corrected=(CorrectedEntry("stirring", (off.code,), DAY, "Lin", DAY, "Ida", "incorrect data", None, {}, {}),),
     )
-    html, _ = report_html("record.html", record_of(account, {}), host=HOST, at=PRINTED)
+    html, _ = report_html("record.html", record_of(account, {}), origin=ORIGIN, at=PRINTED)
     assert f'{grouped(off.code)}<sup class="sign">CP</sup>' in html
     assert '<sup class="sign">TL</sup>' in html
     assert '<sup class="sign">E</sup>' in html
@@ -200,18 +200,18 @@ def test_what_a_model_says_of_the_cure_stands_under_its_plot_only_where_there_ar
     html, _ = report_html(
         "record.html",
         record_of(accounts.account(cures=(accounts.cure(model=(said,)),)), {}),
-        host=HOST,
+        origin=ORIGIN,
         at=PRINTED,
     )
     assert f'<p class="note">{said}</p>' in html
     without, _ = report_html(
-        "record.html", record_of(accounts.account(cures=(accounts.cure(),)), {}), host=HOST, at=PRINTED
+        "record.html", record_of(accounts.account(cures=(accounts.cure(),)), {}), origin=ORIGIN, at=PRINTED
     )
     assert "from a model" not in without
 
 
 def test_the_record_says_nothing_of_sisters_and_defers_to_approved_data() -> None:
-    text = _plain(" ".join(_pages(record_pdf(record_of(accounts.account(), {}), host=HOST, at=PRINTED))))
+    text = _plain(" ".join(_pages(record_pdf(record_of(accounts.account(), {}), origin=ORIGIN, at=PRINTED))))
     assert "does not replace the data sheet, approved data or licensed people where a part carries a life" in text
     assert not re.search("suspect|sister|shares", text, re.IGNORECASE)
     assert "Released 6 Nov 2026 by Ida" in text
@@ -225,7 +225,7 @@ def test_the_paper_of_one_day_is_always_the_same_and_asks_no_network(monkeypatch
 
     monkeypatch.setattr(socket, "socket", refuse)
     record = record_of(accounts.account(name="x <img src='http://192.0.2.1/a.png'>"), {})
-    one, two = (record_pdf(record, host=HOST, at=PRINTED) for _ in range(2))
+    one, two = (record_pdf(record, origin=ORIGIN, at=PRINTED) for _ in range(2))
     assert one == two
 
 
@@ -233,14 +233,14 @@ def test_the_symbol_holds_the_address_of_the_label_and_nothing_else() -> None:
     import zxingcpp
     from PIL import Image
 
-    page = pypdfium2.PdfDocument(record_pdf(record_of(accounts.account(), {}), host=HOST, at=PRINTED))[0]
+    page = pypdfium2.PdfDocument(record_pdf(record_of(accounts.account(), {}), origin=ORIGIN, at=PRINTED))[0]
     image: Image.Image = page.render(scale=4).to_pil()
-    assert [c.text for c in zxingcpp.read_barcodes(image)] == [f"HTTPS://{HOST.upper()}/I/{PART}"]
+    assert [c.text for c in zxingcpp.read_barcodes(image)] == [f"{ORIGIN.upper()}/I/{PART}"]
 
 
 def test_days_are_those_of_the_shop() -> None:
     """23:30 UTC on 3 November is 4 November in Copenhagen."""
     account = accounts.account(started_at=DAY.replace(hour=23, minute=30))
-    html, _ = report_html("record.html", record_of(account, {}), host=HOST, at=PRINTED)
+    html, _ = report_html("record.html", record_of(account, {}), origin=ORIGIN, at=PRINTED)
     assert "laid 4 Nov 2026" in html
     assert date(2026, 11, 3) == account.materials[0].used_on

@@ -30,7 +30,7 @@ CLASSES: dict[Kind, type[label.Facts]] = {
 
 
 def gather(item: Item, site: Site) -> dict[str, Any]:
-    """The facts of this item's label as JSON can keep them, without host and issue."""
+    """The facts of this item's label as JSON can keep them, without origin and issue."""
     gatherer = {
         Kind.LOT: _lot,
         Kind.CONTAINER: _container,
@@ -45,11 +45,13 @@ def gather(item: Item, site: Site) -> dict[str, Any]:
     return {name: _kept(value) for name, value in gatherer(item, site).items()}
 
 
-def restore(kind: Kind, code: str, kept: dict[str, Any], *, host: str, issue: int) -> label.Facts:
+def restore(kind: Kind, code: str, kept: dict[str, Any], *, origin: str, issue: int) -> label.Facts:
     """The label's facts again, from what was kept."""
     cls = CLASSES[kind]
     types = {f.name: get_args(f.type) or (f.type,) for f in fields(cls)}
-    return cls(code=code, host=host, issue=issue, **{name: _given(value, types[name]) for name, value in kept.items()})
+    return cls(
+        code=code, origin=origin, issue=issue, **{name: _given(value, types[name]) for name, value in kept.items()}
+    )
 
 
 def _kept(value: Any) -> Any:

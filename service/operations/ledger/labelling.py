@@ -17,7 +17,10 @@ from service.records.materials import Container
 
 @dataclass(frozen=True, slots=True)
 class LabelView:
-    """One issue of a label. Its PDF can be drawn as often as wanted: copies of one issue are equal."""
+    """One issue of a label. Its PDF can be drawn as often as wanted: copies of one issue are equal.
+
+    `notice` says why no phone would open the printed code, where that is so.
+    """
 
     code: str
     issue: int
@@ -25,10 +28,11 @@ class LabelView:
     issued_at: datetime
     void: bool
     pdf: str
+    notice: str | None = None
 
 
 @operation
-def issue_label(work: Work, *, code: str, size: LabelSize, host: str) -> LabelView:
+def issue_label(work: Work, *, code: str, size: LabelSize, origin: str) -> LabelView:
     """Issue an item's label. Its PDF is then at the address in `pdf`, for as many copies as needed."""
     item = ledger.lock_one(code)
     standing = _standing(item)
@@ -38,11 +42,11 @@ def issue_label(work: Work, *, code: str, size: LabelSize, host: str) -> LabelVi
             way_out="Print another copy of it from its PDF, or replace it and say why; replacing voids the old one.",
             issue=standing.issue,
         )
-    return _issue(work, item, size, host)
+    return _issue(work, item, size, origin)
 
 
 @operation
-def replace_label(work: Work, *, code: str, size: LabelSize, host: str) -> LabelView:
+def replace_label(work: Work, *, code: str, size: LabelSize, origin: str) -> LabelView:
     """Replace a label, saying why in `why`. The old one is void from now on; scanned, it says so."""
     item = ledger.lock_one(code)
     standing = _standing(item)
@@ -52,11 +56,11 @@ def replace_label(work: Work, *, code: str, size: LabelSize, host: str) -> Label
         raise Unprocessable("Say in `why` what became of the old label.", pointer="/why")
     Label.update(void_at=work.act.occurred_at, void_by=work.deed).where(Label.id == standing.id).execute()
     work.note(code=item.code, void=standing.issue)
-    return _issue(work, item, size, host)
+    return _issue(work, item, size, origin)
 
 
 @operation
-def issue_lot_labels(work: Work, *, lot: str, size: LabelSize, host: str) -> tuple[LabelView, ...]:
+def issue_lot_labels(work: Work, *, lot: str, size: LabelSize, origin: str) -> tuple[LabelView, ...]:
     """Issue the labels of a lot's containers, all that have none yet: one roll for a delivery."""
     found = ledger.find(lot, Kind.LOT)
     codes = [
@@ -72,18 +76,18 @@ def issue_lot_labels(work: Work, *, lot: str, size: LabelSize, host: str) -> tup
             f"Every container of {found.code} that is still here has its label.",
             way_out="Print copies from the roll, or replace a single one.",
         )
-    return tuple(_issue(work, item, size, host) for item in waiting)
+    return tuple(_issue(work, item, size, origin) for item in waiting)
 
 
 def _standing(item: Item) -> Label | None:
     return Label.get_or_none((Label.item == item.id) & Label.void_at.is_null())
 
 
-def _issue(work: Work, item: Item, size: LabelSize, host: str) -> LabelView:
+def _issue(work: Work, item: Item, size: LabelSize, origin: str) -> LabelView:
     last = Label.select(Label.issue).where(Label.item == item.id).order_by(Label.issue.desc()).first()
     issue = last.issue + 1 if last else 1
     kept = gather(item, work.site)
-    check_fit(restore(Kind(item.kind), item.code, kept, host=host, issue=issue), size)
+    check_fit(restore(Kind(item.kind), item.code, kept, origin=origin, issue=issue), size)
     row = Label.create(item=item, issue=issue, size=size, facts=kept, issued_at=work.act.occurred_at, deed=work.deed)
     work.touch(item)
     work.note(code=item.code, label=issue, size=size)
@@ -117,16 +121,16 @@ def read_labels(code: str) -> list[LabelView]:
     return [view_label(r, item) for r in Label.select().where(Label.item == item.id).order_by(Label.issue)]
 
 
-def facts_for_copy(code: str, issue: int, *, host: str) -> tuple[Facts, str, datetime]:
+def facts_for_copy(code: str, issue: int, *, origin: str) -> tuple[Facts, str, datetime]:
     """What to draw another copy of an issue from: its facts, its size, and when it was issued."""
     item = ledger.find(code)
     row = _of_issue(item, issue)
     if row.void_at is not None:
         raise WrongState(f"Label {issue} of {code} is void.", way_out="Print the one that stands.")
-    return restore(Kind(item.kind), item.code, row.facts, host=host, issue=row.issue), row.size, row.issued_at
+    return restore(Kind(item.kind), item.code, row.facts, origin=origin, issue=row.issue), row.size, row.issued_at
 
 
-def facts_for_roll(lot: str, *, host: str) -> list[tuple[Facts, str, datetime]]:
+def facts_for_roll(lot: str, *, origin: str) -> list[tuple[Facts, str, datetime]]:
     """What to draw the roll of a lot's containers from: their labels that stand, of the size of the first."""
     found = ledger.find(lot, Kind.LOT)
     rows = list(
@@ -139,7 +143,7 @@ def facts_for_roll(lot: str, *, host: str) -> list[tuple[Facts, str, datetime]]:
     if not rows:
         raise UnknownThing(f"No container of {found.code} has a label yet.", way_out="Issue the lot's labels first.")
     return [
-        (restore(Kind(r.item.kind), r.item.code, r.facts, host=host, issue=r.issue), r.size, r.issued_at)
+        (restore(Kind(r.item.kind), r.item.code, r.facts, origin=origin, issue=r.issue), r.size, r.issued_at)
         for r in rows
         if r.size == rows[0].size
     ]
@@ -159,7 +163,7 @@ def what_stands_on(code: str, issue: int | None) -> dict[str, Any]:
     row = query.where(Label.issue == issue).first() if issue else query.order_by(Label.issue.desc()).first()
     if row is None:
         raise UnknownThing(f"{code} has no such label.", way_out="Look at the code again.")
-    facts = restore(Kind(item.kind), item.code, row.facts, host="X", issue=row.issue)
+    facts = restore(Kind(item.kind), item.code, row.facts, origin="http://x", issue=row.issue)
     newest = Label.select(Label.issue).where(Label.item == item.id).order_by(Label.issue.desc()).get().issue
     return {
         "code": item.code,

@@ -12,7 +12,6 @@ from threading import Lock
 from typing import Any
 
 from labels import qr
-from labels.codes import parse
 from labels.fonts import BLACK, BOLD, FAMILY, REGULAR, SEMIBOLD, font_file
 from service.reports import wording
 from service.reports.document import canonical, fingerprint
@@ -30,17 +29,17 @@ _FILTERS = (
 )  # fmt: skip
 
 
-def investigation_pdf(report: Investigation, *, host: str, at: datetime) -> bytes:
+def investigation_pdf(report: Investigation, *, origin: str, at: datetime) -> bytes:
     """The shop's own report on a part, printed at ``at``, its JSON attached."""
-    return _pdf("investigation.html", report, host=host, at=at)
+    return _pdf("investigation.html", report, origin=origin, at=at)
 
 
-def record_pdf(record: PartRecord, *, host: str, at: datetime) -> bytes:
+def record_pdf(record: PartRecord, *, origin: str, at: datetime) -> bytes:
     """The customer's record of a part, printed at ``at``, its JSON attached."""
-    return _pdf("record.html", record, host=host, at=at)
+    return _pdf("record.html", record, origin=origin, at=at)
 
 
-def report_html(template: str, report: Investigation | PartRecord, *, host: str, at: datetime) -> tuple[str, Stored]:
+def report_html(template: str, report: Investigation | PartRecord, *, origin: str, at: datetime) -> tuple[str, Stored]:
     """A report as HTML, and the pictures that its addresses stand for."""
     stored: Stored = {}
     part = report.part if isinstance(report, Investigation) else report
@@ -53,9 +52,9 @@ def report_html(template: str, report: Investigation | PartRecord, *, host: str,
             part=part,
             **drawing_tools(),
             pictures=Pictures(stored, _PICTURE_SCHEME),
-            symbol=_symbol(host, report.code),
+            symbol=_symbol(origin, report.code),
             marks=_signs(report),
-            host=host,
+            origin=origin,
             zone=report.zone,
             shop=report.shop,
             printed=at,
@@ -81,9 +80,9 @@ def file_name(report: Investigation | PartRecord) -> str:
     return f"{report.kind.split()[0]}-{report.code}.json"
 
 
-def _symbol(host: str, code: str) -> str:
+def _symbol(origin: str, code: str) -> str:
     """The address of the part's label, which opens no more than what stands on it."""
-    made = qr.symbol(f"HTTPS://{host.upper()}/I/{parse(code).text}")
+    made = qr.symbol(qr.address(origin, code))
     side = made.modules + 2 * qr.QUIET_MODULES
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {side} {side}">'
@@ -91,10 +90,10 @@ def _symbol(host: str, code: str) -> str:
     )
 
 
-def _pdf(template: str, report: Investigation | PartRecord, *, host: str, at: datetime) -> bytes:
+def _pdf(template: str, report: Investigation | PartRecord, *, origin: str, at: datetime) -> bytes:
     from weasyprint import HTML, Attachment
 
-    html, stored = report_html(template, report, host=host, at=at)
+    html, stored = report_html(template, report, origin=origin, at=at)
     attached = Attachment(
         string=canonical(report).decode(),
         name=file_name(report),

@@ -32,7 +32,7 @@ def test_a_label_is_issued_once_and_redrawn_the_same(api: Any, can: str) -> None
     assert label["issue"] == 1
     one, two = (api.call("GET", label["pdf"]).get_data() for _ in range(2))
     assert one == two
-    assert _decoded(one) == [f"HTTPS://127.0.0.1:8000/I/{can}/1"]
+    assert _decoded(one) == [f"HTTP://127.0.0.1:8000/I/{can}/1"]
     api.refused(f"/v1/items/{can}/labels", {"size": "100x50"}, "wrong-state")
 
 
@@ -40,7 +40,7 @@ def test_replacing_voids_the_old_one_and_scanning_it_says_so(api: Any, can: str)
     api.post(f"/v1/items/{can}/labels", {"size": "100x50"})
     api.refused(f"/v1/items/{can}/labels/replacement", {"size": "62"}, "invalid", status=422)
     new = api.post(f"/v1/items/{can}/labels/replacement", {"size": "62", "why": "resin ran over it"})
-    assert _decoded(api.call("GET", new["pdf"]).get_data()) == [f"HTTPS://127.0.0.1:8000/I/{can}/2"]
+    assert _decoded(api.call("GET", new["pdf"]).get_data()) == [f"HTTP://127.0.0.1:8000/I/{can}/2"]
     assert api.call("GET", f"/v1/items/{can}/labels/1.pdf").status_code == 409
     page = api.client.get(f"/I/{can}/1", headers={"Accept": "text/html"})
     assert page.status_code == 200
