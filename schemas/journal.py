@@ -30,6 +30,7 @@ class EntryOut(Out):
         "seq": 4711,
         "deed": 4712,
         "operation": "open_container",
+        "called": "opening the container",
         "person": 2,
         "person_name": "Ida Holm",
         "occurred_at": "2026-11-03T08:12:00Z",
@@ -40,6 +41,7 @@ class EntryOut(Out):
     seq = ma.fields.Integer()
     deed = ma.fields.Integer()
     operation = ma.fields.String()
+    called = ma.fields.String(metadata={"description": "The act in words, as it is named to a person."})
     person = ma.fields.Integer()
     person_name = ma.fields.String()
     system = ma.fields.String(allow_none=True)

@@ -20,7 +20,7 @@ from service.api.problems import STATUS, status_of
 from service.api.routes import is_open
 from service.app import create_app
 from service.config import MEANING, Settings
-from service.operations.door.acts import RIGHTS, SIGNATURES
+from service.operations.door.acts import ACTS, RIGHTS
 from service.operations.door.operation import OPERATIONS
 from service.operations.door.refusals import every_refusal
 from service.records import ALL
@@ -86,13 +86,19 @@ def test_what_is_open_writes_nothing_but_a_cookie(app: Any) -> None:
     assert writing == {"open.enter_with_key", "open.leave"}
 
 
-def test_every_operation_is_in_the_table_of_rights_and_the_other_way_round(app: Any) -> None:
+def test_every_operation_is_in_the_table_of_acts_and_the_other_way_round(app: Any) -> None:
     for module in pkgutil.walk_packages(service.operations.__path__, "service.operations."):
         importlib.import_module(module.name)
-    acting = {name for name in RIGHTS if not name.startswith("read_")}
-    assert set(OPERATIONS) == acting
-    assert acting >= SIGNATURES
+    assert set(OPERATIONS) == set(ACTS)
     assert all(roles for roles in RIGHTS.values())
+
+
+def test_every_act_is_called_by_words_of_its_own_that_can_stand_in_a_sentence() -> None:
+    words = [row.called for row in ACTS.values()]
+    assert len(set(words)) == len(words)
+    said = [*words, *(row.did for row in ACTS.values() if row.did is not None)]
+    assert [text for text in said if not re.fullmatch(r"[a-z][a-z' -]+[a-z]", text)] == []
+    assert [name for name, row in ACTS.items() if row.makes and row.did is None] == [], "who makes works on it"
 
 
 def test_every_operation_can_be_reached_over_http(app: Any) -> None:

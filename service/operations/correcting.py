@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 
 from schemas.words import Declaration, Kind, State
 from service.operations.cures.verdict import judge_again
+from service.operations.door.acts import ACTS, called
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import CannotUndo, UnknownThing, Unprocessable, WrongState
 from service.operations.ledger import ledger
@@ -23,21 +24,6 @@ from service.records.items import Item, Movement, Touched
 from service.records.journal import Deed, Entry
 from service.records.materials import Container
 from service.records.mixes import Pour
-
-# Acts whose effect is a decision of its own; a new decision answers them, not a correction.
-_DECISIONS = frozenset(
-    {
-        "release_part",
-        "ship_part",
-        "sign_permission",
-        "lift_hold",
-        "decide_nonconformance",
-        "approve_resin_system",
-        "approve_design",
-        "approve_schedule",
-        "correct_entry",
-    }
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,9 +98,9 @@ def _wrong_deed(seq: int) -> Deed:
         raise WrongState(
             f"Entry {seq} was corrected already.", way_out="Correct the correction's own figures by a new act."
         )
-    if deed.operation in _DECISIONS:
+    if ACTS[deed.operation].decides:
         raise WrongState(
-            f"Entry {seq} is a decision ({deed.operation.replace('_', ' ')}).",
+            f"Entry {seq} is a decision ({called(deed.operation)}).",
             way_out="It is answered by a new decision: a hold, a nonconformance, a new revision.",
         )
     return deed
@@ -199,12 +185,12 @@ def _was_drawn(item: Item) -> bool:
 
 def _flag(work: Work, wrong: Deed, declaration: Declaration, items: dict[int, Item], why: str) -> tuple[str, ...]:
     flagged = []
-    done = wrong.operation.replace("_mix", "_pot").replace("_", " ")
+    done = called(wrong.operation)
     when = f"{wrong.occurred_at.astimezone(ZoneInfo(work.site.zone)):%-d %b %H:%M}"
     why = why.rstrip(".")
     for item in (Item.get_by_id(i) for i in sorted(items)):
         if item.kind in (Kind.MIX, Kind.PART, Kind.CURE, Kind.KIT, Kind.CONTAINER):
-            sentence = f"Corrected: {done} of {when} ({declaration}): {why}."
+            sentence = f"Corrected: {done} on {when} ({declaration}): {why}."
             raise_flag(work, item, "corrected", sentence, stops=False, declaration=declaration)
             flagged.append(item.code)
     return tuple(flagged)

@@ -41,7 +41,7 @@ def test_the_report_on_a_failed_part_puts_the_old_can_first(api: Any) -> None:
     )
     assert said[0] == "The cure proved 5 h 10 min in its band without a break; the schedule asks 8 h."
     assert "ran 2.9 % under on hardener; the limit is ± 2 %. Concession 1, accepted" in said[1]
-    assert said[2].startswith("The cup check was entered 5 h 1 min after it happened")
+    assert said[2].startswith("Checking the cup was entered 5 h 1 min after it happened")
     assert any("the reason given: the small can is for repairs" in s for s in said)
 
     split = report["suspects"]["splits"][0]

@@ -1,8 +1,11 @@
-"""One table: what each role may do.
+"""One table: every act, who may do it, what it stands for, and how it is called in a sentence.
 
 Every operation and every group of reading routes stands here once; the server obeys this table and nothing else, and a
-test sweeps it over every route and role.
+test sweeps it over every route and role. The name of an operation is what the journal keeps, and is never renamed; a
+person reads its ``called`` instead.
 """
+
+from dataclasses import dataclass
 
 from schemas.words import Role
 
@@ -27,132 +30,169 @@ ORDERS = frozenset({LAMINATOR, LEAD, QUALITY, INTEGRATOR})
 ADMIN = frozenset({ADMINISTRATOR})
 
 
-RIGHTS: dict[str, frozenset[Role]] = {
-    # reading
+@dataclass(frozen=True, slots=True)
+class ActRow:
+    """What holds of one act.
+
+    ``called`` stands in a sentence as its subject: "applying the pot was recorded 190 min after it happened". ``did``
+    is what its doer did, for the list of those who worked on a part; without it the act is no work on a part.
+    ``makes`` is an act by which a part is made, as against one by which it is looked at: whoever did all of these alone
+    does not release the part.
+
+    ``signs`` is never done by a system, whoever it acts for: it carries a person's signature. Someone who is on hold
+    does nothing that ``starts`` something new. ``decides`` is a decision of its own; a new decision answers it, not a
+    correction.
+    """
+
+    roles: frozenset[Role]
+    called: str
+    did: str | None = None
+    makes: bool = False
+    signs: bool = False
+    starts: bool = False
+    decides: bool = False
+
+
+ACTS: dict[str, ActRow] = {
+    # people and site
+    "add_person": ActRow(ADMIN, "adding a person"),
+    "change_person": ActRow(ADMIN, "changing what is kept of a person"),
+    "add_key": ActRow(ADMIN, "making a key"),
+    "revoke_key": ActRow(ADMIN, "revoking a key"),
+    "change_site": ActRow(ADMIN, "changing the shop's settings"),
+    # registers
+    "add_supplier": ActRow(BENCH, "adding a supplier"),
+    "change_supplier": ActRow(BENCH, "changing what is kept of a supplier"),
+    "add_material": ActRow(BENCH, "adding a material"),
+    "change_material": ActRow(BENCH, "changing what is kept of a material"),
+    "add_place": ActRow(BENCH, "adding a place"),
+    "add_scale": ActRow(BENCH, "adding a scale"),
+    "withdraw_item": ActRow(BENCH, "taking something out of use"),
+    "check_scale": ActRow(FLOOR, "checking the scale", "checked scales"),
+    "record_storage_reading": ActRow(ORDERS, "reading the thermometer of a place"),
+    # receiving
+    "receive_delivery": ActRow(FLOOR, "receiving the delivery"),
+    "record_opening_stock": ActRow(FLOOR, "counting the stock of day one"),
+    "keep_document": ActRow(ORDERS, "keeping a document"),
+    "add_certificate": ActRow(BENCH, "adding a certificate"),
+    "record_incoming_check": ActRow(FLOOR, "the incoming check"),
+    "release_lot": ActRow(BENCH, "releasing the lot", signs=True),
+    "reject_lot": ActRow(BENCH, "rejecting the lot", signs=True),
+    "extend_lot": ActRow(frozenset({QUALITY}), "extending the lot", signs=True),
+    # containers
+    "open_container": ActRow(FLOOR, "opening the container", "opened containers"),
+    "decant": ActRow(FLOOR, "decanting", "decanted", starts=True),
+    "weigh_back": ActRow(FLOOR, "weighing the container", "weighed containers"),
+    "move_item": ActRow(FLOOR, "moving it to another place"),
+    "scrap_container": ActRow(FLOOR, "scrapping the container", "scrapped containers"),
+    # systems and mixing
+    "add_resin_system": ActRow(BENCH, "adding a resin system"),
+    "change_resin_system": ActRow(BENCH, "changing the draft of a resin system"),
+    "approve_resin_system": ActRow(BENCH, "approving the resin system", signs=True, decides=True),
+    "start_mix": ActRow(FLOOR, "starting the pot", "mixed", starts=True),
+    "pour": ActRow(FLOOR, "weighing into the pot", "weighed"),
+    "pour_back": ActRow(FLOOR, "pouring back", "weighed"),
+    "note_contact": ActRow(FLOOR, "noting the first contact", "mixed"),
+    "stir": ActRow(FLOOR, "stirring the pot", "stirred"),
+    "add_filler": ActRow(FLOOR, "adding filler", "mixed"),
+    "move_to_tray": ActRow(FLOOR, "spreading the pot in a tray", "mixed"),
+    "apply_mix": ActRow(FLOOR, "applying the pot", "applied resin", makes=True),
+    "close_mix": ActRow(FLOOR, "closing the pot", "closed pots", makes=True),
+    "discard_mix": ActRow(FLOOR, "discarding the pot", "discarded pots"),
+    "abandon_mix": ActRow(FLOOR, "giving up the pot", "gave up pots"),
+    "check_cup": ActRow(FLOOR, "checking the cup", "checked cups"),
+    # laminating
+    "add_design": ActRow(BENCH, "adding a design"),
+    "mirror_design": ActRow(BENCH, "mirroring a design"),
+    "change_design": ActRow(BENCH, "changing the draft of a design"),
+    "approve_design": ActRow(BENCH, "approving the design", signs=True, decides=True),
+    "add_mould": ActRow(BENCH, "adding a mould"),
+    "treat_mould": ActRow(FLOOR, "preparing the mould", "prepared the mould"),
+    "cut_kit": ActRow(FLOOR, "cutting the kit", "cut the kit", starts=True),
+    "start_part": ActRow(ORDERS, "starting the part", "started the part", makes=True, starts=True),
+    "lay_kit": ActRow(FLOOR, "laying the kit", "laid plies", makes=True),
+    "lay_ply": ActRow(FLOOR, "laying a ply", "laid plies", makes=True),
+    "use_on_part": ActRow(FLOOR, "using a material on the part", "laid up", makes=True),
+    "record_part_step": ActRow(FLOOR, "a step on the part", "recorded steps", makes=True),
+    "close_lay_up": ActRow(FLOOR, "closing the lay-up", "closed the lay-up", makes=True),
+    "bond_part": ActRow(FLOOR, "bonding", "bonded", makes=True),
+    "scrap_part": ActRow(BENCH, "scrapping the part", "scrapped the part"),
+    # curing
+    "add_schedule": ActRow(BENCH, "adding a cure schedule"),
+    "change_schedule": ActRow(BENCH, "changing the draft of a cure schedule"),
+    "approve_schedule": ActRow(BENCH, "approving the cure schedule", signs=True, decides=True),
+    "add_logger": ActRow(BENCH, "adding a data logger"),
+    "change_logger": ActRow(BENCH, "changing what is kept of a data logger"),
+    "start_cure": ActRow(FLOOR, "starting the cure", "started the cure", makes=True, starts=True),
+    "import_cure_log": ActRow(FLOOR, "adding a cure log", "added cure logs", makes=True),
+    "record_cure_reading": ActRow(FLOOR, "reading the thermometer of the cure", "read the thermometer"),
+    "declare_cure": ActRow(FLOOR, "declaring the cure", "declared the cure", makes=True),
+    "end_cure": ActRow(FLOOR, "ending the cure", "ended the cure", makes=True),
+    "demould": ActRow(FLOOR, "demoulding", "demoulded", makes=True),
+    "trim": ActRow(FLOOR, "trimming", "trimmed", makes=True),
+    # inspecting, releasing
+    "inspect_part": ActRow(FLOOR, "inspecting the part", "inspected"),
+    "open_nonconformance": ActRow(FLOOR | {INTEGRATOR}, "opening a nonconformance", "opened a nonconformance"),
+    "decide_nonconformance": ActRow(
+        frozenset({QUALITY}),
+        "deciding on a nonconformance",
+        "decided on a nonconformance",
+        signs=True,
+        decides=True,
+    ),
+    "release_part": ActRow(BENCH, "releasing the part", "released the part", signs=True, decides=True),
+    "ship_part": ActRow(BENCH | {INTEGRATOR}, "shipping the part", "shipped the part", decides=True),
+    # holds and permissions
+    "place_hold": ActRow(FLOOR, "placing a hold", "placed a hold"),
+    "lift_hold": ActRow(frozenset({QUALITY}), "lifting a hold", "lifted a hold", signs=True, decides=True),
+    "look_back": ActRow(BENCH, "looking back", "placed a hold"),
+    "ask_permission": ActRow(FLOOR, "asking for a permission", "asked for a permission"),
+    "sign_permission": ActRow(BENCH, "signing a permission", "signed a permission", signs=True, decides=True),
+    # history
+    "correct_entry": ActRow(BENCH, "correcting an entry", "corrected entries", signs=True, decides=True),
+    # labels
+    "issue_label": ActRow(FLOOR, "issuing a label"),
+    "issue_lot_labels": ActRow(FLOOR, "issuing the labels of a lot"),
+    "replace_label": ActRow(FLOOR, "replacing a label"),
+}
+
+
+# Group of reading routes -> who may read it.
+READING: dict[str, frozenset[Role]] = {
     "read_account": EVERYONE,
     "read_journal": frozenset({LEAD, QUALITY, ADMINISTRATOR, INTEGRATOR}),
     "read_documents": frozenset({LEAD, QUALITY, ADMINISTRATOR, INTEGRATOR, LAMINATOR}),
     # Sisters, suspects, what stands on other parts: the shop's own, so no system reads it.
     "read_investigation": frozenset({LAMINATOR, LEAD, QUALITY, ADMINISTRATOR}),
     "read_keys": ADMIN,
-    # people and site
-    "add_person": ADMIN,
-    "change_person": ADMIN,
-    "add_key": ADMIN,
-    "revoke_key": ADMIN,
-    "change_site": ADMIN,
-    # registers
-    "add_supplier": BENCH,
-    "change_supplier": BENCH,
-    "add_material": BENCH,
-    "change_material": BENCH,
-    "add_place": BENCH,
-    "add_scale": BENCH,
-    "withdraw_item": BENCH,
-    "check_scale": FLOOR,
-    "record_storage_reading": ORDERS,
-    # receiving
-    "receive_delivery": FLOOR,
-    "record_opening_stock": FLOOR,
-    "keep_document": ORDERS,
-    "add_certificate": BENCH,
-    "record_incoming_check": FLOOR,
-    "release_lot": BENCH,
-    "reject_lot": BENCH,
-    "extend_lot": frozenset({QUALITY}),
-    # containers
-    "open_container": FLOOR,
-    "decant": FLOOR,
-    "weigh_back": FLOOR,
-    "move_item": FLOOR,
-    "scrap_container": FLOOR,
-    # systems and mixing
-    "add_resin_system": BENCH,
-    "change_resin_system": BENCH,
-    "approve_resin_system": BENCH,
-    "start_mix": FLOOR,
-    "pour": FLOOR,
-    "pour_back": FLOOR,
-    "note_contact": FLOOR,
-    "stir": FLOOR,
-    "add_filler": FLOOR,
-    "move_to_tray": FLOOR,
-    "apply_mix": FLOOR,
-    "close_mix": FLOOR,
-    "discard_mix": FLOOR,
-    "abandon_mix": FLOOR,
-    "check_cup": FLOOR,
-    # laminating
-    "add_design": BENCH,
-    "mirror_design": BENCH,
-    "change_design": BENCH,
-    "approve_design": BENCH,
-    "add_mould": BENCH,
-    "treat_mould": FLOOR,
-    "cut_kit": FLOOR,
-    "start_part": ORDERS,
-    "lay_kit": FLOOR,
-    "lay_ply": FLOOR,
-    "use_on_part": FLOOR,
-    "record_part_step": FLOOR,
-    "close_lay_up": FLOOR,
-    "bond_part": FLOOR,
-    "scrap_part": BENCH,
-    # curing
-    "add_schedule": BENCH,
-    "change_schedule": BENCH,
-    "approve_schedule": BENCH,
-    "add_logger": BENCH,
-    "change_logger": BENCH,
-    "start_cure": FLOOR,
-    "import_cure_log": FLOOR,
-    "record_cure_reading": FLOOR,
-    "declare_cure": FLOOR,
-    "end_cure": FLOOR,
-    "demould": FLOOR,
-    "trim": FLOOR,
-    # inspecting, releasing
-    "inspect_part": FLOOR,
-    "open_nonconformance": FLOOR | {INTEGRATOR},
-    "decide_nonconformance": frozenset({QUALITY}),
-    "release_part": BENCH,
-    "ship_part": BENCH | {INTEGRATOR},
-    # holds and permissions
-    "place_hold": FLOOR,
-    "lift_hold": frozenset({QUALITY}),
-    "look_back": BENCH,
-    "ask_permission": FLOOR,
-    "sign_permission": BENCH,
-    # history
-    "correct_entry": BENCH,
-    # labels
-    "issue_label": FLOOR,
-    "issue_lot_labels": FLOOR,
-    "replace_label": FLOOR,
 }
 
 
-# What a system may never do, whoever it acts for: these carry a person's signature.
-SIGNATURES = frozenset(
-    {
-        "release_lot",
-        "reject_lot",
-        "extend_lot",
-        "approve_resin_system",
-        "approve_design",
-        "approve_schedule",
-        "decide_nonconformance",
-        "release_part",
-        "lift_hold",
-        "sign_permission",
-        "correct_entry",
-    }
-)
+RIGHTS: dict[str, frozenset[Role]] = READING | {name: row.roles for name, row in ACTS.items()}
 
 
-# The acts that ask before they do: someone who is on hold starts nothing new.
-STARTS = frozenset({"start_mix", "start_part", "start_cure", "cut_kit", "decant"})
+# What makes a part, as the journal names it.
+MAKING = tuple(name for name, row in ACTS.items() if row.makes)
 
 
 def may(roles: frozenset[Role], right: str) -> bool:
     return bool(RIGHTS[right] & roles)
+
+
+def called(operation: str) -> str:
+    """The act in a sentence, as its subject or after a preposition.
+
+    >>> called("apply_mix")
+    'applying the pot'
+    """
+    return ACTS[operation].called
+
+
+def was_recorded(operation: str, minutes: int) -> str:
+    """What a person reads of an act that was told late.
+
+    >>> was_recorded("apply_mix", 190)
+    'Applying the pot was recorded 190 min after it happened.'
+    """
+    words = called(operation)
+    return f"{words[0].upper()}{words[1:]} was recorded {minutes} min after it happened."

@@ -73,8 +73,8 @@ class Work:
 def operation(function: Callable[Concatenate[Work, P], R]) -> Callable[Concatenate[Act, P], R]:
     """Make ``function`` an operation: called with an ``Act``, it is handed a ``Work``."""
     name = function.__name__
-    if name not in acts.RIGHTS:
-        raise LookupError(f"{name} has no row in the table of rights")
+    if name not in acts.ACTS:
+        raise LookupError(f"{name} has no row in the table of acts")
 
     @functools.wraps(function)
     def run(act: Act, *args: P.args, **asked: P.kwargs) -> R:
@@ -126,14 +126,14 @@ def _check_right(act: Act, name: str) -> None:
         raise Unprocessable(
             "occurred_at lies in the future; give the time at which it happened.", pointer="/occurred_at"
         )
-    if act.system is not None and name in acts.SIGNATURES:
+    if act.system is not None and acts.ACTS[name].signs:
         raise NotAllowed("A system can sign nothing; a person with a key of their own has to do this.")
     if not acts.may(act.roles, name):
-        needed = sorted(acts.RIGHTS[name])
+        needed = sorted(acts.ACTS[name].roles)
         raise NotAllowed(
             f"This needs the role {' or '.join(needed)}.", way_out="Ask someone with that role.", roles=needed
         )
-    if name in acts.STARTS:
+    if acts.ACTS[name].starts:
         held = Hold.get_or_none((Hold.person == act.person) & Hold.lifted_at.is_null())
         if held is not None:
             raise OnHold(

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from service.operations.door.acts import called
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.records.items import Movement, Touched
@@ -30,6 +31,8 @@ class EntryView:
     seq: int
     deed: int
     operation: str
+    # The act in words, as it is named to a person.
+    called: str
     person: int
     person_name: str
     system: str | None
@@ -92,6 +95,7 @@ def view_entry(entry: Entry) -> EntryView:
         seq=entry.seq,
         deed=deed.id,
         operation=deed.operation,
+        called=called(deed.operation),
         person=deed.person_id,
         person_name=deed.person.name,
         system=deed.system,

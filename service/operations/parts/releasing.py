@@ -6,6 +6,7 @@ from datetime import date, datetime
 from typing import Any
 
 from schemas.words import Decision, Disposition, Kind, MovementKind, State, Unit
+from service.operations.door.acts import MAKING, was_recorded
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import NotReleased, OnHold, SecondPersonRequired, Unprocessable, WrongState
 from service.operations.door.shop import day_in_shop
@@ -22,13 +23,6 @@ from service.records.mixes import Closing, CupCheck
 from service.records.parts import Inspection, Nonconformance, Part, Shipment
 
 _SIGNERS, _QUALITY, _BENCH = "lead or quality", "quality", "laminator"
-
-
-# Acts by which a part is made, as against those by which it is looked at.
-_DOING = (
-    "start_part", "lay_kit", "lay_ply", "use_on_part", "record_part_step", "close_lay_up", "bond_part", "apply_mix",
-    "close_mix", "start_cure", "end_cure", "declare_cure", "import_cure_log", "demould", "trim",
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,7 +206,7 @@ def _late(item: Item) -> Iterable[ReviewPoint]:
     )
     for deed in query:
         minutes = round((deed.recorded_at - deed.occurred_at).total_seconds() / 60)
-        yield ReviewPoint(item.code, "late", f"{deed.operation} was recorded {minutes} min after it happened.")
+        yield ReviewPoint(item.code, "late", was_recorded(deed.operation, minutes))
 
 
 @operation
@@ -260,7 +254,7 @@ def _second_person(work: Work, item: Item, row: Part) -> None:
         deed.person_id
         for deed in Deed.select(Deed.person)
         .join(Touched, on=(Touched.deed == Deed.id))
-        .where((Touched.item == item.id) & Deed.operation.in_(_DOING) & Deed.refused.is_null() & Deed.system.is_null())
+        .where((Touched.item == item.id) & Deed.operation.in_(MAKING) & Deed.refused.is_null() & Deed.system.is_null())
     }
     started = started_in.system is None and row.started_by_id == work.act.person
     if started or doers == {work.act.person}:

@@ -13,7 +13,7 @@ from service.reports.finding.missing import read_again, what_is_missing
 from service.reports.finding.suspects import Suspect, Suspects
 from service.reports.reading.account import Mark, PartAccount
 from service.reports.reading.names import pot_name, thing_name
-from service.reports.wording import code, day, local_day, local_time, number, plural, span
+from service.reports.wording import capital, code, day, local_day, local_time, number, plural, span
 
 
 class Rank(StrEnum):
@@ -218,7 +218,7 @@ def _late(account: PartAccount) -> Iterable[Finding]:
         yield Finding(Rank.LATE, "late", lead, rest, items, None, {"gap_min": worst.gap_min}, worst.gap_min)
         return
     for entry in entries:
-        lead = f"The {entry.what} was entered {span(entry.gap_min)} after it happened"
+        lead = f"{capital(entry.what)} was entered {span(entry.gap_min)} after it happened"
         rest = f", by {entry.person} on {local_time(entry.recorded_at, account.zone)}."
         yield Finding(Rank.LATE, "late", lead, rest, entry.items, None, {"gap_min": entry.gap_min}, entry.gap_min)
 
@@ -230,7 +230,7 @@ def _corrected(account: PartAccount, seen: _Seen) -> Iterable[Finding]:
     for entry in account.corrected:
         for item in entry.items:
             seen.take("corrected", item=item)
-        lead = f"The entry of the {entry.what} was corrected"
+        lead = f"The entry of {entry.what} was corrected"
         declared = f": {entry.declared}" if entry.declared else ""
         why = f" ({entry.why})" if entry.why else ""
         rest = f" on {local_day(entry.corrected_at, account.zone)} by {entry.corrected_by}{declared}{why}."

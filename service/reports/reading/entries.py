@@ -6,57 +6,13 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from schemas.words import Kind, Unit
+from service.operations.door.acts import ACTS, called
 from service.operations.ledger.permitting import answers_to
 from service.records.items import Flag, Item, MadeWith, Permission, Touched
 from service.records.journal import Deed, Entry
 from service.reports.reading.account import CorrectedEntry, LateEntry, Mark, Permit, Tool, Worker
 from service.reports.reading.ground import Ground
 from service.reports.wording import code, grams
-
-# The acts in the words of a sentence: "the cup check was entered late", "Mo checked cups".
-_ACTS = {
-    "start_mix": ("start of a pot", "mixed"),
-    "pour": ("pour", "weighed"),
-    "pour_back": ("pouring back", "weighed"),
-    "note_contact": ("first contact", "mixed"),
-    "stir": ("stirring", "stirred"),
-    "add_filler": ("filler", "mixed"),
-    "move_to_tray": ("move to the tray", "mixed"),
-    "apply_mix": ("application", "applied resin"),
-    "close_mix": ("closing of a pot", "closed pots"),
-    "check_cup": ("cup check", "checked cups"),
-    "cut_kit": ("cutting of the kit", "cut the kit"),
-    "start_part": ("start of the part", "started the part"),
-    "lay_kit": ("laying of the kit", "laid plies"),
-    "lay_ply": ("laying of a ply", "laid plies"),
-    "use_on_part": ("use of a material", "laid up"),
-    "record_part_step": ("step", "recorded steps"),
-    "close_lay_up": ("closing of the lay-up", "closed the lay-up"),
-    "bond_part": ("bonding", "bonded"),
-    "start_cure": ("start of the cure", "started the cure"),
-    "import_cure_log": ("cure log", "added cure logs"),
-    "record_cure_reading": ("thermometer reading", "read the thermometer"),
-    "declare_cure": ("declaration of the cure", "declared the cure"),
-    "end_cure": ("end of the cure", "ended the cure"),
-    "demould": ("demoulding", "demoulded"),
-    "trim": ("trimming", "trimmed"),
-    "inspect_part": ("inspection", "inspected"),
-    "open_nonconformance": ("nonconformance", "opened a nonconformance"),
-    "decide_nonconformance": ("decision on a nonconformance", "decided on a nonconformance"),
-    "ask_permission": ("request for a permission", "asked for a permission"),
-    "sign_permission": ("signature on a permission", "signed a permission"),
-    "release_part": ("release", "released the part"),
-    "ship_part": ("shipment", "shipped the part"),
-    "correct_entry": ("correction", "corrected entries"),
-    "lift_hold": ("lifting of a hold", "lifted a hold"),
-    "place_hold": ("hold", "placed a hold"),
-}
-# Printing a label or moving something to another shelf is no work on the part.
-_NOT_WORK = frozenset({"issue_label", "replace_label", "move_item"})
-
-
-def noun_of_act(operation: str) -> str:
-    return _ACTS.get(operation, (operation.replace("_", " "), ""))[0]
 
 
 def read_deeds(ground: Ground) -> dict[int, tuple[Deed, tuple[str, ...]]]:
@@ -91,7 +47,7 @@ def read_deeds(ground: Ground) -> dict[int, tuple[Deed, tuple[str, ...]]]:
 def read_late(ground: Ground, deeds: Mapping[int, tuple[Deed, tuple[str, ...]]]) -> tuple[LateEntry, ...]:
     return tuple(
         LateEntry(
-            what=noun_of_act(deed.operation),
+            what=called(deed.operation),
             items=codes,
             occurred_at=deed.occurred_at,
             recorded_at=deed.recorded_at,
@@ -115,7 +71,7 @@ def read_corrected(ground: Ground, deeds: Mapping[int, tuple[Deed, tuple[str, ..
         before, after = _before_and_after(entries.get(wrong.id, {}), said)
         found.append(
             CorrectedEntry(
-                what=noun_of_act(wrong.operation),
+                what=called(wrong.operation),
                 items=codes,
                 entered_at=wrong.recorded_at,
                 entered_by=ground.people[wrong.person_id],
@@ -193,10 +149,9 @@ def read_people(ground: Ground, deeds: Mapping[int, tuple[Deed, tuple[str, ...]]
     """Who worked on the part, in the order in which they first did."""
     did: dict[str, dict[str, None]] = defaultdict(dict)
     for _, (deed, _codes) in sorted(deeds.items()):
-        if deed.operation in _NOT_WORK:
-            continue
-        verb = _ACTS.get(deed.operation, ("", deed.operation.replace("_", " ")))[1]
-        did[ground.people[deed.person_id]][verb] = None
+        did_it = ACTS[deed.operation].did
+        if did_it is not None:
+            did[ground.people[deed.person_id]][did_it] = None
     return tuple(Worker(name=name, did=tuple(verbs)) for name, verbs in did.items())
 
 

@@ -316,7 +316,7 @@ def test_what_was_late_or_cured_otherwise_is_read_before_release(yard: Any) -> N
     yard.post(f"/v1/parts/{part}/steps", {"kind": "note", "remark": "sanded", "occurred_at": late})
     yard.post(f"/v1/parts/{part}/inspections", {"accepted": True})
     review = {r["kind"]: r["what"] for r in yard.get(f"/v1/parts/{part}/release")["review"]}
-    assert review["late"] == "record_part_step was recorded 45 min after it happened."
+    assert review["late"] == "A step on the part was recorded 45 min after it happened."
     assert "the design asks for Warm room" in review["other-schedule"]
 
 
