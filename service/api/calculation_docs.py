@@ -12,6 +12,8 @@ from functools import cache
 from types import ModuleType
 from typing import Any
 
+from docstring_parser import DocstringMeta, DocstringParam, numpydoc
+
 import service.formulas
 
 _UNIT = re.compile(r"\[([^\[\]]+)\]")
@@ -29,6 +31,19 @@ class Described:
 
 
 @dataclasses.dataclass(frozen=True, slots=True)
+class Docstring:
+    """A docstring taken apart."""
+
+    summary: str
+    prose: str
+    parameters: dict[str, Described]
+    attributes: dict[str, Described]
+    returns: str
+    refused: str
+    sections: dict[str, str]
+
+
+@dataclasses.dataclass(frozen=True, slots=True)
 class Argument:
     described: Described
     hint: Any
@@ -38,7 +53,7 @@ class Argument:
 
 @dataclasses.dataclass(frozen=True, slots=True)
 class Formula:
-    """One calculation: a public function of service.formulas, or one that is put together from several."""
+    """One calculation: a public function of service.formulas."""
 
     name: str
     home: ModuleType
@@ -48,6 +63,7 @@ class Formula:
     prose: str
     formula: str
     valid_range: str
+    refused: str
     source: str
     arguments: tuple[Argument, ...]
     answer: str
@@ -58,79 +74,90 @@ class Formula:
 
 @cache
 def formulas() -> tuple[Formula, ...]:
-    """Every public function of every public module, where it is defined."""
-    found = []
-    for module in modules():
-        for name, member in vars(module).items():
-            if inspect.isfunction(member) and member.__module__ == module.__name__ and not name.startswith("_"):
-                found.append(read_formula(module, member))
-    return tuple(found)
+    """Every function that a module exports, where it is defined and in that order."""
+    return tuple(
+        read_formula(module, member)
+        for module in modules()
+        for name, member in vars(module).items()
+        if name in module.__all__ and inspect.isfunction(member) and member.__module__ == module.__name__
+    )
 
 
 def modules() -> list[ModuleType]:
+    """The modules of formulas: those that say what they export; the others only serve them."""
     names = sorted(found.name for found in pkgutil.iter_modules(service.formulas.__path__))
-    kept = [name for name in names if not name.startswith("_") and name != "ranges"]
-    return [importlib.import_module(f"service.formulas.{name}") for name in kept]
+    found = [importlib.import_module(f"service.formulas.{name}") for name in names]
+    return [module for module in found if hasattr(module, "__all__")]
 
 
 def read_formula(home: ModuleType, function: Callable[..., Any]) -> Formula:
     """A function as its docstring describes it."""
-    prose, sections = sections_of(function)
-    summary, _, rest = prose.partition("\n\n")
+    said = read_docstring(function)
     hints = typing.get_type_hints(function)
-    described = entries(sections["Parameters"])
     arguments = tuple(
         Argument(
-            described=described[parameter],
+            described=said.parameters[parameter],
             hint=hints[parameter],
             required=facts.default is inspect.Parameter.empty,
             default=facts.default,
         )
         for parameter, facts in inspect.signature(function).parameters.items()
     )
-    answer = _plain("\n".join(line for line in sections["Returns"].splitlines() if line.startswith(" ")))
-    unit = _UNIT.search(answer)
+    unit = _UNIT.search(said.returns)
     return Formula(
         name=function.__name__,
         home=home,
         subject=_plain((home.__doc__ or "").partition("\n")[0]),
         function=function,
-        summary=_plain(summary),
-        prose=_plain(rest),
-        formula=_formula_line(summary, rest),
-        valid_range=_plain(sections["Valid range"]),
-        source=_plain(sections["Source"]),
+        summary=said.summary,
+        prose=_plain(said.prose),
+        formula=_formula_line(said),
+        valid_range=_plain(said.sections["Valid range"]),
+        refused=said.refused,
+        source=_plain(said.sections["Source"]),
         arguments=arguments,
-        answer=answer,
+        answer=said.returns,
         answer_hint=hints["return"],
         answer_unit=unit[1] if unit else None,
-        example_text=sections["Examples"],
+        example_text=said.sections["Examples"],
     )
 
 
-def sections_of(thing: Any) -> tuple[str, dict[str, str]]:
-    """What stands before the first heading, and heading -> text of each underlined section."""
-    lines = (inspect.getdoc(thing) or "").splitlines()
-    current: list[str] = []
-    before, sections = current, dict[str, list[str]]()
-    for line, below in zip(lines, [*lines[1:], ""], strict=True):
-        if line and below == "-" * len(line):
-            current = sections.setdefault(line, [])
-        elif not (line and set(line) == {"-"}):
-            current.append(line)
-    return "\n".join(before).strip(), {heading: "\n".join(text).strip("\n") for heading, text in sections.items()}
+def _parser() -> numpydoc.NumpydocParser:
+    parser = numpydoc.NumpydocParser()
+    # Two headings of our own, and the examples kept whole, as doctest reads them.
+    for heading in ("Valid range", "Examples", "Source"):
+        parser.add_section(numpydoc.Section(heading, heading))
+    return parser
 
 
-def entries(section: str) -> dict[str, Described]:
-    """The entries of a Parameters or Attributes section."""
-    found: dict[str, tuple[str, list[str]]] = {}
-    for line in section.splitlines():
-        heading = re.fullmatch(r"(\w+) : (.+)", line)
-        if heading:
-            found[heading[1]] = (heading[2], [])
-        elif found:
-            next(reversed(found.values()))[1].append(line)
-    return {name: _described(name, type_text, "\n".join(text)) for name, (type_text, text) in found.items()}
+_PARSER = _parser()
+
+
+def read_docstring(thing: Any) -> Docstring:
+    """What a docstring in the numpydoc form says of a function or a class."""
+    found = _PARSER.parse(inspect.getdoc(thing) or "")
+    described = {
+        kind: {
+            one.arg_name: _described(one.arg_name, _type_text(one), one.description or "")
+            for one in found.params
+            if one.args[0] == kind
+        }
+        for kind in ("param", "attribute")
+    }
+    return Docstring(
+        summary=_plain(found.short_description or ""),
+        prose=found.long_description or "",
+        parameters=described["param"],
+        attributes=described["attribute"],
+        returns=_plain(found.returns.description or "") if found.returns else "",
+        refused=" ".join(_plain(one.description or "") for one in found.raises),
+        sections={one.args[0]: one.description or "" for one in found.meta if type(one) is DocstringMeta},
+    )
+
+
+def _type_text(one: DocstringParam) -> str:
+    return f"{one.type_name or ''}{', optional' if one.is_optional else ''}"
 
 
 def _described(name: str, type_text: str, text: str) -> Described:
@@ -141,10 +168,10 @@ def _described(name: str, type_text: str, text: str) -> Described:
     return Described(name=name, type_text=type_text, meaning=meaning, unit=listed[1] if listed else found)
 
 
-def _formula_line(summary: str, rest: str) -> str:
-    paragraphs = rest.split("\n\n") if rest else []
+def _formula_line(said: Docstring) -> str:
+    paragraphs = said.prose.split("\n\n") if said.prose else []
     stated = [p for p in paragraphs if p.startswith("Formula")]
-    return _plain((stated or paragraphs or [summary])[0].removeprefix("Formula: "))
+    return _plain((stated or paragraphs or [said.summary])[0].removeprefix("Formula: "))
 
 
 def _plain(text: str) -> str:

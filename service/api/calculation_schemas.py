@@ -14,7 +14,7 @@ import marshmallow as ma
 from schemas.base import In, Out
 from schemas.calculation_fields import Choice, Exact, Finite, Measure, Row, Variant
 from schemas.fields import LARGEST_WHOLE, Day, Moment, Text, Whole, Yes
-from service.api.calculation_docs import Argument, Described, Formula, entries, sections_of
+from service.api.calculation_docs import Argument, Described, Formula, read_docstring
 from service.formulas.ranges import OutOfRange
 from service.formulas.units import UNITS, convert
 
@@ -174,7 +174,7 @@ def _form_out(cls: type) -> type[ma.Schema]:
 
 def _attributes(cls: type) -> list[tuple[str, Any, Described, bool]]:
     hints = typing.get_type_hints(cls)
-    described = entries(sections_of(cls)[1]["Attributes"])
+    described = read_docstring(cls).attributes
     missing = dataclasses.MISSING
     return [
         (field.name, hints[field.name], described[field.name], field.default is missing)

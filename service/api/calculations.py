@@ -7,14 +7,13 @@ from flask import request
 
 from schemas.calculations import CalculationOut
 from service.api.base import Blueprint
-from service.api.calculation_docs import Formula, first_example, formulas, read_formula
+from service.api.calculation_docs import Formula, first_example, formulas
 from service.api.calculation_schemas import as_json, build, request_schema, response_schema, unit_of_answer
-from service.operations.pots import pot_calculation
 
 blp = Blueprint("calculations", "Formulas, each with its range and its source. Nothing is stored.")
 
 LARGEST_BODY = 1_000_000
-CALCULATIONS = (*formulas(), read_formula(pot_calculation, pot_calculation.pot))
+CALCULATIONS = formulas()
 
 
 @blp.before_request
@@ -77,6 +76,7 @@ def _text(formula: Formula) -> str:
         formula.summary,
         formula.prose,
         f"**Valid range.** {formula.valid_range}",
+        f"**Refused.** {formula.refused}",
         f"**Gives.** {formula.answer}",
         f"**Source.** {formula.source}",
         f"**Example.**\n\n```\n{formula.example_text}\n```",

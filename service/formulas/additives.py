@@ -9,8 +9,7 @@ explode. The data sheet's range for the temperature of the shop comes before any
 
 from dataclasses import dataclass
 
-from service.formulas._bounds import density, mass
-from service.formulas.ranges import OutOfRange, within
+from service.formulas.ranges import OutOfRange, density, mass, within
 
 __all__ = [
     "PeroxideMass",

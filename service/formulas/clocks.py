@@ -4,6 +4,7 @@
 - :func:`life_min`: life of a mass at a temperature, from the table.
 - :func:`corrected_deadline_min`: life after a correction has made the pot larger.
 - :func:`rule_of_thumb_life`: a single point moved to another temperature, marked as a rule of thumb.
+- :func:`tray_deadline_min`: a pot spread out in a tray: what it has lived in the cup stays lived.
 - from ``arrhenius``: :func:`activation_energy_kj_mol`, :func:`rate_factor`, :func:`equivalent_age_min`,
   :func:`rule_of_thumb_factor`.
 
@@ -35,6 +36,7 @@ __all__ = [
     "rate_factor",
     "rule_of_thumb_factor",
     "rule_of_thumb_life",
+    "tray_deadline_min",
 ]
 
 Bound = Literal["exact", "shorter than", "at least, held at the edge", "rule of thumb"]
@@ -298,3 +300,52 @@ def rule_of_thumb_life(*, point: LifePoint, temperature_c: float) -> Life:
         f"{point.temperature_c:g} °C for {point.mass_g:g} g. A heavier pot lives shorter."
     )
     return Life(minutes, "rule of thumb", None, sentence)
+
+
+def tray_deadline_min(*, cup_life_min: float, tray_life_min: float, moved_after_min: float) -> float:
+    """Minutes from first contact until a pot that was moved into a tray is to be used up.
+
+    Formula: ``t + (1 - t/L_cup)*L_tray``, and ``L_cup`` where t has reached it. The share of its life that the mix has
+    spent in the cup is spent; the rest runs by the tray's table. That is never later than the tray's life counted from
+    first contact, as long as the tray's life is the longer one.
+
+    Parameters
+    ----------
+    cup_life_min : float
+        Life in the cup at the mass and temperature of the mix, L_cup [min].
+    tray_life_min : float
+        Life in the tray by its own table, L_tray [min].
+    moved_after_min : float
+        When it was moved, from first contact, t [min].
+
+    Returns
+    -------
+    float
+        Minutes from first contact [min].
+
+    Raises
+    ------
+    OutOfRange
+        If an argument is outside its range.
+
+    Valid range
+    -----------
+    Lives above 0 and at most 1e6 min; moved after 0 to 1e6 min.
+
+    Examples
+    --------
+    >>> tray_deadline_min(cup_life_min=30, tray_life_min=60, moved_after_min=10)
+    50.0
+    >>> tray_deadline_min(cup_life_min=30, tray_life_min=60, moved_after_min=40)
+    30.0
+
+    Source
+    ------
+    Common practice, no source: shares of life used up add to one, as in an equivalent age.
+    """
+    cup = within("cup_life_min", cup_life_min, 0, 1e6, above=True, unit="min")
+    tray = within("tray_life_min", tray_life_min, 0, 1e6, above=True, unit="min")
+    moved = within("moved_after_min", moved_after_min, 0, 1e6, unit="min")
+    if moved >= cup:
+        return cup
+    return moved + (1 - moved / cup) * tray

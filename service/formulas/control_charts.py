@@ -12,8 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from service.formulas._bounds import series
-from service.formulas.ranges import OutOfRange, within
+from service.formulas.ranges import OutOfRange, series, within
 
 __all__ = ["Capability", "EwmaChart", "IndividualsChart", "capability", "ewma_chart", "individuals_chart"]
 

@@ -15,9 +15,8 @@ import math
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from service.formulas._regimes import Model, Rate, regimes
 from service.formulas.arrhenius import ZERO_CELSIUS_K
-from service.formulas.cure_models import Autocatalytic, DiffusionFactor, NthOrder, TwoRegime
+from service.formulas.cure_models import Autocatalytic, DiffusionFactor, Model, NthOrder, Rate, TwoRegime, regimes
 from service.formulas.network import GelPoint, gel_point, glass_transition_c
 from service.formulas.ranges import OutOfRange, within
 

@@ -12,8 +12,7 @@ import math
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
-from service.formulas._traces import trace_of
-from service.formulas.cure_log import LEAST_GAP_MIN, Log, gap_limit_min
+from service.formulas.cure_log import LEAST_GAP_MIN, Log, gap_limit_min, trace_of
 from service.formulas.ranges import OutOfRange, within
 
 __all__ = ["merged_log"]

@@ -16,7 +16,6 @@ Named here too, for those who look for anything about a ratio in one place:
 from dataclasses import dataclass
 from typing import Literal
 
-from service.formulas._bounds import LEAST_MASS_G, mass, mix_ratio, tolerance
 from service.formulas.additives import (
     PeroxideMass,
     PeroxideVolume,
@@ -25,7 +24,7 @@ from service.formulas.additives import (
     peroxide_range_g,
     peroxide_range_ml,
 )
-from service.formulas.ranges import OutOfRange, within
+from service.formulas.ranges import LEAST_MASS_G, OutOfRange, mass, mix_ratio, tolerance, within
 from service.formulas.ratio_forms import (
     RatioCrossCheck,
     blend_ratio,

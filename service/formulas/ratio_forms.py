@@ -10,8 +10,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from service.formulas._bounds import density, mix_ratio, series, tolerance
-from service.formulas.ranges import OutOfRange, within
+from service.formulas.ranges import OutOfRange, density, mix_ratio, series, tolerance, within
 
 __all__ = [
     "RatioCrossCheck",

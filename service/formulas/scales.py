@@ -13,8 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from service.formulas._bounds import mass, mix_ratio, series, tolerance
-from service.formulas.ranges import within
+from service.formulas.ranges import mass, mix_ratio, series, tolerance, within
 from service.formulas.ratio import deviation_pct as ratio_deviation_pct
 from service.formulas.ratio import split_total
 from service.formulas.weighing import (

@@ -14,8 +14,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import Literal
 from zoneinfo import ZoneInfo
 
-from service.formulas._bounds import series, whole_number
-from service.formulas.ranges import OutOfRange
+from service.formulas.ranges import OutOfRange, series, whole_number
 
 __all__ = [
     "Expiry",

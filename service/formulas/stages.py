@@ -14,8 +14,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from service.formulas._traces import Reading, Section, clipped
-from service.formulas.cure_log import Excursion, Log, SuspectSample
+from service.formulas.cure_log import Excursion, Log, Reading, Section, SuspectSample, clipped
 from service.formulas.ranges import OutOfRange, within
 
 __all__ = ["CureVerdict", "Excursion", "Log", "Stage", "StageVerdict", "SuspectSample", "cure_verdict", "stage_verdict"]

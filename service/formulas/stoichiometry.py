@@ -13,8 +13,7 @@ hydrogens. Commercial grades are mixtures: the value of the data sheet wins over
 import math
 from collections.abc import Sequence
 
-from service.formulas._bounds import mass, series, whole_number
-from service.formulas.ranges import OutOfRange, within
+from service.formulas.ranges import OutOfRange, mass, series, whole_number, within
 
 __all__ = [
     "amine_hydrogen_equivalent_weight",

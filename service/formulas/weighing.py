@@ -13,8 +13,7 @@ constant factor leaves a ratio weighed on it unchanged, and anything else has to
 import math
 from typing import Literal
 
-from service.formulas._bounds import mass, tolerance, whole_number
-from service.formulas.ranges import OutOfRange, within
+from service.formulas.ranges import OutOfRange, mass, tolerance, whole_number, within
 
 __all__ = ["minimum_mass_g", "ratio_uncertainty_pct", "reading_uncertainty_g", "too_coarse", "verdict"]
 

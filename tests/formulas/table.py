@@ -1,14 +1,31 @@
-"""The table of all formulas for DEVELOPERS.md, as Markdown, from their docstrings.
+"""Writes service/formulas/README.md, the table of all formulas, from their docstrings.
 
-python -c "from tests.formulas.table import formula_table; print(formula_table())"
+python -m tests.formulas.table
 """
 
 import re
 from pathlib import Path
 
+import service.formulas
 from service.api.calculation_docs import Formula, formulas
 
 TESTS = Path(__file__).resolve().parent
+PAGE = Path(service.formulas.__path__[0]) / "README.md"
+
+HEAD = """\
+# Formulas
+
+Numbers from numbers: no database, no clock, nothing of the service. Each function says in its docstring what it
+computes, in which units, within which range, when it refuses, and after which source; each is open at
+`POST /v1/calculations/<name>`. Sources that nobody has read are marked "from memory".
+
+This page is written by `python -m tests.formulas.table`.
+"""
+
+
+def page() -> str:
+    """What stands in the page."""
+    return f"{HEAD}\n{formula_table()}\n"
 
 
 def formula_table() -> str:
@@ -36,3 +53,7 @@ def _row(formula: Formula) -> str:
 
 def _cell(text: str) -> str:
     return " ".join(text.split()).replace("|", r"\|")
+
+
+if __name__ == "__main__":
+    PAGE.write_text(page(), encoding="utf-8")

@@ -12,7 +12,7 @@ from service.formulas.arrhenius import (
     rate_factor,
     rule_of_thumb_factor,
 )
-from service.formulas.clocks import LifePoint, corrected_deadline_min, life_min, rule_of_thumb_life
+from service.formulas.clocks import LifePoint, corrected_deadline_min, life_min, rule_of_thumb_life, tray_deadline_min
 from service.formulas.ranges import OutOfRange
 
 GRID = [LifePoint(100, 20, 40), LifePoint(100, 30, 20), LifePoint(400, 20, 30), LifePoint(400, 30, 15)]
@@ -328,3 +328,25 @@ class TestEquivalentAge:
         good = {"times_min": [0, 10], "temperatures_c": [20, 20], "reference_c": 23, "activation_energy_kj_mol": 50}
         with pytest.raises(OutOfRange, match=named):
             equivalent_age_min(**{**good, **change})
+
+
+minutes = st.floats(1, 1e4)
+
+
+def test_moved_at_once_it_has_the_tray_s_life_moved_late_the_cup_s() -> None:
+    assert tray_deadline_min(cup_life_min=30, tray_life_min=60, moved_after_min=0) == 60
+    # Half of the cup's life gone leaves half of the tray's: 15 + 30.
+    assert tray_deadline_min(cup_life_min=30, tray_life_min=60, moved_after_min=15) == 45
+    assert tray_deadline_min(cup_life_min=30, tray_life_min=60, moved_after_min=30) == 30
+
+
+@settings(deadline=None, max_examples=50)
+@given(cup=minutes, longer=st.floats(1, 5), share=st.floats(0, 1.5))
+def test_it_lies_between_the_cup_s_and_the_tray_s_life(cup: float, longer: float, share: float) -> None:
+    found = tray_deadline_min(cup_life_min=cup, tray_life_min=cup * longer, moved_after_min=cup * share)
+    assert cup - 1e-6 <= found <= cup * longer + 1e-6
+
+
+def test_a_tray_without_a_life_is_refused() -> None:
+    with pytest.raises(OutOfRange, match="tray_life_min"):
+        tray_deadline_min(cup_life_min=30, tray_life_min=0, moved_after_min=3)

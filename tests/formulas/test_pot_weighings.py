@@ -1,4 +1,4 @@
-"""The ratio of a pot from its readings in their order."""
+"""One pot on the scale: its targets before, and its ratio from its readings in their order after."""
 
 import math
 
@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.formulas.pot_weighings import Weighing, possible_ratio_error_pct, weighed_ratio_uncertainty_pct
+from service.formulas.pot_weighings import Weighing, possible_ratio_error_pct, pot, weighed_ratio_uncertainty_pct
 from service.formulas.ranges import OutOfRange
 from service.formulas.weighing import ratio_uncertainty_pct
 
@@ -80,3 +80,30 @@ def test_the_bound_holds_for_a_constant_and_for_a_proportional_error(e: float, a
 def test_a_failed_scale_on_which_nothing_was_weighed_says_nothing() -> None:
     with pytest.raises(OutOfRange, match="at least one component"):
         possible_ratio_error_pct(error_g=0.3, nominal_g=500)
+
+
+def test_a_pot_too_small_for_its_scale_says_which_would_do() -> None:
+    # Shop rule 18: 100:30 at ± 2 % needs about 555 g in all on a scale of 1 g.
+    coarse = pot(total_g=130, ratio=0.3, tolerance=2, interval_g=1)
+    assert (coarse.resin_g, coarse.hardener_g) == pytest.approx((100, 30))
+    assert (coarse.honest, coarse.accepted_low_g, coarse.accepted_high_g) == (False, None, None)
+    assert coarse.smallest_pot_g == pytest.approx(555, abs=1)
+
+
+def test_a_tolerance_in_parts_is_counted_on_the_ratio() -> None:
+    # Shop rule 15: 100:30 ± 2 parts is ± 6.7 %.
+    parts = pot(total_g=130, ratio=0.3, tolerance=2, tolerance_kind="parts", interval_g=0.1)
+    assert parts.tolerance_pct == pytest.approx(6.67, abs=0.005)
+
+
+def test_a_pot_that_runs_on_needs_more_mass_than_one_that_is_zeroed() -> None:
+    zeroed, running = (pot(resin_g=100, ratio=0.3, tolerance=2, interval_g=0.1, zeroed=z) for z in (True, False))
+    assert running.uncertainty_pct > zeroed.uncertainty_pct
+    assert running.smallest_pot_g > zeroed.smallest_pot_g
+    assert running.reading_if_not_zeroed_g == pytest.approx(130)
+
+
+@pytest.mark.parametrize("masses", [{}, {"resin_g": 100, "total_g": 130}])
+def test_a_pot_is_asked_by_its_resin_or_by_its_total(masses: dict[str, float]) -> None:
+    with pytest.raises(OutOfRange, match=r"^resin_g"):
+        pot(**masses, ratio=0.3, tolerance=2, interval_g=0.1)

@@ -16,8 +16,8 @@ from service.formulas.clocks import (
     rate_factor,
     rule_of_thumb_factor,
     rule_of_thumb_life,
+    tray_deadline_min,
 )
-from service.formulas.tray import tray_deadline_min
 from service.operations.door.refusals import Unprocessable
 from service.operations.pots.pot import Pot, find_pot, load_pot, minutes_between, update_mix
 from service.records.items import Item

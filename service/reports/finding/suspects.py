@@ -11,9 +11,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from service.formulas import statistics
 from service.formulas.ranges import OutOfRange
-from service.formulas.statistics import FisherResult, benjamini_hochberg, fisher_exact
-from service.formulas.trends import RankSum, RankTrend, rank_sum, rank_trend
+from service.formulas.statistics import FisherResult
 from service.reports.wording import code, count, p_number, p_value, plural
 
 # The order in which one of several factors that cannot be told apart speaks for them.
@@ -172,7 +172,7 @@ def find_suspects(
     ]
     groups, not_shared, by_all = _grouped(own, outcomes)
     tested = [(group, table, _fisher(*table)) for group, table in groups if outcomes.failed]
-    adjusted = benjamini_hochberg(p_values=[min(f.p_greater, 1.0) for _, _, f in tested]) if tested else ()
+    adjusted = statistics.benjamini_hochberg(p_values=[min(f.p_greater, 1.0) for _, _, f in tested]) if tested else ()
     ranked = _apart(
         outcomes,
         (
@@ -252,7 +252,7 @@ def _apart(outcomes: Outcomes, suspects: Iterable[Suspect]) -> list[Suspect]:
 
 @functools.lru_cache(maxsize=4096)
 def _fisher(exposed_failed: int, exposed_good: int, other_failed: int, other_good: int) -> FisherResult:
-    return fisher_exact(
+    return statistics.fisher_exact(
         exposed_failed=exposed_failed, exposed_good=exposed_good, other_failed=other_failed, other_good=other_good
     )
 
@@ -367,18 +367,18 @@ def _split(aged: AgedUse, part: str, outcomes: Outcomes) -> Split:
     )
 
 
-def _ages(points: Sequence[Point]) -> RankSum | None:
+def _ages(points: Sequence[Point]) -> statistics.RankSum | None:
     failed, good = [p.days for p in points if p.failed], [p.days for p in points if p.failed is False]
-    return rank_sum(failed=failed, good=good) if failed and good else None
+    return statistics.rank_sum(failed=failed, good=good) if failed and good else None
 
 
-def _trend(points: Sequence[Point]) -> RankTrend | None:
+def _trend(points: Sequence[Point]) -> statistics.RankTrend | None:
     """Whether what was measured on the parts goes with the age; nothing where too little was measured."""
     pairs = [(p.days, p.value) for p in points if p.value is not None]
     if len(pairs) < 5:
         return None
     try:
-        return rank_trend(x=[days for days, _ in pairs], y=[value for _, value in pairs])
+        return statistics.rank_trend(x=[days for days, _ in pairs], y=[value for _, value in pairs])
     except OutOfRange:
         return None
 
