@@ -275,6 +275,14 @@ class StepKind(StrEnum):
     NOTE = "note"
 
 
+class OwnStep(StrEnum):
+    """Steps on a part that have an act of their own."""
+
+    CLOSING = "closing"
+    DEMOULDING = "demoulding"
+    TRIMMING = "trimming"
+
+
 class CupState(StrEnum):
     """How a cup with mixed resin in it was found, without leaning over it."""
 

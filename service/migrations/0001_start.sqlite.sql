@@ -2,7 +2,7 @@ CREATE TABLE "person" ("id" INTEGER NOT NULL PRIMARY KEY, "name" TEXT NOT NULL, 
 -- next
 CREATE UNIQUE INDEX "person_name" ON "person" ("name")
 -- next
-CREATE TABLE "access_key" ("id" INTEGER NOT NULL PRIMARY KEY, "digest" TEXT NOT NULL, "person_id" INTEGER, "system" TEXT, "role" TEXT CHECK (role IN ('laminator', 'lead', 'quality', 'integrator', 'administrator')), "created_at" INTEGER NOT NULL, "revoked_at" INTEGER, FOREIGN KEY ("person_id") REFERENCES "person" ("id"), CHECK ((person_id IS NULL) <> (system IS NULL)), CHECK ((system IS NULL) = (role IS NULL)))
+CREATE TABLE "access_key" ("id" INTEGER NOT NULL PRIMARY KEY, "digest" TEXT NOT NULL, "person_id" INTEGER, "system" TEXT, "role" TEXT, "created_at" INTEGER NOT NULL, "revoked_at" INTEGER, FOREIGN KEY ("person_id") REFERENCES "person" ("id"), CHECK ((person_id IS NULL) <> (system IS NULL)), CHECK ((system IS NULL) = (role IS NULL)))
 -- next
 CREATE UNIQUE INDEX "access_key_digest" ON "access_key" ("digest")
 -- next
@@ -26,7 +26,7 @@ CREATE INDEX "deed_site_id" ON "deed" ("site_id")
 -- next
 CREATE INDEX "deed_corrects_id" ON "deed" ("corrects_id")
 -- next
-CREATE TABLE "item" ("id" INTEGER NOT NULL PRIMARY KEY, "code" TEXT NOT NULL, "kind" TEXT NOT NULL CHECK (kind IN ('L', 'C', 'K', 'M', 'P', 'T', 'S', 'R', 'A')), "name" TEXT NOT NULL, "state" TEXT NOT NULL CHECK (state IN ('quarantine', 'released', 'rejected', 'sealed', 'open', 'empty', 'scrapped', 'cut', 'laid', 'weighing', 'running', 'closed', 'discarded', 'abandoned', 'laying', 'laid up', 'curing', 'cured', 'demoulded', 'trimmed', 'shipped', 'fitted', 'passed', 'failed', 'in use', 'withdrawn')), "place_id" INTEGER, "unit" TEXT CHECK (unit IN ('mg', 'mm', 'piece')), "balance" INTEGER NOT NULL CHECK (balance >= 0) CHECK ((balance IS NULL OR balance = CAST(balance AS BIGINT))), "holds" INTEGER NOT NULL CHECK (holds >= 0), "version" INTEGER NOT NULL, "site_id" INTEGER NOT NULL, "deed_id" INTEGER NOT NULL, FOREIGN KEY ("place_id") REFERENCES "item" ("id"), FOREIGN KEY ("site_id") REFERENCES "site" ("id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"))
+CREATE TABLE "item" ("id" INTEGER NOT NULL PRIMARY KEY, "code" TEXT NOT NULL, "kind" TEXT NOT NULL, "name" TEXT NOT NULL, "state" TEXT NOT NULL, "place_id" INTEGER, "unit" TEXT CHECK (unit IN ('mg', 'mm', 'piece')), "balance" INTEGER NOT NULL CHECK (balance >= 0) CHECK ((balance IS NULL OR balance = CAST(balance AS BIGINT))), "holds" INTEGER NOT NULL CHECK (holds >= 0), "version" INTEGER NOT NULL, "site_id" INTEGER NOT NULL, "deed_id" INTEGER NOT NULL, FOREIGN KEY ("place_id") REFERENCES "item" ("id"), FOREIGN KEY ("site_id") REFERENCES "site" ("id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"))
 -- next
 CREATE UNIQUE INDEX "item_code" ON "item" ("code")
 -- next
@@ -40,7 +40,7 @@ CREATE TABLE "supplier" ("id" INTEGER NOT NULL PRIMARY KEY, "name" TEXT NOT NULL
 -- next
 CREATE UNIQUE INDEX "supplier_name" ON "supplier" ("name")
 -- next
-CREATE TABLE "material" ("id" INTEGER NOT NULL PRIMARY KEY, "name" TEXT NOT NULL, "kind" TEXT NOT NULL CHECK (kind IN ('resin', 'hardener', 'gel coat', 'gel coat hardener', 'fabric', 'core', 'release agent', 'cleaner', 'filler', 'pigment', 'adhesive', 'consumable')), "supplier_id" INTEGER, "gtin" TEXT, "density_g_ml" REAL CHECK (density_g_ml > 0), "shelf_life_days" INTEGER CHECK (shelf_life_days > 0), "opened_life_days" INTEGER CHECK (opened_life_days > 0), "storage_low_c" REAL, "storage_high_c" REAL, "warm_up_hours" REAL CHECK (warm_up_hours >= 0), "tare_mg" INTEGER CHECK (tare_mg > 0) CHECK ((tare_mg IS NULL OR tare_mg = CAST(tare_mg AS BIGINT))), "h_codes" TEXT NOT NULL, "glove_advice" TEXT, "incoming_checks" TEXT NOT NULL, "certificate_wanted" TEXT CHECK (certificate_wanted IN ('2.1', '2.2', '3.1', '3.2', 'certificate of analysis', 'certificate of conformity')), "form" TEXT CHECK (form IN ('woven', 'unidirectional', 'multiaxial', 'mat')), "areal_weight_g_m2" REAL CHECK (areal_weight_g_m2 > 0), "fibre" TEXT, "width_mm" INTEGER CHECK (width_mm > 0), "face" INTEGER, "release_coats" INTEGER, "release_wait_min" INTEGER, "version" INTEGER NOT NULL, FOREIGN KEY ("supplier_id") REFERENCES "supplier" ("id"), CHECK (((storage_low_c IS NULL AND storage_high_c IS NULL) OR (storage_low_c IS NOT NULL AND storage_high_c IS NOT NULL))), CHECK (storage_low_c IS NULL OR storage_low_c < storage_high_c), CHECK (kind <> 'fabric' OR (form IS NOT NULL AND areal_weight_g_m2 IS NOT NULL AND width_mm IS NOT NULL)))
+CREATE TABLE "material" ("id" INTEGER NOT NULL PRIMARY KEY, "name" TEXT NOT NULL, "kind" TEXT NOT NULL, "supplier_id" INTEGER, "gtin" TEXT, "density_g_ml" REAL CHECK (density_g_ml > 0), "shelf_life_days" INTEGER CHECK (shelf_life_days > 0), "opened_life_days" INTEGER CHECK (opened_life_days > 0), "storage_low_c" REAL, "storage_high_c" REAL, "warm_up_hours" REAL CHECK (warm_up_hours >= 0), "tare_mg" INTEGER CHECK (tare_mg > 0) CHECK ((tare_mg IS NULL OR tare_mg = CAST(tare_mg AS BIGINT))), "h_codes" TEXT NOT NULL, "glove_advice" TEXT, "incoming_checks" TEXT NOT NULL, "certificate_wanted" TEXT, "form" TEXT, "areal_weight_g_m2" REAL CHECK (areal_weight_g_m2 > 0), "fibre" TEXT, "width_mm" INTEGER CHECK (width_mm > 0), "face" INTEGER, "release_coats" INTEGER, "release_wait_min" INTEGER, "version" INTEGER NOT NULL, FOREIGN KEY ("supplier_id") REFERENCES "supplier" ("id"), CHECK (((storage_low_c IS NULL AND storage_high_c IS NULL) OR (storage_low_c IS NOT NULL AND storage_high_c IS NOT NULL))), CHECK (storage_low_c IS NULL OR storage_low_c < storage_high_c), CHECK (kind <> 'fabric' OR (form IS NOT NULL AND areal_weight_g_m2 IS NOT NULL AND width_mm IS NOT NULL)))
 -- next
 CREATE UNIQUE INDEX "material_name" ON "material" ("name")
 -- next
@@ -62,7 +62,7 @@ CREATE UNIQUE INDEX "document_sha256" ON "document" ("sha256")
 -- next
 CREATE INDEX "document_deed_id" ON "document" ("deed_id")
 -- next
-CREATE TABLE "certificate" ("id" INTEGER NOT NULL PRIMARY KEY, "lot_id" INTEGER NOT NULL, "type" TEXT NOT NULL CHECK (type IN ('2.1', '2.2', '3.1', '3.2', 'certificate of analysis', 'certificate of conformity')), "number" TEXT NOT NULL, "issued_on" DATE NOT NULL, "document_id" INTEGER, "deed_id" INTEGER NOT NULL, FOREIGN KEY ("lot_id") REFERENCES "lot" ("item_id"), FOREIGN KEY ("document_id") REFERENCES "document" ("id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"))
+CREATE TABLE "certificate" ("id" INTEGER NOT NULL PRIMARY KEY, "lot_id" INTEGER NOT NULL, "type" TEXT NOT NULL, "number" TEXT NOT NULL, "issued_on" DATE NOT NULL, "document_id" INTEGER, "deed_id" INTEGER NOT NULL, FOREIGN KEY ("lot_id") REFERENCES "lot" ("item_id"), FOREIGN KEY ("document_id") REFERENCES "document" ("id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"))
 -- next
 CREATE INDEX "certificate_lot_id" ON "certificate" ("lot_id")
 -- next
@@ -90,7 +90,7 @@ CREATE INDEX "system_hardener_material_id" ON "system_hardener" ("material_id")
 -- next
 CREATE UNIQUE INDEX "system_hardener_system_id_material_id" ON "system_hardener" ("system_id", "material_id")
 -- next
-CREATE TABLE "mix" ("item_id" INTEGER NOT NULL PRIMARY KEY, "system_id" INTEGER NOT NULL, "hardener_id" INTEGER NOT NULL, "frozen_id" INTEGER NOT NULL, "ratio" REAL NOT NULL CHECK (ratio > 0), "tolerance_pct" REAL NOT NULL CHECK (tolerance_pct > 0), "purpose" TEXT NOT NULL CHECK (purpose IN ('gel coat', 'resin coat', 'wet-out', 'bonding')), "planned_mg" INTEGER NOT NULL CHECK (planned_mg > 0) CHECK ((planned_mg IS NULL OR planned_mg = CAST(planned_mg AS BIGINT))), "plan" TEXT, "separate_cups" INTEGER NOT NULL, "started_at" INTEGER NOT NULL, "contact_at" INTEGER, "temperature_c" REAL, "temperature_of_air" INTEGER NOT NULL, "use_before" INTEGER, "life_note" TEXT, "in_tray_at" INTEGER, "deviation_pct" REAL, "uncertainty_pct" REAL, "verdict" TEXT CHECK (verdict IN ('within', 'near the limit', 'outside')), "closed_at" INTEGER, FOREIGN KEY ("item_id") REFERENCES "item" ("id"), FOREIGN KEY ("system_id") REFERENCES "resin_system" ("id"), FOREIGN KEY ("hardener_id") REFERENCES "system_hardener" ("id"), FOREIGN KEY ("frozen_id") REFERENCES "document" ("id"))
+CREATE TABLE "mix" ("item_id" INTEGER NOT NULL PRIMARY KEY, "system_id" INTEGER NOT NULL, "hardener_id" INTEGER NOT NULL, "frozen_id" INTEGER NOT NULL, "ratio" REAL NOT NULL CHECK (ratio > 0), "tolerance_pct" REAL NOT NULL CHECK (tolerance_pct > 0), "purpose" TEXT NOT NULL, "planned_mg" INTEGER NOT NULL CHECK (planned_mg > 0) CHECK ((planned_mg IS NULL OR planned_mg = CAST(planned_mg AS BIGINT))), "plan" TEXT, "separate_cups" INTEGER NOT NULL, "started_at" INTEGER NOT NULL, "contact_at" INTEGER, "temperature_c" REAL, "temperature_of_air" INTEGER NOT NULL, "use_before" INTEGER, "life_note" TEXT, "in_tray_at" INTEGER, "deviation_pct" REAL, "uncertainty_pct" REAL, "verdict" TEXT CHECK (verdict IN ('within', 'near the limit', 'outside')), "closed_at" INTEGER, FOREIGN KEY ("item_id") REFERENCES "item" ("id"), FOREIGN KEY ("system_id") REFERENCES "resin_system" ("id"), FOREIGN KEY ("hardener_id") REFERENCES "system_hardener" ("id"), FOREIGN KEY ("frozen_id") REFERENCES "document" ("id"))
 -- next
 CREATE INDEX "mix_system_id" ON "mix" ("system_id")
 -- next
@@ -104,7 +104,7 @@ CREATE INDEX "closing_mix_id" ON "closing" ("mix_id")
 -- next
 CREATE INDEX "closing_deed_id" ON "closing" ("deed_id")
 -- next
-CREATE TABLE "receipt" ("id" INTEGER NOT NULL PRIMARY KEY, "lot_id" INTEGER NOT NULL, "kind" TEXT NOT NULL CHECK (kind IN ('delivery', 'opening stock', 'return', 'transfer')), "supplier_id" INTEGER, "delivery_note" TEXT, "place_id" INTEGER NOT NULL, "amount" INTEGER NOT NULL CHECK (amount > 0) CHECK ((amount IS NULL OR amount = CAST(amount AS BIGINT))), "received_at" INTEGER NOT NULL, "remark" TEXT, "deed_id" INTEGER NOT NULL, "released_in_id" INTEGER, FOREIGN KEY ("lot_id") REFERENCES "lot" ("item_id"), FOREIGN KEY ("supplier_id") REFERENCES "supplier" ("id"), FOREIGN KEY ("place_id") REFERENCES "item" ("id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"), FOREIGN KEY ("released_in_id") REFERENCES "deed" ("id"), CHECK (kind <> 'delivery' OR (supplier_id IS NOT NULL AND delivery_note IS NOT NULL)))
+CREATE TABLE "receipt" ("id" INTEGER NOT NULL PRIMARY KEY, "lot_id" INTEGER NOT NULL, "kind" TEXT NOT NULL, "supplier_id" INTEGER, "delivery_note" TEXT, "place_id" INTEGER NOT NULL, "amount" INTEGER NOT NULL CHECK (amount > 0) CHECK ((amount IS NULL OR amount = CAST(amount AS BIGINT))), "received_at" INTEGER NOT NULL, "remark" TEXT, "deed_id" INTEGER NOT NULL, "released_in_id" INTEGER, FOREIGN KEY ("lot_id") REFERENCES "lot" ("item_id"), FOREIGN KEY ("supplier_id") REFERENCES "supplier" ("id"), FOREIGN KEY ("place_id") REFERENCES "item" ("id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"), FOREIGN KEY ("released_in_id") REFERENCES "deed" ("id"), CHECK (kind <> 'delivery' OR (supplier_id IS NOT NULL AND delivery_note IS NOT NULL)))
 -- next
 CREATE INDEX "receipt_lot_id" ON "receipt" ("lot_id")
 -- next
@@ -180,7 +180,7 @@ CREATE TABLE "kit" ("item_id" INTEGER NOT NULL PRIMARY KEY, "design_id" INTEGER,
 -- next
 CREATE INDEX "kit_design_id" ON "kit" ("design_id")
 -- next
-CREATE TABLE "movement" ("id" INTEGER NOT NULL PRIMARY KEY, "source_id" INTEGER, "target_id" INTEGER, "amount" INTEGER CHECK (amount > 0) CHECK ((amount IS NULL OR amount = CAST(amount AS BIGINT))), "unit" TEXT CHECK (unit IN ('mg', 'mm', 'piece')), "kind" TEXT NOT NULL CHECK (kind IN ('receipt', 'made here', 'packing', 'decant', 'pour', 'addition', 'cutting', 'offcut', 'waste', 'laying', 'application', 'treatment', 'bonding', 'cure', 'left in cup', 'loss', 'scrap', 'found more than booked', 'found less than booked', 'shipment')), "estimated" INTEGER NOT NULL, "purpose" TEXT, "zone" TEXT, "occurred_at" INTEGER NOT NULL, "deed_id" INTEGER NOT NULL, "cancelled_by_id" INTEGER, FOREIGN KEY ("source_id") REFERENCES "item" ("id"), FOREIGN KEY ("target_id") REFERENCES "item" ("id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"), FOREIGN KEY ("cancelled_by_id") REFERENCES "deed" ("id"), CHECK (((amount IS NULL AND unit IS NULL) OR (amount IS NOT NULL AND unit IS NOT NULL))), CHECK (source_id IS NOT NULL OR target_id IS NOT NULL), CHECK (source_id IS NULL OR target_id IS NULL OR source_id <> target_id), CHECK (amount IS NOT NULL OR (source_id IS NOT NULL AND target_id IS NOT NULL)))
+CREATE TABLE "movement" ("id" INTEGER NOT NULL PRIMARY KEY, "source_id" INTEGER, "target_id" INTEGER, "amount" INTEGER CHECK (amount > 0) CHECK ((amount IS NULL OR amount = CAST(amount AS BIGINT))), "unit" TEXT CHECK (unit IN ('mg', 'mm', 'piece')), "kind" TEXT NOT NULL, "estimated" INTEGER NOT NULL, "purpose" TEXT, "zone" TEXT, "occurred_at" INTEGER NOT NULL, "deed_id" INTEGER NOT NULL, "cancelled_by_id" INTEGER, FOREIGN KEY ("source_id") REFERENCES "item" ("id"), FOREIGN KEY ("target_id") REFERENCES "item" ("id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"), FOREIGN KEY ("cancelled_by_id") REFERENCES "deed" ("id"), CHECK (((amount IS NULL AND unit IS NULL) OR (amount IS NOT NULL AND unit IS NOT NULL))), CHECK (source_id IS NOT NULL OR target_id IS NOT NULL), CHECK (source_id IS NULL OR target_id IS NULL OR source_id <> target_id), CHECK (amount IS NOT NULL OR (source_id IS NOT NULL AND target_id IS NOT NULL)))
 -- next
 CREATE INDEX "movement_source_id" ON "movement" ("source_id")
 -- next
@@ -220,7 +220,7 @@ CREATE INDEX "inspection_part_id" ON "inspection" ("part_id")
 -- next
 CREATE INDEX "inspection_deed_id" ON "inspection" ("deed_id")
 -- next
-CREATE TABLE "nonconformance" ("id" INTEGER NOT NULL PRIMARY KEY, "item_id" INTEGER NOT NULL, "found" TEXT NOT NULL, "in_service" INTEGER NOT NULL, "failed" INTEGER NOT NULL, "opened_at" INTEGER NOT NULL, "opened_by_id" INTEGER NOT NULL, "deed_id" INTEGER NOT NULL, "disposition" TEXT CHECK (disposition IN ('use as is', 'rework', 'repair', 'scrap')), "decided_because" TEXT, "decided_at" INTEGER, "decided_by_id" INTEGER, "decided_in_id" INTEGER, FOREIGN KEY ("item_id") REFERENCES "item" ("id"), FOREIGN KEY ("opened_by_id") REFERENCES "person" ("id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"), FOREIGN KEY ("decided_by_id") REFERENCES "person" ("id"), FOREIGN KEY ("decided_in_id") REFERENCES "deed" ("id"), CHECK (((disposition IS NULL AND decided_because IS NULL AND decided_at IS NULL AND decided_by_id IS NULL AND decided_in_id IS NULL) OR (disposition IS NOT NULL AND decided_because IS NOT NULL AND decided_at IS NOT NULL AND decided_by_id IS NOT NULL AND decided_in_id IS NOT NULL))))
+CREATE TABLE "nonconformance" ("id" INTEGER NOT NULL PRIMARY KEY, "item_id" INTEGER NOT NULL, "found" TEXT NOT NULL, "in_service" INTEGER NOT NULL, "failed" INTEGER NOT NULL, "opened_at" INTEGER NOT NULL, "opened_by_id" INTEGER NOT NULL, "deed_id" INTEGER NOT NULL, "disposition" TEXT, "decided_because" TEXT, "decided_at" INTEGER, "decided_by_id" INTEGER, "decided_in_id" INTEGER, FOREIGN KEY ("item_id") REFERENCES "item" ("id"), FOREIGN KEY ("opened_by_id") REFERENCES "person" ("id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"), FOREIGN KEY ("decided_by_id") REFERENCES "person" ("id"), FOREIGN KEY ("decided_in_id") REFERENCES "deed" ("id"), CHECK (((disposition IS NULL AND decided_because IS NULL AND decided_at IS NULL AND decided_by_id IS NULL AND decided_in_id IS NULL) OR (disposition IS NOT NULL AND decided_because IS NOT NULL AND decided_at IS NOT NULL AND decided_by_id IS NOT NULL AND decided_in_id IS NOT NULL))))
 -- next
 CREATE INDEX "nonconformance_item_id" ON "nonconformance" ("item_id")
 -- next
@@ -232,7 +232,7 @@ CREATE INDEX "nonconformance_decided_by_id" ON "nonconformance" ("decided_by_id"
 -- next
 CREATE INDEX "nonconformance_decided_in_id" ON "nonconformance" ("decided_in_id")
 -- next
-CREATE TABLE "defect" ("id" INTEGER NOT NULL PRIMARY KEY, "inspection_id" INTEGER, "nonconformance_id" INTEGER, "part_id" INTEGER NOT NULL, "kind" TEXT NOT NULL CHECK (kind IN ('soft', 'dry area', 'resin-rich area', 'void', 'porosity', 'delamination', 'bridging', 'wrinkle', 'print-through', 'crack', 'blister', 'pinhole', 'contamination', 'warp', 'thickness', 'damage')), "zone" TEXT NOT NULL, "size_mm" REAL CHECK (size_mm > 0), "limit_mm" REAL, "accepted" INTEGER NOT NULL, "remark" TEXT, "deed_id" INTEGER NOT NULL, FOREIGN KEY ("inspection_id") REFERENCES "inspection" ("id"), FOREIGN KEY ("nonconformance_id") REFERENCES "nonconformance" ("id"), FOREIGN KEY ("part_id") REFERENCES "part" ("item_id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"))
+CREATE TABLE "defect" ("id" INTEGER NOT NULL PRIMARY KEY, "inspection_id" INTEGER, "nonconformance_id" INTEGER, "part_id" INTEGER NOT NULL, "kind" TEXT NOT NULL, "zone" TEXT NOT NULL, "size_mm" REAL CHECK (size_mm > 0), "limit_mm" REAL, "accepted" INTEGER NOT NULL, "remark" TEXT, "deed_id" INTEGER NOT NULL, FOREIGN KEY ("inspection_id") REFERENCES "inspection" ("id"), FOREIGN KEY ("nonconformance_id") REFERENCES "nonconformance" ("id"), FOREIGN KEY ("part_id") REFERENCES "part" ("item_id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"))
 -- next
 CREATE INDEX "defect_inspection_id" ON "defect" ("inspection_id")
 -- next
@@ -278,7 +278,7 @@ CREATE INDEX "incoming_check_lot_id" ON "incoming_check" ("lot_id")
 -- next
 CREATE INDEX "incoming_check_deed_id" ON "incoming_check" ("deed_id")
 -- next
-CREATE TABLE "label" ("id" INTEGER NOT NULL PRIMARY KEY, "item_id" INTEGER NOT NULL, "issue" INTEGER NOT NULL CHECK (issue >= 1), "size" TEXT NOT NULL CHECK (size IN ('62', '100x50', '50x25')), "facts" TEXT NOT NULL, "issued_at" INTEGER NOT NULL, "deed_id" INTEGER NOT NULL, "void_at" INTEGER, "void_by_id" INTEGER, FOREIGN KEY ("item_id") REFERENCES "item" ("id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"), FOREIGN KEY ("void_by_id") REFERENCES "deed" ("id"), CHECK (((void_at IS NULL AND void_by_id IS NULL) OR (void_at IS NOT NULL AND void_by_id IS NOT NULL))))
+CREATE TABLE "label" ("id" INTEGER NOT NULL PRIMARY KEY, "item_id" INTEGER NOT NULL, "issue" INTEGER NOT NULL CHECK (issue >= 1), "size" TEXT NOT NULL, "facts" TEXT NOT NULL, "issued_at" INTEGER NOT NULL, "deed_id" INTEGER NOT NULL, "void_at" INTEGER, "void_by_id" INTEGER, FOREIGN KEY ("item_id") REFERENCES "item" ("id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"), FOREIGN KEY ("void_by_id") REFERENCES "deed" ("id"), CHECK (((void_at IS NULL AND void_by_id IS NULL) OR (void_at IS NOT NULL AND void_by_id IS NOT NULL))))
 -- next
 CREATE INDEX "label_item_id" ON "label" ("item_id")
 -- next
@@ -312,7 +312,7 @@ CREATE INDEX "part_step_part_id" ON "part_step" ("part_id")
 -- next
 CREATE INDEX "part_step_deed_id" ON "part_step" ("deed_id")
 -- next
-CREATE TABLE "permission" ("id" INTEGER NOT NULL PRIMARY KEY, "kind" TEXT NOT NULL, "item_id" INTEGER NOT NULL, "reasons" TEXT NOT NULL, "flags" TEXT NOT NULL, "why" TEXT NOT NULL, "until" INTEGER, "decision" TEXT NOT NULL, "asked_by_id" INTEGER NOT NULL, "asked_at" INTEGER NOT NULL, "asked_in_id" INTEGER NOT NULL, "signed_by_id" INTEGER, "signed_at" INTEGER, "signed_in_id" INTEGER, "remark" TEXT, FOREIGN KEY ("item_id") REFERENCES "item" ("id"), FOREIGN KEY ("asked_by_id") REFERENCES "person" ("id"), FOREIGN KEY ("asked_in_id") REFERENCES "deed" ("id"), FOREIGN KEY ("signed_by_id") REFERENCES "person" ("id"), FOREIGN KEY ("signed_in_id") REFERENCES "deed" ("id"), CHECK (((signed_by_id IS NULL AND signed_at IS NULL AND signed_in_id IS NULL) OR (signed_by_id IS NOT NULL AND signed_at IS NOT NULL AND signed_in_id IS NOT NULL))), CHECK (signed_by_id IS NULL OR signed_by_id <> asked_by_id), CHECK ((decision = 'asked') = (signed_by_id IS NULL)))
+CREATE TABLE "permission" ("id" INTEGER NOT NULL PRIMARY KEY, "kind" TEXT NOT NULL CHECK (kind IN ('deviation permit', 'concession')), "item_id" INTEGER NOT NULL, "reasons" TEXT NOT NULL, "flags" TEXT NOT NULL, "why" TEXT NOT NULL, "until" INTEGER, "decision" TEXT NOT NULL CHECK (decision IN ('asked', 'permitted', 'refused')), "asked_by_id" INTEGER NOT NULL, "asked_at" INTEGER NOT NULL, "asked_in_id" INTEGER NOT NULL, "signed_by_id" INTEGER, "signed_at" INTEGER, "signed_in_id" INTEGER, "remark" TEXT, FOREIGN KEY ("item_id") REFERENCES "item" ("id"), FOREIGN KEY ("asked_by_id") REFERENCES "person" ("id"), FOREIGN KEY ("asked_in_id") REFERENCES "deed" ("id"), FOREIGN KEY ("signed_by_id") REFERENCES "person" ("id"), FOREIGN KEY ("signed_in_id") REFERENCES "deed" ("id"), CHECK (((signed_by_id IS NULL AND signed_at IS NULL AND signed_in_id IS NULL) OR (signed_by_id IS NOT NULL AND signed_at IS NOT NULL AND signed_in_id IS NOT NULL))), CHECK (signed_by_id IS NULL OR signed_by_id <> asked_by_id), CHECK ((decision = 'asked') = (signed_by_id IS NULL)))
 -- next
 CREATE INDEX "permission_item_id" ON "permission" ("item_id")
 -- next
@@ -324,17 +324,17 @@ CREATE INDEX "permission_signed_by_id" ON "permission" ("signed_by_id")
 -- next
 CREATE INDEX "permission_signed_in_id" ON "permission" ("signed_in_id")
 -- next
-CREATE TABLE "person_role" ("person_id" INTEGER NOT NULL, "role" TEXT NOT NULL CHECK (role IN ('laminator', 'lead', 'quality', 'integrator', 'administrator')), PRIMARY KEY ("person_id", "role"), FOREIGN KEY ("person_id") REFERENCES "person" ("id"))
+CREATE TABLE "person_role" ("person_id" INTEGER NOT NULL, "role" TEXT NOT NULL, PRIMARY KEY ("person_id", "role"), FOREIGN KEY ("person_id") REFERENCES "person" ("id"))
 -- next
 CREATE INDEX "person_role_person_id" ON "person_role" ("person_id")
 -- next
-CREATE TABLE "planned_pour" ("id" INTEGER NOT NULL PRIMARY KEY, "mix_id" INTEGER NOT NULL, "container_id" INTEGER NOT NULL, "component" TEXT NOT NULL CHECK (component IN ('resin', 'hardener')), "amount_mg" INTEGER NOT NULL CHECK (amount_mg > 0) CHECK ((amount_mg IS NULL OR amount_mg = CAST(amount_mg AS BIGINT))), "settled_at" INTEGER, FOREIGN KEY ("mix_id") REFERENCES "mix" ("item_id"), FOREIGN KEY ("container_id") REFERENCES "container" ("item_id"))
+CREATE TABLE "planned_pour" ("id" INTEGER NOT NULL PRIMARY KEY, "mix_id" INTEGER NOT NULL, "container_id" INTEGER NOT NULL, "component" TEXT NOT NULL, "amount_mg" INTEGER NOT NULL CHECK (amount_mg > 0) CHECK ((amount_mg IS NULL OR amount_mg = CAST(amount_mg AS BIGINT))), "settled_at" INTEGER, FOREIGN KEY ("mix_id") REFERENCES "mix" ("item_id"), FOREIGN KEY ("container_id") REFERENCES "container" ("item_id"))
 -- next
 CREATE INDEX "planned_pour_mix_id" ON "planned_pour" ("mix_id")
 -- next
 CREATE INDEX "planned_pour_container_id" ON "planned_pour" ("container_id")
 -- next
-CREATE TABLE "ply_laid" ("id" INTEGER NOT NULL PRIMARY KEY, "part_id" INTEGER NOT NULL, "number" INTEGER NOT NULL, "source_id" INTEGER NOT NULL, "angle_deg" REAL, "face" TEXT, "zone" TEXT, "in_order" INTEGER NOT NULL, "occurred_at" INTEGER NOT NULL, "deed_id" INTEGER NOT NULL, FOREIGN KEY ("part_id") REFERENCES "part" ("item_id"), FOREIGN KEY ("source_id") REFERENCES "item" ("id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"))
+CREATE TABLE "ply_laid" ("id" INTEGER NOT NULL PRIMARY KEY, "part_id" INTEGER NOT NULL, "number" INTEGER NOT NULL, "source_id" INTEGER NOT NULL, "angle_deg" REAL, "face" TEXT CHECK (face IN ('up', 'down')), "zone" TEXT, "in_order" INTEGER NOT NULL, "occurred_at" INTEGER NOT NULL, "deed_id" INTEGER NOT NULL, FOREIGN KEY ("part_id") REFERENCES "part" ("item_id"), FOREIGN KEY ("source_id") REFERENCES "item" ("id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"))
 -- next
 CREATE INDEX "ply_laid_part_id" ON "ply_laid" ("part_id")
 -- next
@@ -368,7 +368,7 @@ CREATE INDEX "shipment_part_id" ON "shipment" ("part_id")
 -- next
 CREATE INDEX "shipment_deed_id" ON "shipment" ("deed_id")
 -- next
-CREATE TABLE "state_change" ("id" INTEGER NOT NULL PRIMARY KEY, "item_id" INTEGER NOT NULL, "state" TEXT NOT NULL CHECK (state IN ('quarantine', 'released', 'rejected', 'sealed', 'open', 'empty', 'scrapped', 'cut', 'laid', 'weighing', 'running', 'closed', 'discarded', 'abandoned', 'laying', 'laid up', 'curing', 'cured', 'demoulded', 'trimmed', 'shipped', 'fitted', 'passed', 'failed', 'in use', 'withdrawn')), "occurred_at" INTEGER NOT NULL, "deed_id" INTEGER NOT NULL, FOREIGN KEY ("item_id") REFERENCES "item" ("id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"))
+CREATE TABLE "state_change" ("id" INTEGER NOT NULL PRIMARY KEY, "item_id" INTEGER NOT NULL, "state" TEXT NOT NULL, "occurred_at" INTEGER NOT NULL, "deed_id" INTEGER NOT NULL, FOREIGN KEY ("item_id") REFERENCES "item" ("id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"))
 -- next
 CREATE INDEX "state_change_item_id" ON "state_change" ("item_id")
 -- next

@@ -12,7 +12,7 @@ from peewee import (
 )
 
 from schemas.words import Evidence
-from service.records.base import Instant, Json, Record, one_of, together
+from service.records.base import Instant, Json, Record, Word, together
 from service.records.items import Item
 from service.records.journal import Deed, Document
 from service.records.people import Person
@@ -28,7 +28,7 @@ class Schedule(Record):
     # [{"name", "low_c", "high_c", "minimum_min", "maximum_min", "heating_limit_k_min", "cooling_limit_k_min",
     #   "over_c", "may_be_split"}]
     stages = Json()
-    evidence = TextField(constraints=[one_of("evidence", Evidence)])
+    evidence = Word(Evidence, closed=True)
     start_within_min = IntegerField(null=True, constraints=[Check("start_within_min > 0")])
     demould_below_c = DoubleField(null=True)
     approved_at = Instant(null=True)
@@ -57,7 +57,7 @@ class Cure(Record):
     started_at = Instant()
     ended_at = Instant(null=True)
     # The verdict as it stands, cached: it can be worked out again from the logs and readings.
-    evidence = TextField(null=True, constraints=[one_of("evidence", Evidence)])
+    evidence = Word(Evidence, closed=True, null=True)
     passed = BooleanField(null=True)
     verdict = Json(null=True)
     judged_in = ForeignKeyField(Deed, null=True)
@@ -94,7 +94,7 @@ class CureReading(Record):
 
     id = BigAutoField()
     cure = ForeignKeyField(Cure)
-    kind = TextField(constraints=[Check(f"kind IN ('{Evidence.MINIMUM_MAXIMUM}', '{Evidence.DECLARED}')")])
+    kind = Word([Evidence.MINIMUM_MAXIMUM, Evidence.DECLARED], closed=True)
     low_c = DoubleField(null=True)
     high_c = DoubleField(null=True)
     remark = TextField(null=True)

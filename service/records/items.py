@@ -2,8 +2,8 @@
 
 from peewee import BigAutoField, BigIntegerField, BooleanField, Check, ForeignKeyField, IntegerField, TextField
 
-from schemas.words import Kind, LabelSize, MovementKind, State, Unit
-from service.records.base import Instant, Json, Record, one_of, together, whole
+from schemas.words import Decision, Kind, LabelSize, MovementKind, PermissionKind, State, Unit
+from service.records.base import Instant, Json, Record, Word, together, whole
 from service.records.journal import Deed
 from service.records.people import Person, Site
 
@@ -13,11 +13,11 @@ class Item(Record):
 
     id = BigAutoField()
     code = TextField(unique=True)
-    kind = TextField(constraints=[one_of("kind", Kind)])
+    kind = Word(Kind)
     name = TextField()
-    state = TextField(constraints=[one_of("state", State)])
+    state = Word(State)
     place = ForeignKeyField("self", null=True)
-    unit = TextField(null=True, constraints=[one_of("unit", Unit)])
+    unit = Word(Unit, closed=True, null=True)
     balance = BigIntegerField(default=0, constraints=[Check("balance >= 0"), whole("balance")])
     holds = IntegerField(default=0, constraints=[Check("holds >= 0")])
     version = IntegerField(default=1)
@@ -28,7 +28,7 @@ class Item(Record):
 class Counter(Record):
     """The last number given to each kind of item."""
 
-    kind = TextField(primary_key=True)
+    kind = Word(Kind, primary_key=True)
     last = BigIntegerField()
 
 
@@ -39,8 +39,8 @@ class Movement(Record):
     source = ForeignKeyField(Item, null=True, backref="given")
     target = ForeignKeyField(Item, null=True, backref="taken")
     amount = BigIntegerField(null=True, constraints=[Check("amount > 0"), whole("amount")])
-    unit = TextField(null=True, constraints=[one_of("unit", Unit)])
-    kind = TextField(constraints=[one_of("kind", MovementKind)])
+    unit = Word(Unit, closed=True, null=True)
+    kind = Word(MovementKind)
     estimated = BooleanField(default=False)
     purpose = TextField(null=True)
     # Where on a part: the root, the tip.
@@ -63,7 +63,7 @@ class StateChange(Record):
 
     id = BigAutoField()
     item = ForeignKeyField(Item)
-    state = TextField(constraints=[one_of("state", State)])
+    state = Word(State)
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
 
@@ -133,7 +133,7 @@ class Permission(Record):
     """A deviation permit (before the act) or a concession (after it): one asks, another signs."""
 
     id = BigAutoField()
-    kind = TextField()
+    kind = Word(PermissionKind, closed=True)
     item = ForeignKeyField(Item)
     # The reasons that it answers, in the words of the refusals or flags.
     reasons = Json()
@@ -141,7 +141,7 @@ class Permission(Record):
     flags = Json(default=list)
     why = TextField()
     until = Instant(null=True)
-    decision = TextField()
+    decision = Word(Decision, closed=True)
     asked_by = ForeignKeyField(Person)
     asked_at = Instant()
     asked_in = ForeignKeyField(Deed)
@@ -164,7 +164,7 @@ class Label(Record):
     id = BigAutoField()
     item = ForeignKeyField(Item)
     issue = IntegerField(constraints=[Check("issue >= 1")])
-    size = TextField(constraints=[one_of("size", LabelSize)])
+    size = Word(LabelSize)
     facts = Json()
     issued_at = Instant()
     deed = ForeignKeyField(Deed)

@@ -14,7 +14,7 @@ from peewee import (
 )
 
 from schemas.words import CertificateType, DateBasis, FabricForm, MaterialKind, ReceiptKind, ToleranceKind
-from service.records.base import Instant, Json, Record, one_of, together, whole
+from service.records.base import Instant, Json, Record, Word, together, whole
 from service.records.items import Item
 from service.records.journal import Deed, Document
 from service.records.people import Person
@@ -32,7 +32,7 @@ class Material(Record):
 
     id = AutoField()
     name = TextField(unique=True)
-    kind = TextField(constraints=[one_of("kind", MaterialKind)])
+    kind = Word(MaterialKind)
     supplier = ForeignKeyField(Supplier, null=True)
     gtin = TextField(null=True, unique=True)
     density_g_ml = DoubleField(null=True, constraints=[Check("density_g_ml > 0")])
@@ -47,9 +47,9 @@ class Material(Record):
     glove_advice = TextField(null=True)
     # What incoming goods are checked for: [{"name", "low", "high", "unit"}].
     incoming_checks = Json(default=list)
-    certificate_wanted = TextField(null=True, constraints=[one_of("certificate_wanted", CertificateType)])
+    certificate_wanted = Word(CertificateType, null=True)
     # fabric
-    form = TextField(null=True, constraints=[one_of("form", FabricForm)])
+    form = Word(FabricForm, null=True)
     areal_weight_g_m2 = DoubleField(null=True, constraints=[Check("areal_weight_g_m2 > 0")])
     fibre = TextField(null=True)
     width_mm = IntegerField(null=True, constraints=[Check("width_mm > 0")])
@@ -78,7 +78,7 @@ class Lot(Record):
     unknown_because = TextField(null=True)
     made_on = DateField(null=True)
     expires_on = DateField(null=True)
-    date_basis = TextField(constraints=[one_of("date_basis", DateBasis)])
+    date_basis = Word(DateBasis, closed=True)
     retest_on = DateField(null=True)
 
     class Meta:
@@ -94,7 +94,7 @@ class Receipt(Record):
 
     id = BigAutoField()
     lot = ForeignKeyField(Lot)
-    kind = TextField(constraints=[one_of("kind", ReceiptKind)])
+    kind = Word(ReceiptKind)
     supplier = ForeignKeyField(Supplier, null=True)
     delivery_note = TextField(null=True)
     place = ForeignKeyField(Item)
@@ -112,7 +112,7 @@ class Receipt(Record):
 class Certificate(Record):
     id = BigAutoField()
     lot = ForeignKeyField(Lot)
-    type = TextField(constraints=[one_of("type", CertificateType)])
+    type = Word(CertificateType)
     number = TextField()
     issued_on = DateField()
     document = ForeignKeyField(Document, null=True)
@@ -195,7 +195,7 @@ class ResinSystem(Record):
     revision = IntegerField()
     data_sheet = TextField()
     resin = ForeignKeyField(Material)
-    tolerance_kind = TextField(constraints=[one_of("tolerance_kind", ToleranceKind)])
+    tolerance_kind = Word(ToleranceKind, closed=True)
     tolerance_value = DoubleField(constraints=[Check("tolerance_value > 0")])
     tolerance_source = TextField()
     largest_pot_mg = BigIntegerField(constraints=[Check("largest_pot_mg > 0"), whole("largest_pot_mg")])

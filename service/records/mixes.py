@@ -3,7 +3,7 @@
 from peewee import BigAutoField, BigIntegerField, BooleanField, Check, DoubleField, ForeignKeyField, TextField
 
 from schemas.words import Component, Purpose, ReadingSource, Verdict
-from service.records.base import Instant, Json, Record, one_of, whole
+from service.records.base import Instant, Json, Record, Word, whole
 from service.records.items import Item, Movement
 from service.records.journal import Deed, Document
 from service.records.materials import Container, ResinSystem, Scale, SystemHardener
@@ -18,7 +18,7 @@ class Mix(Record):
     frozen = ForeignKeyField(Document)
     ratio = DoubleField(constraints=[Check("ratio > 0")])
     tolerance_pct = DoubleField(constraints=[Check("tolerance_pct > 0")])
-    purpose = TextField(constraints=[one_of("purpose", Purpose)])
+    purpose = Word(Purpose)
     planned_mg = BigIntegerField(constraints=[Check("planned_mg > 0"), whole("planned_mg")])
     plan = Json(null=True)
     separate_cups = BooleanField(default=False)
@@ -33,7 +33,7 @@ class Mix(Record):
     # Verdict as it stands, cached from the pours.
     deviation_pct = DoubleField(null=True)
     uncertainty_pct = DoubleField(null=True)
-    verdict = TextField(null=True, constraints=[one_of("verdict", Verdict)])
+    verdict = Word(Verdict, closed=True, null=True)
     closed_at = Instant(null=True)
 
 
@@ -43,7 +43,7 @@ class PlannedPour(Record):
     id = BigAutoField()
     mix = ForeignKeyField(Mix)
     container = ForeignKeyField(Container)
-    component = TextField(constraints=[one_of("component", Component)])
+    component = Word(Component)
     amount_mg = BigIntegerField(constraints=[Check("amount_mg > 0"), whole("amount_mg")])
     settled_at = Instant(null=True)
 
@@ -55,13 +55,13 @@ class Pour(Record):
     mix = ForeignKeyField(Mix)
     container = ForeignKeyField(Container)
     movement = ForeignKeyField(Movement, unique=True)
-    component = TextField()
+    component = Word(Component)
     scale = ForeignKeyField(Scale)
     reading_mg = BigIntegerField(constraints=[Check("reading_mg >= 0"), whole("reading_mg")])
     zeroed = BooleanField()
     before_mg = BigIntegerField(constraints=[whole("before_mg")])
     emptied_cup_mg = BigIntegerField(null=True)
-    source = TextField(constraints=[one_of("source", ReadingSource)])
+    source = Word(ReadingSource, closed=True)
     target_mg = BigIntegerField(null=True)
     correction = BooleanField(default=False)
     occurred_at = Instant()

@@ -13,8 +13,8 @@ from peewee import (
     TextField,
 )
 
-from schemas.words import DefectKind, Disposition
-from service.records.base import Instant, Json, Record, one_of, together, whole
+from schemas.words import DefectKind, Disposition, Face, OwnStep, StepKind, TreatmentKind
+from service.records.base import Instant, Json, Record, Word, together, whole
 from service.records.items import Item, Movement
 from service.records.journal import Deed, Document
 from service.records.materials import Container
@@ -69,7 +69,7 @@ class MouldTreatment(Record):
 
     id = BigAutoField()
     mould = ForeignKeyField(Mould)
-    kind = TextField()
+    kind = Word(TreatmentKind)
     container = ForeignKeyField(Container, null=True)
     coats = IntegerField(null=True)
     ready_at = Instant(null=True)
@@ -134,7 +134,7 @@ class PlyLaid(Record):
     number = IntegerField()
     source = ForeignKeyField(Item)
     angle_deg = DoubleField(null=True)
-    face = TextField(null=True)
+    face = Word(Face, closed=True, null=True)
     zone = TextField(null=True)
     in_order = BooleanField()
     occurred_at = Instant()
@@ -146,7 +146,7 @@ class PartStep(Record):
 
     id = BigAutoField()
     part = ForeignKeyField(Part)
-    kind = TextField()
+    kind = Word([*StepKind, *OwnStep])
     facts = Json()
     passed = BooleanField(null=True)
     occurred_at = Instant()
@@ -174,7 +174,7 @@ class Nonconformance(Record):
     opened_at = Instant()
     opened_by = ForeignKeyField(Person)
     deed = ForeignKeyField(Deed)
-    disposition = TextField(null=True, constraints=[one_of("disposition", Disposition)])
+    disposition = Word(Disposition, null=True)
     decided_because = TextField(null=True)
     decided_at = Instant(null=True)
     decided_by = ForeignKeyField(Person, null=True)
@@ -191,7 +191,7 @@ class Defect(Record):
     inspection = ForeignKeyField(Inspection, null=True)
     nonconformance = ForeignKeyField(Nonconformance, null=True)
     part = ForeignKeyField(Part)
-    kind = TextField(constraints=[one_of("kind", DefectKind)])
+    kind = Word(DefectKind)
     zone = TextField()
     size_mm = DoubleField(null=True, constraints=[Check("size_mm > 0")])
     limit_mm = DoubleField(null=True)

@@ -3,7 +3,7 @@
 from peewee import AutoField, BooleanField, Check, CompositeKey, ForeignKeyField, IntegerField, TextField
 
 from schemas.words import Role
-from service.records.base import Instant, Record, one_of
+from service.records.base import Instant, Record, Word
 
 
 class Site(Record):
@@ -27,7 +27,7 @@ class Person(Record):
 
 class PersonRole(Record):
     person = ForeignKeyField(Person, backref="roles")
-    role = TextField(constraints=[one_of("role", Role)])
+    role = Word(Role)
 
     class Meta:
         primary_key = CompositeKey("person", "role")
@@ -40,7 +40,7 @@ class AccessKey(Record):
     digest = TextField(unique=True)
     person = ForeignKeyField(Person, null=True)
     system = TextField(null=True)
-    role = TextField(null=True, constraints=[one_of("role", Role)])
+    role = Word(Role, null=True)
     created_at = Instant()
     revoked_at = Instant(null=True)
 

@@ -12,10 +12,9 @@ from typing import Any
 
 from labels.codes import parse
 from labels.errors import Misread
-from schemas.words import Decision, Kind
+from schemas.words import Decision, Kind, OwnStep
 from service.operations.cures.view import CurePlot
 from service.operations.parts.findings import DefectView, NonconformanceView
-from service.operations.parts.part import CLOSING
 from service.operations.parts.trim import TrimFigures
 from service.operations.parts.view import InspectionView, LaidView, ShipmentView, StepView
 from service.reports.finding.standing_out import Finding, stand_out
@@ -161,7 +160,7 @@ def record_of(account: PartAccount, curves: dict[str, CurePlot]) -> PartRecord:
 
 def _signatures(account: PartAccount) -> Iterable[Signature]:
     for step in account.steps:
-        if step.kind == CLOSING:
+        if step.kind == OwnStep.CLOSING:
             yield Signature("lay-up complete", step.by, step.occurred_at)
     for inspection in account.inspections:
         meaning = "inspected and accepted" if inspection.accepted else "inspected, not accepted"

@@ -8,6 +8,8 @@ import hashlib
 import json
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import reduce
+from operator import or_
 from typing import Any
 
 from peewee import JOIN, fn
@@ -17,8 +19,8 @@ from service.database import guarded_tables, reading
 from service.formulas.ratio import deviation_pct
 from service.operations.door.plain import plain
 from service.operations.ledger.journal import verify_chain
-from service.records import KEPT
-from service.records.base import instant
+from service.records import ALL, KEPT
+from service.records.base import Word, instant
 from service.records.items import Hold, Item, Movement, StateChange
 from service.records.journal import Deed, Document, Entry
 from service.records.mixes import Mix, Pour
@@ -56,7 +58,7 @@ class AccountCheck:
 def check_account(*, show: int = 20) -> AccountCheck:
     """Work out every cached balance, state and hold count again, and prove the journal, in one snapshot."""
     with reading():
-        found = [*_items(), *_pots(), *_journal(), *_deeds(), *_documents(), *_guards()]
+        found = [*_items(), *_pots(), *_journal(), *_deeds(), *_documents(), *_words(), *_guards()]
         return AccountCheck(
             items=Item.select().count(),
             movements=Movement.select().count(),
@@ -79,7 +81,7 @@ def _items() -> Iterator[Difference]:
     )
     rows = Item.select(Item.id, Item.code, Item.kind, Item.unit, Item.balance, Item.state, Item.holds).order_by(Item.id)
     for number, code, kind, unit, balance, state, held in rows.tuples().iterator():
-        name = f"{KIND_NAMES[Kind(kind)]} {code}"
+        name = f"{KIND_NAMES.get(kind, 'item')} {code}"
         right = into.get((number, unit), 0) - out.get((number, unit), 0)
         if balance != right:
             measure = f" {unit}" if unit else ""
@@ -201,6 +203,23 @@ def _documents() -> Iterator[Difference]:
         content = bytes(row.content)
         if hashlib.sha256(content).hexdigest() != row.sha256 or len(content) != row.size:
             yield Difference("document", str(number), f"Document {number} ({row.name}) is not as it was kept.")
+
+
+def _words() -> Iterator[Difference]:
+    """Every word that is kept is one that this program knows; most of them are held by no CHECK of the database."""
+    for table in ALL:
+        meta = table._meta
+        columns = [field for field in meta.sorted_fields if isinstance(field, Word)]
+        if not columns:
+            continue
+        keys = meta.get_primary_keys()
+        strange = reduce(or_, (field.not_in(field.words) for field in columns))
+        for row in table.select(*keys, *columns).where(strange).order_by(*keys).tuples().iterator():
+            number = "/".join(str(key) for key in row[: len(keys)])
+            for field, word in zip(columns, row[len(keys) :], strict=True):
+                if word is not None and word not in field.words:
+                    where = f"Row {number} of the table {meta.table_name}"
+                    yield Difference("word", number, f"{where} has the {field.name} {word!r}; no such word is known.")
 
 
 def _guards() -> Iterator[Difference]:

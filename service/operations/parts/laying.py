@@ -6,14 +6,14 @@ asked about first (shop rule 32), because a tap can be wrong and a wet ply canno
 
 from dataclasses import dataclass
 
-from schemas.words import Face, Kind, MaterialKind, MovementKind, State, StepKind, Unit
+from schemas.words import Face, Kind, MaterialKind, MovementKind, OwnStep, State, StepKind, Unit
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import OutOfOrder, Unprocessable, WrongState
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag
 from service.operations.ledger.graph import standing_holds
 from service.operations.parts.kits import laid_into, plies_of
-from service.operations.parts.part import CLOSING, add_step, mark_if_late_in_life, mark_unknown_lots, missing_plies
+from service.operations.parts.part import add_step, mark_if_late_in_life, mark_unknown_lots, missing_plies
 from service.operations.parts.plies import turn_of
 from service.operations.parts.view import PartView, view_part
 from service.operations.stock.using import draw, judge_use, note_opened
@@ -301,7 +301,9 @@ def close_lay_up(work: Work, *, part: str, remark: str | None = None) -> PartVie
         sentence = f"Closed without {'ply' if len(missing) == 1 else 'plies'} {named}."
         raise_flag(work, item, "ply-missing", sentence, stops=True, hold=True, plies=missing)
     mark_unknown_lots(work, item, row)
-    add_step(work, item, CLOSING, {"missing": missing, **({"remark": remark} if remark else {})}, passed=not missing)
+    add_step(
+        work, item, OwnStep.CLOSING, {"missing": missing, **({"remark": remark} if remark else {})}, passed=not missing
+    )
     Part.update(laid_up_at=work.act.occurred_at).where(Part.item == item.id).execute()
     ledger.made_with(work, item, "lay-up closed by", person=work.act.person)
     ledger.set_state(work, item, State.LAID_UP)

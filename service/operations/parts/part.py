@@ -15,9 +15,6 @@ from service.records.parts import Nonconformance, Part, PartStep, PlyLaid
 _GONE = {State.SHIPPED: "was shipped", State.SCRAPPED: "was scrapped", State.FITTED: "is fitted into an assembly"}
 
 
-CLOSING, DEMOULDING, TRIMMING = "closing", "demoulding", "trimming"
-
-
 def still_here(item: Item) -> None:
     """Nothing can be done to a part that has left, or that is no more."""
     gone = _GONE.get(State(item.state))

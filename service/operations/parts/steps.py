@@ -5,7 +5,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from schemas.words import Kind, State, StepKind, Tack
+from schemas.words import Kind, OwnStep, State, StepKind, Tack
 from service.formulas.climate import (
     absolute_humidity_g_m3,
     amine_blush_caution,
@@ -19,7 +19,7 @@ from service.operations.door.refusals import WrongState
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag, stands
 from service.operations.parts.laying import count_backers
-from service.operations.parts.part import DEMOULDING, TRIMMING, add_step, cures_of, still_here
+from service.operations.parts.part import add_step, cures_of, still_here
 from service.operations.parts.view import PartView, view_part
 from service.records.cures import Cure, Schedule
 from service.records.items import Item
@@ -139,7 +139,7 @@ def demould(
     if row.demoulded_at is not None:
         raise WrongState(f"{item.code} was demoulded already.")
     facts = {"temperature_c": temperature_c, "remark": remark, "damage": damage}
-    add_step(work, item, DEMOULDING, {k: v for k, v in facts.items() if v is not None})
+    add_step(work, item, OwnStep.DEMOULDING, {k: v for k, v in facts.items() if v is not None})
     if item.state in (State.LAYING, State.LAID_UP) or _in_a_cure(item):
         sentence = f"Demoulded when it was {item.state}: no cure had ended."
         raise_flag(work, item, "not-cured", sentence, stops=True, hold=True)
@@ -207,7 +207,7 @@ def trim(
         "trimmed_off_g": None if trimmed_off_mg is None else trimmed_off_mg / 1000,
         "remark": remark,
     }
-    add_step(work, item, TRIMMING, {k: v for k, v in facts.items() if v is not None})
+    add_step(work, item, OwnStep.TRIMMING, {k: v for k, v in facts.items() if v is not None})
     if mass_mg is not None:
         _weighed(item, mass_mg / 1000)
     if row.demoulded_at is None:

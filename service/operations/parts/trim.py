@@ -2,11 +2,10 @@
 
 from dataclasses import dataclass
 
-from schemas.words import Kind, MaterialKind, MovementKind, Purpose, Unit
+from schemas.words import Kind, MaterialKind, MovementKind, OwnStep, Purpose, Unit
 from service.formulas.kits import after_trim
 from service.formulas.ranges import OutOfRange
 from service.operations.ledger.flags import stands
-from service.operations.parts.part import TRIMMING
 from service.records.items import Item, Movement
 from service.records.materials import Container, Material
 from service.records.parts import Kit, Part, PartStep
@@ -78,7 +77,7 @@ def _figures(row: Part) -> TrimFigures:
 
 def _trimmed_off_g(row: Part) -> float | None:
     steps = PartStep.select().where(
-        (PartStep.part == row.item_id) & (PartStep.kind == TRIMMING) & stands(PartStep.deed)
+        (PartStep.part == row.item_id) & (PartStep.kind == OwnStep.TRIMMING) & stands(PartStep.deed)
     )
     masses = [step.facts.get("trimmed_off_g") for step in steps]
     return sum(masses) if masses and all(m is not None for m in masses) else None
