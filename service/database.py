@@ -3,6 +3,7 @@
 Instants are kept as whole microseconds in UTC, since an aware datetime comes back from PostgreSQL shifted and naive.
 """
 
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -129,6 +130,23 @@ def guard_against_change(table: str, *, settable_once: tuple[str, ...] = (), col
     when = f"WHEN {broken} " if settable_once else ""
     database.execute_sql(f'CREATE TRIGGER keep_{table}_changed BEFORE UPDATE ON "{table}" {when}BEGIN {stop} END')
     database.execute_sql(f'CREATE TRIGGER keep_{table}_deleted BEFORE DELETE ON "{table}" BEGIN {stop} END')
+
+
+def take_guard_away(table: str) -> None:
+    """For the length of a schema step alone, which sets it again."""
+    on = f' ON "{table}"' if on_postgresql() else ""
+    database.execute_sql(f"DROP TRIGGER keep_{table}_changed{on}")
+    database.execute_sql(f"DROP TRIGGER keep_{table}_deleted{on}")
+
+
+def set_once_in(table: str) -> tuple[str, ...] | None:
+    """The columns that the guard of a table lets be set once, or nothing if the table is not guarded."""
+    if on_postgresql():
+        query = "SELECT pg_get_triggerdef(oid) FROM pg_trigger WHERE tgname = %s"
+    else:
+        query = "SELECT sql FROM sqlite_master WHERE type = 'trigger' AND name = ?"
+    found = database.execute_sql(query, (f"keep_{table}_changed",)).fetchone()
+    return None if found is None else tuple(re.findall(r'(?i)\bOLD\."?(\w+)"? IS NOT NULL', found[0]))
 
 
 def do_not_wait_for_the_disk() -> None:
