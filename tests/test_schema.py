@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
 from playhouse.migrations import Runner
@@ -10,6 +9,7 @@ from playhouse.migrations import Runner
 from service.database import connected, database, guard_against_change, on_postgresql, open_database
 from service.operations.door import founding
 from service.records import ALL, KEPT
+from tests.described import described
 
 
 @pytest.fixture
@@ -32,32 +32,15 @@ def _clear() -> None:
         database.execute_sql(f'DROP TABLE "{name}"')
 
 
-def _described() -> set[tuple[Any, ...]]:
-    """Every table, column, constraint, index and trigger there is, in the engine's own words."""
-    if not on_postgresql():
-        query = "SELECT type, name, tbl_name, sql FROM sqlite_master WHERE name NOT LIKE 'schema_migration%'"
-        return {tuple(row) for row in database.execute_sql(query).fetchall()}
-    queries = (
-        "SELECT 'column', table_name, column_name, data_type, is_nullable, column_default"
-        " FROM information_schema.columns WHERE table_schema = 'public'",
-        "SELECT 'constraint', conrelid::regclass::text, pg_get_constraintdef(oid) FROM pg_constraint"
-        " WHERE connamespace = 'public'::regnamespace",
-        "SELECT 'index', tablename, indexdef FROM pg_indexes WHERE schemaname = 'public'",
-        "SELECT 'trigger', tgrelid::regclass::text, pg_get_triggerdef(oid) FROM pg_trigger WHERE NOT tgisinternal",
-    )
-    found = {tuple(row) for query in queries for row in database.execute_sql(query).fetchall()}
-    return {row for row in found if not str(row[1]).startswith("schema_migration")}
-
-
 def test_all_steps_make_what_the_records_describe(empty: None) -> None:
     founding.migrate()
-    by_steps = _described()
+    by_steps = described()
     _clear()
     database.create_tables(ALL, safe=False)
     for table, once in KEPT.items():
         columns = tuple(field.column_name for field in table._meta.sorted_fields)
         guard_against_change(table._meta.table_name, settable_once=once, columns=columns)
-    assert by_steps == _described()
+    assert by_steps == described()
 
 
 def test_a_second_run_does_nothing_and_nothing_is_pending(empty: None) -> None:
