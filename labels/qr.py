@@ -15,7 +15,6 @@ DOT_MM = 25.4 / 203
 MODULE_MM = 4 * DOT_MM
 QUIET_MODULES = 4
 
-MAX_VERSION = 5
 MAX_PAYLOAD = 87
 """Alphanumeric characters of version 5 at level Q (ISO/IEC 18004); the small label has no room for a larger symbol."""
 

@@ -3,7 +3,10 @@
 from dataclasses import dataclass
 from typing import Any
 
+from peewee import fn
+
 from service.database import connected
+from service.records.items import Movement
 
 
 def supplier(api: Any, name: str = "Fenwick Resins") -> int:
@@ -263,3 +266,11 @@ def started_part(api: Any, part_number: str = "HY-100", need_g: float | None = 3
             )
             designs.approve_design(api.shop.act("quality"), design=design.id)
         return str(starting.start_part(api.shop.act(), part_number=part_number).code)
+
+
+def balance_by_movements(item: Any) -> int:
+    """What the movements that stand say is left of an item."""
+    stands = Movement.cancelled_by.is_null() & (Movement.unit == item.unit)
+    into = Movement.select(fn.SUM(Movement.amount)).where(stands & (Movement.target == item.id)).scalar()
+    out = Movement.select(fn.SUM(Movement.amount)).where(stands & (Movement.source == item.id)).scalar()
+    return int(into or 0) - int(out or 0)

@@ -25,7 +25,7 @@ from service.operations.door.refusals import KeyReused, NotAllowed, OnHold, Refu
 from service.operations.door.views import ItemRef
 from service.records.items import Hold, Item, Touched
 from service.records.journal import Answer, Deed, Entry, Head
-from service.records.people import Person, Site
+from service.records.people import Site
 
 P = ParamSpec("P")
 
@@ -231,7 +231,3 @@ def _codes_in(value: Any) -> list[str]:
     if isinstance(value, list | tuple):
         return [code for inner in value for code in _codes_in(inner)]
     return []
-
-
-def person_name(person: int) -> str:
-    return str(Person.get_by_id(person).name)

@@ -158,13 +158,6 @@ class PotTooLarge(ShopReason):
     title = "Pot too large"
 
 
-class PotLifeOver(ShopReason):
-    """The pot's working life is over or too far gone for this. Do not stretch it: mix a new pot."""
-
-    kind = "pot-life-over"
-    title = "Pot life over"
-
-
 class CannotCorrect(ShopReason):
     """The pot cannot be corrected any more: something was applied, filler is in, or too much of its life is gone."""
 

@@ -9,8 +9,6 @@ poured into a pot too late, which cannot because nothing ever goes from a pot in
 from collections.abc import Iterable
 from datetime import datetime
 
-from peewee import fn
-
 from labels.codes import make, next_usable
 from schemas.words import KIND_NAMES, Kind, MovementKind, State, Unit
 from service.database import locked
@@ -200,11 +198,3 @@ def set_place(work: Work, item: Item, place: Item) -> None:
 def made_with(work: Work, item: Item, role: str, *, used: Item | None = None, person: int | None = None) -> None:
     """Say what was used on an item without becoming part of it."""
     MadeWith.create(item=item, used=used, person=person, role=role, occurred_at=work.act.occurred_at, deed=work.deed)
-
-
-def balance_by_movements(item: Item) -> int:
-    """What the movements that stand say is left, for `potmark check` and for tests."""
-    stands = Movement.cancelled_by.is_null() & (Movement.unit == item.unit)
-    into = Movement.select(fn.SUM(Movement.amount)).where(stands & (Movement.target == item.id)).scalar()
-    out = Movement.select(fn.SUM(Movement.amount)).where(stands & (Movement.source == item.id)).scalar()
-    return int(into or 0) - int(out or 0)

@@ -217,4 +217,4 @@ _SIGNERS = (Role.LEAD, Role.QUALITY)
 
 
 # The reasons that a deviation permit can answer; all others are settled otherwise.
-PERMITTABLE = frozenset({"open-too-long", "expired", "too-cold", "storage-not-known", "stored-outside"})
+PERMITTABLE = frozenset({"open-too-long", "expired", "too-cold", "stored-outside"})

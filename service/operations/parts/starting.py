@@ -1,4 +1,4 @@
-"""Parts begin, are fitted into assemblies, and may be scrapped. Each has its code from the start (TRC-6).
+"""Parts begin, are fitted into assemblies, and may be scrapped. Each has its code from the start.
 
 A part is one piece from then on. When it leaves (shipped, scrapped, fitted) that piece is booked out of it, so that its
 balance says whether it is still here. Fitting is two movements: the unmeasured one that carries the trace into the

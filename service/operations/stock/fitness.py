@@ -46,8 +46,7 @@ class Permitted:
 class Facts:
     """What there is to know of a container at one instant; filled by the loader for any number at once.
 
-    `storage` is None where nobody measures, else the sentences of what was outside its range; `stored_known` is False
-    where the check could not be made.
+    `storage` is None where nobody measures, else the sentences of what was outside its range.
     """
 
     code: str
@@ -65,7 +64,6 @@ class Facts:
     opened_life_days: int | None
     not_before: datetime | None
     storage: tuple[str, ...] | None
-    stored_known: bool
     holds: tuple[StandingHold, ...]
     permitted: tuple[Permitted, ...] = ()
 
@@ -137,9 +135,7 @@ def _condition_reasons(facts: Facts, at: datetime) -> list[Reason]:
                 _SIGNERS,
             )
         )
-    if not facts.stored_known:
-        reasons.append(Reason("storage-not-known", "Its storage could not be checked.", Fitness.ASK, _SIGNERS))
-    elif facts.storage:
+    if facts.storage:
         reasons += [Reason("stored-outside", sentence, Fitness.ASK, _SIGNERS) for sentence in facts.storage]
     return reasons
 

@@ -78,7 +78,6 @@ def load(items: Iterable[Item], *, at: datetime, site: Site, besides_mix: int | 
             opened_life_days=material.opened_life_days,
             not_before=container.not_before,
             storage=stored[item.id],
-            stored_known=True,
             holds=tuple(holds[item.id]),
             permitted=tuple(permitted.get(item.id, ())) + tuple(permitted.get(lot.item_id, ())),
         )

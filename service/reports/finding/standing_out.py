@@ -238,7 +238,7 @@ def _corrected(account: PartAccount, seen: _Seen) -> Iterable[Finding]:
 
 
 # Flags that say that something is not known rather than out of limit.
-_NOT_KNOWN = frozenset({"not-known", "ratio-not-known", "pot-life-not-known", "not-stirred", "storage-not-known"})
+_NOT_KNOWN = frozenset({"not-known", "ratio-not-known", "pot-life-not-known", "not-stirred"})
 
 
 def _flags(account: PartAccount, marks: Sequence[Mark]) -> Iterable[Finding]:

@@ -2,7 +2,7 @@
 
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from schemas.words import Kind, Unit
@@ -170,7 +170,3 @@ def read_tools(ground: Ground) -> tuple[Tool, ...]:
         used[row.used_id] = row.used
         roles[row.used_id][row.role] = None
     return tuple(Tool(code=used[n].code, name=used[n].name, roles=tuple(roles[n])) for n in used)
-
-
-def tool_of(tools: Iterable[Tool], role: str) -> Tool | None:
-    return next((t for t in tools if role in t.roles), None)

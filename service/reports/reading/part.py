@@ -25,17 +25,13 @@ from service.reports.reading.account import (
     Tool,
 )
 from service.reports.reading.entries import read_corrected, read_deeds, read_late, read_marks, read_people, read_tools
-from service.reports.reading.ground import Ground, load_ground
+from service.reports.reading.ground import Ground
 from service.reports.reading.materials import read_materials
 from service.reports.reading.pots import read_pots
 
 
-def read_account(code: str, *, at: datetime) -> PartAccount:
-    """All there is on one part, as it stands at ``at``."""
-    return account_of(load_ground(code), at=at)
-
-
 def account_of(ground: Ground, *, at: datetime) -> PartAccount:
+    """All there is on one part, as it stands at ``at``."""
     root = ground.root
     view = view_part(root, at=at)
     deeds = read_deeds(ground)

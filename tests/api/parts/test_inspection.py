@@ -5,7 +5,6 @@ from typing import Any
 import pytest
 
 from service.database import connected
-from service.operations.ledger.ledger import balance_by_movements
 from service.records.items import Item
 from tests import makers
 
@@ -101,7 +100,7 @@ def test_a_finished_part_is_inspected_released_and_shipped(yard: Any) -> None:
                                    "by": "Laminator"}  # fmt: skip
     with connected():
         item = Item.get(Item.code == part)
-        assert (item.balance, balance_by_movements(item)) == (0, 0)
+        assert (item.balance, makers.balance_by_movements(item)) == (0, 0)
     yard.refused(f"{path}/shipment", {"document": "LN 2", "customer": "Club"}, "wrong-state", who="lead")
 
 

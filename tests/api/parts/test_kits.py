@@ -5,7 +5,6 @@ from typing import Any
 import pytest
 
 from service.database import connected
-from service.operations.ledger.ledger import balance_by_movements
 from service.records.items import Item
 from tests import makers
 
@@ -24,7 +23,7 @@ def _close(*codes: str) -> None:
     with connected():
         for code in codes:
             item = Item.get(Item.code == code)
-            assert item.balance == balance_by_movements(item), code
+            assert item.balance == makers.balance_by_movements(item), code
 
 
 def test_a_cut_is_kit_and_waste_and_an_offcut_with_a_code_of_its_own(yard: Any) -> None:

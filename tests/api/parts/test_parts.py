@@ -5,7 +5,6 @@ from typing import Any
 import pytest
 
 from service.database import connected
-from service.operations.ledger.ledger import balance_by_movements
 from service.records.items import Item
 from tests import makers
 
@@ -23,7 +22,7 @@ def _pieces(code: str) -> int:
     """What is still here of a part, cached and by its movements."""
     with connected():
         item = Item.get(Item.code == code)
-        assert item.balance == balance_by_movements(item)
+        assert item.balance == makers.balance_by_movements(item)
         return int(item.balance)
 
 

@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from service.database import connected
-from service.operations.ledger.ledger import balance_by_movements, find
+from service.operations.ledger.ledger import find
 from tests import makers
 
 
@@ -21,7 +21,7 @@ def _kinds(mix: Any) -> list[str]:
 def _by_movements(mix: str) -> int:
     with connected():
         item = find(mix)
-        assert item.balance == balance_by_movements(item)
+        assert item.balance == makers.balance_by_movements(item)
         return item.balance
 
 
