@@ -13,7 +13,7 @@ _READ = {"M": "mixes", "P": "parts", "R": "cures", "L": "lots", "C": "containers
 _LISTED = ("suppliers", "keys", "documents")
 # Answers that are no thing of the account, but tell of an act: what a look-back held, what a correction booked.
 _TELL_OF_THE_ACT = {"look_back", "correct_entry", "record_storage_reading", "keep_document"}
-# Said by the act alone: the secret of a key, the pots that a failed check put in doubt. Said to who asks alone: what to take
+# Said by the act alone: a key's secret, the pots that a failed check doubts. Said to who asks alone: what to take
 # instead of a can, and how far a hold reached that is lifted.
 _NOT_IN_BOTH = {"add_key": {"secret"}, "check_scale": {"affected"}, "lift_hold": {"reaches"}}
 _OF_CONTAINERS = {"instead"}
