@@ -7,6 +7,7 @@ from typing import Any
 
 from flask import current_app, g, request
 from flask_smorest import abort
+from peewee import JOIN, fn
 
 from schemas.words import Role
 from service.operations.door.act import Act
@@ -27,6 +28,7 @@ class Visitor:
     person: int | None
     system: str | None
     roles: frozenset[Role]
+    site: int
 
 
 def let_in(right: str | None) -> None:
@@ -64,16 +66,23 @@ class UnknownKey(Exception):
 
 def holder_of(secret: str) -> Visitor:
     """Whose key this is, and what it covers."""
-    row = AccessKey.get_or_none((AccessKey.digest == digest(secret.strip())) & AccessKey.revoked_at.is_null())
-    if row is None:
+    site = Site.select(fn.MIN(Site.id))
+    rows = list(
+        AccessKey.select(AccessKey, Person.active, PersonRole.role.alias("held"), site.alias("site"))
+        .join(Person, JOIN.LEFT_OUTER)
+        .join(PersonRole, JOIN.LEFT_OUTER, on=(PersonRole.person == Person.id))
+        .where((AccessKey.digest == digest(secret.strip())) & AccessKey.revoked_at.is_null())
+        .objects()
+    )
+    if not rows:
         raise UnknownKey("This key is not known, or was revoked.")
-    if row.person_id is None:
-        return Visitor(key=row.id, person=None, system=row.system, roles=frozenset({Role(row.role)}))
-    person = Person.get_by_id(row.person_id)
-    if not person.active:
+    key = rows[0]
+    if key.person_id is None:
+        return Visitor(key=key.id, person=None, system=key.system, roles=frozenset({Role(key.role)}), site=key.site)
+    if not key.active:
         raise UnknownKey("The person of this key no longer works here.")
-    roles = PersonRole.select(PersonRole.role).where(PersonRole.person == person.id)
-    return Visitor(key=row.id, person=person.id, system=None, roles=frozenset(Role(r.role) for r in roles))
+    roles = frozenset(Role(row.held) for row in rows if row.held is not None)
+    return Visitor(key=key.id, person=key.person_id, system=None, roles=roles, site=key.site)
 
 
 def _no_key(sentence: str) -> Any:
@@ -87,7 +96,7 @@ def current_act(fields: dict[str, Any]) -> Act:
     return Act(
         person=_acting_person(visitor),
         roles=visitor.roles,
-        site=Site.select(Site.id).order_by(Site.id).get().id,
+        site=visitor.site,
         occurred_at=fields.pop("occurred_at", None) or now,
         recorded_at=now,
         key=visitor.key,

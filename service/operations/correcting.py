@@ -69,7 +69,7 @@ def correct_entry(
     strange = set(right) - {m.id for m in booked}
     if strange:
         raise Unprocessable(f"Movement {min(strange)} does not stand in that entry.", pointer="/amounts")
-    items = _locked(wrong, booked)
+    items = _locked(work, wrong, booked)
     Deed.update(corrects=wrong.id).where(Deed.id == work.deed).execute()
     chosen = [m for m in booked if declaration == Declaration.DID_NOT_OCCUR or m.id in right]
     amended = tuple(_amend(work, m, right.get(m.id)) for m in reversed(chosen))
@@ -106,7 +106,7 @@ def _wrong_deed(seq: int) -> Deed:
     return deed
 
 
-def _locked(wrong: Deed, booked: list[Movement]) -> dict[int, Item]:
+def _locked(work: Work, wrong: Deed, booked: list[Movement]) -> dict[int, Item]:
     ids = {t.item_id for t in Touched.select().where(Touched.deed == wrong.id)}
     ids |= {i for m in booked for i in (m.source_id, m.target_id) if i is not None}
     # A cure is judged together with its parts, a pot's account with what it went into.
@@ -114,15 +114,15 @@ def _locked(wrong: Deed, booked: list[Movement]) -> dict[int, Item]:
     cures = [i for i, kind in kinds.items() if kind == Kind.CURE]
     ids |= {m.target_id for m in Movement.select().where(Movement.source.in_(cures)) if m.target_id is not None}
     codes = [i.code for i in Item.select(Item.code).where(Item.id.in_(ids))]
-    return {item.id: item for item in ledger.lock(*codes).values()} if codes else {}
+    return {item.id: item for item in ledger.lock(work, *codes).values()} if codes else {}
 
 
 def _refuse_closed(wrong: Deed, items: dict[int, Item]) -> None:
     """The account of a closed pot holds as it was closed: whoever changes it opens it first."""
     if wrong.operation == "close_mix":
         return
-    for item in Item.select().where(Item.id.in_(list(items)) & (Item.kind == Kind.MIX) & (Item.balance != 0)):
-        if item.state == State.CLOSED:
+    for item in items.values():
+        if item.kind == Kind.MIX and item.balance != 0 and item.state == State.CLOSED:
             raise CannotUndo(
                 f"The account of pot {item.code} is closed; with this it would not close any more.",
                 way_out="Correct the entry that closed the pot (did not occur), then this one, and close it again.",
@@ -137,8 +137,8 @@ def _amend(work: Work, movement: Movement, amount: int | None) -> Amended:
     return Amended(
         movement=movement.id,
         kind=movement.kind,
-        source=Item.get_by_id(movement.source_id).code if movement.source_id else None,
-        target=Item.get_by_id(movement.target_id).code if movement.target_id else None,
+        source=work.item(movement.source_id).code if movement.source_id else None,
+        target=work.item(movement.target_id).code if movement.target_id else None,
         before=movement.amount,
         after=amount,
         unit=movement.unit,
@@ -163,7 +163,7 @@ def _pour_again(work: Work, before: Movement, after: Movement) -> None:
 
 def _work_out_again(work: Work, wrong: Deed, declaration: Declaration, items: dict[int, Item]) -> None:
     undone = declaration == Declaration.DID_NOT_OCCUR
-    for item in (Item.get_by_id(i) for i in sorted(items)):
+    for item in (items[i] for i in sorted(items)):
         if item.kind == Kind.CONTAINER:
             if undone and wrong.operation == "open_container" and not _was_drawn(item):
                 Container.update(opened_at=None).where(Container.item == item.id).execute()
@@ -171,7 +171,7 @@ def _work_out_again(work: Work, wrong: Deed, declaration: Declaration, items: di
             settle_empty(work, item)
         elif item.kind == Kind.MIX:
             if undone and wrong.operation == "close_mix":
-                update_mix(item, closed_at=None)
+                update_mix(work, item, closed_at=None)
                 ledger.set_state(work, item, State.RUNNING)
             settle_mix(work, item)
         elif item.kind == Kind.CURE:
@@ -188,7 +188,7 @@ def _flag(work: Work, wrong: Deed, declaration: Declaration, items: dict[int, It
     done = called(wrong.operation)
     when = f"{wrong.occurred_at.astimezone(ZoneInfo(work.site.zone)):%-d %b %H:%M}"
     why = why.rstrip(".")
-    for item in (Item.get_by_id(i) for i in sorted(items)):
+    for item in (items[i] for i in sorted(items)):
         if item.kind in (Kind.MIX, Kind.PART, Kind.CURE, Kind.KIT, Kind.CONTAINER):
             sentence = f"Corrected: {done} on {when} ({declaration}): {why}."
             raise_flag(work, item, "corrected", sentence, stops=False, declaration=declaration)

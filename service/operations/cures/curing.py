@@ -42,7 +42,7 @@ def start_cure(
     row = schedule_for_start(schedule)
     if len(set(parts)) != len(parts):
         raise Unprocessable("A part is named twice.", pointer="/parts")
-    items = ledger.lock(*parts, kinds=[Kind.PART])
+    items = ledger.lock(work, *parts, kinds=[Kind.PART])
     for item in items.values():
         _require_ready(item)
     oven = _oven(place)
@@ -138,7 +138,7 @@ def import_cure_log(
     profile = profile_of(source)
     # A long file takes a second to read; nobody has to wait for its cure and parts meanwhile.
     readings = read_log(content, profile, started_at=started_at)
-    item, parts = _locked(cure)
+    item, parts = _locked(work, cure)
     row = Cure.get_by_id(item.id)
     known = standing_logs(item.id)
     _refuse_twice(item, known, content)
@@ -269,7 +269,7 @@ def record_cure_reading(work: Work, *, cure: str, low_c: float, high_c: float, r
     """Record the minimum and maximum that a thermometer beside the part has kept since the start of the cure."""
     if low_c > high_c:
         raise Unprocessable("The minimum is above the maximum; read the thermometer again.", pointer="/low_c")
-    item, parts = _locked(cure)
+    item, parts = _locked(work, cure)
     CureReading.create(
         cure=item.id,
         kind=Evidence.MINIMUM_MAXIMUM,
@@ -287,7 +287,7 @@ def record_cure_reading(work: Work, *, cure: str, low_c: float, high_c: float, r
 @operation
 def declare_cure(work: Work, *, cure: str, remark: str) -> CureView:
     """Declare an overnight cure that nobody measured, where the schedule allows it; the record says so everywhere."""
-    item, parts = _locked(cure)
+    item, parts = _locked(work, cure)
     schedule = Schedule.get_by_id(Cure.get_by_id(item.id).schedule_id)
     if schedule.evidence != Evidence.DECLARED:
         raise WrongState(
@@ -306,7 +306,7 @@ def declare_cure(work: Work, *, cure: str, remark: str) -> CureView:
 @operation
 def end_cure(work: Work, *, cure: str) -> CureView:
     """End a cure. It is judged; if it is not proved, its parts go on hold."""
-    item, parts = _locked(cure)
+    item, parts = _locked(work, cure)
     row = Cure.get_by_id(item.id)
     if row.ended_at is not None:
         raise WrongState(f"{item.code} was ended already.", way_out="A forgotten file can still be added to it.")
@@ -318,9 +318,9 @@ def end_cure(work: Work, *, cure: str) -> CureView:
     return work.answer(item, view_cure)
 
 
-def _locked(cure: str) -> tuple[Item, list[Item]]:
+def _locked(work: Work, cure: str) -> tuple[Item, list[Item]]:
     """A cure and its parts, all locked: a verdict may change the state of each of them."""
     found = ledger.find(cure, Kind.CURE)
     parts = [part.code for part in parts_of([found.id])[found.id]]
-    items = ledger.lock(cure, *parts)
+    items = ledger.lock(work, cure, *parts)
     return items[cure], [items[part] for part in parts]

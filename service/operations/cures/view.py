@@ -152,7 +152,6 @@ def read_cure(cure: str) -> CureView:
 
 
 def view_cure(item: Item) -> CureView:
-    item = Item.get_by_id(item.id)
     cure = Cure.get_by_id(item.id)
     schedule = Schedule.get_by_id(cure.schedule_id)
     return CureView(

@@ -45,6 +45,16 @@ _CLOCK_SKEW = timedelta(minutes=2)
 
 
 @dataclass(slots=True)
+class Carried:
+    """What an act changes in the cached columns of an item: steps of its numbers, and its new state or place."""
+
+    balance: int = 0
+    holds: int = 0
+    version: int = 0
+    columns: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(slots=True)
 class Work:
     """One operation under way: who acts, its deed, what it touches, and what the journal will say of it."""
 
@@ -53,6 +63,9 @@ class Work:
     site: Site
     touched: dict[int, str] = field(default_factory=dict)
     notes: list[dict[str, Any]] = field(default_factory=list)
+    # The items that this act has locked or made, and what of their cached columns is still to be written.
+    items: dict[int, Item] = field(default_factory=dict)
+    unwritten: dict[int, Carried] = field(default_factory=dict)
 
     def note(self, **facts: Any) -> None:
         """Say in the journal what changed: old and new values, verdicts, reasons."""
@@ -60,9 +73,45 @@ class Work:
 
     def answer(self, item: Item, view: Callable[Concatenate[Item, P], R], *args: P.args, **kwargs: P.kwargs) -> R:
         """What the act answers: the item as it is now, or, to who wants no more, its code alone."""
+        self.write_items()
         if self.act.code_only:
             return cast(R, ItemRef(item.code, item.kind, item.name, item.state))
         return view(item, *args, **kwargs)
+
+    def item(self, number: int) -> Item:
+        """The item as this act knows it; read once, if it is not one of those that it has locked."""
+        if number not in self.items:
+            self.items[number] = Item.get_by_id(number)
+        return self.items[number]
+
+    def carry(self, item: Item, *, balance: int = 0, holds: int = 0, **columns: Any) -> None:
+        """Change the cached columns of an item here and now, and in the database once, when the act has done it all."""
+        carried = self.unwritten.setdefault(item.id, Carried())
+        carried.balance += balance
+        carried.holds += holds
+        carried.version += 1
+        carried.columns |= columns
+        for same in {id(i): i for i in (item, self.items.setdefault(item.id, item))}.values():
+            same.balance += balance
+            same.holds += holds
+            same.version += 1
+            for name, value in columns.items():
+                setattr(same, name, value)
+
+    def write_items(self) -> None:
+        """Write what was carried, by ascending id; items that changed alike in one statement."""
+        alike: dict[tuple[Any, ...], list[int]] = {}
+        for number, carried in sorted(self.unwritten.items()):
+            change = (carried.balance, carried.holds, carried.version, tuple(carried.columns.items()))
+            alike.setdefault(change, []).append(number)
+        for (balance, holds, version, columns), numbers in alike.items():
+            steps = {Item.version: Item.version + version}
+            if balance:
+                steps[Item.balance] = Item.balance + balance
+            if holds:
+                steps[Item.holds] = Item.holds + holds
+            Item.update(steps, **dict(columns)).where(Item.id.in_(numbers)).execute()
+        self.unwritten.clear()
 
     def touch(self, *items: Item) -> None:
         """Put the deed into the history of these items."""
@@ -188,6 +237,7 @@ def _begin(act: Act, name: str, refused: str | None = None) -> Work:
 def _seal(work: Work, name: str, said: dict[str, Any]) -> None:
     """Write the journal's entry, last of all, under the lock of the head."""
     act = work.act
+    work.write_items()
     if work.touched:
         Touched.insert_many([{"deed": work.deed, "item": item} for item in work.touched]).execute()
     head = locked(Head.select()).get()

@@ -57,9 +57,7 @@ def place_hold_on(
         placed_at=work.act.occurred_at,
         placed_by=work.deed,
     )
-    Item.update(holds=Item.holds + 1, version=Item.version + 1).where(Item.id == item.id).execute()
-    item.holds += 1
-    item.version += 1
+    work.carry(item, holds=1)
     work.touch(item)
     work.note(item=item.code, held=reason)
     return hold
@@ -69,9 +67,10 @@ def lift(work: Work, hold: Hold) -> None:
     """Lift one hold; others on the same item stay."""
     Hold.update(lifted_at=work.act.occurred_at, lifted_by=work.deed).where(Hold.id == hold.id).execute()
     if hold.item_id is not None:
-        Item.update(holds=Item.holds - 1, version=Item.version + 1).where(Item.id == hold.item_id).execute()
-        work.touch(hold.item)
-        work.note(item=hold.item.code, lifted=hold.reason)
+        item = work.item(hold.item_id)
+        work.carry(item, holds=-1)
+        work.touch(item)
+        work.note(item=item.code, lifted=hold.reason)
 
 
 def stands(deed: Field) -> Any:

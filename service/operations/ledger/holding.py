@@ -60,7 +60,7 @@ def place_hold(
         hold = Hold.create(person=row, reason=reason, placed_at=work.act.occurred_at, placed_by=work.deed)
         work.note(person=row.id, held=reason)
         return view_hold(hold)
-    found = ledger.lock_one(str(item))
+    found = ledger.lock_one(work, str(item))
     return view_hold(place_hold_on(work, found, reason, since=since), reach=True)
 
 
@@ -77,7 +77,7 @@ def lift_hold(work: Work, *, hold: int) -> HoldRow:
             "Whoever placed a hold does not lift it as well.", way_out="Another person with quality's role lifts it."
         )
     if row.item_id is not None:
-        ledger.lock(row.item.code)
+        ledger.lock(work, row.item.code)
     lift(work, row)
     return view_hold(Hold.get_by_id(hold))
 
@@ -102,7 +102,7 @@ def look_back(
         .distinct()
     )
     codes = [row.code for row in query]
-    locked = ledger.lock(*codes) if codes else {}
+    locked = ledger.lock(work, *codes) if codes else {}
     for found in sorted(locked.values(), key=lambda i: i.id):
         place_hold_on(work, found, reason)
     return LookBack(used=item, person=person, since=since, held=tuple(sorted(locked)))

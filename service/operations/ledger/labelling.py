@@ -34,7 +34,7 @@ class LabelView:
 @operation
 def issue_label(work: Work, *, code: str, size: LabelSize, origin: str) -> LabelView:
     """Issue an item's label. Its PDF is then at the address in `pdf`, for as many copies as needed."""
-    item = ledger.lock_one(code)
+    item = ledger.lock_one(work, code)
     standing = _standing(item)
     if standing is not None:
         raise WrongState(
@@ -48,7 +48,7 @@ def issue_label(work: Work, *, code: str, size: LabelSize, origin: str) -> Label
 @operation
 def replace_label(work: Work, *, code: str, size: LabelSize, origin: str) -> LabelView:
     """Replace a label, saying why in `why`. The old one is void from now on; scanned, it says so."""
-    item = ledger.lock_one(code)
+    item = ledger.lock_one(work, code)
     standing = _standing(item)
     if standing is None:
         raise WrongState(f"{item.code} has no label yet.", way_out="Issue one.")
@@ -69,7 +69,7 @@ def issue_lot_labels(work: Work, *, lot: str, size: LabelSize, origin: str) -> t
         .join(Container, on=(Container.item == Item.id))
         .where((Container.lot == found.id) & Item.state.in_([State.SEALED, State.OPEN]))
     ]
-    items = ledger.lock(*codes) if codes else {}
+    items = ledger.lock(work, *codes) if codes else {}
     waiting = [i for i in sorted(items.values(), key=lambda i: i.id) if _standing(i) is None]
     if not waiting:
         raise WrongState(

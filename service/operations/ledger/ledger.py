@@ -26,13 +26,17 @@ def new_item(
         code=code, kind=kind, name=name, state=state, unit=unit, place=place, site=work.act.site, deed=work.deed
     )
     StateChange.create(item=item, state=state, occurred_at=work.act.occurred_at, deed=work.deed)
+    work.items[item.id] = item
     work.touch(item)
     return item
 
 
 def _next_code(kind: Kind) -> str:
-    Counter.insert(kind=kind, last=0).on_conflict_ignore().execute()
-    counter = locked(Counter.select().where(Counter.kind == kind)).get()
+    counting = locked(Counter.select().where(Counter.kind == kind))
+    counter = counting.get_or_none()
+    if counter is None:
+        Counter.insert(kind=kind, last=0).on_conflict_ignore().execute()
+        counter = counting.get()
     number = next_usable(kind, counter.last)
     Counter.update(last=number).where(Counter.kind == kind).execute()
     return make(kind, number)
@@ -46,11 +50,13 @@ def find(code: str, *kinds: Kind) -> Item:
     return item
 
 
-def lock(*codes: str, kinds: Iterable[Kind] = ()) -> dict[str, Item]:
+def lock(work: Work, *codes: str, kinds: Iterable[Kind] = ()) -> dict[str, Item]:
     """Lock the items of these codes by ascending id, so that no two acts wait for each other; code -> item."""
     wanted = set(codes)
     rows = locked(Item.select().where(Item.code.in_(wanted)).order_by(Item.id))
-    found = {item.code: item for item in rows}
+    # What this act has changed already and not written yet is known better here than there.
+    found = {row.code: work.items[row.id] if row.id in work.unwritten else row for row in rows}
+    work.items |= {item.id: item for item in found.values()}
     allowed = tuple(kinds)
     for code in codes:
         if code not in found or (allowed and found[code].kind not in allowed):
@@ -58,8 +64,8 @@ def lock(*codes: str, kinds: Iterable[Kind] = ()) -> dict[str, Item]:
     return found
 
 
-def lock_one(code: str, *kinds: Kind) -> Item:
-    return lock(code, kinds=kinds)[code]
+def lock_one(work: Work, code: str, *kinds: Kind) -> Item:
+    return lock(work, code, kinds=kinds)[code]
 
 
 def _unknown(code: str, kinds: Iterable[Kind]) -> UnknownThing:
@@ -101,48 +107,53 @@ def move(
     )
     for item, sign in ((source, -1), (target, 1)):
         if item is not None:
-            change = sign * amount if amount is not None and item.unit == unit else 0
-            item.balance += change
-            item.version += 1
-            Item.update(balance=Item.balance + change, version=Item.version + 1).where(Item.id == item.id).execute()
+            work.carry(item, balance=sign * amount if amount is not None and item.unit == unit else 0)
             work.touch(item)
     return movement
 
 
 def _stay_acyclic(source: Item, target: Item) -> None:
-    given = Movement.select().where(
-        (Movement.source == target.id) & Movement.target.is_null(False) & Movement.cancelled_by.is_null()
-    )
-    if not given.exists():
-        return
     if source.kind == Kind.CONTAINER == target.kind and source.id < target.id:
         return
     if source.kind == Kind.CURE:
         return  # nothing ever goes into a cure, so it cannot close a circle
     if source.kind == Kind.CONTAINER and target.kind == Kind.MIX:
         return  # nothing goes from a pot back into a container; what should not have been poured is recorded
-    raise WrongState(
-        f"Something was already taken from {target.code}, so nothing more can go into it.",
-        way_out="Start a new one with a code of its own.",
+    given = Movement.select().where(
+        (Movement.source == target.id) & Movement.target.is_null(False) & Movement.cancelled_by.is_null()
     )
+    if given.exists():
+        raise WrongState(
+            f"Something was already taken from {target.code}, so nothing more can go into it.",
+            way_out="Start a new one with a code of its own.",
+        )
 
 
 def cancel(work: Work, movement: Movement) -> None:
     """Take a movement back, if what it brought has not gone on meanwhile."""
     if movement.cancelled_by_id is not None:
         raise CannotUndo(f"Movement {movement.id} was taken back already.")
-    source, target = movement.source, movement.target
-    brought = movement.amount if target is not None and target.unit == movement.unit else None
-    if brought is not None and target.balance < brought:
+    source, target = _ends(work, movement)
+    if target is not None and _counts(movement, target) and target.balance < movement.amount:
         raise CannotUndo(
             f"Less is left in {target.code} than this brought into it; correct what was taken from it first."
         )
     Movement.update(cancelled_by=work.deed).where(Movement.id == movement.id).execute()
+    movement.cancelled_by = work.deed
     for item, sign in ((source, 1), (target, -1)):
         if item is not None:
-            change = sign * movement.amount if movement.amount is not None and item.unit == movement.unit else 0
-            Item.update(balance=Item.balance + change, version=Item.version + 1).where(Item.id == item.id).execute()
+            work.carry(item, balance=sign * movement.amount if _counts(movement, item) else 0)
             work.touch(item)
+
+
+def _ends(work: Work, movement: Movement) -> tuple[Item | None, Item | None]:
+    """Where it came from and where it went, as this act knows them."""
+    source, target = (n if n is None else work.item(n) for n in (movement.source_id, movement.target_id))
+    return source, target
+
+
+def _counts(movement: Movement, item: Item) -> bool:
+    return movement.amount is not None and item.unit == movement.unit
 
 
 def rebook(work: Work, movement: Movement, amount: int) -> Movement:
@@ -163,7 +174,7 @@ def rebook(work: Work, movement: Movement, amount: int) -> Movement:
         deed=work.deed,
     )
     Movement.update(cancelled_by=work.deed).where(Movement.id == movement.id).execute()
-    for item, change in ((movement.source, -more), (movement.target, more)):
+    for item, change in zip(_ends(work, movement), (-more, more), strict=True):
         if item is None:
             continue
         if item.unit == movement.unit and item.balance + change < 0:
@@ -171,8 +182,7 @@ def rebook(work: Work, movement: Movement, amount: int) -> Movement:
                 f"Too little is left in {item.code} to make up the difference.",
                 way_out="Correct what was taken from it, or how it was closed, first.",
             )
-        carried = change if item.unit == movement.unit else 0
-        Item.update(balance=Item.balance + carried, version=Item.version + 1).where(Item.id == item.id).execute()
+        work.carry(item, balance=change if item.unit == movement.unit else 0)
         work.touch(item)
     return again
 
@@ -180,18 +190,14 @@ def rebook(work: Work, movement: Movement, amount: int) -> Movement:
 def set_state(work: Work, item: Item, state: State) -> None:
     if item.state == state:
         return
-    Item.update(state=state, version=Item.version + 1).where(Item.id == item.id).execute()
+    work.carry(item, state=state)
     StateChange.create(item=item, state=state, occurred_at=work.act.occurred_at, deed=work.deed)
-    item.state = state
-    item.version += 1
     work.touch(item)
 
 
 def set_place(work: Work, item: Item, place: Item) -> None:
     work.note(item=item.code, moved={"from": item.place.code if item.place_id else None, "to": place.code})
-    Item.update(place=place, version=Item.version + 1).where(Item.id == item.id).execute()
-    item.place = place
-    item.version += 1
+    work.carry(item, place=place)
     work.touch(item)
 
 

@@ -42,7 +42,7 @@ def ask_permission(
     work: Work, *, kind: PermissionKind, item: str, reasons: Sequence[str], until: datetime | None = None
 ) -> PermissionView:
     """Ask for a deviation permit before a use, or for a concession after something happened. `why` is needed."""
-    found = ledger.lock_one(item)
+    found = ledger.lock_one(work, item)
     why = work.act.why
     if why is None:
         raise Unprocessable("Say in `why` on what grounds it should be permitted.", pointer="/why")
@@ -86,7 +86,7 @@ def ask_permission(
 def sign_permission(work: Work, *, permission: int, permitted: bool, remark: str | None = None) -> PermissionView:
     """Sign or refuse a permit or concession. Whoever asked, or did what it is about, cannot sign it."""
     row = find_row(Permission, permission, "permission")
-    item = ledger.lock_one(row.item.code)
+    item = ledger.lock_one(work, row.item.code)
     if row.decision != Decision.ASKED:
         raise WrongState(f"{row.kind.capitalize()} {permission} is decided already: {row.decision}.")
     _refuse_own(work, row)
@@ -132,7 +132,7 @@ def _stop(work: Work, row: Permission) -> None:
     flags = list(Flag.select().where(Flag.permission == row.id))
     items = {f.item_id: f for f in flags}
     codes = [i.code for i in Item.select(Item.code).where(Item.id.in_(list(items)))]
-    for item in sorted(ledger.lock(*codes).values() if codes else [], key=lambda i: i.id):
+    for item in sorted(ledger.lock(work, *codes).values() if codes else [], key=lambda i: i.id):
         reason = f"Deviation permit {row.id} was refused: {items[item.id].sentence}"
         place_hold_on(work, item, reason, flag=items[item.id].id)
 

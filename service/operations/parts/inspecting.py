@@ -36,7 +36,7 @@ def inspect_part(
     defects: Sequence[Mapping[str, Any]] = (),
 ) -> PartView:
     """Inspect a part: what was measured and found. Not accepted, it is a nonconformance and on hold at once."""
-    item = ledger.lock_one(part, Kind.PART)
+    item = ledger.lock_one(work, part, Kind.PART)
     if item.state == State.SCRAPPED:
         raise WrongState(f"{item.code} was scrapped.")
     row = Part.get_by_id(item.id)
@@ -165,7 +165,7 @@ def open_nonconformance(
     defects: Sequence[Mapping[str, Any]] = (),
 ) -> NonconformanceView:
     """Say what is wrong with something, found in the shop or by the customer. It is on hold at once."""
-    thing = ledger.lock_one(item)
+    thing = ledger.lock_one(work, item)
     if defects and thing.kind != Kind.PART:
         raise Unprocessable("Only a part has defects with zones; say in `found` what is wrong.", pointer="/defects")
     part = Part.get_by_id(thing.id) if thing.kind == Kind.PART else None
@@ -184,7 +184,7 @@ def decide_nonconformance(
 ) -> NonconformanceView:
     """Decide on a nonconformance: use as is, rework, repair or scrap. Whoever opened it does not decide it as well."""
     row: Nonconformance = find_row(Nonconformance, nonconformance, "nonconformance")
-    item = ledger.lock_one(row.item.code)
+    item = ledger.lock_one(work, row.item.code)
     row = Nonconformance.get_by_id(nonconformance)
     if row.disposition is not None:
         raise WrongState(f"Nonconformance {row.id} was decided already: {row.disposition}.")

@@ -86,7 +86,7 @@ def cut_kit(
     if plan is not None:
         require_approved(plan)
     wanted = [NewCut(**{**cut, "plies": None if cut.get("plies") is None else tuple(cut["plies"])}) for cut in cuts]
-    rolls = ledger.lock(*{cut.roll for cut in wanted}, kinds=[Kind.CONTAINER])
+    rolls = ledger.lock(work, *{cut.roll for cut in wanted}, kinds=[Kind.CONTAINER])
     for roll in sorted(rolls.values(), key=lambda r: r.id):
         _may_be_cut(work, roll, sum(c.whole_mm for c in wanted if c.roll == roll.code), plan)
     if plan is not None:
@@ -101,7 +101,7 @@ def cut_kit(
         _cut(work, kit, item, rolls[cut.roll], cut)
     for roll in rolls.values():
         settle_empty(work, roll)
-    view = view_kit(Item.get_by_id(item.id), at=work.act.occurred_at)
+    view = view_kit(item, at=work.act.occurred_at)
     if view.doubtful and view.weighed is not None:
         raise_flag(work, item, "kit-mass", view.weighed, stops=False)
     work.note(kit=item.code, design=design, mass_mg=mass_mg, cuts=wanted, weighed=view.weighed)

@@ -49,7 +49,7 @@ class Doubt:
 @operation
 def lay_kit(work: Work, *, part: str, kit: str, backers_counted: int | None = None) -> PartView:
     """Lay a kit into a part: all its plies in their order, its backers counted."""
-    locked = ledger.lock(part, kit, kinds=[Kind.PART, Kind.KIT])
+    locked = ledger.lock(work, part, kit, kinds=[Kind.PART, Kind.KIT])
     item, cloth = locked[part], locked[kit]
     mark_if_late_in_life(work, item, f"Kit {cloth.code} was laid")
     if cloth.state != State.CUT:
@@ -141,7 +141,7 @@ def lay_ply(
     confirmed: bool = False,
 ) -> PartView:
     """Lay one ply, from a kit or by length straight from a roll; one that is not the next is asked about first."""
-    locked = ledger.lock(part, source, kinds=[Kind.PART, Kind.KIT, Kind.CONTAINER])
+    locked = ledger.lock(work, part, source, kinds=[Kind.PART, Kind.KIT, Kind.CONTAINER])
     item, cloth = locked[part], locked[source]
     row = Part.get_by_id(item.id)
     mark_if_late_in_life(work, item, f"Ply {number} was laid")
@@ -262,7 +262,7 @@ def use_on_part(
     confirmed: bool = False,
 ) -> PartView:
     """Use core, a consumable, a release agent or a cleaner on a part: measured, or traced without an amount."""
-    locked = ledger.lock(part, container, kinds=[Kind.PART, Kind.CONTAINER])
+    locked = ledger.lock(work, part, container, kinds=[Kind.PART, Kind.CONTAINER])
     item, used = locked[part], locked[container]
     mark_if_late_in_life(work, item, f"{used.code} was used")
     material = Material.get_by_id(Container.get_by_id(used.id).material_id)
@@ -291,7 +291,7 @@ def _measured(used: Item, **given: int | None) -> int | None:
 @operation
 def close_lay_up(work: Work, *, part: str, remark: str | None = None) -> PartView:
     """Sign that the lay-up is complete. What is missing is recorded with it, and stops the part."""
-    item = ledger.lock_one(part, Kind.PART)
+    item = ledger.lock_one(work, part, Kind.PART)
     if item.state != State.LAYING:
         raise WrongState(f"{item.code} is {item.state}; its lay-up was closed before.")
     row = Part.get_by_id(item.id)

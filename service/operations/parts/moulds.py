@@ -84,7 +84,7 @@ def treat_mould(
 
     Cleaning and repair take the release off; what was used reaches every part that is made before the next pull.
     """
-    locked = ledger.lock(*[c for c in (mould, container) if c], kinds=[Kind.MOULD, Kind.CONTAINER])
+    locked = ledger.lock(work, *[c for c in (mould, container) if c], kinds=[Kind.MOULD, Kind.CONTAINER])
     item = locked[mould]
     used = locked[container] if container else None
     if item.state == State.WITHDRAWN:
@@ -178,7 +178,6 @@ def list_moulds(
 
 
 def view_mould(item: Item, *, at: datetime) -> MouldView:
-    item = Item.get_by_id(item.id)
     mould = Mould.get_by_id(item.id)
     treatments = (
         MouldTreatment.select(MouldTreatment, Deed, Person)

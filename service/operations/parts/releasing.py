@@ -212,7 +212,7 @@ def _late(item: Item) -> Iterable[ReviewPoint]:
 @operation
 def release_part(work: Work, *, part: str, reviewed: bool = False) -> PartView:
     """Release a part, when nothing is open any more. `reviewed` says that what had to be read was read."""
-    item = ledger.lock_one(part, Kind.PART)
+    item = ledger.lock_one(work, part, Kind.PART)
     still_here(item)
     row = Part.get_by_id(item.id)
     if row.released_at is not None:
@@ -269,7 +269,7 @@ def ship_part(
     work: Work, *, part: str, document: str, customer: str | None = None, shipped_on: date | None = None
 ) -> PartView:
     """Ship a released part to its customer: with which document, and on which day."""
-    item = ledger.lock_one(part, Kind.PART)
+    item = ledger.lock_one(work, part, Kind.PART)
     row = Part.get_by_id(item.id)
     still_here(item)
     if row.released_at is None:

@@ -41,7 +41,7 @@ def start_part(
     if mould is not None:
         found = ledger.find(mould, Kind.MOULD)
         agents = used_since_last_pull(found)
-        locked = ledger.lock(found.code, *(a.code for a in agents))
+        locked = ledger.lock(work, found.code, *(a.code for a in agents))
         form, agents = locked[found.code], [locked[a.code] for a in agents]
         if form.state == State.WITHDRAWN:
             raise WrongState(f"{form.code} was taken out of use.", way_out="Take another mould.")
@@ -92,7 +92,7 @@ def bond_part(work: Work, *, part: str, component: str) -> PartView:
     """Fit a finished part into an assembly. The adhesive is a mix of its own, applied to the assembly for bonding."""
     if component == part:
         raise Unprocessable("A part cannot be fitted into itself.", pointer="/component")
-    locked = ledger.lock(part, component, kinds=[Kind.PART])
+    locked = ledger.lock(work, part, component, kinds=[Kind.PART])
     whole, piece = locked[part], locked[component]
     if piece.state not in _MAY_BE_FITTED:
         raise WrongState(
@@ -116,7 +116,7 @@ def bond_part(work: Work, *, part: str, component: str) -> PartView:
 @operation
 def scrap_part(work: Work, *, part: str, method: str) -> PartView:
     """Scrap a part. It stays in the record with all that went into it; `method` says how it was made unusable."""
-    item = ledger.lock_one(part, Kind.PART)
+    item = ledger.lock_one(work, part, Kind.PART)
     still_here(item)
     scrap(work, item, method)
     return work.answer(item, view_part, at=work.act.occurred_at)

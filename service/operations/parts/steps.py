@@ -38,7 +38,7 @@ class Judged:
 @operation
 def record_part_step(work: Work, *, part: str, kind: StepKind, facts: Mapping[str, Any]) -> PartView:
     """Record a step on a part: a test, a check, a mass or a note. What was not passed is marked."""
-    item = ledger.lock_one(part, Kind.PART)
+    item = ledger.lock_one(work, part, Kind.PART)
     still_here(item)
     row = Part.get_by_id(item.id)
     if kind == StepKind.BACKERS:
@@ -133,7 +133,7 @@ def demould(
     """Take a part out of its mould: at what temperature, and how it came out. The mould has had one more pull."""
     row = Part.get_by_id(ledger.find(part, Kind.PART).id)
     form = Item.get_by_id(row.mould_id) if row.mould_id is not None else None
-    item = ledger.lock(part, *([form.code] if form is not None else []))[part]
+    item = ledger.lock(work, part, *([form.code] if form is not None else []))[part]
     still_here(item)
     row = Part.get_by_id(item.id)
     if row.demoulded_at is not None:
@@ -199,7 +199,7 @@ def trim(
     work: Work, *, part: str, mass_mg: int | None = None, trimmed_off_mg: int | None = None, remark: str | None = None
 ) -> PartView:
     """Trim a part; weighed with what was cut off, it says how much resin is in it."""
-    item = ledger.lock_one(part, Kind.PART)
+    item = ledger.lock_one(work, part, Kind.PART)
     still_here(item)
     row = Part.get_by_id(item.id)
     facts: dict[str, Any] = {

@@ -214,7 +214,6 @@ def _row(item: Item, row: Part, codes: dict[int, str], on_hold: bool) -> PartRow
 
 
 def view_part(item: Item, *, at: datetime) -> PartView:
-    item = Item.get_by_id(item.id)
     row = Part.get_by_id(item.id)
     inputs = _went_in(item)
     kits = tuple(w for w in inputs if w.kind == Kind.KIT)

@@ -29,7 +29,7 @@ def apply_mix(work: Work, *, mix: str, parts: Sequence[Mapping[str, Any]], purpo
     the pot, and a stop on the pot is a stop on its parts.
     """
     codes = [line["part"] for line in parts]
-    locked = ledger.lock(mix, *codes, kinds=[Kind.MIX, Kind.PART])
+    locked = ledger.lock(work, mix, *codes, kinds=[Kind.MIX, Kind.PART])
     item = locked[mix]
     require_open(item)
     pot = load_pot(item)

@@ -18,6 +18,7 @@ from service.formulas.clocks import (
     rule_of_thumb_life,
     tray_deadline_min,
 )
+from service.operations.door.operation import Work
 from service.operations.door.refusals import Unprocessable
 from service.operations.pots.pot import Pot, find_pot, load_pot, minutes_between, update_mix
 from service.records.items import Item
@@ -143,10 +144,10 @@ def _after(contact: datetime, minutes: float) -> datetime:
     return contact + timedelta(seconds=int(minutes * 60))
 
 
-def set_clock(item: Item) -> None:
+def set_clock(work: Work, item: Item) -> None:
     """Work the clock out again after anything that it hangs on has changed."""
     clock = clock_of(load_pot(item))
-    update_mix(item, use_before=clock.use_before, life_note=clock.note)
+    update_mix(work, item, use_before=clock.use_before, life_note=clock.note)
 
 
 EXACT, HELD, OLDER, THUMB = "exact", "held at the edge", "older than", "rule of thumb"

@@ -29,7 +29,7 @@ def close_mix(
 ) -> MixView:
     """Close a pot: what was left is weighed, or it was all used. What went into parts unmeasured is shared by need."""
     left = _left(left_mg, gross_mg, cup_mg, all_used)
-    item, pot = _lock_with_parts(mix)
+    item, pot = _lock_with_parts(work, mix)
     require_open(item)
     inside = item.balance
     unmeasured = [m for m in pot.applications if m.amount is None]
@@ -83,10 +83,10 @@ def _left(left_mg: int | None, gross_mg: int | None, cup_mg: int | None, all_use
     return left_mg or 0
 
 
-def _lock_with_parts(mix: str) -> tuple[Item, Pot]:
+def _lock_with_parts(work: Work, mix: str) -> tuple[Item, Pot]:
     """Lock the pot and the parts that it went into: closing writes movements into them."""
     parts = [m.target.code for m in load_pot(ledger.find(mix, Kind.MIX)).applications]
-    item = ledger.lock(mix, *parts, kinds=[Kind.MIX, Kind.PART])[mix]
+    item = ledger.lock(work, mix, *parts, kinds=[Kind.MIX, Kind.PART])[mix]
     return item, load_pot(item)
 
 
@@ -110,7 +110,7 @@ def _share(work: Work, item: Item, pot: Pot, unmeasured: Sequence[Movement], res
             work,
             kind=MovementKind.APPLICATION,
             source=item,
-            target=movement.target,
+            target=work.item(movement.target_id),
             amount=amount,
             unit=Unit.MILLIGRAM,
             estimated=True,
@@ -148,14 +148,14 @@ def _out(work: Work, item: Item, kind: MovementKind, amount: int, *, estimated: 
 def _end(work: Work, item: Item, pot: Pot, state: State) -> None:
     settle_plans(work, pot)
     ledger.set_state(work, item, state)
-    update_mix(item, closed_at=work.act.occurred_at)
+    update_mix(work, item, closed_at=work.act.occurred_at)
     work.touch(item)
 
 
 @operation
 def discard_mix(work: Work, *, mix: str, reason: str) -> MixView:
     """Discard a pot with what is left in it. A hot pot is not carried about: outside, thin, by local rules."""
-    item = ledger.lock_one(mix, Kind.MIX)
+    item = ledger.lock_one(work, mix, Kind.MIX)
     require_open(item)
     pot = load_pot(item)
     if item.balance > 0:
@@ -169,7 +169,7 @@ def discard_mix(work: Work, *, mix: str, reason: str) -> MixView:
 @operation
 def abandon_mix(work: Work, *, mix: str) -> MixView:
     """Give up a pot before resin and hardener have met: what it reserved is free again, what was poured is lost."""
-    item = ledger.lock_one(mix, Kind.MIX)
+    item = ledger.lock_one(work, mix, Kind.MIX)
     require_open(item)
     pot = load_pot(item)
     if pot.mix.contact_at is not None or pot.applications:
@@ -188,7 +188,7 @@ def check_cup(
     work: Work, *, mix: str, hard: bool, hardness: float | None = None, hardness_scale: str | None = None
 ) -> MixView:
     """Check the cup that was kept, next morning: hard or not. A soft cup puts the parts of its pot on hold."""
-    item = ledger.lock_one(mix, Kind.MIX)
+    item = ledger.lock_one(work, mix, Kind.MIX)
     pot = load_pot(item)
     if (hardness is None) != (hardness_scale is None):
         raise Unprocessable("A hardness needs its scale, such as Barcol or Shore D.", pointer="/hardness_scale")

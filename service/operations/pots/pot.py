@@ -154,10 +154,10 @@ def settle_plans(work: Work, pot: Pot, *, container: int | None = None) -> None:
             PlannedPour.update(settled_at=work.act.occurred_at).where(PlannedPour.id == plan.id).execute()
 
 
-def update_mix(item: Item, **columns: Any) -> None:
+def update_mix(work: Work, item: Item, **columns: Any) -> None:
     """Set cached columns of a pot; its version rises so that a reader sees it."""
     Mix.update(**columns).where(Mix.item == item.id).execute()
-    Item.update(version=Item.version + 1).where(Item.id == item.id).execute()
+    work.carry(item)
 
 
 def minutes_between(earlier: datetime, later: datetime) -> float:

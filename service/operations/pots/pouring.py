@@ -40,7 +40,7 @@ def pour(
     emptied_cup_mg: int | None = None,
 ) -> MixView:
     """Record a pour: what the scale showed, and whether it had been zeroed. It is never refused for a shop reason."""
-    locked = ledger.lock(mix, container, scale, kinds=[Kind.MIX, Kind.CONTAINER, Kind.SCALE])
+    locked = ledger.lock(work, mix, container, scale, kinds=[Kind.MIX, Kind.CONTAINER, Kind.SCALE])
     item, can, on = locked[mix], locked[container], locked[scale]
     require_open(item)
     pot = load_pot(item)
@@ -78,7 +78,7 @@ def pour(
     _use_scale(work, item, on, balance, reading_mg)
     first_hardener = component == Component.HARDENER and pot.mix.contact_at is None
     if first_hardener and (not pot.mix.separate_cups or emptied_cup_mg is not None):
-        update_mix(item, contact_at=work.act.occurred_at)
+        update_mix(work, item, contact_at=work.act.occurred_at)
     settle_mix(work, item)
     work.note(mix=item.code, poured=can.code, component=component, net_mg=net, target_mg=target, source=source)
     return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
@@ -197,6 +197,7 @@ def settle_mix(work: Work, item: Item) -> None:
     pot = load_pot(item)
     judged = judge(pot)
     update_mix(
+        work,
         item,
         deviation_pct=judged.deviation_pct if judged else None,
         uncertainty_pct=judged.uncertainty_pct if judged else None,
@@ -212,13 +213,13 @@ def settle_mix(work: Work, item: Item) -> None:
     if pot.total_mg > pot.largest_mg:
         sentence = f"The pot weighs {grams(pot.total_mg)}; the data sheet allows {grams(pot.largest_mg)}."
         flag_once(work, item, "pot-too-large", sentence, stops=True)
-    set_clock(item)
+    set_clock(work, item)
 
 
 @operation
 def pour_back(work: Work, *, mix: str, container: str, mass_mg: int) -> MixView:
     """Pour some back into the container that it came from. Only before resin and hardener have met; after it, never."""
-    locked = ledger.lock(mix, container, kinds=[Kind.MIX, Kind.CONTAINER])
+    locked = ledger.lock(work, mix, container, kinds=[Kind.MIX, Kind.CONTAINER])
     item, can = locked[mix], locked[container]
     require_open(item)
     pot = load_pot(item)
@@ -227,7 +228,6 @@ def pour_back(work: Work, *, mix: str, container: str, mass_mg: int) -> MixView:
     if mass_mg > net:
         raise Unprocessable(f"Only {grams(net)} came from {can.code}.", pointer="/mass_g")
     ledger.cancel(work, last.movement)
-    item, can = Item.get_by_id(item.id), Item.get_by_id(can.id)
     if mass_mg < net:
         movement = ledger.move(
             work, kind=MovementKind.POUR, source=can, target=item, amount=net - mass_mg, unit=Unit.MILLIGRAM

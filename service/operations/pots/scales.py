@@ -175,11 +175,12 @@ def check_scale(work: Work, *, scale: str, weight: str, nominal_mg: int, reading
         raise Unprocessable("The limit has to be smaller than the check weight.", pointer="/limit_g")
     passed = abs(reading_mg - nominal_mg) <= limit_mg
     suspects = [] if passed else _weighed_since_passed(item, work.act.occurred_at)
-    locked = ledger.lock(item.code, *(mix.code for mix in suspects))
+    locked = ledger.lock(work, item.code, *(mix.code for mix in suspects))
+    item = locked[scale]
     if not passed:
         # A pour may have slipped in before the scale's lock was had.
         later = [mix for mix in _weighed_since_passed(item, work.act.occurred_at) if mix.code not in locked]
-        locked |= ledger.lock(*(mix.code for mix in later)) if later else {}
+        locked |= ledger.lock(work, *(mix.code for mix in later)) if later else {}
     check = ScaleCheck.create(
         scale=row,
         weight=weight,
@@ -196,7 +197,7 @@ def check_scale(work: Work, *, scale: str, weight: str, nominal_mg: int, reading
         _doubt(work, mix, item, check)
     work.note(scale=item.code, weight=weight, passed=passed, affected=[mix.code for mix in affected])
     codes = tuple(mix.code for mix in affected)
-    return view_scale(Item.get_by_id(item.id), at=work.act.occurred_at, site=work.site, affected=codes)
+    return view_scale(item, at=work.act.occurred_at, site=work.site, affected=codes)
 
 
 def _weighed_since_passed(scale: Item, at: datetime) -> list[Item]:

@@ -76,7 +76,7 @@ def start_mix(
     codes = [line["container"] for line in containers]
     if len(set(codes)) < len(codes):
         raise Unprocessable("Name each container once.", pointer="/containers")
-    locked = ledger.lock(*codes, kinds=[Kind.CONTAINER])
+    locked = ledger.lock(work, *codes, kinds=[Kind.CONTAINER])
     chosen_hardener = _hardener(row, hardener, locked.values())
     refuse_peroxide(row.resin)
     refuse_peroxide(chosen_hardener.material)

@@ -36,7 +36,7 @@ def note_contact(
     temperature_of_air: bool | None = None,
 ) -> MixView:
     """Note when hardener met resin, and the temperature of the mix. Earlier is for anyone to say, later needs a why."""
-    item = ledger.lock_one(mix, Kind.MIX)
+    item = ledger.lock_one(work, mix, Kind.MIX)
     require_open(item)
     pot = load_pot(item)
     before = pot.mix.contact_at
@@ -55,8 +55,8 @@ def note_contact(
         columns |= {"temperature_c": temperature_c, "temperature_of_air": bool(temperature_of_air)}
     elif temperature_of_air is not None:
         raise Unprocessable("Give temperature_c with it.", pointer="/temperature_of_air")
-    update_mix(item, **columns)
-    set_clock(item)
+    update_mix(work, item, **columns)
+    set_clock(work, item)
     work.touch(item)
     work.note(mix=item.code, contact={"before": before, "after": contact}, temperature_c=temperature_c)
     return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
@@ -67,7 +67,7 @@ def stir(
     work: Work, *, mix: str, started_at: datetime, ended_at: datetime, scraped: bool, second_cup: bool = False
 ) -> MixView:
     """Record how the pot was stirred: from when to when, sides and base scraped or not, into a second cup or not."""
-    item = ledger.lock_one(mix, Kind.MIX)
+    item = ledger.lock_one(work, mix, Kind.MIX)
     require_open(item)
     pot = load_pot(item)
     if ended_at < started_at:
@@ -84,8 +84,8 @@ def stir(
     )
     if pot.mix.contact_at is None and pot.both_in:
         # Separate cups that were stirred together have met.
-        update_mix(item, contact_at=started_at)
-        set_clock(item)
+        update_mix(work, item, contact_at=started_at)
+        set_clock(work, item)
     work.touch(item)
     work.note(mix=item.code, stirred={"from": started_at, "to": ended_at}, scraped=scraped, second_cup=second_cup)
     return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
@@ -96,7 +96,7 @@ def add_filler(
     work: Work, *, mix: str, container: str, mass_mg: int, scale: str | None = None, confirmed: bool = False
 ) -> MixView:
     """Record filler or pigment: weighed, with its own lot, after stirring. What does not belong in a pot is flagged."""
-    locked = ledger.lock(*[c for c in (mix, container, scale) if c], kinds=[Kind.MIX, Kind.CONTAINER, Kind.SCALE])
+    locked = ledger.lock(work, *[c for c in (mix, container, scale) if c], kinds=[Kind.MIX, Kind.CONTAINER, Kind.SCALE])
     item, can = locked[mix], locked[container]
     require_open(item)
     if can.unit != Unit.MILLIGRAM:
@@ -129,13 +129,13 @@ def add_filler(
 @operation
 def move_to_tray(work: Work, *, mix: str) -> MixView:
     """Note that the pot was spread out in a tray: it stays cooler, and has a table of its own from then on."""
-    item = ledger.lock_one(mix, Kind.MIX)
+    item = ledger.lock_one(work, mix, Kind.MIX)
     require_open(item)
     pot = load_pot(item)
     if pot.mix.in_tray_at is not None:
         raise WrongState(f"{item.code} is in a tray already.")
-    update_mix(item, in_tray_at=work.act.occurred_at)
-    set_clock(item)
+    update_mix(work, item, in_tray_at=work.act.occurred_at)
+    set_clock(work, item)
     work.touch(item)
     work.note(mix=item.code, in_tray_at=work.act.occurred_at)
     return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)

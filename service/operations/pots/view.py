@@ -175,7 +175,7 @@ class MixView:
 
 def view_mix(item: Item, *, at: datetime, site: Site) -> MixView:
     """A pot as it stands now in the database, after an act."""
-    return view_pot(load_pot(Item.get_by_id(item.id)), at=at, site=site)
+    return view_pot(load_pot(item), at=at, site=site)
 
 
 def view_pot(pot: Pot, *, at: datetime, site: Site) -> MixView:

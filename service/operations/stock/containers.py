@@ -124,7 +124,6 @@ def list_containers(
 
 
 def _answered(work: Work, item: Item) -> ContainerView:
-    item = Item.get_by_id(item.id)
     loaded = load.load_one(item, at=work.act.occurred_at, site=work.site)
     return view_container(loaded, loaded.judged(at=work.act.occurred_at, site=work.site))
 
@@ -132,7 +131,7 @@ def _answered(work: Work, item: Item) -> ContainerView:
 @operation
 def open_container(work: Work, *, container: str) -> ContainerView:
     """Note that a container was opened: from now on its opened life runs."""
-    item = ledger.lock_one(container, Kind.CONTAINER)
+    item = ledger.lock_one(work, container, Kind.CONTAINER)
     if item.state != State.SEALED:
         raise WrongState(f"{item.code} is {item.state}, not sealed.", way_out="It needs no opening any more.")
     note_opened(work, item)
@@ -155,7 +154,7 @@ def decant(
 
     Two lots in one container are a blend: a new container with a code of its own and the earliest date of all.
     """
-    locked = ledger.lock(*[c for c in (container, into) if c], kinds=[Kind.CONTAINER])
+    locked = ledger.lock(work, *[c for c in (container, into) if c], kinds=[Kind.CONTAINER])
     source, old = locked[container], locked[into] if into else None
     require_fit(work, source)
     row = Container.get_by_id(source.id)
@@ -253,7 +252,7 @@ def _inherit(work: Work, target: Item, source: Container) -> None:
 @operation
 def weigh_back(work: Work, *, container: str, gross_mg: int, tare_mg: int | None = None) -> ContainerView:
     """Weigh a container with what is left in it; the book follows the scale, and says by how much it was off."""
-    item = ledger.lock_one(container, Kind.CONTAINER)
+    item = ledger.lock_one(work, container, Kind.CONTAINER)
     row = Container.get_by_id(item.id)
     if item.unit != Unit.MILLIGRAM or item.state == State.SCRAPPED:
         raise WrongState(f"{item.code} cannot be weighed back: it is {item.state} and kept by {item.unit}.")
@@ -284,7 +283,7 @@ def weigh_back(work: Work, *, container: str, gross_mg: int, tare_mg: int | None
 @operation
 def move_item(work: Work, *, code: str, place: str) -> ItemRef:
     """Move anything with a code to another place. Cold stock is left closed until it has warmed up."""
-    item = ledger.lock_one(code, Kind.CONTAINER, Kind.KIT, Kind.MIX, Kind.PART, Kind.MOULD, Kind.SCALE)
+    item = ledger.lock_one(work, code, Kind.CONTAINER, Kind.KIT, Kind.MIX, Kind.PART, Kind.MOULD, Kind.SCALE)
     where = ledger.find(place, Kind.PLACE)
     ledger.set_place(work, item, where)
     if item.kind == Kind.CONTAINER:
@@ -298,7 +297,7 @@ def move_item(work: Work, *, code: str, place: str) -> ItemRef:
 @operation
 def scrap_container(work: Work, *, container: str, method: str) -> ContainerView:
     """Scrap a container with what is left in it. `method` says how it was made unusable; follow local waste rules."""
-    item = ledger.lock_one(container, Kind.CONTAINER)
+    item = ledger.lock_one(work, container, Kind.CONTAINER)
     if item.state == State.SCRAPPED:
         raise WrongState(f"{item.code} was scrapped already.")
     if item.balance > 0:

@@ -73,7 +73,6 @@ class LotView:
 
 
 def view_lot(item: Item, *, at: datetime | None = None) -> LotView:
-    item = Item.get_by_id(item.id)
     lot = Lot.get_by_id(item.id)
     material = Material.get_by_id(lot.material_id)
     receipts = Receipt.select().where(Receipt.lot == item.id).order_by(Receipt.id)
@@ -159,7 +158,7 @@ def add_certificate(
     document: int | None = None,
 ) -> LotView:
     """Add a certificate to a lot. The lot number on the paper is compared with the lot's own."""
-    item = ledger.lock_one(lot, Kind.LOT)
+    item = ledger.lock_one(work, lot, Kind.LOT)
     row = Lot.get_by_id(item.id)
     if row.makers_lot is not None and makers_lot != row.makers_lot:
         raise Unprocessable(
@@ -179,7 +178,7 @@ def record_incoming_check(
     work: Work, *, lot: str, name: str, result: str, value: float | None = None, passed: bool | None = None
 ) -> LotView:
     """Record an incoming test or examination. With a limit on the material the value decides, not the person."""
-    item = ledger.lock_one(lot, Kind.LOT)
+    item = ledger.lock_one(work, lot, Kind.LOT)
     row = Lot.get_by_id(item.id)
     product = Material.get_by_id(row.material_id)
     asked: dict[str, Any] = next((check for check in product.incoming_checks if check["name"] == name), {})
@@ -209,7 +208,7 @@ def record_incoming_check(
 @operation
 def release_lot(work: Work, *, lot: str) -> LotView:
     """Release a lot for use: every arrival of it that still waits."""
-    item = ledger.lock_one(lot, Kind.LOT)
+    item = ledger.lock_one(work, lot, Kind.LOT)
     row = Lot.get_by_id(item.id)
     if item.state == State.REJECTED:
         raise WrongState(f"Lot {item.code} was rejected.", way_out="A rejected lot stays rejected.")
@@ -257,7 +256,7 @@ def _papers_in_order(lot: Lot, product: Material) -> None:
 @operation
 def reject_lot(work: Work, *, lot: str) -> LotView:
     """Reject a lot. It is never used again; `why` says what is wrong with it."""
-    item = ledger.lock_one(lot, Kind.LOT)
+    item = ledger.lock_one(work, lot, Kind.LOT)
     if work.act.why is None:
         raise Unprocessable("Say in `why` what is wrong with the lot.", pointer="/why")
     if item.state == State.REJECTED:
@@ -269,7 +268,7 @@ def reject_lot(work: Work, *, lot: str) -> LotView:
 @operation
 def extend_lot(work: Work, *, lot: str, until: date, method: str, result: str) -> LotView:
     """Extend a lot's life after a retest that it passed. The supplier's own date stays visible."""
-    item = ledger.lock_one(lot, Kind.LOT)
+    item = ledger.lock_one(work, lot, Kind.LOT)
     row = Lot.get_by_id(item.id)
     today = day_in_shop(work.act.occurred_at, work.site)
     if until <= today:

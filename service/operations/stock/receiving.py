@@ -313,7 +313,7 @@ def _lot(
         )
         if known is not None:
             item = Item.get_by_id(known.item_id)
-            item = ledger.lock_one(item.code)
+            item = ledger.lock_one(work, item.code)
             if item.state == State.REJECTED:
                 raise WrongState(
                     f"Lot {makers_lot} was rejected; it cannot be received again.",

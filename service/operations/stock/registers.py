@@ -202,7 +202,7 @@ def record_storage_reading(
 @operation
 def withdraw_item(work: Work, *, code: str) -> ItemRef:
     """Take a mould, a scale or a place out of use."""
-    item = ledger.lock_one(code, Kind.MOULD, Kind.SCALE, Kind.PLACE)
+    item = ledger.lock_one(work, code, Kind.MOULD, Kind.SCALE, Kind.PLACE)
     ledger.set_state(work, item, State.WITHDRAWN)
     return ref(item)
 

@@ -33,12 +33,10 @@ def note_opened(work: Work, item: Item) -> None:
 
 
 def settle_empty(work: Work, item: Item) -> None:
-    fresh = Item.get_by_id(item.id)
-    if fresh.balance == 0 and fresh.state in (State.SEALED, State.OPEN):
-        ledger.set_state(work, fresh, State.EMPTY)
-    elif fresh.balance > 0 and fresh.state == State.EMPTY:
-        ledger.set_state(work, fresh, State.OPEN)
-    item.state = fresh.state if fresh.balance else State.EMPTY
+    if item.balance == 0 and item.state in (State.SEALED, State.OPEN):
+        ledger.set_state(work, item, State.EMPTY)
+    elif item.balance > 0 and item.state == State.EMPTY:
+        ledger.set_state(work, item, State.OPEN)
 
 
 def require_fit(
