@@ -16,9 +16,9 @@ from flask import Flask
 from schemas.words import Role
 from service.app import create_app
 from service.config import Settings
-from service.database import connected, database, open_database
+from service.database import connected, database
 from service.operations.door.act import Act
-from tests.fresh import Founded, OnPostgresql, OnSqlite
+from tests.fresh import Accounts
 
 NOW = datetime(2026, 11, 3, 9, 0, tzinfo=UTC)
 
@@ -52,7 +52,7 @@ def postgresql_url() -> Iterator[str]:
         subprocess.run([*as_user, f"{bins}/{program}", *arguments], check=True, capture_output=True, cwd=home)
 
     run("initdb", "-D", f"{home}/data", "-A", "trust", "-U", "potmark", "--no-sync", "-E", "UTF8")
-    options = f"-k {home} -c listen_addresses='' -c fsync=off -c max_connections=100"
+    options = f"-k {home} -c listen_addresses='' -c fsync=off -c autovacuum=off -c max_connections=100"
     run("pg_ctl", "-D", f"{home}/data", "-w", "-l", f"{home}/log", "-o", options, "start")
     run("createdb", "-h", str(home), "-U", "potmark", "potmark")
     yield f"postgresql://potmark@/potmark?host={home}"
@@ -110,31 +110,9 @@ class Shop:
         return int(AccessKey.get(AccessKey.person == self.people[who]).id)
 
 
-class Accounts:
-    """Founded accounts, by engine; made at the first use of each."""
-
-    def __init__(self, folder: Path) -> None:
-        self._folder = folder
-        self._on: dict[str, OnSqlite | OnPostgresql] = {}
-
-    def renew(self, url: str) -> Founded:
-        """Let ``url`` name an account that nothing has happened in, and open it."""
-        kind = url.partition(":")[0]
-        if kind not in self._on:
-            self._on[kind] = OnSqlite(self._folder, NOW) if kind == "sqlite" else OnPostgresql(url, NOW)
-        founded = self._on[kind].renew(url)
-        open_database(url)
-        return founded
-
-    def close(self) -> None:
-        for one in self._on.values():
-            if isinstance(one, OnPostgresql):
-                one.close()
-
-
 @pytest.fixture(scope="session")
 def accounts(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Accounts]:
-    accounts = Accounts(tmp_path_factory.mktemp("founded"))
+    accounts = Accounts(tmp_path_factory.mktemp("founded"), NOW)
     yield accounts
     accounts.close()
 
@@ -154,6 +132,8 @@ class Api:
 
     client: Any
     shop: Shop
+    accounts: Accounts
+    url: str
 
     def call(self, method: str, path: str, body: Any = None, *, who: str = "laminator", **headers: str) -> Any:
         sent = {"Authorization": f"Bearer {self.shop.keys[who]}"}
@@ -191,9 +171,9 @@ def application() -> Flask:
 
 
 @pytest.fixture
-def api(application: Flask, shop: Shop, database_url: str) -> Iterator[Api]:
+def api(application: Flask, shop: Shop, accounts: Accounts, database_url: str) -> Iterator[Api]:
     usual = dict(application.extensions)
     application.extensions.update(clock=shop.clock, settings=Settings(database=database_url))
-    yield Api(client=application.test_client(), shop=shop)
+    yield Api(client=application.test_client(), shop=shop, accounts=accounts, url=database_url)
     application.extensions.clear()
     application.extensions.update(usual)

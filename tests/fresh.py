@@ -3,11 +3,17 @@
 SQLite: a copy of the founded file. PostgreSQL: the rows go and the founded ones come back, with the counters as they
 were (measured: 10 ms, against 1 s for CREATE DATABASE … TEMPLATE and 0.5 s for a TRUNCATE of all tables); where
 anything else than rows has changed, the schema is made again.
+
+What many tests do first can be marked ``made_once``: what it made of a fresh account is kept and put back.
 """
 
+import functools
 import json
+import os
 import shutil
-from dataclasses import dataclass
+from collections.abc import Callable
+from copy import deepcopy
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -66,27 +72,55 @@ def found(url: str, at: datetime) -> Founded:
 
 
 class OnSqlite:
+    """Accounts are files; one is kept by copying it, and the file that a test works on is always another."""
+
     def __init__(self, folder: Path, at: datetime) -> None:
-        self._file = folder / "founded.db"
-        self._founded = found(f"sqlite:///{self._file}", at)
-        assert [f.name for f in folder.iterdir()] == ["founded.db"], "a journal beside the file would be left behind"
+        self._folder = folder
+        self._founded = found(f"sqlite:///{folder}/0.db", at)
+        self._kept = 0
 
     def renew(self, url: str) -> Founded:
         """Put a founded account into the file that ``url`` names, to which nobody is connected."""
-        path = url.removeprefix("sqlite:///")
-        for part in ("-wal", "-shm"):
-            Path(path + part).unlink(missing_ok=True)
-        shutil.copyfile(self._file, path)
+        self.put_back(url, 0)
+        os.utime(self._path(url), (0, 0))  # so that a write shows, however soon it comes
+        self._begun = self._state(url)
         return self._founded
+
+    def is_untouched(self, url: str) -> bool:
+        """Has nothing been written since the account was renewed?"""
+        return self._state(url) == self._begun
+
+    def keep(self, url: str) -> int:
+        """Remember the account as it is; the number to put it back by."""
+        self._kept += 1
+        shutil.copyfile(self._path(url), self._folder / f"{self._kept}.db")
+        return self._kept
+
+    def put_back(self, url: str, kept: int) -> None:
+        path = self._path(url)
+        for part in ("-wal", "-shm"):
+            Path(f"{path}{part}").unlink(missing_ok=True)
+        shutil.copyfile(self._folder / f"{kept}.db", path)
+
+    def _state(self, url: str) -> tuple[int, int]:
+        path = self._path(url)
+        journal = Path(f"{path}-wal")
+        return path.stat().st_mtime_ns, journal.stat().st_size if journal.exists() else 0
+
+    def _path(self, url: str) -> Path:
+        return Path(url.removeprefix("sqlite:///"))
 
 
 class OnPostgresql:
+    """One database; an account is kept as the statements that put its rows back."""
+
     def __init__(self, url: str, at: datetime, full_bytes: int = 24_000_000) -> None:
         """``full_bytes``: deleted rows stay on their pages, so from this size on the pages are thrown away."""
         self._url, self._at, self._full_bytes = url, at, full_bytes
         self._db = psycopg.connect(url, autocommit=True)
         self._db.execute("SET session_replication_role = replica")  # the guards and the references keep still
         self._shape: str | None = None
+        self._kept: list[str] = []
 
     def renew(self, url: str) -> Founded:
         """Put a founded account into the database that ``url`` names; only one is known here."""
@@ -94,21 +128,40 @@ class OnPostgresql:
         shape, size = self._look()
         if shape != self._shape:
             self._make()
-            return self._founded
-        if size > self._full_bytes:
+        elif size > self._full_bytes:
             self._db.execute(f"TRUNCATE {', '.join(self._tables)}")
-        self._db.execute(self._begin_again)
+        self.put_back(url, 0)
+        self._begun = self._last_transaction()
         return self._founded
 
-    def close(self) -> None:
-        self._db.close()
+    def is_untouched(self, url: str) -> bool:
+        """Has nothing been written since the account was renewed?"""
+        return url == self._url and self._last_transaction() == self._begun
+
+    def keep(self, url: str) -> int:
+        """Remember the account as it is; the number to put it back by."""
+        self._kept.append(self._statements())
+        return len(self._kept) - 1
+
+    def put_back(self, url: str, kept: int) -> None:
+        self._db.execute(self._kept[kept])
 
     def _make(self) -> None:
         self._db.execute("DROP SCHEMA public CASCADE")
         self._db.execute("CREATE SCHEMA public")
-        self._founded = found(self._url, self._at)
-        self._tables = self._column("SELECT quote_ident(tablename) FROM pg_tables WHERE schemaname = 'public'")
-        self._begin_again = "; ".join(
+        if not self._kept:
+            self._founded = found(self._url, self._at)
+            self._tables = self._column("SELECT quote_ident(tablename) FROM pg_tables WHERE schemaname = 'public'")
+            self.keep(self._url)
+        else:  # the schema alone: who was founded stays who they are, with the keys that they have
+            open_database(self._url)
+            founding.migrate()
+            database.close_all()
+        self._shape, _ = self._look()
+
+    def _statements(self) -> str:
+        """Statements, sent as one, after which the rows and the counters are what they are now."""
+        return "; ".join(
             [f"DELETE FROM {table}" for table in self._tables]
             + [self._rows_of(table) for table in self._tables]
             + self._column(
@@ -116,10 +169,8 @@ class OnPostgresql:
                 " last_value IS NOT NULL) FROM pg_sequences WHERE schemaname = 'public'"
             )
         )
-        self._shape, _ = self._look()
 
     def _rows_of(self, table: str) -> str:
-        """A statement that puts the rows back that are there now."""
         rows = self._column(f"SELECT to_json(row) FROM {table} AS row")
         listed = psycopg.sql.Literal(json.dumps(rows)).as_string(self._db)
         return f"INSERT INTO {table} SELECT * FROM json_populate_recordset(NULL::{table}, {listed})" if rows else ""
@@ -129,5 +180,83 @@ class OnPostgresql:
         assert row is not None
         return str(row[0]), int(row[1] or 0)
 
+    def _last_transaction(self) -> int:
+        return int(self._column("SELECT pg_snapshot_xmax(pg_current_snapshot())::text")[0])
+
     def _column(self, query: str) -> list[Any]:
         return [row[0] for row in self._db.execute(query).fetchall()]
+
+    def close(self) -> None:
+        self._db.close()
+
+
+@dataclass(frozen=True)
+class Made:
+    """What was made of a fresh account: where it is kept, what time it was then, and what the maker answered."""
+
+    number: int
+    now: datetime
+    answer: Any
+    noted: dict[str, Any]
+    api: Any
+
+
+@dataclass
+class Accounts:
+    """Founded accounts, by engine, made at the first use of each; and what was made of them."""
+
+    folder: Path
+    at: datetime
+    _on: dict[str, OnSqlite | OnPostgresql] = field(default_factory=dict)
+    _made: dict[Any, Made] = field(default_factory=dict)
+
+    def renew(self, url: str) -> Founded:
+        """Let ``url`` name an account in which nothing has happened, and open it."""
+        kind = url.partition(":")[0]
+        if database.obj is not None:
+            database.close_all()
+        if kind not in self._on:
+            self._on[kind] = OnSqlite(self.folder, self.at) if kind == "sqlite" else OnPostgresql(url, self.at)
+        founded = self._on[kind].renew(url)
+        open_database(url)
+        return founded
+
+    def made(self, name: Any, api: Any, build: Callable[[], Any]) -> Any:
+        """``build()``; or, if this account is fresh and it was called on a fresh one before, what came of it then."""
+        kind = api.url.partition(":")[0]
+        on, clock, key = self._on[kind], api.shop.clock, (kind, name)
+        if not on.is_untouched(api.url) or clock.now != self.at or vars(api).keys() != _fields(api):
+            return build()
+        database.close_all()
+        if key not in self._made:
+            answer = build()
+            database.close_all()
+            noted = {name: value for name, value in vars(api).items() if name not in _fields(api)}
+            kept = deepcopy((answer, noted), {id(api): api})  # the test goes on with the answer, and may change it
+            self._made[key] = Made(on.keep(api.url), clock.now, *kept, api)
+            return answer
+        made = self._made[key]
+        on.put_back(api.url, made.number)
+        clock.now = made.now
+        answer, noted = deepcopy((made.answer, made.noted), {id(made.api): api})
+        vars(api).update(noted)
+        return answer
+
+    def close(self) -> None:
+        for one in self._on.values():
+            if isinstance(one, OnPostgresql):
+                one.close()
+
+
+def _fields(api: Any) -> set[str]:
+    return set(api.__dataclass_fields__)
+
+
+def made_once(build: Callable[..., Any]) -> Callable[..., Any]:
+    """Mark a function of an ``Api`` that many tests begin with: called on a fresh account, it runs once a session."""
+
+    @functools.wraps(build)
+    def made(api: Any, **facts: Any) -> Any:
+        return api.accounts.made((build.__module__, build.__qualname__, repr(facts)), api, lambda: build(api, **facts))
+
+    return made

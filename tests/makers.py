@@ -7,6 +7,7 @@ from peewee import fn
 
 from service.database import connected
 from service.records.items import Movement
+from tests.fresh import made_once
 
 
 def supplier(api: Any, name: str = "Fenwick Resins") -> int:
@@ -230,6 +231,7 @@ class Mixing:
         return self.api.post(f"/v1/mixes/{mix}/applications", {"parts": lines, **more})
 
 
+@made_once
 def mixing(api: Any, **system_facts: Any) -> Mixing:
     """A shop that can mix."""
     supplier(api)

@@ -1,5 +1,6 @@
 """Each test begins with an account in which nothing has happened, whatever the tests before it did."""
 
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -8,8 +9,8 @@ from service.database import connected, database, guarded_tables, on_postgresql
 from service.operations.door import founding
 from service.records import ALL
 from tests import makers
-from tests.conftest import NOW, Accounts, Shop
-from tests.fresh import OnPostgresql
+from tests.conftest import NOW, Shop
+from tests.fresh import Accounts, OnPostgresql, made_once
 
 
 def _rows() -> dict[str, list[Any]]:
@@ -57,6 +58,58 @@ def test_what_happened_in_the_account_is_gone(api: Any, accounts: Accounts, data
     accounts.renew(database_url)
     assert (_rows(), _shape()) == (rows, shape)
     assert makers.mixing(api).resin_can == code
+
+
+@made_once
+def _made(api: Any, *, name: str = "Fenwick Resins") -> dict[str, Any]:
+    api.noted = [makers.supplier(api, name)]
+    api.shop.clock.forward(minutes=5)
+    return {"api": api, "place": makers.place(api)}
+
+
+def test_what_is_made_once_is_the_same_as_made_again(api: Any, accounts: Accounts, database_url: str) -> None:
+    found = []
+    for _ in range(3):
+        api.shop.clock.now = NOW
+        vars(api).pop("noted", None)
+        accounts.renew(database_url)
+        made = _made(api)
+        assert made.pop("api") is api
+        found.append((made, _rows(), _shape(), list(api.noted), api.shop.clock.now, makers.place(api, "Shelf B3")))
+        api.noted.append("of one test alone")
+    assert found[0] == found[1] == found[2]
+    assert found[0][1]["supplier"] == ["(1, 'Fenwick Resins', True, 1)"]
+
+
+def _one_act(api: Any) -> None:
+    makers.material(api, "Resin", "resin")
+
+
+def _behind_the_door(api: Any) -> None:
+    with connected():
+        database.execute_sql("UPDATE person SET name = 'Somebody' WHERE id = 1")
+
+
+def _later(api: Any) -> None:
+    api.shop.clock.forward(minutes=1)
+
+
+@pytest.mark.parametrize("touch", [_one_act, _behind_the_door, _later])
+def test_on_an_account_that_is_not_fresh_it_is_made_anew(
+    api: Any, accounts: Accounts, database_url: str, touch: Any
+) -> None:
+    _made(api)
+    accounts.renew(database_url)
+    api.shop.clock.now = NOW
+    vars(api).pop("noted")
+    touch(api)
+    rows, now = _rows(), api.shop.clock.now
+    _made(api)
+    assert api.shop.clock.now - now == timedelta(minutes=5)
+    after = _rows()
+    assert len(after["supplier"]) == 1
+    assert after["material"] == rows["material"]
+    assert after["person"] == rows["person"]
 
 
 @pytest.mark.parametrize("database_url", ["postgresql"], indirect=True)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from tests import makers
+from tests.fresh import made_once
 from tests.logger_files import SEMICOLONS, every, ramp, semicolons
 
 # 40 K in 80 min, then 60 °C until minute 640: 570 min above 55 °C.
@@ -123,6 +124,7 @@ class Floor:
         return mg(self.api.get(f"/v1/containers/{can}")["left_g"])
 
 
+@made_once
 def founded(api: Any) -> Floor:
     """Everything that a floor needs, delivered and released."""
     bench = makers.mixing(api)

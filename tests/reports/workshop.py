@@ -8,6 +8,7 @@ from datetime import timedelta
 from typing import Any
 
 from tests import makers
+from tests.fresh import made_once
 from tests.logger_files import SEMICOLONS, every, ramp, semicolons
 
 OPENED_LIFE_DAYS = 180
@@ -169,6 +170,7 @@ class Workshop:
         assert answer.status_code == 200, answer.get_data(as_text=True)
 
 
+@made_once
 def workshop(api: Any) -> Workshop:
     """A shop that can build tricycle bodies; its second hardener can is younger than the first."""
     m = makers.mixing(api)
@@ -205,6 +207,7 @@ def workshop(api: Any) -> Workshop:
     )
 
 
+@made_once
 def investigated(api: Any) -> Workshop:
     """Twelve bodies: four early ones from the old can, five from the new can, three late ones that are soft.
 
