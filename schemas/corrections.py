@@ -6,7 +6,7 @@ import marshmallow as ma
 
 from schemas.base import ActIn, Out
 from schemas.fields import Grams, Whole, Word
-from schemas.words import Declaration
+from schemas.words import Declaration, Unit
 
 
 class RightAmountIn(ma.Schema):
@@ -15,13 +15,15 @@ class RightAmountIn(ma.Schema):
     movement = Whole(1, required=True)
     mass_g = Grams()
     length_mm = Whole(1, 10_000_000)
+    pieces = Whole(1, 1_000_000)
 
     @ma.post_load
     def one_amount(self, data: dict[str, Any], **kwargs: Any) -> dict[str, Any]:
-        given = [data[name] for name in ("mass_mg", "length_mm") if name in data]
+        named = {"mass_mg": Unit.MILLIGRAM, "length_mm": Unit.MILLIMETRE, "pieces": Unit.PIECE}
+        given = [(data[name], unit) for name, unit in named.items() if name in data]
         if len(given) != 1:
-            raise ma.ValidationError("Give the right mass_g or length_mm.")
-        return {"movement": data["movement"], "amount": given[0]}
+            raise ma.ValidationError("Give the right mass_g, length_mm or pieces.")
+        return {"movement": data["movement"], "amount": given[0][0], "unit": given[0][1]}
 
 
 class EntryCorrectionIn(ActIn):

@@ -180,7 +180,10 @@ class ReceiptOut(Out):
     supplier = ma.fields.String(allow_none=True)
     delivery_note = ma.fields.String(allow_none=True)
     place = ma.fields.String()
-    amount = ma.fields.Integer(metadata={"description": "In the unit named: mg, mm or pieces."})
+    amount = ma.fields.Integer(metadata={"description": "What stands now, in the unit named: mg, mm or pieces."})
+    received_as = ma.fields.Integer(
+        allow_none=True, metadata={"description": "What was recorded at first, where that was corrected."}
+    )
     unit = ma.fields.String()
     received_at = Moment()
     released = ma.fields.Boolean()

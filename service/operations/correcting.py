@@ -5,22 +5,25 @@ the amount was wrong; what was worked out from them (balances, ratio, verdict of
 Everything that the entry was about carries a flag that a release has to read.
 """
 
+import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from schemas.words import Declaration, Kind, State
+from schemas.words import Declaration, Kind, MovementKind, State, Unit
 from service.operations.cures.verdict import judge_again
 from service.operations.door.acts import ACTS, called
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import CannotUndo, UnknownThing, Unprocessable, WrongState
 from service.operations.ledger import ledger
-from service.operations.ledger.flags import raise_flag
+from service.operations.ledger.flags import raise_flag, stands
+from service.operations.parts.part import cures_of
 from service.operations.pots.pot import update_mix
 from service.operations.pots.pouring import settle_mix
+from service.operations.stock.amending import packed_with, right_amounts
 from service.operations.stock.using import settle_empty
-from service.records.items import Item, Movement, Touched
+from service.records.items import Item, Movement, StateChange, Touched
 from service.records.journal import Deed, Entry
 from service.records.materials import Container
 from service.records.mixes import Pour
@@ -51,35 +54,64 @@ class CorrectionMade:
     flagged: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class _Wrong:
+    """The entry that is wrong. ``root`` is the act itself, not ``deed`` where a correction is corrected."""
+
+    seq: int
+    deed: Deed
+    root: Deed
+
+    @property
+    def is_correction(self) -> bool:
+        return bool(self.deed.id != self.root.id)
+
+
 @operation
 def correct_entry(
     work: Work, *, seq: int, declaration: Declaration, amounts: Sequence[Mapping[str, Any]] = ()
 ) -> CorrectionMade:
-    """Correct an entry of the journal: it did not occur, or its data were incorrect. `why` says what happened."""
-    wrong = _wrong_deed(seq)
+    """Correct an entry of the journal: it did not occur, or its data were incorrect. `why` says what happened.
+
+    A receipt carries its packing along: the right amount of a container is that of its receipt, too. A correction that
+    was wrong is corrected like any other entry: by other amounts, or it did not occur and what it changed is put back.
+    """
+    wrong = _wrong_entry(seq)
     why = work.act.why
     if why is None:
         raise Unprocessable("Say in `why` what was wrong with the entry.", pointer="/why")
-    right = {int(line["movement"]): int(line["amount"]) for line in amounts}
-    if declaration == Declaration.DID_NOT_OCCUR and right:
+    if declaration == Declaration.DID_NOT_OCCUR and amounts:
         raise Unprocessable("What did not occur has no right amounts.", pointer="/amounts")
+    undone = declaration == Declaration.DID_NOT_OCCUR
+    if wrong.is_correction and not undone and not amounts:
+        raise Unprocessable(
+            "Give the right amounts; or say that the correction did not occur, and correct the entry itself anew.",
+            pointer="/amounts",
+        )
     booked = list(
-        Movement.select().where((Movement.deed == wrong.id) & Movement.cancelled_by.is_null()).order_by(Movement.id)
+        Movement.select()
+        .where((Movement.deed == wrong.deed.id) & Movement.cancelled_by.is_null())
+        .order_by(Movement.id)
     )
-    strange = set(right) - {m.id for m in booked}
-    if strange:
-        raise Unprocessable(f"Movement {min(strange)} does not stand in that entry.", pointer="/amounts")
-    items = _locked(work, wrong, booked)
-    Deed.update(corrects=wrong.id).where(Deed.id == work.deed).execute()
-    chosen = [m for m in booked if declaration == Declaration.DID_NOT_OCCUR or m.id in right]
-    amended = tuple(_amend(work, m, right.get(m.id)) for m in reversed(chosen))
-    _refuse_closed(wrong, items)
+    before = list(Movement.select().where(Movement.cancelled_by == wrong.deed.id)) if wrong.is_correction else []
+    packed = packed_with(booked)
+    right = right_amounts(booked, packed, amounts)
+    items = _locked(work, wrong.deed, [*booked, *before, *packed])
+    if undone and not wrong.is_correction:
+        _refuse_to_unmake(wrong.deed, items, booked)
+    Deed.update(corrects=(wrong.deed if undone else wrong.root).id).where(Deed.id == work.deed).execute()
+    if undone and wrong.is_correction:
+        amended = _put_back(work, booked, before)
+    else:
+        chosen = [m for m in (*booked, *packed) if undone or m.id in right]
+        amended = tuple(_amend(work, m, right.get(m.id)) for m in sorted(chosen, key=lambda m: _order(m, right)))
+    _refuse_closed(wrong.root, items)
     _work_out_again(work, wrong, declaration, items)
     flagged = _flag(work, wrong, declaration, items, why)
     work.note(corrects=seq, declaration=declaration, movements=amended)
     return CorrectionMade(
         corrects=seq,
-        operation=wrong.operation,
+        operation=wrong.deed.operation,
         declaration=declaration,
         why=why,
         movements=amended,
@@ -87,23 +119,158 @@ def correct_entry(
     )
 
 
-def _wrong_deed(seq: int) -> Deed:
+def _wrong_entry(seq: int) -> _Wrong:
     entry = Entry.get_or_none(Entry.seq == seq)
     if entry is None:
         raise UnknownThing(f"There is no entry {seq} in the journal.", way_out="Look it up in the journal.")
     deed = Deed.get_by_id(entry.deed_id)
     if deed.refused is not None:
         raise WrongState(f"Entry {seq} was refused when it was tried; there is nothing to correct.")
-    if Deed.select().where(Deed.corrects == deed.id).exists():
+    root = Deed.get_by_id(deed.corrects_id) if deed.corrects_id is not None else deed
+    if root.corrects_id is not None:
         raise WrongState(
-            f"Entry {seq} was corrected already.", way_out="Correct the correction's own figures by a new act."
+            f"Entry {seq} took a correction back.", way_out="Correct the entry that stands again since then anew."
         )
+    newest = _newest_correction(root)
+    if newest is not None and newest.deed_id != deed.id:
+        raise WrongState(
+            f"Entry {seq} was corrected already, by entry {newest.seq}.",
+            way_out=f"Correct entry {newest.seq}, if that is wrong, too.",
+            corrected_by=newest.seq,
+        )
+    if newest is None and root.id != deed.id:
+        raise WrongState(f"Entry {seq} was taken back.", way_out="Correct the entry that stands again since then anew.")
+    if root.id != deed.id and _said(entry) == Declaration.DID_NOT_OCCUR:
+        _refuse_to_redo(seq, root)
     if ACTS[deed.operation].decides:
         raise WrongState(
             f"Entry {seq} is a decision ({called(deed.operation)}).",
             way_out="It is answered by a new decision: a hold, a nonconformance, a new revision.",
         )
-    return deed
+    return _Wrong(seq=seq, deed=deed, root=root)
+
+
+def _said(entry: Entry) -> str:
+    """What a correction declared."""
+    return str(json.loads(entry.body)["asked"]["declaration"])
+
+
+def _newest_correction(root: Deed) -> Entry | None:
+    """The entry of the last correction of an act that was not itself taken back."""
+    taken_back = Deed.alias()
+    query = (
+        Entry.select(Entry)
+        .join(Deed, on=(Entry.deed == Deed.id))
+        .where(
+            (Deed.corrects == root.id)
+            & Deed.id.not_in(taken_back.select(taken_back.corrects).where(taken_back.corrects.is_null(False)))
+        )
+        .order_by(Entry.seq.desc())
+    )
+    return query.first()
+
+
+# What a correction of these undid beside movements is done again by the act itself, not by taking the correction back.
+_DONE_ANEW = {
+    "open_container": "Open the container again.",
+    "close_mix": "Close the pot again.",
+    "start_part": "Start the part anew; it gets a code of its own.",
+    "start_cure": "Start the cure anew; it gets a code of its own.",
+}
+
+
+def _refuse_to_redo(seq: int, root: Deed) -> None:
+    anew = _DONE_ANEW.get(root.operation)
+    if anew is not None:
+        raise WrongState(f"Entry {seq} says that {called(root.operation)} did not occur.", way_out=anew)
+
+
+def _refuse_to_unmake(wrong: Deed, items: Mapping[int, Item], booked: Sequence[Movement]) -> None:
+    """A pot is abandoned, not undone; a part or cure on which work went on was begun, whatever anyone says."""
+    if wrong.operation == "start_mix":
+        raise CannotUndo("A pot that was started is not undone.", way_out="Abandon the pot; it stays in the record.")
+    if wrong.operation not in ("start_part", "start_cure"):
+        return
+    kind = Kind.PART if wrong.operation == "start_part" else Kind.CURE
+    begun = next(item for item in items.values() if item.kind == kind and item.deed_id == wrong.id)
+    worked = Touched.select().where((Touched.item == begun.id) & (Touched.deed != wrong.id))
+    acts = Deed.select(Deed.operation).where(
+        Deed.id.in_(worked.select(Touched.deed)) & Deed.refused.is_null() & stands(Deed.id)
+    )
+    later = [d.operation for d in acts.order_by(Deed.id) if d.operation in _WORK]
+    if later:
+        raise CannotUndo(
+            f"Work on {begun.code} went on: {called(later[0])}.",
+            way_out="Correct those entries first; or scrap the part, which keeps it in the record."
+            if kind == Kind.PART
+            else "Correct those entries first.",
+        )
+
+
+# Labels, holds and corrections are no work: they say nothing of whether a part or cure was begun.
+_WORK = frozenset(
+    {
+        "lay_kit", "lay_ply", "use_on_part", "record_part_step", "close_lay_up", "bond_part", "apply_mix", "start_cure",
+        "demould", "trim", "inspect_part", "release_part", "ship_part", "scrap_part", "import_cure_log",
+        "record_cure_reading", "declare_cure", "end_cure",
+    }
+)  # fmt: skip
+
+
+def _order(movement: Movement, right: Mapping[int, int]) -> tuple[int, int]:
+    """What brings more in comes first, what takes it out again last, so that no balance falls below nothing between."""
+    if movement.kind == MovementKind.RECEIPT:
+        more = right.get(movement.id, 0) > (movement.amount or 0)
+        return (0 if more else 2, -movement.id)
+    return (1, -movement.id)
+
+
+def _put_back(work: Work, booked: Sequence[Movement], before: Sequence[Movement]) -> tuple[Amended, ...]:
+    """Take a correction back: what it booked gives way to what it had taken back."""
+    done: list[Amended] = []
+    left = list(booked)
+    plan: list[tuple[Movement | None, Movement]] = []
+    for old in before:
+        same = next((m for m in left if _alike(m, old)), None)
+        if same is not None:
+            left.remove(same)
+        plan.append((same, old))
+    plan.sort(key=lambda pair: _order(pair[0] or pair[1], {(pair[0] or pair[1]).id: pair[1].amount or 0}))
+    for now, old in plan:
+        if now is not None and old.amount is not None:
+            done.append(_amend(work, now, old.amount))
+        else:
+            done.append(_again(work, old))
+    return tuple(done)
+
+
+def _alike(one: Movement, other: Movement) -> bool:
+    names = ("kind", "source_id", "target_id", "unit", "purpose", "zone")
+    return all(getattr(one, name) == getattr(other, name) for name in names)
+
+
+def _again(work: Work, old: Movement) -> Amended:
+    """Book a movement again that was taken back, if its source can still bear it."""
+    source = work.item(old.source_id) if old.source_id is not None else None
+    target = work.item(old.target_id) if old.target_id is not None else None
+    if source is not None and old.amount is not None and source.unit == old.unit and source.balance < old.amount:
+        raise CannotUndo(
+            f"Too little is left in {source.code} to put it back.", way_out="Correct what was taken from it since."
+        )
+    new = ledger.move(
+        work,
+        kind=MovementKind(old.kind),
+        source=source,
+        target=target,
+        amount=old.amount,
+        unit=Unit(old.unit) if old.unit is not None else None,
+        estimated=old.estimated,
+        purpose=old.purpose,
+        zone=old.zone,
+        occurred_at=old.occurred_at,
+    )
+    _pour_again(work, old, new)
+    return _amended(work, old, before=None, after=old.amount)
 
 
 def _locked(work: Work, wrong: Deed, booked: list[Movement]) -> dict[int, Item]:
@@ -134,13 +301,22 @@ def _amend(work: Work, movement: Movement, amount: int | None) -> Amended:
         ledger.cancel(work, movement)
     else:
         _pour_again(work, movement, ledger.rebook(work, movement, amount))
+        if movement.kind == MovementKind.PACKING:
+            # The label was read wrongly, not the can filled wrongly: what it holds when full goes along.
+            Container.update(net=amount).where(
+                (Container.item == movement.target_id) & (Container.net == movement.amount)
+            ).execute()
+    return _amended(work, movement, before=movement.amount, after=amount)
+
+
+def _amended(work: Work, movement: Movement, *, before: int | None, after: int | None) -> Amended:
     return Amended(
         movement=movement.id,
         kind=movement.kind,
         source=work.item(movement.source_id).code if movement.source_id else None,
         target=work.item(movement.target_id).code if movement.target_id else None,
-        before=movement.amount,
-        after=amount,
+        before=before,
+        after=after,
         unit=movement.unit,
     )
 
@@ -161,16 +337,24 @@ def _pour_again(work: Work, before: Movement, after: Movement) -> None:
     )
 
 
-def _work_out_again(work: Work, wrong: Deed, declaration: Declaration, items: dict[int, Item]) -> None:
-    undone = declaration == Declaration.DID_NOT_OCCUR
+def _work_out_again(work: Work, wrong: _Wrong, declaration: Declaration, items: dict[int, Item]) -> None:
+    # What a correction undid beside movements is never done again by taking it back; that is refused before.
+    undone = wrong.deed.operation if declaration == Declaration.DID_NOT_OCCUR else None
+    unmade = {
+        i for i, item in items.items() if undone in ("start_part", "start_cure") and item.deed_id == wrong.deed.id
+    }
     for item in (items[i] for i in sorted(items)):
-        if item.kind == Kind.CONTAINER:
-            if undone and wrong.operation == "open_container" and not _was_drawn(item):
+        if item.id in unmade:
+            ledger.set_state(work, item, State.ABANDONED)
+        elif item.kind == Kind.PART and undone == "start_cure" and item.state == State.CURING:
+            _leave_cure(work, item, wrong.deed)
+        elif item.kind == Kind.CONTAINER:
+            if undone == "open_container" and not _was_drawn(item):
                 Container.update(opened_at=None).where(Container.item == item.id).execute()
                 ledger.set_state(work, item, State.SEALED)
             settle_empty(work, item)
         elif item.kind == Kind.MIX:
-            if undone and wrong.operation == "close_mix":
+            if undone == "close_mix":
                 update_mix(work, item, closed_at=None)
                 ledger.set_state(work, item, State.RUNNING)
             settle_mix(work, item)
@@ -179,14 +363,30 @@ def _work_out_again(work: Work, wrong: Deed, declaration: Declaration, items: di
             judge_again(work, item, parts)
 
 
+def _leave_cure(work: Work, part: Item, start: Deed) -> None:
+    """A part whose cure was never started is where it was before, unless it is in another cure."""
+    if cures_of(part.id):
+        return
+    before = (
+        StateChange.select(StateChange.state)
+        .where((StateChange.item == part.id) & (StateChange.deed < start.id))
+        .order_by(StateChange.id.desc())
+        .first()
+    )
+    if before is not None:
+        ledger.set_state(work, part, State(before.state))
+
+
 def _was_drawn(item: Item) -> bool:
     return Movement.select().where((Movement.source == item.id) & Movement.cancelled_by.is_null()).exists()
 
 
-def _flag(work: Work, wrong: Deed, declaration: Declaration, items: dict[int, Item], why: str) -> tuple[str, ...]:
+def _flag(work: Work, wrong: _Wrong, declaration: Declaration, items: dict[int, Item], why: str) -> tuple[str, ...]:
     flagged = []
-    done = called(wrong.operation)
-    when = f"{wrong.occurred_at.astimezone(ZoneInfo(work.site.zone)):%-d %b %H:%M}"
+    done = called(wrong.root.operation)
+    if wrong.is_correction:
+        done = f"the correction of {done}"
+    when = f"{wrong.root.occurred_at.astimezone(ZoneInfo(work.site.zone)):%-d %b %H:%M}"
     why = why.rstrip(".")
     for item in (items[i] for i in sorted(items)):
         if item.kind in (Kind.MIX, Kind.PART, Kind.CURE, Kind.KIT, Kind.CONTAINER):

@@ -323,4 +323,8 @@ def _locked(work: Work, cure: str) -> tuple[Item, list[Item]]:
     found = ledger.find(cure, Kind.CURE)
     parts = [part.code for part in parts_of([found.id])[found.id]]
     items = ledger.lock(work, cure, *parts)
+    if items[cure].state == State.ABANDONED:
+        raise WrongState(
+            f"{cure} was never started: its start was declared not to have occurred.", way_out="Start a cure anew."
+        )
     return items[cure], [items[part] for part in parts]

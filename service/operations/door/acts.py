@@ -149,7 +149,7 @@ ACTS: dict[str, ActRow] = {
     "ask_permission": ActRow(FLOOR, "asking for a permission", "asked for a permission"),
     "sign_permission": ActRow(BENCH, "signing a permission", "signed a permission", signs=True, decides=True),
     # history
-    "correct_entry": ActRow(BENCH, "correcting an entry", "corrected entries", signs=True, decides=True),
+    "correct_entry": ActRow(BENCH, "correcting an entry", "corrected entries", signs=True),
     # labels
     "issue_label": ActRow(FLOOR, "issuing a label"),
     "issue_lot_labels": ActRow(FLOOR, "issuing the labels of a lot"),

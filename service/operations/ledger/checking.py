@@ -86,6 +86,8 @@ def _items() -> Iterator[Difference]:
         if balance != right:
             measure = f" {unit}" if unit else ""
             yield Difference("balance", code, f"The {name} is kept at {balance}{measure}; its movements say {right}.")
+        if kind == Kind.LOT and balance != 0:
+            yield Difference("packing", code, f"Of the {name}, {balance} {unit} came that stand in no container.")
         if kind == Kind.MIX and state in _SETTLED and balance != 0:
             yield Difference(
                 "closing", code, f"The {name} is {state}, but {balance} mg of it are in no part, cup or loss."

@@ -73,6 +73,13 @@ def lift(work: Work, hold: Hold) -> None:
         work.note(item=item.code, lifted=hold.reason)
 
 
+def corrected_deeds() -> Any:
+    """A query of the deeds that a correction which itself stands has corrected."""
+    undone = Deed.alias()
+    taken_back = undone.select(undone.corrects).where(undone.corrects.is_null(False))
+    return Deed.select(Deed.corrects).where(Deed.corrects.is_null(False) & Deed.id.not_in(taken_back))
+
+
 def stands(deed: Field) -> Any:
-    """The rows whose deed no later entry has corrected."""
-    return deed.not_in(Deed.select(Deed.corrects).where(Deed.corrects.is_null(False)))
+    """The rows whose deed no later entry has corrected, but for a correction that was itself taken back."""
+    return deed.not_in(corrected_deeds())

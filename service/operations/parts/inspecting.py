@@ -37,8 +37,11 @@ def inspect_part(
 ) -> PartView:
     """Inspect a part: what was measured and found. Not accepted, it is a nonconformance and on hold at once."""
     item = ledger.lock_one(work, part, Kind.PART)
-    if item.state == State.SCRAPPED:
-        raise WrongState(f"{item.code} was scrapped.")
+    if item.state in (State.SCRAPPED, State.ABANDONED):
+        raise WrongState(
+            f"{item.code} {'was scrapped' if item.state == State.SCRAPPED else 'was never begun'}.",
+            way_out="Scan the part that is in front of you.",
+        )
     row = Part.get_by_id(item.id)
     _check_zones(row, defects)
     if accepted and not all(d["accepted"] for d in defects):

@@ -12,7 +12,12 @@ from service.records.materials import Lot
 from service.records.parts import Nonconformance, Part, PartStep, PlyLaid
 
 # A part that is in one of these is no longer in the shop's hands.
-_GONE = {State.SHIPPED: "was shipped", State.SCRAPPED: "was scrapped", State.FITTED: "is fitted into an assembly"}
+_GONE = {
+    State.SHIPPED: "was shipped",
+    State.SCRAPPED: "was scrapped",
+    State.FITTED: "is fitted into an assembly",
+    State.ABANDONED: "was never begun: its start was declared not to have occurred",
+}
 
 
 def still_here(item: Item) -> None:

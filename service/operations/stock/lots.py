@@ -12,6 +12,7 @@ from service.operations.door.shop import day_in_shop
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
+from service.operations.stock.amending import standing_amounts
 from service.records.items import Item
 from service.records.journal import Document
 from service.records.materials import Certificate, Container, IncomingCheck, Lot, Material, Receipt
@@ -19,12 +20,15 @@ from service.records.materials import Certificate, Container, IncomingCheck, Lot
 
 @dataclass(frozen=True, slots=True)
 class ReceiptView:
+    """One arrival. `amount` is what stands now; where that was corrected, `received_as` is what was first recorded."""
+
     id: int
     kind: str
     supplier: str | None
     delivery_note: str | None
     place: str
     amount: int
+    received_as: int | None
     unit: str
     received_at: datetime
     released: bool
@@ -75,7 +79,8 @@ class LotView:
 def view_lot(item: Item, *, at: datetime | None = None) -> LotView:
     lot = Lot.get_by_id(item.id)
     material = Material.get_by_id(lot.material_id)
-    receipts = Receipt.select().where(Receipt.lot == item.id).order_by(Receipt.id)
+    receipts = list(Receipt.select().where(Receipt.lot == item.id).order_by(Receipt.id))
+    standing = standing_amounts(receipts)
     containers = (
         Item.select(Item.code).join(Container, on=(Container.item == Item.id)).where(Container.lot == item.id)
     ).order_by(Item.id)
@@ -92,7 +97,7 @@ def view_lot(item: Item, *, at: datetime | None = None) -> LotView:
         expires_on=lot.expires_on,
         date_basis=lot.date_basis,
         retest_on=lot.retest_on,
-        receipts=tuple(_receipt(r, item.unit) for r in receipts),
+        receipts=tuple(_receipt(r, item.unit, standing[r.id]) for r in receipts),
         certificates=tuple(
             CertificateView(type=c.type, number=c.number, issued_on=c.issued_on, document=c.document_id)
             for c in Certificate.select().where(Certificate.lot == item.id).order_by(Certificate.id)
@@ -107,14 +112,15 @@ def view_lot(item: Item, *, at: datetime | None = None) -> LotView:
     )
 
 
-def _receipt(row: Receipt, unit: str) -> ReceiptView:
+def _receipt(row: Receipt, unit: str, amount: int) -> ReceiptView:
     return ReceiptView(
         id=row.id,
         kind=row.kind,
         supplier=row.supplier.name if row.supplier_id else None,
         delivery_note=row.delivery_note,
         place=row.place.code,
-        amount=row.amount,
+        amount=amount,
+        received_as=row.amount if amount != row.amount else None,
         unit=unit,
         received_at=row.received_at,
         released=row.released_in_id is not None,
@@ -213,6 +219,10 @@ def release_lot(work: Work, *, lot: str) -> LotView:
     if item.state == State.REJECTED:
         raise WrongState(f"Lot {item.code} was rejected.", way_out="A rejected lot stays rejected.")
     waiting = list(Receipt.select().where((Receipt.lot == row.item_id) & Receipt.released_in.is_null()))
+    arrived = standing_amounts(waiting)
+    waiting = [r for r in waiting if arrived[r.id]]
+    if arrived and not waiting:
+        raise WrongState(f"Nothing of lot {item.code} arrived: its receipt was declared not to have occurred.")
     if not waiting:
         raise WrongState(f"Lot {item.code} is released already.")
     product = Material.get_by_id(row.material_id)

@@ -4,6 +4,9 @@ from typing import Any
 
 import pytest
 
+from service.database import connected
+from service.operations.ledger.checking import check_account
+from service.records.items import Item, Movement
 from tests import makers
 
 
@@ -88,3 +91,179 @@ def test_a_decision_is_answered_by_a_decision(api: Any, can: str) -> None:
         status=404,
         who="quality",
     )
+
+
+def _corrections(api: Any, item: str, operation: str) -> str:
+    return f"/v1/journal/{_entry(api, item, operation)['seq']}/corrections"
+
+
+def _movement(entry: Any, kind: str, target: str | None = None) -> int:
+    return int(next(m["id"] for m in entry["movements"] if m["kind"] == kind and target in (None, m["target"])))
+
+
+@pytest.fixture
+def roll(api: Any) -> str:
+    makers.supplier(api)
+    api.place = makers.place(api)
+    return makers.roll(api, makers.fabric(api), api.place, "T-1", length_mm=50_000)
+
+
+def _whole() -> None:
+    found = check_account()
+    assert found.agrees, [d.sentence for d in found.first]
+
+
+def test_a_receipt_that_is_corrected_carries_its_packing_with_it(api: Any, roll: str) -> None:
+    """50 m were typed, 60 m are on the roll: none of it may stand in no roll, and it can be corrected again."""
+    lot = api.get(f"/v1/containers/{roll}")["lot"]
+    entry = _entry(api, lot, "receive_delivery")
+    body = {"declaration": "incorrect data", "why": "misread",
+            "amounts": [{"movement": _movement(entry, "receipt"), "length_mm": 60_000}]}  # fmt: skip
+    api.post(f"/v1/journal/{entry['seq']}/corrections", body, who="lead")
+    assert api.get(f"/v1/containers/{roll}")["left_mm"] == 60_000
+    receipt = api.get(f"/v1/lots/{lot}")["receipts"][0]
+    assert (receipt["amount"], receipt["received_as"]) == (60_000, 50_000)
+    _whole()
+    again = _entry(api, lot, "correct_entry")
+    body["amounts"] = [{"movement": _movement(again, "packing"), "length_mm": 55_000}]
+    api.post(f"/v1/journal/{again['seq']}/corrections", body, who="lead")
+    assert api.get(f"/v1/containers/{roll}")["left_mm"] == 55_000
+    assert api.get(f"/v1/lots/{lot}")["receipts"][0]["amount"] == 55_000
+    _whole()
+
+
+def test_of_several_cans_the_one_that_was_wrong_is_named(api: Any) -> None:
+    makers.supplier(api)
+    resin = makers.material(api, "Alder 10 resin", "resin")
+    first, second = makers.cans(api, resin, makers.place(api), "26-1", count=2)
+    lot = api.get(f"/v1/containers/{first}")["lot"]
+    entry = _entry(api, lot, "receive_delivery")
+    path = f"/v1/journal/{entry['seq']}/corrections"
+    body: dict[str, Any] = {"declaration": "incorrect data", "why": "one can is the small one"}
+    amounts = [{"movement": _movement(entry, "receipt"), "mass_g": 6000}]
+    problem = api.refused(path, {**body, "amounts": amounts}, "invalid", status=422, who="lead")
+    assert "came in 2 containers" in problem["detail"]
+    small = {"movement": _movement(entry, "packing", second), "mass_g": 1000}
+    wrong = [small, {"movement": _movement(entry, "receipt"), "mass_g": 7000}]
+    problem = api.refused(path, {**body, "amounts": wrong}, "invalid", status=422, who="lead")
+    assert "add up to 6000 g" in problem["detail"]
+    api.post(path, {**body, "amounts": [small]}, who="lead")
+    assert [api.get(f"/v1/containers/{c}")["left_g"] for c in (first, second)] == [5000, 1000]
+    _whole()
+    # The other can is corrected by the entry that stands now, though that entry did not book it.
+    newest = _entry(api, lot, "correct_entry")["seq"]
+    other = [{"movement": _movement(entry, "packing", first), "mass_g": 4000}]
+    api.post(f"/v1/journal/{newest}/corrections", {**body, "amounts": other}, who="lead")
+    assert api.get(f"/v1/lots/{lot}")["receipts"][0]["amount"] == 5_000_000
+    _whole()
+
+
+def test_a_right_amount_in_another_unit_is_no_right_amount(api: Any, roll: str) -> None:
+    lot = api.get(f"/v1/containers/{roll}")["lot"]
+    entry = _entry(api, lot, "receive_delivery")
+    body = {
+        "declaration": "incorrect data",
+        "why": "x",
+        "amounts": [{"movement": _movement(entry, "receipt"), "mass_g": 60}],
+    }
+    problem = api.refused(f"/v1/journal/{entry['seq']}/corrections", body, "invalid", status=422, who="lead")
+    assert problem["errors"][0]["pointer"] == "/amounts/0"
+
+
+def test_a_correction_that_was_wrong_is_taken_back(api: Any, can: str) -> None:
+    jug = api.post(f"/v1/containers/{can}/decants", {"mass_g": 500})["code"]
+    wrong = {"declaration": "did not occur", "why": "scanned the wrong can"}
+    path = _corrections(api, jug, "decant")
+    api.post(path, wrong, who="lead")
+    assert api.get(f"/v1/containers/{jug}")["left_g"] == 0
+    undoing = _corrections(api, jug, "correct_entry")
+    api.post(undoing, {"declaration": "did not occur", "why": "it was the right can after all"}, who="lead")
+    assert api.get(f"/v1/containers/{jug}")["left_g"] == 500
+    assert api.get(f"/v1/containers/{can}")["left_g"] == 4500
+    _whole()
+    api.refused(undoing, wrong, "wrong-state", who="lead")
+    # What took a correction back is not corrected in turn.
+    entry = _entry(api, jug, "correct_entry")
+    api.refused(f"/v1/journal/{entry['seq']}/corrections", wrong, "wrong-state", who="lead")
+
+
+def test_an_inspection_stands_again_once_its_correction_is_taken_back(api: Any) -> None:
+    part = makers.laid_up_part(api)
+    makers.cured(api, part)
+    api.post(f"/v1/parts/{part}/demoulding")
+    api.post(f"/v1/parts/{part}/inspections", {"accepted": True}, expect=201)
+    before = len(api.get(f"/v1/parts/{part}")["inspections"])
+    api.post(_corrections(api, part, "inspect_part"), {"declaration": "did not occur", "why": "other part"}, who="lead")
+    assert len(api.get(f"/v1/parts/{part}")["inspections"]) == before - 1
+    undo = {"declaration": "did not occur", "why": "it was this part"}
+    api.post(_corrections(api, part, "correct_entry"), undo, who="lead")
+    assert len(api.get(f"/v1/parts/{part}")["inspections"]) == before
+
+
+def test_an_opening_that_was_taken_back_is_opened_anew(api: Any, can: str) -> None:
+    api.post(f"/v1/containers/{can}/opening")
+    wrong = {"declaration": "did not occur", "why": "the one beside it"}
+    api.post(_corrections(api, can, "open_container"), wrong, who="lead")
+    problem = api.refused(_corrections(api, can, "correct_entry"), wrong, "wrong-state", who="lead")
+    assert "Open the container again" in problem["way_out"]
+
+
+def test_a_part_that_was_never_begun_takes_no_work(api: Any) -> None:
+    makers.design(api)
+    part = api.post("/v1/parts", {"part_number": "HY-204"})["code"]
+    wrong = {"declaration": "did not occur", "why": "wrong number"}
+    api.post(_corrections(api, part, "start_part"), wrong, who="lead")
+    assert api.get(f"/v1/parts/{part}")["state"] == "abandoned"
+    for path, body in (
+        ("scrapping", {"method": "sawn"}),
+        ("closing", {}),
+        ("demoulding", {}),
+        ("inspections", {"accepted": True}),
+    ):
+        assert api.refused(f"/v1/parts/{part}/{path}", body, "wrong-state", who="lead")
+    _whole()
+
+
+def test_a_part_on_which_work_went_on_was_begun(api: Any) -> None:
+    part = makers.laid_up_part(api)
+    wrong = {"declaration": "did not occur", "why": "wrong number"}
+    problem = api.refused(_corrections(api, part, "start_part"), wrong, "cannot-undo", who="lead")
+    assert "closing the lay-up" in problem["detail"]
+
+
+def test_a_cure_that_was_never_started_leaves_its_part_as_it_was(api: Any) -> None:
+    part = makers.laid_up_part(api)
+    makers.schedule(api, "Room overnight", evidence="declared")
+    cure = api.post("/v1/cures", {"schedule": "Room overnight", "parts": [part]})["code"]
+    wrong = {"declaration": "did not occur", "why": "other oven"}
+    api.post(_corrections(api, cure, "start_cure"), wrong, who="lead")
+    assert api.get(f"/v1/parts/{part}")["state"] == "laid up"
+    assert api.get(f"/v1/cures/{cure}")["state"] == "abandoned"
+    api.refused(f"/v1/cures/{cure}/declaration", {"remark": "x"}, "wrong-state")
+    makers.cured(api, part)
+    assert api.get(f"/v1/parts/{part}")["state"] == "cured"
+    _whole()
+
+
+def test_a_receipt_that_did_not_occur_is_shown_as_such_and_not_released(api: Any) -> None:
+    makers.supplier(api)
+    resin = makers.material(api, "Alder 10 resin", "resin")
+    lot = makers.lot(api, resin, makers.place(api), makers_lot="26-1", released=False, containers=[{"net_g": 500}])[
+        "code"
+    ]
+    wrong = {"declaration": "did not occur", "why": "the neighbour's"}
+    api.post(_corrections(api, lot, "receive_delivery"), wrong, who="lead")
+    receipt = api.get(f"/v1/lots/{lot}")["receipts"][0]
+    assert (receipt["amount"], receipt["received_as"]) == (0, 500_000)
+    api.refused(f"/v1/lots/{lot}/release", {}, "wrong-state", who="lead")
+    _whole()
+
+
+def test_the_check_sees_a_lot_that_stands_in_no_container(api: Any, roll: str) -> None:
+    lot = api.get(f"/v1/containers/{roll}")["lot"]
+    with connected():
+        row = Item.get(Item.code == lot)
+        Movement.insert(target=row.id, amount=10_000, unit="mm", kind="receipt", estimated=False,
+                        occurred_at=api.shop.clock.now, deed=1).execute()  # fmt: skip
+        Item.update(balance=10_000).where(Item.id == row.id).execute()
+    assert "10000 mm came that stand in no container" in " ".join(d.sentence for d in check_account().first)
