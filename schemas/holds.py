@@ -22,6 +22,16 @@ class LookBackIn(HeldIn):
     since = Moment(required=True)
 
 
+class ReachedOut(Out):
+    counts = ma.fields.Dict(
+        keys=ma.fields.String(),
+        values=ma.fields.Integer(),
+        metadata={"description": "How many of each kind were made of the item, or of what was taken from it since."},
+    )
+    items = ma.fields.Integer(metadata={"description": "All of them together."})
+    trace = ma.fields.String(metadata={"description": "Where they are listed, with their codes."})
+
+
 class HoldOut(Out):
     EXAMPLE = {
         "id": 7,
@@ -32,7 +42,11 @@ class HoldOut(Out):
         "placed_at": "2026-11-03T09:00:00Z",
         "placed_by": 2,
         "lifted_at": None,
-        "reaches": ["M011793", "P00087K"],
+        "reaches": {
+            "counts": {"mix": 1, "part": 1},
+            "items": 2,
+            "trace": "/v1/items/C003183/trace?direction=forward",
+        },
     }
     id = ma.fields.Integer()
     item = ma.fields.String(allow_none=True)
@@ -42,8 +56,8 @@ class HoldOut(Out):
     placed_at = Moment()
     placed_by = ma.fields.Integer()
     lifted_at = Moment(allow_none=True)
-    reaches = ma.fields.List(
-        ma.fields.String(), allow_none=True, metadata={"description": "Told of a single hold; null in the list."}
+    reaches = ma.fields.Nested(
+        ReachedOut, allow_none=True, metadata={"description": "Told of a single hold; null in the list."}
     )
 
 

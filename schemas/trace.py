@@ -66,6 +66,15 @@ class TraceQuery(QueryIn):
     direction = ma.fields.String(
         load_default="back", validate=ma.validate.OneOf(["back", "forward"], error="Give back or forward.")
     )
+    since = Moment(
+        load_default=None,
+        metadata={"description": "With direction=forward: leaves out what was taken from the item before this time."},
+    )
+
+
+class TotalsOut(Out):
+    items = ma.fields.Integer(metadata={"description": "Of the whole trace, the item itself among them."})
+    movements = ma.fields.Integer(metadata={"description": "Of the whole trace."})
 
 
 class TraceOut(Out):
@@ -73,6 +82,8 @@ class TraceOut(Out):
         "code": "P00087K",
         "direction": "back",
         "counts": {"container": 3, "lot": 3, "mix": 2},
+        "totals": {"items": 9, "movements": 10},
+        "rest": None,
         "items": [
             {
                 "code": "C002543",
@@ -100,7 +111,16 @@ class TraceOut(Out):
     }
     code = ma.fields.String()
     direction = ma.fields.String()
-    counts = ma.fields.Dict(keys=ma.fields.String(), values=ma.fields.Integer())
+    counts = ma.fields.Dict(
+        keys=ma.fields.String(),
+        values=ma.fields.Integer(),
+        metadata={"description": "By kind, of the whole trace; the item itself is left out."},
+    )
+    totals = ma.fields.Nested(TotalsOut)
+    rest = ma.fields.String(
+        allow_none=True,
+        metadata={"description": "Of a trace of more than 5,000 rows: how to get all of them. Else null."},
+    )
     items = ma.fields.List(ma.fields.Nested(TracedItemOut))
     movements = ma.fields.List(ma.fields.Nested(TracedMovementOut))
 

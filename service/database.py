@@ -3,8 +3,9 @@
 Instants are kept as whole microseconds in UTC, since an aware datetime comes back from PostgreSQL shifted and naive.
 """
 
+import json
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
@@ -40,7 +41,8 @@ def open_database(url: str) -> Any:
             stale_timeout=300,
             unquote_user=True,
             unquote_password=True,
-            options="-c lock_timeout=10s -c timezone=UTC",
+            # Compiling a statement takes longer than any of ours runs.
+            options="-c lock_timeout=10s -c timezone=UTC -c jit=off",
         )
     database.initialize(opened)
     return opened
@@ -84,6 +86,59 @@ def writing() -> Iterator[None]:
 def locked(query: ModelSelect) -> ModelSelect:
     """Ask for the rows' locks where the engine has them; SQLite's writer is alone already."""
     return query.for_update() if on_postgresql() else query
+
+
+def each(table: str, alias: str, on: str) -> str:
+    """Join a table to what stands before it by looking each row up, by the index of the column that ``on`` names.
+
+    SQLite turns tables around unless it is told CROSS JOIN; PostgreSQL hashes the whole table where it expects many
+    rows, unless OFFSET 0 keeps the subquery apart.
+    """
+    if on_postgresql():
+        return f'CROSS JOIN LATERAL (SELECT * FROM "{table}" {alias} WHERE {on} OFFSET 0) {alias}'
+    return f'CROSS JOIN "{table}" {alias} ON {on}'
+
+
+def each_or_none(table: str, alias: str, on: str) -> str:
+    """The same as an outer join."""
+    if on_postgresql():
+        return f'LEFT JOIN LATERAL (SELECT * FROM "{table}" {alias} WHERE {on} OFFSET 0) {alias} ON TRUE'
+    return f'LEFT JOIN "{table}" {alias} ON {on}'
+
+
+def looked_up() -> str:
+    """A table of one column, `id`, of numbers that are given as one value (see `listed`), however many they are."""
+    return "unnest(CAST(? AS BIGINT[])) AS given(id)" if on_postgresql() else "(SELECT value AS id FROM json_each(?))"
+
+
+def listed(numbers: Iterable[int]) -> Any:
+    """Numbers as the one value that `looked_up` takes."""
+    return list(numbers) if on_postgresql() else json.dumps(list(numbers))
+
+
+def rows_of(sql: str, *values: Any) -> list[tuple[Any, ...]]:
+    """The rows of a statement, as the driver gives them. Values stand as `?` in its text."""
+    return list(_executed(sql, values).fetchall())
+
+
+def row_by_row(sql: str, *values: Any, at_once: int = 1000) -> Iterator[tuple[Any, ...]]:
+    """The same, a thousand at a time, so that memory stays flat however many there are. Within `reading()`."""
+    if not on_postgresql():
+        yield from _executed(sql, values)
+        return
+    with database.connection().cursor(name="row_by_row") as cursor:
+        cursor.itersize = at_once
+        cursor.execute(worded(sql), values)
+        yield from cursor
+
+
+def _executed(sql: str, values: tuple[Any, ...]) -> Any:
+    return database.execute_sql(worded(sql), values)
+
+
+def worded(sql: str) -> str:
+    """A statement with the engine's own mark for a value instead of `?`."""
+    return sql.replace("?", database.obj.param)
 
 
 def worth_another_try(error: OperationalError) -> bool:

@@ -60,6 +60,14 @@ def cans(
     )
 
 
+def reached(api: Any, hold: dict[str, Any]) -> set[str]:
+    """The codes of all that a hold reaches: it counts them, and names the trace that lists them."""
+    reaches = hold["reaches"]
+    listed = {i["code"] for i in api.get(reaches["trace"])["items"]} - {hold["item"]}
+    assert sum(reaches["counts"].values()) == reaches["items"] == len(listed)
+    return listed
+
+
 def laid_up_part(api: Any, part_number: str = "HY-204") -> str:
     """Code of a part whose lay-up is closed, of an approved design without plies."""
     if not api.get(f"/v1/designs?part_number={part_number}"):

@@ -3,16 +3,17 @@
 It says suspects, never cause (shop rule 43).
 """
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
 from schemas.words import Kind, State
 from service.operations.cures.view import CurePlot
-from service.operations.ledger.tracing import SharedBy, TracedItem, read_sharing
+from service.operations.ledger import sharing
 from service.records.items import Item
 from service.records.mixes import Closing
-from service.reports.finding.factors import Sister, compare
+from service.reports.finding.factors import FAILED_OUTCOMES, Sister, compare
 from service.reports.finding.standing_out import Finding, stand_out
 from service.reports.finding.suspects import Suspects, find_suspects
 from service.reports.reading.account import PartAccount
@@ -32,7 +33,10 @@ _KIND_ORDER = (Kind.CONTAINER, Kind.LOT, Kind.MIX, Kind.KIT, Kind.CURE, Kind.MOU
 
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """Something that went into this part, and how the parts that share it stand; this part is counted with them."""
+    """Something that went into this part, and how the parts that share it stand; this part is counted with them.
+
+    Of more than 500 others the newest 500 are named.
+    """
 
     name: str
     code: str
@@ -104,9 +108,8 @@ def investigate(part: str, *, at: datetime) -> Investigation:
     account = account_of(ground, at=at)
     compared = compare(ground.root.id, at=at)
     suspects = find_suspects(account.code, outcomes=compared.outcomes, factors=compared.factors, aged=compared.aged)
-    sharing = read_sharing(account.code)
     shared = sorted(
-        _shared(sharing.shared, account, suspects),
+        _shared(sharing.shares(ground.root), account, suspects, compared.sisters),
         key=lambda s: (-s.failed, _KIND_ORDER.index(Kind(s.kind)), s.code),
     )
     return Investigation(
@@ -125,7 +128,9 @@ def investigate(part: str, *, at: datetime) -> Investigation:
     )
 
 
-def _shared(things: Iterable[SharedBy], account: PartAccount, suspects: Suspects) -> Iterable[Shared]:
+def _shared(
+    things: Iterable[sharing.Shared], account: PartAccount, suspects: Suspects, sisters: Mapping[str, Sister]
+) -> Iterable[Shared]:
     """One row for each thing; a container beyond its limit has one for each side of the limit."""
     strong = {s.code for s in suspects.ranked if s.stands_alone and s.kind != "age"}
     too_old = {s.code for s in suspects.ranked if s.stands_alone and s.kind == "age"}
@@ -133,19 +138,25 @@ def _shared(things: Iterable[SharedBy], account: PartAccount, suspects: Suspects
     for thing in things:
         name = _name(thing, nouns.get(thing.code))
         split = next((s for s in suspects.splits if s.code == thing.code), None)
+        named = [o.code for o in thing.newest]
         if split is None:
-            yield _counted(name, thing, thing.others, account, thing.code in strong)
+            yield _counted(name, thing, Counter(thing.counts), named, account, thing.code in strong)
             continue
-        days = {p.part: p.days for p in split.points}
-        late = [o for o in thing.others if days.get(o.code, split.limit_days) > split.limit_days]
-        early = [o for o in thing.others if o not in late]
+        late = {p.part for p in split.points if p.days > split.limit_days and p.part != account.code}
+        states = Counter((sisters[code].state, sisters[code].outcome in FAILED_OUTCOMES) for code in late)
         limit = f"day {split.limit_days}" if split.because == "opened" else "its date"
         beyond = split.own_days > split.limit_days
-        yield _counted(f"{name}, after {limit}", thing, late, account if beyond else None, thing.code in too_old)
-        yield _counted(f"{name}, before", thing, early, None if beyond else account, False)
+        yield _counted(
+            f"{name}, after {limit}", thing, states, sorted(late, key=lambda c: (len(c), c))[-sharing.MOST_NAMED :],
+            account if beyond else None, thing.code in too_old,
+        )  # fmt: skip
+        yield _counted(
+            f"{name}, before", thing, Counter(thing.counts) - states, [c for c in named if c not in late],
+            None if beyond else account, False,
+        )  # fmt: skip
 
 
-def _name(thing: SharedBy, noun: str | None) -> str:
+def _name(thing: sharing.Shared, noun: str | None) -> str:
     words = {Kind.LOT: "lot", Kind.MIX: "pot", Kind.KIT: "kit", Kind.CURE: "cure", Kind.CONTAINER: "container",
              Kind.MOULD: "mould", Kind.SCALE: "scale", Kind.PLACE: "place"}  # fmt: skip
     name = f"{noun or words[Kind(thing.kind)]} {code(thing.code)}"
@@ -153,25 +164,32 @@ def _name(thing: SharedBy, noun: str | None) -> str:
 
 
 def _counted(
-    name: str, thing: SharedBy, others: Sequence[TracedItem], account: PartAccount | None, suspicious: bool
+    name: str,
+    thing: sharing.Shared,
+    states: Counter[tuple[str, bool]],
+    named: Sequence[str],
+    account: PartAccount | None,
+    suspicious: bool,
 ) -> Shared:
-    states = [o.state for o in others] + ([account.state] if account is not None else [])
-    failed = sum(o.failed for o in others) + (1 if account is not None and account.failed else 0)
-    finished = sum(s in _FINISHED for s in states)
-    shipped = sum(s in _OUT for s in states)
-    scrapped = sum(s == State.SCRAPPED for s in states)
+    """The others by their state and whether they failed, and this part with them where it belongs there."""
+    if account is not None:
+        states = states + Counter({(account.state, account.failed): 1})
+    finished, shipped, scrapped = (
+        sum(n for (state, _), n in states.items() if state in wanted) for wanted in (_FINISHED, _OUT, (State.SCRAPPED,))
+    )
+    parts = states.total()
     return Shared(
         name=name,
         code=thing.code,
         kind=thing.kind,
-        parts=len(states),
-        in_work=len(states) - finished - shipped - scrapped,
+        parts=parts,
+        in_work=parts - finished - shipped - scrapped,
         finished=finished,
         shipped=shipped,
         scrapped=scrapped,
-        failed=failed,
+        failed=sum(n for (_, failed), n in states.items() if failed),
         suspicious=suspicious,
-        others=tuple(o.code for o in others),
+        others=tuple(named),
     )
 
 

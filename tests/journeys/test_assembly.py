@@ -81,7 +81,7 @@ def test_a_hold_on_what_one_half_was_made_of_stops_the_whole(floor: Floor, halve
     _bonded(floor, halves)
     first, second = halves["halves"]
     hold = api.post("/v1/holds", {"item": halves["pots"][0], "reason": "cup soft after a week"}, who="lead")
-    assert set(hold["reaches"]) == {first, whole}
+    assert makers.reached(api, hold) == {first, whole}
     assert api.get(f"/v1/parts/{second}")["holds"] == []
     assert floor.open_points(whole) == [(halves["pots"][0], "on-hold")]
     api.refused(f"/v1/parts/{whole}/release", {"reviewed": True}, "not-releasable", who="lead")

@@ -15,8 +15,8 @@ from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import lift, place_hold_on
-from service.operations.ledger.graph import closure
-from service.records.items import Hold, Item, MadeWith, Movement
+from service.operations.ledger.trace import Look
+from service.records.items import Hold, Item, MadeWith
 from service.records.journal import Deed
 from service.records.people import Person
 
@@ -24,8 +24,17 @@ _MADE_WITH = (Kind.MOULD, Kind.SCALE, Kind.PLACE)
 
 
 @dataclass(frozen=True, slots=True)
+class Reached:
+    """How much was made of a held item, by kind, and where all of it is listed."""
+
+    counts: dict[str, int]
+    items: int
+    trace: str
+
+
+@dataclass(frozen=True, slots=True)
 class HoldRow:
-    """A hold, and how far it reaches: the codes of what was made of the item."""
+    """A hold, and how far it reaches."""
 
     id: int
     item: str | None
@@ -35,7 +44,7 @@ class HoldRow:
     placed_at: datetime
     placed_by: int
     lifted_at: datetime | None
-    reaches: tuple[str, ...] | None = None
+    reaches: Reached | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,29 +141,18 @@ def list_holds(
 
 
 def read_hold(hold: int) -> HoldRow:
-    """One hold, with all that it reaches."""
+    """One hold, with how much of each kind it reaches; the trace that `reaches` names has the codes."""
     return view_hold(find_row(Hold, hold, "hold"), reach=True)
 
 
-def _taken_since(row: Hold) -> set[int]:
+def _reached(item: Item, since: datetime | None) -> Reached:
     """What was made of the held item; of a hold "from this time on", what was taken since, and what became of it."""
-    if row.since is None:
-        return closure([row.item_id], back=False)[row.item_id]
-    taken = Movement.select(Movement.target).where(
-        (Movement.source == row.item_id)
-        & Movement.target.is_null(False)
-        & (Movement.occurred_at >= row.since)
-        & Movement.cancelled_by.is_null()
-    )
-    first = {m.target_id for m in taken}
-    return first.union(*closure(first, back=False).values()) if first else set()
+    counts = Look.at(item.id, back=False, since=since).counts()
+    begun = f"&since={since.isoformat().replace('+00:00', 'Z')}" if since is not None else ""
+    return Reached(counts, sum(counts.values()), f"/v1/items/{item.code}/trace?direction=forward{begun}")
 
 
 def view_hold(row: Hold, *, reach: bool = False) -> HoldRow:
-    reached: tuple[str, ...] | None = None
-    if reach and row.item_id is not None:
-        ids = _taken_since(row)
-        reached = tuple(i.code for i in Item.select(Item.code).where(Item.id.in_(ids)).order_by(Item.id))
     return HoldRow(
         id=row.id,
         item=row.item.code if row.item_id else None,
@@ -164,5 +162,5 @@ def view_hold(row: Hold, *, reach: bool = False) -> HoldRow:
         placed_at=row.placed_at,
         placed_by=Deed.get_by_id(row.placed_by_id).person_id,
         lifted_at=row.lifted_at,
-        reaches=reached,
+        reaches=_reached(row.item, row.since) if reach and row.item_id is not None else None,
     )

@@ -25,6 +25,10 @@ _AGE_FLAGS = ("open-too-long", "expired")
 _NOT_LOOKED_AT = (State.LAYING, State.LAID_UP, State.CURING, State.CURED)
 
 
+# The words by which a sister's outcome says that it failed, the same way or another.
+FAILED_OUTCOMES = ("failed", "failed otherwise")
+
+
 @dataclass(frozen=True, slots=True)
 class Sister:
     """Another part of the time that is compared, and where it is now."""

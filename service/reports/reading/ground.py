@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from schemas.words import Kind
 from service.operations.door.shop import the_site
 from service.operations.ledger import ledger
-from service.operations.ledger.graph import closure, movements_among
+from service.operations.ledger.graph import closure, movements_behind
 from service.records.items import Item, Movement
 from service.records.journal import Deed
 from service.records.people import Person, Site
@@ -43,7 +43,7 @@ def load_ground(code: str) -> Ground:
     return Ground(
         root=root,
         items={i.id: i for i in Item.select().where(Item.id.in_(ids)).order_by(Item.id)},
-        movements=tuple(movements_among(ids)),
+        movements=tuple(movements_behind(root.id)),
         site=the_site(),
         people=dict(Person.select(Person.id, Person.name).tuples()),
         corrected=frozenset(d for (d,) in Deed.select(Deed.corrects).where(Deed.corrects.is_null(False)).tuples()),

@@ -69,7 +69,7 @@ def test_a_hold_from_a_time_on_names_only_what_was_taken_since(api: Any, can: st
     after = api.post(f"/v1/containers/{can}/decants", {"mass_g": 500})["code"]
     further = api.post(f"/v1/containers/{after}/decants", {"mass_g": 50})["code"]
     hold = api.post("/v1/holds", {"item": can, "reason": "left open", "since": since.isoformat()})
-    assert set(hold["reaches"]) == {after, further}
+    assert makers.reached(api, hold) == {after, further}
     assert api.get("/v1/holds")[0]["reaches"] is None
 
 

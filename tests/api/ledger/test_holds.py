@@ -19,7 +19,7 @@ def test_a_hold_on_a_lot_covers_its_cans_and_their_decants(api: Any, can: str) -
     jug = api.post(f"/v1/containers/{can}/decants", {"mass_g": 500})["code"]
     lot = api.get(f"/v1/containers/{can}")["lot"]
     hold = api.post("/v1/holds", {"item": lot, "reason": "recalled by the maker"})
-    assert set(hold["reaches"]) == {can, jug}
+    assert makers.reached(api, hold) == {can, jug}
     for code in (can, jug):
         view = api.get(f"/v1/containers/{code}")
         assert view["fitness"]["answer"] == "leave"

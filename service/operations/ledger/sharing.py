@@ -1,0 +1,149 @@
+"""Which parts share what went into a part: every lot, container, kit, pot, cure and mould of it, counted in SQL."""
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+from schemas.words import Kind, State
+from service.database import each, rows_of
+from service.operations.ledger import ledger
+from service.operations.ledger.graph import steps
+from service.operations.ledger.trace import TracedItem, traced_items
+from service.records.items import Item
+
+# Where a part stands, in the four words that a look at its sisters needs.
+_IN_WORK = (State.LAYING, State.LAID_UP, State.CURING, State.CURED, State.DEMOULDED, State.TRIMMED)
+_OUT = (State.SHIPPED, State.FITTED)
+MOST_NAMED = 500
+"""Of the parts that share one thing so many are named, the newest; all are counted."""
+
+
+@dataclass(frozen=True, slots=True)
+class SharedBy:
+    """One thing that went into a part, and which other parts share it: all are counted, the newest 500 are named."""
+
+    code: str
+    kind: str
+    name: str
+    parts: int
+    in_work: int
+    finished: int
+    shipped: int
+    scrapped: int
+    failed: int
+    others: tuple[TracedItem, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sharing:
+    code: str
+    shared: tuple[SharedBy, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Other:
+    """Another part that shares something."""
+
+    id: int
+    code: str
+
+
+@dataclass(frozen=True, slots=True)
+class Shared:
+    """One thing that went into a part, how many other parts share it by their state and failure, and the newest."""
+
+    code: str
+    kind: str
+    name: str
+    counts: dict[tuple[str, bool], int]
+    newest: tuple[Other, ...]
+
+    @property
+    def parts(self) -> int:
+        return sum(self.counts.values())
+
+    @property
+    def failed(self) -> int:
+        return self.of(failed=True)
+
+    def of(self, *states: str, failed: bool | None = None) -> int:
+        """How many are in one of these states (in any, if none is given), and failed or not, if that is asked."""
+        return sum(
+            number
+            for (state, is_failed), number in self.counts.items()
+            if (not states or state in states) and (failed is None or failed == is_failed)
+        )
+
+
+# The part's upstream and what was used on it; and of each of these the parts that it reaches.
+def _things() -> str:
+    return (
+        f"{steps('SELECT CAST(? AS BIGINT)', back=True, name='up')}"
+        ", used(id) AS (SELECT DISTINCT used_id FROM made_with WHERE item_id = ? AND used_id IS NOT NULL)"
+        ", thing(id) AS (SELECT id FROM up UNION SELECT id FROM used)"
+    )
+
+
+def _pairs() -> str:
+    reached = steps("SELECT id, id FROM up WHERE id <> ?", back=False, also="root")
+    parts = (
+        f"SELECT r.root, i.id, i.state FROM reach r {each('item', 'i', 'i.id = r.id')} WHERE i.kind = 'P' AND i.id <> ?"
+        f" UNION SELECT u.id, i.id, i.state FROM used u {each('made_with', 'w', 'w.used_id = u.id')}"
+        f" {each('item', 'i', 'i.id = w.item_id')} WHERE i.kind = 'P' AND i.id <> ?"
+    )
+    return (
+        f"WITH RECURSIVE {_things()}, {reached}, shares(root, id, state) AS ({parts})"
+        ", failed(id) AS (SELECT DISTINCT item_id FROM nonconformance WHERE failed)"
+        ", pair(root, id, state, failed) AS (SELECT s.root, s.id, s.state, f.id IS NOT NULL FROM shares s"
+        " LEFT JOIN failed f ON f.id = s.id)"
+        " SELECT root, state, failed, count(*), 0, '' FROM pair GROUP BY root, state, failed"
+        " UNION ALL SELECT n.root, '', n.failed, 0, n.id, i.code FROM"
+        " (SELECT pair.*, row_number() OVER (PARTITION BY root ORDER BY id DESC) AS place FROM pair) n"
+        f" {each('item', 'i', 'i.id = n.id')} WHERE n.place <= {MOST_NAMED}"
+    )
+
+
+def shares(part: Item) -> list[Shared]:
+    """What went into a part, in the order of its making, with how many other parts share each."""
+    sql = (
+        f"WITH RECURSIVE {_things()} SELECT i.id, i.code, i.kind, i.name FROM thing t"
+        f" {each('item', 'i', 'i.id = t.id')} WHERE i.kind <> 'P' ORDER BY i.id"
+    )
+    things = rows_of(sql, part.id, part.id)
+    counts: dict[int, dict[tuple[str, bool], int]] = defaultdict(dict)
+    newest: dict[int, list[Other]] = defaultdict(list)
+    for root, state, failed, number, other, code in rows_of(_pairs(), *[part.id] * 5):
+        if other:
+            newest[root].append(Other(other, code))
+        else:
+            counts[root][state, bool(failed)] = number
+    return [
+        Shared(code, kind, name, counts[thing], tuple(sorted(newest[thing], key=lambda o: o.id)))
+        for thing, code, kind, name in things
+    ]
+
+
+def read_sharing(code: str) -> Sharing:
+    """Which other parts share each lot, container, kit, pot, cure and mould of this part, and where each is now.
+
+    All of them are counted; of more than 500 that share one thing the newest 500 are named, and the trace forward of
+    that thing names every one.
+    """
+    root = ledger.find(code, Kind.PART)
+    shared = shares(root)
+    rows = traced_items({other.id for thing in shared for other in thing.newest})
+    return Sharing(code=root.code, shared=tuple(_shared_by(thing, rows) for thing in shared))
+
+
+def _shared_by(thing: Shared, rows: dict[int, TracedItem]) -> SharedBy:
+    return SharedBy(
+        code=thing.code,
+        kind=thing.kind,
+        name=thing.name,
+        parts=thing.parts,
+        in_work=thing.of(*_IN_WORK),
+        finished=thing.of(State.RELEASED),
+        shipped=thing.of(*_OUT),
+        scrapped=thing.of(State.SCRAPPED),
+        failed=thing.failed,
+        others=tuple(rows[other.id] for other in thing.newest),
+    )

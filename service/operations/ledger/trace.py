@@ -1,0 +1,254 @@
+"""The trace: from any code back to what it was made of, or forward to what was made of it, at any depth.
+
+A lot may reach hundreds of thousands of items. So each look is one statement that holds the recursive query, the holds
+and the names in it; rows leave the database as they are, and an answer is either short enough to be held whole or
+a stream that never is.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+from typing import Any
+
+from schemas.words import KIND_NAMES, Kind
+from service.database import each, each_or_none, listed, looked_up, row_by_row, rows_of
+from service.operations.door.refusals import Unprocessable
+from service.operations.ledger import ledger
+from service.operations.ledger.graph import any_hold_stands, steps
+from service.records.base import microseconds
+from service.records.items import Item
+
+MOST_ROWS = 5000
+"""Items and movements that one answer holds; a longer trace is given whole as a stream."""
+
+
+class Direction(StrEnum):
+    BACK = "back"
+    FORWARD = "forward"
+
+
+@dataclass(frozen=True, slots=True)
+class TracedItem:
+    """An item in a trace: what it is, how it stands and where it is now."""
+
+    code: str
+    kind: str
+    name: str
+    state: str
+    place: str | None
+    left: int
+    unit: str | None
+    lot: str | None
+    makers_lot: str | None
+    good_until: date | None
+    on_hold: bool
+    failed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class TracedMovement:
+    """How much of one went into the other, and when. No amount: traced, but not measured."""
+
+    source: str
+    target: str
+    kind: str
+    purpose: str | None
+    amount: int | None
+    unit: str | None
+    estimated: bool
+    occurred_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Totals:
+    """How many items a trace has, the one that was asked for among them, and how many movements."""
+
+    items: int
+    movements: int
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """Everything that an item was made of (back) or that was made of it (forward), in one document.
+
+    Counts and totals are of the whole trace. One of more than 5,000 rows (items and movements together) has the first
+    5,000 here, items before movements, and `rest` says how to get all of them.
+    """
+
+    code: str
+    direction: str
+    counts: dict[str, int]
+    totals: Totals
+    rest: str | None
+    items: tuple[TracedItem, ...]
+    movements: tuple[TracedMovement, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Traced:
+    """A trace as rows: of an item the columns of `TracedItem`, of a movement those of `TracedMovement`, in their order.
+
+    They are as the driver gives them: an instant in microseconds since 1970, a truth as 0 or 1 (SQLite).
+    """
+
+    code: str
+    direction: Direction
+    counts: dict[str, int]
+    totals: Totals
+    items: Iterator[tuple[Any, ...]]
+    movements: Iterator[tuple[Any, ...]]
+
+    @property
+    def rows(self) -> int:
+        return self.totals.items + self.totals.movements
+
+
+def trace(code: str, *, direction: Direction = Direction.BACK, since: datetime | None = None, whole: bool) -> Traced:
+    """The first 5,000 rows of a trace, or, ``whole``, all of them one after the other.
+
+    ``since`` leaves out what was taken from the item before: what a hold "from this time on" reaches.
+    """
+    root = root_of(code, direction=direction, since=since)
+    look = Look.at(root.id, back=direction == Direction.BACK, since=since)
+    if whole:
+        counts, movements = look.counts(), look.movement_count()
+        totals = Totals(1 + sum(counts.values()), movements)
+        return Traced(code, direction, counts, totals, look.items(), look.movements())
+    items = list(look.items(MOST_ROWS + 1))
+    moved = list(look.movements(MOST_ROWS + 1 - len(items))) if len(items) <= MOST_ROWS else []
+    if len(items) + len(moved) <= MOST_ROWS:
+        kinds = Counter(row[1] for row in items if row[0] != code)
+        counts, totals = _named(kinds), Totals(len(items), len(moved))
+    else:
+        counts = look.counts()
+        totals = Totals(1 + sum(counts.values()), look.movement_count())
+    items = items[:MOST_ROWS]
+    return Traced(code, direction, counts, totals, iter(items), iter(moved[: MOST_ROWS - len(items)]))
+
+
+def root_of(code: str, *, direction: Direction, since: datetime | None) -> Item:
+    """The item from which a trace begins, if it was asked for rightly."""
+    if since is not None and direction == Direction.BACK:
+        raise Unprocessable(
+            "since goes with direction=forward: it leaves out what was taken before that time.", pointer="/since"
+        )
+    return ledger.find(code)
+
+
+def _named(kinds: dict[str, int]) -> dict[str, int]:
+    return dict(sorted((KIND_NAMES[Kind(kind)], number) for kind, number in kinds.items()))
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """A look from one item in one direction; each method is one statement."""
+
+    root: int
+    back: bool
+    reach: str
+    first: tuple[Any, ...]
+    near: str
+    far: str
+    stands: str
+
+    @classmethod
+    def at(cls, root: int, *, back: bool, since: datetime | None = None) -> "Look":
+        near, far = ("target_id", "source_id") if back else ("source_id", "target_id")
+        stands = f"m.{far} IS NOT NULL AND m.cancelled_by_id IS NULL"
+        if since is None:
+            return cls(root, back, steps("SELECT CAST(? AS BIGINT)", back=back), (root,), near, far, stands)
+        begun = microseconds(since)
+        start = (
+            "SELECT m.target_id FROM movement m WHERE m.source_id = ? AND m.occurred_at >= ?"
+            " AND m.target_id IS NOT NULL AND m.cancelled_by_id IS NULL"
+        )
+        # The item itself belongs to the trace, but only with what was taken from it since.
+        since_then = steps(start, back=back, name="since_then")
+        reach = f"{since_then}, reach(id) AS (SELECT id FROM since_then UNION SELECT CAST(? AS BIGINT))"
+        early = f" AND NOT (m.source_id = {root} AND m.occurred_at < {begun})"
+        return cls(root, back, reach, (root, begun, root), near, far, stands + early)
+
+    def counts(self) -> dict[str, int]:
+        """By kind, the item itself left out."""
+        sql = (
+            f"WITH RECURSIVE {self.reach} SELECT i.kind, count(*) FROM reach r {each('item', 'i', 'i.id = r.id')}"
+            f" WHERE r.id <> {self.root} GROUP BY i.kind"
+        )
+        return _named(dict(rows_of(sql, *self.first)))
+
+    def movement_count(self) -> int:
+        sql = (
+            f"WITH RECURSIVE {self.reach} SELECT count(*) FROM reach r"
+            f" {each('movement', 'm', f'm.{self.near} IN (r.id)')} WHERE {self.stands}"
+        )
+        return int(rows_of(sql, *self.first)[0][0])
+
+    def items(self, most: int | None = None) -> Iterator[tuple[Any, ...]]:
+        """The items in the order of their making, each as a `TracedItem`'s columns."""
+        page = f"page(id) AS (SELECT id FROM reach ORDER BY id{'' if most is None else f' LIMIT {most}'})"
+        return self._rows(_items(f"{self.reach}, {page}"), most)
+
+    def movements(self, most: int | None = None) -> Iterator[tuple[Any, ...]]:
+        """The movements among them that stand, oldest first, each as a `TracedMovement`'s columns."""
+        sql = (
+            f"WITH RECURSIVE {self.reach}"
+            " SELECT s.code, t.code, m.kind, m.purpose, m.amount, m.unit, m.estimated, m.occurred_at"
+            f" FROM reach r {each('movement', 'm', f'm.{self.near} IN (r.id)')}"
+            f" {each('item', 's', 's.id = m.source_id')} {each('item', 't', 't.id = m.target_id')}"
+            f" WHERE {self.stands} ORDER BY m.occurred_at, m.id{'' if most is None else f' LIMIT {most}'}"
+        )
+        return self._rows(sql, most)
+
+    def _rows(self, sql: str, most: int | None) -> Iterator[tuple[Any, ...]]:
+        return row_by_row(sql, *self.first) if most is None else iter(rows_of(sql, *self.first))
+
+
+def traced_items(ids: Iterable[int]) -> dict[int, TracedItem]:
+    """Some items as a trace says them; for a page of them at most."""
+    wanted = list(ids)
+    rows = rows_of(_items(f"page(id) AS (SELECT id FROM {looked_up()})"), listed(wanted)) if wanted else []
+    return {row[-1]: _traced_item(row) for row in rows}
+
+
+def _traced_item(row: tuple[Any, ...]) -> TracedItem:
+    good_until, on_hold, failed, _ = row[9:]
+    day = date.fromisoformat(good_until) if isinstance(good_until, str) else good_until
+    told = [*row[:9], day, bool(on_hold), bool(failed)]
+    return TracedItem(*told)
+
+
+def _items(page: str) -> str:
+    """The statement for the items of a page, which ``page`` says; the item's own number comes last."""
+    held, on_hold = (f", {_held()}", "h.id IS NOT NULL") if any_hold_stands() else ("", "1 = 0")
+    return (
+        f"WITH RECURSIVE {page}{held}"
+        " SELECT i.code, i.kind, i.name, i.state, a.name, i.balance, i.unit, li.code, l.makers_lot, c.expires_on,"
+        f" {on_hold}, EXISTS (SELECT 1 FROM nonconformance n WHERE n.item_id = i.id AND n.failed), i.id"
+        f" FROM page r {each('item', 'i', 'i.id = r.id')}"
+        f" {each_or_none('item', 'a', 'a.id = i.place_id')}"
+        f" {each_or_none('container', 'c', 'c.item_id = i.id')}"
+        f" {each_or_none('lot', 'l', 'l.item_id = coalesce(c.lot_id, i.id)')}"
+        f" {each_or_none('item', 'li', 'li.id = c.lot_id')}"
+        f"{' LEFT JOIN held h ON h.id = i.id' if held else ''} ORDER BY i.id"
+    )
+
+
+def _held() -> str:
+    """What stops the items of a page: up to all that is behind them, and from the holds there down again within it.
+
+    A dated hold begins with what was taken since.
+    """
+    taken = (
+        f"SELECT m.target_id FROM stop {each('movement', 'm', 'm.source_id IN (stop.id)')}"
+        " WHERE m.target_id IN (SELECT id FROM up) AND m.cancelled_by_id IS NULL"
+        " AND (stop.since IS NULL OR m.occurred_at >= stop.since)"
+    )
+    return (
+        f"{steps('SELECT id FROM page', back=True, name='up')}"
+        ", stop(id, since) AS (SELECT item_id, since FROM hold"
+        " WHERE lifted_at IS NULL AND item_id IN (SELECT id FROM up))"
+        f", {steps(taken, back=False, name='taken', within='up')}"
+        ", held(id) AS (SELECT id FROM taken UNION SELECT id FROM stop)"
+    )
