@@ -9,18 +9,26 @@ from datetime import datetime
 from typing import Any
 
 from schemas.words import Evidence
-from service.database import locked
 from service.formulas.ranges import OutOfRange
 from service.formulas.stages import Stage
 from service.operations.door.operation import Work, operation
-from service.operations.door.refusals import AlreadyThere, Unprocessable, WrongState
-from service.operations.door.rows import change_row, find_row
+from service.operations.door.refusals import Unprocessable
+from service.operations.door.revisions import Revisions
+from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger.documents import freeze
 from service.records.cures import Schedule
 
 # A thermometer's minimum and maximum, or a person's word, tell nothing about when it was warm or how fast it grew so.
 _WITHOUT_A_LOG = (Evidence.MINIMUM_MAXIMUM, Evidence.DECLARED)
+
+
+SCHEDULES = Revisions(
+    Schedule,
+    "schedule",
+    title=lambda row: f"Revision {row.revision} of {row.name}",
+    way_on="Add a schedule of the same name: that is its next revision.",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,16 +61,10 @@ def add_schedule(
 ) -> ScheduleView:
     """Add a cure schedule as a draft. The same name makes the next revision of it."""
     kept = _checked(stages, evidence)
-    last = Schedule.select().where(Schedule.name == name).order_by(Schedule.revision.desc()).first()
-    if last is not None and last.approved_at is None:
-        raise AlreadyThere(
-            f"Revision {last.revision} of {name} is still a draft.",
-            way_out=f"Change schedule {last.id}, or approve it first.",
-            schedule=last.id,
-        )
+    revision = SCHEDULES.next_number(name)
     row = Schedule.create(
         name=name,
-        revision=last.revision + 1 if last else 1,
+        revision=revision,
         source=source,
         stages=kept,
         evidence=evidence,
@@ -76,22 +78,18 @@ def add_schedule(
 @operation
 def change_schedule(work: Work, *, schedule: int, version: int, **changes: Any) -> ScheduleView:
     """Change a schedule that is still a draft."""
-    row = find_row(Schedule, schedule, "schedule")
-    _refuse_approved(row)
+    row = SCHEDULES.draft(schedule, version=version)
     stages = changes.get("stages", row.stages)
     kept = _checked(stages, Evidence(changes.get("evidence", row.evidence)))
     if "stages" in changes:
         changes["stages"] = kept
-    change_row(work, row, version, changes)
-    return view_schedule(Schedule.get_by_id(row.id))
+    return view_schedule(SCHEDULES.change(work, row, changes))
 
 
 @operation
 def approve_schedule(work: Work, *, schedule: int) -> ScheduleView:
     """Approve a schedule: it is locked and frozen, and replaces the revision before it for new cures."""
-    find_row(Schedule, schedule, "schedule")
-    row = locked(Schedule.select().where(Schedule.id == schedule)).get()
-    _refuse_approved(row)
+    row = SCHEDULES.draft(schedule)
     facts = {
         "name": row.name,
         "revision": row.revision,
@@ -101,23 +99,8 @@ def approve_schedule(work: Work, *, schedule: int) -> ScheduleView:
         "start_within_min": row.start_within_min,
         "demould_below_c": row.demould_below_c,
     }
-    document = freeze(work, f"schedule {row.name} revision {row.revision}", facts)
-    Schedule.update(
-        approved_at=work.act.occurred_at,
-        approved_by=work.act.person,
-        document=document,
-        version=Schedule.version + 1,
-    ).where(Schedule.id == row.id).execute()
-    work.note(schedule=row.id, approved=row.name, revision=row.revision)
-    return view_schedule(Schedule.get_by_id(row.id))
-
-
-def _refuse_approved(row: Schedule) -> None:
-    if row.approved_at is not None:
-        raise WrongState(
-            f"Revision {row.revision} of {row.name} is approved, so it is locked.",
-            way_out="Add a schedule of the same name: that is its next revision.",
-        )
+    frozen = freeze(work, f"schedule {row.name} revision {row.revision}", facts)
+    return view_schedule(SCHEDULES.approve(work, row, frozen))
 
 
 def _checked(stages: Sequence[Mapping[str, Any]], evidence: Evidence) -> list[dict[str, Any]]:
@@ -156,31 +139,12 @@ def stages_of(row: Schedule) -> list[Stage]:
 def schedule_for_start(asked: int | str) -> Schedule:
     """The newest approved revision of that name, or the very schedule of that number if a cure may follow it."""
     if isinstance(asked, str):
-        row = _newest_approved(asked)
-        if row is None:
+        newest: Schedule | None = SCHEDULES.newest_approved(asked)
+        if newest is None:
             raise Unprocessable(f"There is no approved schedule {asked} here.", pointer="/schedule")
-        return row
-    row = find_row(Schedule, asked, "schedule", pointer="/schedule")
-    newest = _newest_approved(row.name)
-    if row.approved_at is None:
-        raise WrongState(
-            f"Revision {row.revision} of {row.name} is a draft; a cure follows an approved one.",
-            way_out="The lead or quality approves it.",
-            schedule=row.id,
-        )
-    if newest is not None and newest.id != row.id:
-        raise WrongState(
-            f"Revision {row.revision} of {row.name} was replaced by revision {newest.revision}.",
-            way_out=f"Send schedule {newest.id}, or its name.",
-            schedule=newest.id,
-        )
-    return row
-
-
-def _newest_approved(name: str) -> Schedule | None:
-    query = Schedule.select().where((Schedule.name == name) & Schedule.approved_at.is_null(False))
-    newest: Schedule | None = query.order_by(Schedule.revision.desc()).first()
-    return newest
+        return newest
+    current: Schedule = SCHEDULES.current(asked, pointer="/schedule")
+    return current
 
 
 def read_schedule(schedule: int) -> ScheduleView:

@@ -6,7 +6,8 @@ from datetime import datetime
 from typing import Any
 
 from service.operations.door.operation import Work, operation
-from service.operations.door.refusals import AlreadyThere, ChangedMeanwhile, Unprocessable, WrongState
+from service.operations.door.refusals import AlreadyThere, Unprocessable
+from service.operations.door.revisions import Revisions
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger.documents import freeze
@@ -20,6 +21,13 @@ from service.operations.parts.plies import (
     with_areas,
 )
 from service.records.parts import Design
+
+DESIGNS = Revisions(
+    Design,
+    "design",
+    title=lambda row: f"{row.part_number} revision {row.revision}",
+    way_on="Add a new revision; parts that were started keep theirs.",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,31 +95,14 @@ def draft_design(work: Work, *, part_number: str, revision: str, name: str, **st
 @operation
 def change_design(work: Work, *, design: int, version: int, **changes: Any) -> DesignView:
     """Change a design that is still a draft; an approved one gets a new revision instead."""
-    row = find_row(Design, design, "design")
-    if row.approved_at is not None:
-        raise WrongState(
-            f"{row.part_number} revision {row.revision} is approved and locked.",
-            way_out="Add a new revision; parts that were started keep theirs.",
-        )
-    if not changes:
-        raise Unprocessable("Give at least one field to change.")
+    row = DESIGNS.draft(design, version=version)
     number, revision = changes.get("part_number", row.part_number), changes.get("revision", row.revision)
     if (number, revision) != (row.part_number, row.revision):
         _refuse_double(number, revision)
     check_references({"plies": row.plies, "resin_need": row.resin_need, "zones": row.zones, **changes})
     if "plies" in changes:
         changes["plies"] = with_areas(changes["plies"])
-    done = (
-        Design.update(version=Design.version + 1, **changes)
-        .where((Design.id == row.id) & (Design.version == version))
-        .execute()
-    )
-    if not done:
-        raise ChangedMeanwhile(
-            "Someone changed this since you read it.", way_out="Read it again, then repeat your change."
-        )
-    work.note(design=row.id, before={name: getattr(row, name) for name in changes}, after=changes)
-    return view_design(Design.get_by_id(row.id))
+    return view_design(DESIGNS.change(work, row, changes))
 
 
 def _refuse_double(part_number: str, revision: str) -> None:
@@ -126,19 +117,10 @@ def _refuse_double(part_number: str, revision: str) -> None:
 @operation
 def approve_design(work: Work, *, design: int) -> DesignView:
     """Approve a design: it is locked, and kept as a document with its hash. Parts can be started from then on."""
-    row = find_row(Design, design, "design")
-    if row.approved_at is not None:
-        raise WrongState(f"{row.part_number} revision {row.revision} is approved already.")
+    row = DESIGNS.draft(design)
     view = view_design(row)
-    document = freeze(work, f"design {row.part_number} {row.revision}", view)
-    Design.update(
-        approved_at=work.act.occurred_at,
-        approved_by=work.act.person,
-        document=document,
-        version=Design.version + 1,
-    ).where(Design.id == row.id).execute()
-    work.note(design=row.id, approved=True, said=view.sentences)
-    return view_design(Design.get_by_id(row.id))
+    frozen = freeze(work, f"design {row.part_number} {row.revision}", view)
+    return view_design(DESIGNS.approve(work, row, frozen))
 
 
 def read_design(design: int) -> DesignView:
@@ -175,14 +157,6 @@ def find_design(*, design: int | None, part_number: str | None, revision: str | 
         which = f"revision {revision}" if revision is not None else "approved design"
         raise Unprocessable(f"There is no {which} of {part_number} here.", pointer="/part_number")
     return found
-
-
-def require_approved(row: Design) -> None:
-    if row.approved_at is None:
-        raise WrongState(
-            f"{row.part_number} revision {row.revision} is still a draft.",
-            way_out="The lead or quality approves the design first.",
-        )
 
 
 def design_ref(row: Design) -> DesignRef:

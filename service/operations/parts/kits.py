@@ -17,7 +17,7 @@ from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
-from service.operations.parts.designs import DesignRef, design_ref, require_approved
+from service.operations.parts.designs import DESIGNS, DesignRef, design_ref
 from service.operations.parts.plies import expected_kit, materials_of
 from service.operations.stock.using import judge_use, lot_known, note_opened, require_fit, settle_empty
 from service.records.items import Item, Movement
@@ -84,7 +84,7 @@ def cut_kit(
     """Cut a kit: lengths from one or more rolls, waste, what goes back as an offcut, and what the kit weighs."""
     plan: Design | None = find_row(Design, design, "design", pointer="/design") if design is not None else None
     if plan is not None:
-        require_approved(plan)
+        DESIGNS.require_approved(plan)
     wanted = [NewCut(**{**cut, "plies": None if cut.get("plies") is None else tuple(cut["plies"])}) for cut in cuts]
     rolls = ledger.lock(work, *{cut.roll for cut in wanted}, kinds=[Kind.CONTAINER])
     for roll in sorted(rolls.values(), key=lambda r: r.id):

@@ -12,7 +12,7 @@ from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag
 from service.operations.ledger.graph import standing_holds
 from service.operations.ledger.holding import require_not_held
-from service.operations.parts.designs import find_design, require_approved
+from service.operations.parts.designs import DESIGNS, find_design
 from service.operations.parts.moulds import not_ready, used_since_last_pull
 from service.operations.parts.part import mark_if_late_in_life, still_here
 from service.operations.parts.view import PartView, view_part
@@ -36,7 +36,7 @@ def start_part(
 ) -> PartView:
     """Start a part: it gets its code now, before anything is laid. The mould has to be released and its wait over."""
     plan = find_design(design=design, part_number=part_number, revision=revision)
-    require_approved(plan)
+    DESIGNS.require_approved(plan)
     form, agents = None, []
     if mould is not None:
         found = ledger.find(mould, Kind.MOULD)

@@ -7,13 +7,12 @@ from typing import Any
 from schemas.words import Component, Kind, Purpose, State, Unit
 from service.operations.door.operation import Work, operation
 from service.operations.door.plain import plain
-from service.operations.door.refusals import BarredFromTraceable, ShortStock, Unprocessable, WrongPair, WrongState
-from service.operations.door.rows import find_row
+from service.operations.door.refusals import BarredFromTraceable, ShortStock, Unprocessable, WrongPair
 from service.operations.ledger import ledger
 from service.operations.pots.job import plan_of_job
 from service.operations.pots.pot import OPEN_STATES, grams, pot_size
 from service.operations.pots.start_checks import air_notices, check_scales
-from service.operations.pots.systems import ratio_and_tolerance, refuse_peroxide
+from service.operations.pots.systems import SYSTEMS, ratio_and_tolerance, refuse_peroxide
 from service.operations.pots.view import MixView, view_mix
 from service.operations.stock import load
 from service.operations.stock.fitness import Answer, stops_a_start
@@ -72,7 +71,7 @@ def start_mix(
 
     What is planned is reserved in its cans until it is poured or the pot is given up.
     """
-    row = _current(system)
+    row: ResinSystem = SYSTEMS.current(system, pointer="/system")
     codes = [line["container"] for line in containers]
     if len(set(codes)) < len(codes):
         raise Unprocessable("Name each container once.", pointer="/containers")
@@ -164,24 +163,6 @@ def start_mix(
         frozen_sha256=row.document.sha256,
     )
     return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
-
-
-def _current(system: int) -> ResinSystem:
-    row = find_row(ResinSystem, system, "resin system", pointer="/system")
-    if row.approved_at is None:
-        raise WrongState(
-            f"{row.name} revision {row.revision} is not approved yet.", way_out="The lead or quality approves it first."
-        )
-    if row.replaced_by_id is not None:
-        newest = row
-        while newest.replaced_by_id is not None:
-            newest = newest.replaced_by
-        raise WrongState(
-            f"{row.name} revision {row.revision} was replaced by revision {newest.revision}.",
-            way_out=f"Start the pot with resin system {newest.id}.",
-            system=newest.id,
-        )
-    return row
 
 
 def _rows(row: ResinSystem) -> list[SystemHardener]:

@@ -6,7 +6,6 @@ from datetime import datetime
 from typing import Any
 
 from schemas.words import MaterialKind, ToleranceKind
-from service.database import locked
 from service.formulas.clocks import LifePoint, life_min
 from service.formulas.ratio import tolerance_pct
 from service.formulas.ratio_forms import (
@@ -17,7 +16,8 @@ from service.formulas.ratio_forms import (
     weight_ratio_from_volume,
 )
 from service.operations.door.operation import Work, operation
-from service.operations.door.refusals import AlreadyThere, ChangedMeanwhile, PeroxideBarred, Unprocessable, WrongState
+from service.operations.door.refusals import PeroxideBarred, Unprocessable
+from service.operations.door.revisions import Revisions
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger.documents import freeze
@@ -28,6 +28,14 @@ RESIN_KINDS = frozenset({MaterialKind.RESIN, MaterialKind.GEL_COAT})
 
 
 HARDENER_KINDS = frozenset({MaterialKind.HARDENER, MaterialKind.GEL_COAT_HARDENER})
+
+
+SYSTEMS = Revisions(
+    ResinSystem,
+    "resin system",
+    title=lambda row: f"Revision {row.revision} of {row.name}",
+    way_on="Add the system once more under the same name: that makes its next revision.",
+)
 
 
 # A film has no mass of its own: its table is by the temperature of the mould alone.
@@ -95,17 +103,12 @@ def add_resin_system(
     **facts: Any,
 ) -> SystemView:
     """Add a resin system, or the next revision of one, as its data sheet describes it. It is a draft until approved."""
-    newest = ResinSystem.select().where(ResinSystem.name == name).order_by(ResinSystem.revision.desc()).first()
-    if newest is not None and newest.approved_at is None:
-        raise AlreadyThere(
-            f"Revision {newest.revision} of {name} is still a draft.",
-            way_out=f"Change that draft (number {newest.id}), or approve it first.",
-        )
+    revision = SYSTEMS.next_number(name)
     _check_work_limits(facts)
     product = _component(resin, RESIN_KINDS, "/resin")
     row = ResinSystem.create(
         name=name,
-        revision=1 if newest is None else newest.revision + 1,
+        revision=revision,
         data_sheet=data_sheet,
         resin=product,
         tolerance_kind=tolerance["kind"],
@@ -122,13 +125,7 @@ def add_resin_system(
 @operation
 def change_resin_system(work: Work, *, system: int, version: int, **changes: Any) -> SystemView:
     """Change a draft of a resin system. An approved one is never changed: a change is a new revision."""
-    row = find_row(ResinSystem, system, "resin system")
-    row = locked(ResinSystem.select().where(ResinSystem.id == row.id)).get()
-    _refuse_approved(row)
-    if row.version != version:
-        raise ChangedMeanwhile(
-            "Someone changed this since you read it.", way_out="Read it again, then repeat your change."
-        )
+    row = SYSTEMS.draft(system, version=version)
     limit = changes.pop("agreement_limit_pct", 2.0)
     if not changes:
         raise Unprocessable("Give at least one field to change.")
@@ -160,14 +157,6 @@ def _as_asked(row: SystemHardener) -> dict[str, Any]:
         "tray_life": row.tray_life,
         "film_life": row.film_life,
     }
-
-
-def _refuse_approved(row: ResinSystem) -> None:
-    if row.approved_at is not None:
-        raise WrongState(
-            f"Revision {row.revision} of {row.name} is approved and locked.",
-            way_out="Add the system once more under the same name: that makes its next revision.",
-        )
 
 
 def _check_work_limits(facts: Mapping[str, Any]) -> None:
@@ -287,23 +276,11 @@ def _proved(table: Sequence[Mapping[str, float]]) -> list[dict[str, float]]:
 @operation
 def approve_resin_system(work: Work, *, system: int) -> SystemView:
     """Approve a resin system: it is locked, pots can be mixed by it, and it replaces the revision before."""
-    row = find_row(ResinSystem, system, "resin system")
-    row = locked(ResinSystem.select().where(ResinSystem.id == row.id)).get()
-    _refuse_approved(row)
+    row = SYSTEMS.draft(system)
     for material in (row.resin, *(h.material for h in _hardeners(row))):
         refuse_peroxide(material)
     frozen = freeze(work, f"{row.name} revision {row.revision}", frozen_facts(row))
-    ResinSystem.update(
-        approved_at=work.act.occurred_at,
-        approved_by=work.act.person,
-        document=frozen,
-        version=ResinSystem.version + 1,
-    ).where(ResinSystem.id == row.id).execute()
-    ResinSystem.update(replaced_by=row.id, version=ResinSystem.version + 1).where(
-        (ResinSystem.name == row.name) & (ResinSystem.revision < row.revision) & ResinSystem.replaced_by.is_null()
-    ).execute()
-    work.note(resin_system=row.id, approved=row.name, revision=row.revision, sha256=frozen.sha256)
-    return view_system(ResinSystem.get_by_id(row.id))
+    return view_system(SYSTEMS.approve(work, row, frozen))
 
 
 def frozen_facts(row: ResinSystem) -> dict[str, Any]:

@@ -1,0 +1,98 @@
+"""What is kept in revisions: a draft is changed, then approved once, locked and frozen; the next one replaces it.
+
+Resin systems, designs and cure schedules are such things. What was started by a revision stays with it.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from service.database import locked
+from service.operations.door.operation import Work
+from service.operations.door.refusals import AlreadyThere, ChangedMeanwhile, Unprocessable, WrongState
+from service.operations.door.rows import find_row
+
+
+@dataclass(frozen=True, slots=True)
+class Revisions:
+    """One kind of thing: its table, what it is called, how a revision of it is named, how the next one is made."""
+
+    table: Any
+    what: str
+    title: Callable[[Any], str]
+    way_on: str
+
+    def next_number(self, name: str) -> int:
+        """The number of the next revision under that name; there is one draft at a time."""
+        newest = self.table.select().where(self.table.name == name).order_by(self.table.revision.desc()).first()
+        if newest is not None and newest.approved_at is None:
+            raise AlreadyThere(
+                f"{self.title(newest)} is still a draft.",
+                way_out=f"Change that draft ({self.what} {newest.id}), or approve it first.",
+                draft=newest.id,
+            )
+        return 1 if newest is None else int(newest.revision) + 1
+
+    def draft(self, number: int, *, version: int | None = None) -> Any:
+        """The draft of that number, under lock until the act is over; in the version that was read, if one is given."""
+        find_row(self.table, number, self.what)
+        row = locked(self.table.select().where(self.table.id == number)).get()
+        if row.approved_at is not None:
+            raise WrongState(f"{self.title(row)} is approved and locked.", way_out=self.way_on)
+        if version is not None and row.version != version:
+            raise ChangedMeanwhile(
+                "Someone changed this since you read it.", way_out="Read it again, then repeat your change."
+            )
+        return row
+
+    def change(self, work: Work, row: Any, changes: dict[str, Any]) -> Any:
+        """Change a draft in place; old and new values go into the journal."""
+        if not changes:
+            raise Unprocessable("Give at least one field to change.")
+        before = {name: getattr(row, name) for name in changes}
+        changed = self._put(row, **changes)
+        work.note(record=self.table._meta.table_name, id=row.id, before=before, after=changes)
+        return changed
+
+    def approve(self, work: Work, row: Any, document: Any) -> Any:
+        """Lock a draft with what was frozen of it; where the table says so, it replaces those before it."""
+        act, table = work.act, self.table
+        approved = self._put(row, approved_at=act.occurred_at, approved_by=act.person, document=document)
+        if hasattr(table, "replaced_by"):
+            table.update(replaced_by=row.id, version=table.version + 1).where(
+                (table.name == row.name) & (table.revision < row.revision) & table.replaced_by.is_null()
+            ).execute()
+        work.note(
+            record=table._meta.table_name, id=row.id, approved=self.title(row), document=document.id,
+            sha256=document.sha256,
+        )  # fmt: skip
+        return approved
+
+    def require_approved(self, row: Any) -> None:
+        """What is started follows an approved revision."""
+        if row.approved_at is None:
+            raise WrongState(
+                f"{self.title(row)} is still a draft.", way_out=f"The lead or quality approves the {self.what} first."
+            )
+
+    def current(self, number: int, *, pointer: str) -> Any:
+        """The revision of that number, if new work may start by it; the refusal says which one it may start by."""
+        row = find_row(self.table, number, self.what, pointer=pointer)
+        self.require_approved(row)
+        newest = self.newest_approved(row.name)
+        if newest.id != row.id:
+            raise WrongState(
+                f"{self.title(row)} was replaced by revision {newest.revision}.",
+                way_out=f"Send {self.what} {newest.id} instead.",
+                **{pointer.removeprefix("/"): newest.id},
+            )
+        return row
+
+    def newest_approved(self, name: str) -> Any:
+        """The approved revision with the highest number under that name, or nothing."""
+        query = self.table.select().where((self.table.name == name) & self.table.approved_at.is_null(False))
+        return query.order_by(self.table.revision.desc()).first()
+
+    def _put(self, row: Any, **columns: Any) -> Any:
+        self.table.update(version=self.table.version + 1, **columns).where(self.table.id == row.id).execute()
+        return self.table.get_by_id(row.id)
