@@ -2,16 +2,19 @@
 
 import signal
 import sqlite3
+import subprocess
 import threading
 import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
+import click
 import psycopg
 import pytest
 
-from tests.cli.conftest import Server, Shell, free_port
+from service import cli
+from tests.cli.conftest import POTMARK, Server, Shell, free_port
 
 
 def test_help_and_version_need_no_database(potmark: Shell) -> None:
@@ -209,6 +212,55 @@ def test_check_finds_what_was_tampered_with(
     assert said in found.stdout
 
 
-def test_a_command_that_is_not_there_is_one_sentence(potmark: Shell) -> None:
-    assert "--help" in potmark.refused("frobnicate")
-    assert "--help" in potmark.refused()
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ("", "Missing command; `potmark --help` says more."),
+        ("frobnicate", "No such command 'frobnicate'; `potmark --help` says more."),
+        ("people", "Missing command; `potmark people --help` says more."),
+        ("people add Ida", "Missing option '--role'"),
+        ("people add Ida --role chief", "'chief' is not one of 'laminator', 'lead', 'quality'"),
+        ("keys add", "Give --person or --system, one of the two; `potmark keys add --help` says more."),
+        ("keys add --person Ida --system orders", "Give --person or --system, one of the two"),
+        ("keys revoke seven", "seven is not the number of a key"),
+        ("keys list all", "`potmark keys list --help` says more."),
+        ("init --sit A", "No such option '--sit'"),
+        ("serve --port 80", "No such option '--port'"),
+    ],
+)
+def test_what_is_asked_wrongly_is_one_sentence(potmark: Shell, asked: str, said: str) -> None:
+    assert said in potmark.refused(*asked.split())
+    assert list(potmark.folder.iterdir()) == []
+
+
+def _commands(group: click.Group, *path: str) -> list[tuple[str, click.Command]]:
+    found: list[tuple[str, click.Command]] = []
+    for name, command in group.commands.items():
+        found.append((" ".join([*path, name]), command))
+        if isinstance(command, click.Group):
+            found += _commands(command, *path, name)
+    return found
+
+
+@pytest.mark.parametrize(("path", "command"), _commands(cli.potmark), ids=str)
+def test_every_command_explains_itself_and_its_options(path: str, command: click.Command) -> None:
+    short = command.get_short_help_str(limit=66)
+    assert short
+    assert not short.endswith("..."), "too long for one line of the list"
+    assert [p.name for p in command.params if isinstance(p, click.Option) and not p.help] == []
+
+
+def test_help_of_a_command_needs_no_settings(potmark: Shell) -> None:
+    asked = potmark("keys", "add", "--help", POTMARK_WORKERS="many")
+    assert (asked.returncode, asked.stderr) == (0, "")
+    assert "A program, which names the person it acts for at each act." in " ".join(asked.stdout.split())
+
+
+def test_output_that_nobody_reads_any_more_is_no_failure_of_the_program(potmark: Shell) -> None:
+    potmark.init()
+    command = f"{POTMARK} keys list | true; echo ${{PIPESTATUS[0]}}"
+    done = subprocess.run(
+        ["bash", "-c", command], cwd=potmark.folder, env=potmark.environment, capture_output=True, text=True
+    )
+    assert done.stdout.strip() in ("0", "2")
+    assert done.stderr == ""

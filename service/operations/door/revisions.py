@@ -29,7 +29,7 @@ class Revisions:
             raise AlreadyThere(
                 f"{self.title(newest)} is still a draft.",
                 way_out=f"Change that draft ({self.what} {newest.id}), or approve it first.",
-                draft=newest.id,
+                **{self.what.replace(" ", "_"): newest.id},
             )
         return 1 if newest is None else int(newest.revision) + 1
 

@@ -1,0 +1,80 @@
+"""Commands on the whole account: found it, prove it, bring it to the schema of this version."""
+
+import time
+from datetime import UTC, datetime
+
+import click
+
+from service import opening
+from service.cli.asking import DIFFERS, DONE, Command, Name, Zone, note
+from service.config import Settings
+from service.database import connected, open_database
+from service.opening import Trouble
+from service.operations.door import founding
+from service.operations.ledger.checking import check_account
+
+
+@click.command(cls=Command)
+@click.option("--site", required=True, type=Name(), help="What the shop is called.")
+@click.option("--zone", required=True, type=Zone(), help="Its time zone, such as Europe/Copenhagen.")
+@click.option("--administrator", required=True, type=Name(), help="Who hands out keys.")
+@click.pass_obj
+def init(settings: Settings, site: str, zone: str, administrator: str) -> int:
+    """Start a new account: tables, site, administrator, their key.
+
+    The key is printed this once and kept nowhere. An account that is there already is left as it is.
+    """
+    file = opening.sqlite_file(settings.database)
+    if file is not None and not file.parent.is_dir():
+        raise Trouble(f"There is no folder {file.parent} to make the database in.")
+    open_database(settings.database)
+    with connected():
+        if founding.is_founded():
+            raise Trouble("There is an account in this database already; nothing was changed.")
+        founding.migrate()
+        founded = founding.found(site=site, zone=zone, administrator=administrator, at=datetime.now(UTC))
+    note(f"{site} is founded. The key of {administrator}, administrator, shown this once:")
+    print(founded.key)
+    return DONE
+
+
+@click.command(cls=Command)
+@click.pass_obj
+def check(settings: Settings) -> int:
+    """Work the account out again from its history; prove the journal.
+
+    Every balance, state and hold follows from what happened, every entry of the journal from the one before it, every
+    document from its hash. Status 1 if anything differs; the first twenty differences are named.
+    """
+    opening.open_account(settings)
+    began = time.monotonic()
+    result = check_account()
+    looked = (
+        f"{result.items:,} items, {result.movements:,} movements, {result.entries:,} journal entries and "
+        f"{result.documents:,} documents checked in {time.monotonic() - began:.1f} s"
+    )
+    if result.agrees:
+        print(f"{looked}: all agree.")
+        return DONE
+    print(f"{looked}: {result.differences:,} {'difference' if result.differences == 1 else 'differences'}.")
+    for difference in result.first:
+        print(f"- {difference.sentence}")
+    if result.differences > len(result.first):
+        print(f"… and {result.differences - len(result.first):,} more.")
+    return DIFFERS
+
+
+@click.command(cls=Command)
+@click.pass_obj
+def upgrade(settings: Settings) -> int:
+    """Bring the database to this version's schema; keep a backup first.
+
+    Each step is applied whole or not at all. Stop the service before.
+    """
+    opening.open_founded(settings)
+    applied = founding.migrate()
+    for step in applied:
+        print(f"Applied {step}.")
+    if not applied:
+        print("The database is up to date already.")
+    return DONE

@@ -1,0 +1,50 @@
+"""Commands that serve: the shop's own account, or the invented workshop's."""
+
+import json
+from pathlib import Path
+
+import click
+
+from service import opening, serving
+from service.cli.asking import DONE, Command, note
+from service.config import Settings
+
+
+@click.command(cls=Command)
+@click.pass_obj
+def serve(settings: Settings) -> int:
+    """Serve the account over HTTP until SIGTERM or Ctrl-C."""
+    opening.open_account(settings)
+    serving.check_address(settings.bind)
+    serving.serve(
+        settings, ready=lambda: note(f"Potmark answers at {serving.address(settings.bind)} (Ctrl-C stops it).")
+    )
+    return DONE
+
+
+@click.command(cls=Command)
+@click.option("--serve", "and_serve", is_flag=True, help="Serve it as well, until Ctrl-C.")
+@click.option("--fresh", is_flag=True, help="Begin again instead of keeping what is there.")
+@click.option("--json", "as_json", is_flag=True, help="Print keys and links as one JSON object.")
+@click.option("--folder", default=".demo", metavar="FOLDER", show_default=True, help="Where it is kept.")
+@click.pass_obj
+def demo(settings: Settings, and_serve: bool, fresh: bool, as_json: bool, folder: str) -> int:
+    """Build an invented workshop and say how to enter it.
+
+    It lies in a folder of its own, apart from any real account.
+    """
+    from service.demo import keeping
+
+    if and_serve:
+        serving.check_address(settings.bind)
+    workshop = keeping.prepare(Path(folder), fresh=fresh, progress=note)
+
+    def show() -> None:
+        told = workshop.described(serving.address(settings.bind))
+        print(json.dumps(told, ensure_ascii=False) if as_json else keeping.in_words(told), flush=True)
+
+    if and_serve:
+        serving.serve(workshop.settings(settings), ready=show)
+    else:
+        show()
+    return DONE
