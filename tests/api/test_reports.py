@@ -185,7 +185,7 @@ def test_a_correction_is_marked_with_what_was_said_before(yard: workshop.Worksho
     record = _code(api, part, what="record")
     told = next(f for f in record["standing_out"] if f["rank"] == "corrected")
     assert told["lead"] + told["rest"] == (
-        "The entry of the pour was corrected on 3 Nov 2026 by Lead: incorrect data (read 69.9 for 69.2)."
+        "The entry of weighing into the pot was corrected on 3 Nov 2026 by Lead: incorrect data (read 69.9 for 69.2)."
     )
     corrected = record["corrected"][0]
     assert list(corrected["before"].values()) == ["69.9\u202fg"]
