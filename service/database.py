@@ -7,12 +7,14 @@ import json
 import re
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, TypeVar
 
-from peewee import DatabaseProxy, ModelSelect, OperationalError, PostgresqlDatabase
+from peewee import DatabaseProxy, ModelSelect, OperationalError, PeeweeException, PostgresqlDatabase
 from playhouse.db_url import connect
 
 database = DatabaseProxy()
+
+S = TypeVar("S", bound="ModelSelect[Any]")
 
 # SQLSTATE of a PostgreSQL deadlock and of a serialization failure: both mean "run it again".
 _AGAIN = ("40P01", "40001")
@@ -83,7 +85,7 @@ def writing() -> Iterator[None]:
         yield
 
 
-def locked(query: ModelSelect) -> ModelSelect:
+def locked(query: S) -> S:
     """Ask for the rows' locks where the engine has them; SQLite's writer is alone already."""
     return query.for_update() if on_postgresql() else query
 
@@ -145,12 +147,12 @@ def worth_another_try(error: OperationalError) -> bool:
     return _sqlstate(error) in _AGAIN
 
 
-def is_busy(error: OperationalError) -> bool:
+def is_busy(error: PeeweeException) -> bool:
     """Did the statement give up waiting for someone else's lock?"""
     return _sqlstate(error) == _LOCK_NOT_AVAILABLE or "database is locked" in str(error)
 
 
-def _sqlstate(error: OperationalError) -> str | None:
+def _sqlstate(error: PeeweeException) -> str | None:
     cause = getattr(error, "orig", None) or error.__cause__ or error.__context__
     return getattr(cause, "sqlstate", None)
 

@@ -3,7 +3,7 @@
 from pathlib import Path
 from urllib.parse import urlsplit
 
-from peewee import OperationalError
+from peewee import PeeweeException
 
 from service.config import Settings
 from service.database import database, is_busy, open_database
@@ -55,7 +55,7 @@ def sqlite_file(url: str) -> Path | None:
     return Path(parts.path[1:]) if parts.scheme == "sqlite" else None
 
 
-def in_words(error: OperationalError, settings: Settings) -> str:
+def in_words(error: PeeweeException, settings: Settings) -> str:
     """What the driver says when the database cannot be used, as one sentence without the password."""
     lines = str(error).strip().splitlines()
     said = (lines[0] if lines else type(error).__name__).rstrip(".")

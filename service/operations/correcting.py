@@ -23,6 +23,7 @@ from service.operations.pots.pot import update_mix
 from service.operations.pots.pouring import settle_mix
 from service.operations.stock.amending import packed_with, right_amounts
 from service.operations.stock.using import settle_empty
+from service.records.base import known
 from service.records.items import Item, Movement, StateChange, Touched
 from service.records.journal import Deed, Entry
 from service.records.materials import Container
@@ -330,7 +331,7 @@ def _pour_again(work: Work, before: Movement, after: Movement) -> None:
     Pour.create(
         **{name: getattr(pour, name) for name in copied},
         movement=after,
-        reading_mg=pour.reading_mg + after.amount - before.amount,
+        reading_mg=pour.reading_mg + known(after.amount) - known(before.amount),
         emptied_cup_mg=pour.emptied_cup_mg,
         occurred_at=pour.occurred_at,
         deed=work.deed,

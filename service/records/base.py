@@ -3,12 +3,12 @@
 import json
 from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar, Literal, Self, TypeVar, cast, overload
 
-from peewee import BigIntegerField, Check, Model, TextField
+from peewee import SQL, BigIntegerField, Check, DoesNotExist, Model, NodeList, TextField
 
 from service.database import database
-from service.records.lookups import PlainSelect, column_and_value, look_up
+from service.records.lookups import PlainSelect, RowSelect, column_and_value, look_up
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
@@ -24,8 +24,35 @@ def instant(value: int) -> datetime:
     return _EPOCH + timedelta(microseconds=value)
 
 
-class Instant(BigIntegerField):
+T = TypeVar("T")
+
+# What a row holds in the column. peewee's columns have it for the type checker and not when the program runs.
+V = TypeVar("V")
+
+
+if TYPE_CHECKING:
+    _Number = BigIntegerField[V]
+    _Text = TextField[V]
+else:
+
+    class _Number(BigIntegerField):
+        def __class_getitem__(cls, value: Any) -> Any:
+            return cls
+
+    class _Text(TextField):
+        def __class_getitem__(cls, value: Any) -> Any:
+            return cls
+
+
+class Instant(_Number[V]):
     """An instant in UTC."""
+
+    @overload
+    def __init__(self: "Instant[datetime | None]", *, null: Literal[True], **more: Any) -> None: ...
+    @overload
+    def __init__(self: "Instant[datetime]", **more: Any) -> None: ...
+    def __init__(self, **more: Any) -> None:
+        super().__init__(**more)
 
     def db_value(self, value: Any) -> Any:
         return microseconds(value) if isinstance(value, datetime) else value
@@ -34,8 +61,11 @@ class Instant(BigIntegerField):
         return None if value is None else instant(value)
 
 
-class Json(TextField):
+class Json(_Text[Any]):
     """A small JSON value whose inside is never searched."""
+
+    def __init__(self, **more: Any) -> None:
+        super().__init__(**more)
 
     def db_value(self, value: Any) -> Any:
         return None if value is None else json.dumps(value, ensure_ascii=False, sort_keys=True)
@@ -44,21 +74,30 @@ class Json(TextField):
         return None if value is None else json.loads(value)
 
 
+def known(value: T | None) -> T:
+    """A value that its column may lack in general, and that this row has by the rules or by the query it came from."""
+    if value is None:
+        raise LookupError("a value is missing that the account's rules promise")
+    return value
+
+
 class Record(Model):
+    DoesNotExist: ClassVar[type[DoesNotExist]]
+
     class Meta:
         database = database
         legacy_table_names = False
 
     @classmethod
-    def select(cls, *fields: Any) -> Any:
-        return PlainSelect(cls, fields or cls._meta.sorted_fields, is_default=not fields)
+    def select(cls, *fields: Any) -> "RowSelect[Self]":
+        return cast("RowSelect[Self]", PlainSelect(cls, fields or cls._meta.sorted_fields, is_default=not fields))
 
     @classmethod
-    def get(cls, *query: Any, **filters: Any) -> Any:
+    def get(cls, *query: Any) -> Self:
         """One row; by the short way where one column is asked for one value."""
-        asked = None if filters else column_and_value(cls, query)
+        asked = column_and_value(cls, query)
         if asked is None or asked[1] is None:
-            return super().get(*query, **filters)
+            return super().get(*query)
         row = look_up(cls, *asked)
         if row is None:
             raise cls.DoesNotExist(f"no {cls.__name__} with {asked[0].name} {asked[1]!r}")
@@ -69,7 +108,7 @@ class UnknownWord(ValueError):
     """Something is to be written that is none of its column's words."""
 
 
-class Word(TextField):
+class Word(_Text[V]):
     """One of the words that this version of the program knows, checked with every value that is written or asked for.
 
     A vocabulary that a trade extends (kinds of defect, material, movement) is guarded here and at the edge alone: a new
@@ -77,23 +116,22 @@ class Word(TextField):
     (units, verdicts) is held by a CHECK of the database as well. `potmark check` names rows whose word is not known.
     """
 
-    def __init__(self, words: Iterable[str], *, closed: bool = False, **kwargs: Any) -> None:
+    @overload
+    def __init__(
+        self: "Word[str | None]", words: Iterable[str], *, closed: bool = ..., null: Literal[True], **more: Any
+    ) -> None: ...
+    @overload
+    def __init__(self: "Word[str]", words: Iterable[str], *, closed: bool = ..., **more: Any) -> None: ...
+    def __init__(self, words: Iterable[str], *, closed: bool = False, **more: Any) -> None:
         self.words = tuple(str(word) for word in words)
         self.closed = closed
-        super().__init__(**kwargs)
+        super().__init__(**more)
 
-    def bind(self, model: Any, name: str, set_attribute: bool = True) -> Any:
-        bound = super().bind(model, name, set_attribute)
+    def bind(self, model: Any, name: str, set_attribute: bool = True) -> None:
+        super().bind(model, name, set_attribute)
         if self.closed:
             listed = ", ".join("'" + word.replace("'", "''") + "'" for word in self.words)
             self.constraints = [Check(f"{self.column_name} IN ({listed})")]
-        return bound
-
-    if TYPE_CHECKING:  # peewee puts the row's value in the field's place
-
-        def __get__(self, row: Any, table: Any) -> Any: ...
-
-        def __set__(self, row: Any, value: Any) -> None: ...
 
     def db_value(self, value: Any) -> Any:
         if value is None:
@@ -103,13 +141,13 @@ class Word(TextField):
         return str(value)
 
 
-def together(*columns: str) -> Check:
+def together(*columns: str) -> SQL | NodeList:
     """Columns that are all there or all missing."""
     none = " AND ".join(f"{c} IS NULL" for c in columns)
     every = " AND ".join(f"{c} IS NOT NULL" for c in columns)
     return Check(f"(({none}) OR ({every}))")
 
 
-def whole(column: str) -> Check:
+def whole(column: str) -> SQL | NodeList:
     """SQLite would keep the text 'x' in a column of whole numbers; PostgreSQL knows the type already."""
     return Check(f"({column} IS NULL OR {column} = CAST({column} AS BIGINT))")

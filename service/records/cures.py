@@ -33,7 +33,9 @@ class Schedule(Record):
     demould_below_c = DoubleField(null=True)
     approved_at = Instant(null=True)
     approved_by = ForeignKeyField(Person, null=True)
+    approved_by_id: int | None
     document = ForeignKeyField(Document, null=True)
+    document_id: int | None
     version = IntegerField(default=1)
 
     class Meta:
@@ -52,7 +54,9 @@ class Logger(Record):
 
 class Cure(Record):
     item = ForeignKeyField(Item, primary_key=True, lazy_load=False)
+    item_id: int
     schedule = ForeignKeyField(Schedule)
+    schedule_id: int
     post_cure = BooleanField()
     started_at = Instant()
     ended_at = Instant(null=True)
@@ -61,6 +65,7 @@ class Cure(Record):
     passed = BooleanField(null=True)
     verdict = Json(null=True)
     judged_in = ForeignKeyField(Deed, null=True)
+    judged_in_id: int | None
 
     class Meta:
         constraints = [Check("ended_at IS NULL OR ended_at >= started_at"), together("ended_at", "passed")]
@@ -71,8 +76,11 @@ class CureLog(Record):
 
     id = BigAutoField()
     cure = ForeignKeyField(Cure)
+    cure_id: int
     logger = ForeignKeyField(Logger)
+    logger_id: int
     document = ForeignKeyField(Document)
+    document_id: int
     profile = Json()
     # Which probes lie on the part, which in the air; the others of the file are kept and prove nothing.
     part_probes = Json()
@@ -84,6 +92,7 @@ class CureLog(Record):
     first_at = Instant()
     last_at = Instant()
     deed = ForeignKeyField(Deed)
+    deed_id: int
 
     class Meta:
         constraints = [Check("last_at >= first_at")]
@@ -94,12 +103,14 @@ class CureReading(Record):
 
     id = BigAutoField()
     cure = ForeignKeyField(Cure)
+    cure_id: int
     kind = Word([Evidence.MINIMUM_MAXIMUM, Evidence.DECLARED], closed=True)
     low_c = DoubleField(null=True)
     high_c = DoubleField(null=True)
     remark = TextField(null=True)
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
+    deed_id: int
 
     class Meta:
         constraints = [

@@ -16,13 +16,16 @@ class Item(Record):
     kind = Word(Kind)
     name = TextField()
     state = Word(State)
-    place = ForeignKeyField("self", null=True)
+    place: "ForeignKeyField[Item | None]" = ForeignKeyField("self", null=True)
+    place_id: int | None
     unit = Word(Unit, closed=True, null=True)
     balance = BigIntegerField(default=0, constraints=[Check("balance >= 0"), whole("balance")])
     holds = IntegerField(default=0, constraints=[Check("holds >= 0")])
     version = IntegerField(default=1)
     site = ForeignKeyField(Site)
+    site_id: int
     deed = ForeignKeyField(Deed)
+    deed_id: int
 
 
 class Counter(Record):
@@ -37,7 +40,9 @@ class Movement(Record):
 
     id = BigAutoField()
     source = ForeignKeyField(Item, null=True, backref="given")
+    source_id: int | None
     target = ForeignKeyField(Item, null=True, backref="taken")
+    target_id: int | None
     amount = BigIntegerField(null=True, constraints=[Check("amount > 0"), whole("amount")])
     unit = Word(Unit, closed=True, null=True)
     kind = Word(MovementKind)
@@ -47,7 +52,9 @@ class Movement(Record):
     zone = TextField(null=True)
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
+    deed_id: int
     cancelled_by = ForeignKeyField(Deed, null=True)
+    cancelled_by_id: int | None
 
     class Meta:
         constraints = [
@@ -63,9 +70,11 @@ class StateChange(Record):
 
     id = BigAutoField()
     item = ForeignKeyField(Item)
+    item_id: int
     state = Word(State)
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
+    deed_id: int
 
 
 class Touched(Record):
@@ -73,7 +82,9 @@ class Touched(Record):
 
     id = BigAutoField()
     deed = ForeignKeyField(Deed)
+    deed_id: int
     item = ForeignKeyField(Item)
+    item_id: int
 
     class Meta:
         indexes = ((("item", "deed"), True),)
@@ -84,11 +95,15 @@ class MadeWith(Record):
 
     id = BigAutoField()
     item = ForeignKeyField(Item)
+    item_id: int
     used = ForeignKeyField(Item, null=True)
+    used_id: int | None
     person = ForeignKeyField(Person, null=True)
+    person_id: int | None
     role = TextField()
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
+    deed_id: int
 
     class Meta:
         constraints = [Check("(used_id IS NULL) <> (person_id IS NULL)")]
@@ -99,7 +114,9 @@ class Hold(Record):
 
     id = BigAutoField()
     item = ForeignKeyField(Item, null=True)
+    item_id: int | None
     person = ForeignKeyField(Person, null=True)
+    person_id: int | None
     reason = TextField()
     # Stops only what was taken from this time on; nothing means always.
     since = Instant(null=True)
@@ -107,8 +124,10 @@ class Hold(Record):
     nonconformance = BigIntegerField(null=True, index=True)
     placed_at = Instant()
     placed_by = ForeignKeyField(Deed)
+    placed_by_id: int
     lifted_at = Instant(null=True)
     lifted_by = ForeignKeyField(Deed, null=True)
+    lifted_by_id: int | None
 
     class Meta:
         constraints = [together("lifted_at", "lifted_by_id"), Check("(item_id IS NULL) <> (person_id IS NULL)")]
@@ -119,6 +138,7 @@ class Flag(Record):
 
     id = BigAutoField()
     item = ForeignKeyField(Item)
+    item_id: int
     kind = TextField(index=True)
     sentence = TextField()
     facts = Json()
@@ -127,6 +147,7 @@ class Flag(Record):
     permission = BigIntegerField(null=True, index=True)
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
+    deed_id: int
 
 
 class Permission(Record):
@@ -135,6 +156,7 @@ class Permission(Record):
     id = BigAutoField()
     kind = Word(PermissionKind, closed=True)
     item = ForeignKeyField(Item)
+    item_id: int
     # The reasons that it answers, in the words of the refusals or flags.
     reasons = Json()
     # For a concession the flags that it accepts; a deviation permit comes before there are any.
@@ -143,11 +165,15 @@ class Permission(Record):
     until = Instant(null=True)
     decision = Word(Decision, closed=True)
     asked_by = ForeignKeyField(Person)
+    asked_by_id: int
     asked_at = Instant()
     asked_in = ForeignKeyField(Deed)
+    asked_in_id: int
     signed_by = ForeignKeyField(Person, null=True)
+    signed_by_id: int | None
     signed_at = Instant(null=True)
     signed_in = ForeignKeyField(Deed, null=True)
+    signed_in_id: int | None
     remark = TextField(null=True)
 
     class Meta:
@@ -163,13 +189,16 @@ class Label(Record):
 
     id = BigAutoField()
     item = ForeignKeyField(Item)
+    item_id: int
     issue = IntegerField(constraints=[Check("issue >= 1")])
     size = Word(LabelSize)
     facts = Json()
     issued_at = Instant()
     deed = ForeignKeyField(Deed)
+    deed_id: int
     void_at = Instant(null=True)
     void_by = ForeignKeyField(Deed, null=True)
+    void_by_id: int | None
 
     class Meta:
         indexes = ((("item", "issue"), True),)

@@ -24,16 +24,20 @@ class Deed(Record):
     id = BigAutoField()
     operation = TextField(index=True)
     person = ForeignKeyField(Person)
+    person_id: int
     key = ForeignKeyField(AccessKey, null=True)
+    key_id: int | None
     system = TextField(null=True)
     device = TextField(null=True)
     site = ForeignKeyField(Site)
+    site_id: int
     occurred_at = Instant()
     recorded_at = Instant()
     late = BooleanField()
     why = TextField(null=True)
     refused = TextField(null=True)
-    corrects = ForeignKeyField("self", null=True)
+    corrects: "ForeignKeyField[Deed | None]" = ForeignKeyField("self", null=True)
+    corrects_id: int | None
 
 
 class Head(Record):
@@ -49,6 +53,7 @@ class Entry(Record):
 
     seq = BigIntegerField(primary_key=True)
     deed = ForeignKeyField(Deed, unique=True)
+    deed_id: int
     previous = TextField()
     hash = TextField()
     body = TextField()
@@ -58,6 +63,7 @@ class Answer(Record):
     """What an operation answered to an idempotency key, so that the same request can be answered again."""
 
     key = ForeignKeyField(AccessKey)
+    key_id: int
     idempotency_key = TextField()
     asked = TextField()
     result = TextField(null=True)
@@ -77,3 +83,4 @@ class Document(Record):
     size = BigIntegerField()
     content = BlobField()
     deed = ForeignKeyField(Deed)
+    deed_id: int

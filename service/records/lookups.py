@@ -7,9 +7,11 @@ takes to answer. The text depends on the table and the column alone, so it is co
 """
 
 from collections.abc import Iterable
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from peewee import OP, Expression, Field, ForeignKeyField, Model, ModelSelect
+
+M = TypeVar("M", bound=Model)
 
 # (model, column, engine) -> (SQL, fields in the order of its columns)
 _TEXTS: dict[tuple[type[Model], str, str], tuple[str, list[Field]]] = {}
@@ -29,7 +31,7 @@ def column_and_value(model: type[Model], query: tuple[Any, ...]) -> tuple[Field,
     return field, value
 
 
-def look_up(model: type[Model], field: Field, value: Any) -> Any:
+def look_up(model: type[M], field: Field, value: Any) -> M | None:
     """The first row with that value in that column, or nothing."""
     database = model._meta.database
     where = (model, field.name, database.obj.__class__.__name__)
@@ -45,7 +47,7 @@ def look_up(model: type[Model], field: Field, value: Any) -> Any:
     return _row(model, fields, found)
 
 
-def rows_by(model: type[Model], field: Field, value: int | str) -> list[Any]:
+def rows_by(model: type[M], field: Field, value: int | str) -> list[M]:
     """All rows with that value in that column, in the order of their key."""
     database = model._meta.database
     where = (model, f"{field.name} all", database.obj.__class__.__name__)
@@ -57,7 +59,7 @@ def rows_by(model: type[Model], field: Field, value: int | str) -> list[Any]:
     return [_row(model, fields, found) for found in database.execute_sql(sql, (field.db_value(value),)).fetchall()]
 
 
-def rows_among(model: type[Model], field: Field, values: Iterable[int]) -> list[Any]:
+def rows_among(model: type[M], field: Field, values: Iterable[int]) -> list[M]:
     """All rows whose column has one of these values; by the short way where it is but one."""
     wanted = list(values)
     if len(wanted) == 1:
@@ -65,9 +67,9 @@ def rows_among(model: type[Model], field: Field, values: Iterable[int]) -> list[
     return list(model.select().where(field.in_(wanted)).order_by(model._meta.primary_key)) if wanted else []
 
 
-def _row(model: type[Model], fields: list[Field], found: tuple[Any, ...]) -> Any:
+def _row(model: type[M], fields: list[Field], found: tuple[Any, ...]) -> M:
     row = model(__no_default__=1, **{f.name: _as_python(f, v) for f, v in zip(fields, found, strict=True)})
-    row._dirty.clear()
+    row._dirty.clear()  # type: ignore[attr-defined]
     return row
 
 
@@ -77,8 +79,23 @@ def _as_python(field: Field, value: Any) -> Any:
     return field.python_value(value)
 
 
+if TYPE_CHECKING:
+
+    class RowSelect(ModelSelect[M]):
+        """A select as the type checker reads it: it gives rows of its table until it is asked for something else."""
+
+        def tuples(self, as_tuple: bool = True) -> Any: ...
+        def dicts(self, as_dict: bool = True) -> Any: ...
+        def objects(self, constructor: Any = None) -> Any: ...
+
+else:
+    RowSelect = ModelSelect
+
+
 class PlainSelect(ModelSelect):
     """A select whose list of whole tables' columns is written as text, once the first column has told the alias."""
+
+    _returning: tuple[Any, ...]
 
     def __sql_selection__(self, ctx: Any, is_subquery: bool = False) -> Any:
         if is_subquery or len(self._returning) < 3 or not all(isinstance(f, Field) for f in self._returning):

@@ -34,6 +34,7 @@ class Material(Record):
     name = TextField(unique=True)
     kind = Word(MaterialKind)
     supplier = ForeignKeyField(Supplier, null=True)
+    supplier_id: int | None
     gtin = TextField(null=True, unique=True)
     density_g_ml = DoubleField(null=True, constraints=[Check("density_g_ml > 0")])
     shelf_life_days = IntegerField(null=True, constraints=[Check("shelf_life_days > 0")])
@@ -71,8 +72,11 @@ class Lot(Record):
     """What the maker calls one lot. A second delivery of it is a second receipt under it."""
 
     item = ForeignKeyField(Item, primary_key=True, lazy_load=False)
+    item_id: int
     material = ForeignKeyField(Material)
+    material_id: int
     supplier = ForeignKeyField(Supplier, null=True)
+    supplier_id: int | None
     makers_lot = TextField(null=True)
     # Why the maker's lot is not known; such a lot is barred from parts that must be traceable.
     unknown_because = TextField(null=True)
@@ -94,16 +98,21 @@ class Receipt(Record):
 
     id = BigAutoField()
     lot = ForeignKeyField(Lot)
+    lot_id: int
     kind = Word(ReceiptKind)
     supplier = ForeignKeyField(Supplier, null=True)
+    supplier_id: int | None
     delivery_note = TextField(null=True)
     place = ForeignKeyField(Item)
+    place_id: int
     amount = BigIntegerField(constraints=[Check("amount > 0"), whole("amount")])
     received_at = Instant()
     remark = TextField(null=True)
     deed = ForeignKeyField(Deed)
+    deed_id: int
     # Each arrival is released on its own: a second delivery of a released lot waits like the first did.
     released_in = ForeignKeyField(Deed, null=True)
+    released_in_id: int | None
 
     class Meta:
         constraints = [Check("kind <> 'delivery' OR (supplier_id IS NOT NULL AND delivery_note IS NOT NULL)")]
@@ -112,11 +121,14 @@ class Receipt(Record):
 class Certificate(Record):
     id = BigAutoField()
     lot = ForeignKeyField(Lot)
+    lot_id: int
     type = Word(CertificateType)
     number = TextField()
     issued_on = DateField()
     document = ForeignKeyField(Document, null=True)
+    document_id: int | None
     deed = ForeignKeyField(Deed)
+    deed_id: int
 
 
 class IncomingCheck(Record):
@@ -124,6 +136,7 @@ class IncomingCheck(Record):
 
     id = BigAutoField()
     lot = ForeignKeyField(Lot)
+    lot_id: int
     name = TextField()
     result = TextField()
     value = DoubleField(null=True)
@@ -132,16 +145,22 @@ class IncomingCheck(Record):
     unit = TextField(null=True)
     passed = BooleanField()
     deed = ForeignKeyField(Deed)
+    deed_id: int
 
 
 class Container(Record):
     """A can, drum, bottle, jug, roll or offcut."""
 
     item = ForeignKeyField(Item, primary_key=True, lazy_load=False)
+    item_id: int
     lot = ForeignKeyField(Lot)
+    lot_id: int
     material = ForeignKeyField(Material)
+    material_id: int
     receipt = ForeignKeyField(Receipt, null=True)
-    parent = ForeignKeyField("self", null=True)
+    receipt_id: int | None
+    parent: "ForeignKeyField[Container | None]" = ForeignKeyField("self", null=True)
+    parent_id: int | None
     # 2 of 4 in its delivery.
     number = IntegerField()
     of = IntegerField()
@@ -159,14 +178,17 @@ class StorageReading(Record):
 
     id = BigAutoField()
     place = ForeignKeyField(Item)
+    place_id: int
     temperature_c = DoubleField()
     humidity_pct = DoubleField(null=True, constraints=[Check("humidity_pct BETWEEN 0 AND 100")])
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
+    deed_id: int
 
 
 class Scale(Record):
     item = ForeignKeyField(Item, primary_key=True, lazy_load=False)
+    item_id: int
     interval_mg = BigIntegerField(constraints=[Check("interval_mg > 0"), whole("interval_mg")])
     repeatability_mg = BigIntegerField(constraints=[Check("repeatability_mg >= 0"), whole("repeatability_mg")])
     maximum_mg = BigIntegerField(constraints=[Check("maximum_mg > 0"), whole("maximum_mg")])
@@ -178,6 +200,7 @@ class ScaleCheck(Record):
 
     id = BigAutoField()
     scale = ForeignKeyField(Scale)
+    scale_id: int
     weight = TextField()
     nominal_mg = BigIntegerField(constraints=[Check("nominal_mg > 0")])
     reading_mg = BigIntegerField(constraints=[Check("reading_mg >= 0")])
@@ -185,6 +208,7 @@ class ScaleCheck(Record):
     passed = BooleanField()
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
+    deed_id: int
 
 
 class ResinSystem(Record):
@@ -195,6 +219,7 @@ class ResinSystem(Record):
     revision = IntegerField()
     data_sheet = TextField()
     resin = ForeignKeyField(Material)
+    resin_id: int
     tolerance_kind = Word(ToleranceKind, closed=True)
     tolerance_value = DoubleField(constraints=[Check("tolerance_value > 0")])
     tolerance_source = TextField()
@@ -208,8 +233,11 @@ class ResinSystem(Record):
     constants = Json(null=True)
     approved_at = Instant(null=True)
     approved_by = ForeignKeyField(Person, null=True)
-    replaced_by = ForeignKeyField("self", null=True)
+    approved_by_id: int | None
+    replaced_by: "ForeignKeyField[ResinSystem | None]" = ForeignKeyField("self", null=True)
+    replaced_by_id: int | None
     document = ForeignKeyField(Document, null=True)
+    document_id: int | None
     version = IntegerField(default=1)
 
     class Meta:
@@ -222,7 +250,9 @@ class SystemHardener(Record):
 
     id = AutoField()
     system = ForeignKeyField(ResinSystem, backref="hardeners")
+    system_id: int
     material = ForeignKeyField(Material)
+    material_id: int
     speed = TextField()
     # Grams of hardener to 100 g of resin, and millilitres to 100 ml where the sheet says so.
     parts_by_weight = DoubleField(constraints=[Check("parts_by_weight > 0")])

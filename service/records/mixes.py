@@ -13,9 +13,13 @@ class Mix(Record):
     """One pot. Its ratio, tolerance and tables are a frozen copy of the system's, kept with their hash."""
 
     item = ForeignKeyField(Item, primary_key=True, lazy_load=False)
+    item_id: int
     system = ForeignKeyField(ResinSystem)
+    system_id: int
     hardener = ForeignKeyField(SystemHardener)
+    hardener_id: int
     frozen = ForeignKeyField(Document)
+    frozen_id: int
     ratio = DoubleField(constraints=[Check("ratio > 0")])
     tolerance_pct = DoubleField(constraints=[Check("tolerance_pct > 0")])
     purpose = Word(Purpose)
@@ -42,7 +46,9 @@ class PlannedPour(Record):
 
     id = BigAutoField()
     mix = ForeignKeyField(Mix)
+    mix_id: int
     container = ForeignKeyField(Container)
+    container_id: int
     component = Word(Component)
     amount_mg = BigIntegerField(constraints=[Check("amount_mg > 0"), whole("amount_mg")])
     settled_at = Instant(null=True)
@@ -53,10 +59,14 @@ class Pour(Record):
 
     id = BigAutoField()
     mix = ForeignKeyField(Mix)
+    mix_id: int
     container = ForeignKeyField(Container)
+    container_id: int
     movement = ForeignKeyField(Movement, unique=True)
+    movement_id: int
     component = Word(Component)
     scale = ForeignKeyField(Scale)
+    scale_id: int
     reading_mg = BigIntegerField(constraints=[Check("reading_mg >= 0"), whole("reading_mg")])
     zeroed = BooleanField()
     before_mg = BigIntegerField(constraints=[whole("before_mg")])
@@ -66,16 +76,19 @@ class Pour(Record):
     correction = BooleanField(default=False)
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
+    deed_id: int
 
 
 class Stirring(Record):
     id = BigAutoField()
     mix = ForeignKeyField(Mix)
+    mix_id: int
     started_at = Instant()
     ended_at = Instant()
     scraped = BooleanField()
     second_cup = BooleanField()
     deed = ForeignKeyField(Deed)
+    deed_id: int
 
     class Meta:
         constraints = [Check("ended_at >= started_at")]
@@ -86,6 +99,7 @@ class Closing(Record):
 
     id = BigAutoField()
     mix = ForeignKeyField(Mix)
+    mix_id: int
     applied_mg = BigIntegerField(constraints=[Check("applied_mg >= 0")])
     left_mg = BigIntegerField(constraints=[Check("left_mg >= 0")])
     loss_mg = BigIntegerField(constraints=[Check("loss_mg >= 0")])
@@ -93,6 +107,7 @@ class Closing(Record):
     loss_estimated = BooleanField()
     cup_kept = BooleanField()
     deed = ForeignKeyField(Deed)
+    deed_id: int
 
 
 class CupCheck(Record):
@@ -100,8 +115,10 @@ class CupCheck(Record):
 
     id = BigAutoField()
     mix = ForeignKeyField(Mix)
+    mix_id: int
     hard = BooleanField()
     hardness = DoubleField(null=True)
     hardness_scale = TextField(null=True)
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
+    deed_id: int

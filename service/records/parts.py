@@ -48,7 +48,9 @@ class Design(Record):
     bag = Json(null=True)
     approved_at = Instant(null=True)
     approved_by = ForeignKeyField(Person, null=True)
+    approved_by_id: int | None
     document = ForeignKeyField(Document, null=True)
+    document_id: int | None
     version = IntegerField(default=1)
 
     class Meta:
@@ -58,6 +60,7 @@ class Design(Record):
 
 class Mould(Record):
     item = ForeignKeyField(Item, primary_key=True, lazy_load=False)
+    item_id: int
     part_number = TextField(null=True)
     pulls = IntegerField(default=0)
     # When the release agent's wait is over; nothing while none has been laid on.
@@ -69,20 +72,25 @@ class MouldTreatment(Record):
 
     id = BigAutoField()
     mould = ForeignKeyField(Mould)
+    mould_id: int
     kind = Word(TreatmentKind)
     container = ForeignKeyField(Container, null=True)
+    container_id: int | None
     coats = IntegerField(null=True)
     ready_at = Instant(null=True)
     remark = TextField(null=True)
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
+    deed_id: int
 
 
 class Kit(Record):
     """Fabric cut for a part, with clean hands."""
 
     item = ForeignKeyField(Item, primary_key=True, lazy_load=False)
+    item_id: int
     design = ForeignKeyField(Design, null=True)
+    design_id: int | None
     cut_at = Instant()
     mass_mg = BigIntegerField(null=True, constraints=[whole("mass_mg")])
 
@@ -92,14 +100,19 @@ class Cut(Record):
 
     id = BigAutoField()
     kit = ForeignKeyField(Kit)
+    kit_id: int
     roll = ForeignKeyField(Container)
+    roll_id: int
     movement = ForeignKeyField(Movement, unique=True)
+    movement_id: int
     kit_mm = BigIntegerField()
     waste_mm = BigIntegerField()
     offcut_mm = BigIntegerField()
     offcut = ForeignKeyField(Container, null=True)
+    offcut_id: int | None
     plies = Json(default=list)
     deed = ForeignKeyField(Deed)
+    deed_id: int
 
 
 class Part(Record):
@@ -109,16 +122,21 @@ class Part(Record):
     """
 
     item = ForeignKeyField(Item, primary_key=True, lazy_load=False)
+    item_id: int
     design = ForeignKeyField(Design)
+    design_id: int
     mould = ForeignKeyField(Mould, null=True)
+    mould_id: int | None
     order = TextField(null=True)
     customer = TextField(null=True)
     started_at = Instant()
     started_by = ForeignKeyField(Person)
+    started_by_id: int
     laid_up_at = Instant(null=True)
     demoulded_at = Instant(null=True)
     released_at = Instant(null=True)
     released_by = ForeignKeyField(Person, null=True)
+    released_by_id: int | None
     shipped_at = Instant(null=True)
     mass_mg = BigIntegerField(null=True, constraints=[whole("mass_mg")])
 
@@ -131,14 +149,17 @@ class PlyLaid(Record):
 
     id = BigAutoField()
     part = ForeignKeyField(Part)
+    part_id: int
     number = IntegerField()
     source = ForeignKeyField(Item)
+    source_id: int
     angle_deg = DoubleField(null=True)
     face = Word(Face, closed=True, null=True)
     zone = TextField(null=True)
     in_order = BooleanField()
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
+    deed_id: int
 
 
 class PartStep(Record):
@@ -146,21 +167,25 @@ class PartStep(Record):
 
     id = BigAutoField()
     part = ForeignKeyField(Part)
+    part_id: int
     kind = Word([*StepKind, *OwnStep])
     facts = Json()
     passed = BooleanField(null=True)
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
+    deed_id: int
 
 
 class Inspection(Record):
     id = BigAutoField()
     part = ForeignKeyField(Part)
+    part_id: int
     accepted = BooleanField()
     remark = TextField(null=True)
     measurements = Json(default=list)
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
+    deed_id: int
 
 
 class Nonconformance(Record):
@@ -168,17 +193,22 @@ class Nonconformance(Record):
 
     id = BigAutoField()
     item = ForeignKeyField(Item)
+    item_id: int
     found = TextField()
     in_service = BooleanField()
     failed = BooleanField()
     opened_at = Instant()
     opened_by = ForeignKeyField(Person)
+    opened_by_id: int
     deed = ForeignKeyField(Deed)
+    deed_id: int
     disposition = Word(Disposition, null=True)
     decided_because = TextField(null=True)
     decided_at = Instant(null=True)
     decided_by = ForeignKeyField(Person, null=True)
+    decided_by_id: int | None
     decided_in = ForeignKeyField(Deed, null=True)
+    decided_in_id: int | None
 
     class Meta:
         constraints = [together("disposition", "decided_because", "decided_at", "decided_by_id", "decided_in_id")]
@@ -189,8 +219,11 @@ class Defect(Record):
 
     id = BigAutoField()
     inspection = ForeignKeyField(Inspection, null=True)
+    inspection_id: int | None
     nonconformance = ForeignKeyField(Nonconformance, null=True)
+    nonconformance_id: int | None
     part = ForeignKeyField(Part)
+    part_id: int
     kind = Word(DefectKind)
     zone = TextField()
     size_mm = DoubleField(null=True, constraints=[Check("size_mm > 0")])
@@ -198,6 +231,7 @@ class Defect(Record):
     accepted = BooleanField()
     remark = TextField(null=True)
     deed = ForeignKeyField(Deed)
+    deed_id: int
 
 
 class Shipment(Record):
@@ -205,7 +239,9 @@ class Shipment(Record):
 
     id = BigAutoField()
     part = ForeignKeyField(Part)
+    part_id: int
     customer = TextField()
     document = TextField()
     shipped_on = DateField()
     deed = ForeignKeyField(Deed)
+    deed_id: int

@@ -27,6 +27,7 @@ class Person(Record):
 
 class PersonRole(Record):
     person = ForeignKeyField(Person, backref="roles")
+    person_id: int
     role = Word(Role)
 
     class Meta:
@@ -39,6 +40,7 @@ class AccessKey(Record):
     id = AutoField()
     digest = TextField(unique=True)
     person = ForeignKeyField(Person, null=True)
+    person_id: int | None
     system = TextField(null=True)
     role = Word(Role, null=True)
     created_at = Instant()

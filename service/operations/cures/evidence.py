@@ -17,6 +17,7 @@ from service.formulas.merged_logs import merged_log
 from service.formulas.stages import Stage, StageVerdict, cure_verdict
 from service.operations.cures.schedules import stages_of
 from service.operations.ledger.flags import stands
+from service.records.base import known
 from service.records.cures import Cure, CureLog, CureReading, Logger, Schedule
 
 _BEST_FIRST = tuple(Evidence)
@@ -162,7 +163,7 @@ def _by_evidence(
         seen = [r for r in readings if r.kind == Evidence.MINIMUM_MAXIMUM]
         until_min = (max(r.occurred_at for r in seen) - cure.started_at) / timedelta(minutes=1)
         minutes = min(max(until_min, 0.0), span_min)
-        low, high = min(r.low_c for r in seen), max(r.high_c for r in seen)
+        low, high = min(known(r.low_c) for r in seen), max(known(r.high_c) for r in seen)
         verdicts = tuple(
             thermometer_verdict(stage=stage, lowest_c=low, highest_c=high, minutes=minutes) for stage in stages
         )

@@ -176,7 +176,7 @@ def view_schedule(row: Schedule) -> ScheduleView:
         demould_below_c=row.demould_below_c,
         approved=row.approved_at is not None,
         approved_at=row.approved_at,
-        approved_by=row.approved_by.name if row.approved_by_id else None,
+        approved_by=row.approved_by.name if row.approved_by is not None else None,
         document=row.document_id,
         version=row.version,
     )

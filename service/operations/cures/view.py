@@ -14,6 +14,7 @@ from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
 from service.operations.ledger.tracing import FlagView, flag_views
+from service.records.base import known
 from service.records.cures import Cure, CureLog, CureReading, Schedule
 from service.records.items import Item, Movement
 
@@ -137,12 +138,12 @@ def parts_of(cures: Iterable[int]) -> dict[int, list[Item]]:
     found: dict[int, list[Item]] = {cure: [] for cure in ids}
     query = (
         Movement.select(Movement.source, Item)
-        .join(Item, on=(Movement.target == Item.id), attr="part")
+        .join(Item, on=(Movement.target == Item.id))
         .where(Movement.source.in_(ids) & (Movement.kind == MovementKind.CURE) & Movement.cancelled_by.is_null())
         .order_by(Movement.id)
     )
     for movement in query:
-        found[movement.source_id].append(movement.part)
+        found[known(movement.source_id)].append(known(movement.target))
     return found
 
 
@@ -160,7 +161,7 @@ def view_cure(item: Item) -> CureView:
         state=item.state,
         schedule=ScheduleRef(schedule.id, schedule.name, schedule.revision),
         post_cure=cure.post_cure,
-        place=item.place.code if item.place_id else None,
+        place=item.place.code if item.place is not None else None,
         started_at=cure.started_at,
         ended_at=cure.ended_at,
         needed=schedule.evidence,
@@ -244,7 +245,7 @@ def _rows(items: tuple[Item, ...]) -> tuple[CureRow, ...]:
                 cures[item.id].schedule.id, cures[item.id].schedule.name, cures[item.id].schedule.revision
             ),
             post_cure=cures[item.id].post_cure,
-            place=places.get(item.place_id),
+            place=places.get(item.place_id or 0),
             started_at=cures[item.id].started_at,
             ended_at=cures[item.id].ended_at,
             needed=cures[item.id].schedule.evidence,

@@ -1,14 +1,18 @@
 """Rows of a register: found or refused by name, changed only in the version that was read."""
 
-from typing import Any
+from typing import Any, TypeVar
+
+from peewee import Model
 
 from service.operations.door.operation import Work
 from service.operations.door.refusals import AlreadyThere, ChangedMeanwhile, UnknownThing, Unprocessable
 
+M = TypeVar("M", bound=Model)
 
-def find_row(table: Any, number: int, what: str, *, pointer: str | None = None) -> Any:
+
+def find_row(table: type[M], number: int, what: str, *, pointer: str | None = None) -> M:
     """The row of that number, or a refusal that says what there is none of."""
-    row = table.get_or_none(table.id == number)
+    row = table.get_or_none(table._meta.primary_key == number)
     if row is None:
         if pointer is not None:
             raise Unprocessable(f"There is no {what} {number} here.", pointer=pointer)

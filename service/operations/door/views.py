@@ -2,9 +2,9 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Generic, TypeVar
+from typing import Generic, TypeVar
 
-from peewee import Field, ModelSelect
+from peewee import Field, Model, ModelSelect
 
 from service.records.items import Item
 
@@ -24,6 +24,7 @@ def ref(item: Item) -> ItemRef:
 
 
 T = TypeVar("T")
+M = TypeVar("M", bound=Model)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,12 +34,12 @@ class Page(Generic[T]):
 
 
 def page(
-    query: ModelSelect,
+    query: "ModelSelect[M]",
     by: Field,
     *,
     after: int | None,
     limit: int,
-    view: Callable[[Any], T],
+    view: Callable[[M], T],
     newest_first: bool = False,
 ) -> Page[T]:
     """The rows behind a cursor in the order of a rising or falling key, and where the next page starts, if any."""

@@ -20,7 +20,7 @@ from service.formulas.ratio import deviation_pct
 from service.operations.door.plain import plain
 from service.operations.ledger.journal import verify_chain
 from service.records import ALL, KEPT
-from service.records.base import Word, instant
+from service.records.base import Word, instant, known
 from service.records.items import Hold, Item, Movement, StateChange
 from service.records.journal import Deed, Document, Entry
 from service.records.mixes import Mix, Pour
@@ -115,7 +115,7 @@ def _pots() -> Iterator[Difference]:
         resin, hardener = (poured.get((mix.item_id, part), 0) / 1000 for part in Component)
         right = deviation_pct(resin_g=resin, hardener_g=hardener, ratio=mix.ratio) if resin and hardener else None
         if (right is None) != (mix.deviation_pct is None) or (
-            right is not None and abs(right - mix.deviation_pct) > 1e-9
+            right is not None and abs(right - known(mix.deviation_pct)) > 1e-9
         ):
             code = Item.get_by_id(mix.item_id).code
             yield Difference("ratio", code, f"The mix {code} is kept {mix.deviation_pct} % off; its pours say {right}.")

@@ -85,7 +85,7 @@ def lift_hold(work: Work, *, hold: int) -> HoldRow:
         raise SecondPersonRequired(
             "Whoever placed a hold does not lift it as well.", way_out="Another person with quality's role lifts it."
         )
-    if row.item_id is not None:
+    if row.item is not None:
         ledger.lock(work, row.item.code)
     lift(work, row)
     return view_hold(Hold.get_by_id(hold))
@@ -155,12 +155,12 @@ def _reached(item: Item, since: datetime | None) -> Reached:
 def view_hold(row: Hold, *, reach: bool = False) -> HoldRow:
     return HoldRow(
         id=row.id,
-        item=row.item.code if row.item_id else None,
+        item=row.item.code if row.item is not None else None,
         person=row.person_id,
         reason=row.reason,
         since=row.since,
         placed_at=row.placed_at,
         placed_by=Deed.get_by_id(row.placed_by_id).person_id,
         lifted_at=row.lifted_at,
-        reaches=_reached(row.item, row.since) if reach and row.item_id is not None else None,
+        reaches=_reached(row.item, row.since) if reach and row.item is not None else None,
     )

@@ -118,8 +118,8 @@ def _booked(deed: Deed) -> tuple[Booked, ...]:
         Booked(
             id=m.id,
             kind=m.kind,
-            source=m.source.code if m.source_id else None,
-            target=m.target.code if m.target_id else None,
+            source=m.source.code if m.source is not None else None,
+            target=m.target.code if m.target is not None else None,
             amount=m.amount,
             unit=m.unit,
             taken_back=m.cancelled_by_id is not None,

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from labels import facts as label
 from schemas.words import FabricForm, Kind, MaterialKind, State, Unit
 from service.operations.door.shop import day_in_shop
+from service.records.base import known
 from service.records.cures import Cure
 from service.records.items import Item, Movement
 from service.records.journal import Deed
@@ -93,7 +94,7 @@ def _lot(item: Item, site: Site) -> dict[str, Any]:
         "lot": _lot_name(lot),
         "received_on": day_in_shop(first.received_at, site),
         "expires_on": lot.retest_on or lot.expires_on,
-        "net": amount_text(first.amount, item.unit),
+        "net": amount_text(first.amount, known(item.unit)),
         "h_codes": tuple(material.h_codes),
         "storage": _storage(material),
         "quarantine": item.state == State.QUARANTINE,
@@ -111,7 +112,7 @@ def _container(item: Item, site: Site) -> dict[str, Any]:
         "lot": _lot_name(lot),
         "noun": noun,
         "sequence": f"{noun} {container.number} of {container.of}",
-        "net": amount_text(container.net, item.unit),
+        "net": amount_text(container.net, known(item.unit)),
         "expires_on": lot.retest_on or container.expires_on,
         "opened_on": day_in_shop(container.opened_at, site) if container.opened_at else None,
         "opened_life_days": material.opened_life_days,
@@ -123,7 +124,7 @@ def _container(item: Item, site: Site) -> dict[str, Any]:
 
 
 def _fabric_text(material: Material) -> str:
-    form = {FabricForm.UNIDIRECTIONAL: "UD"}.get(material.form, material.form)
+    form = "UD" if material.form == FabricForm.UNIDIRECTIONAL else material.form
     return " · ".join(
         t for t in (f"{material.areal_weight_g_m2:g} g/m²", material.fibre, form, f"{material.width_mm} mm") if t
     )
@@ -164,7 +165,7 @@ def _mix(item: Item, site: Site) -> dict[str, Any]:
     products = [Material.get_by_id(system.resin_id), Material.get_by_id(hardener.material_id)]
     zone = ZoneInfo(site.zone)
     poured = [Movement.get_by_id(p.movement_id) for p in Pour.select().where(Pour.mix == item.id).order_by(Pour.id)]
-    mass = sum(m.amount for m in poured if m.cancelled_by_id is None)
+    mass = sum(known(m.amount) for m in poured if m.cancelled_by_id is None)
     begun = mix.contact_at or mix.started_at
     return {
         "system": system.name,

@@ -134,15 +134,15 @@ def cancel(work: Work, movement: Movement) -> None:
     if movement.cancelled_by_id is not None:
         raise CannotUndo(f"Movement {movement.id} was taken back already.")
     source, target = _ends(work, movement)
-    if target is not None and _counts(movement, target) and target.balance < movement.amount:
+    if target is not None and target.balance < _counted(movement, target):
         raise CannotUndo(
             f"Less is left in {target.code} than this brought into it; correct what was taken from it first."
         )
     Movement.update(cancelled_by=work.deed).where(Movement.id == movement.id).execute()
-    movement.cancelled_by = work.deed
+    movement.cancelled_by_id = work.deed
     for item, sign in ((source, 1), (target, -1)):
         if item is not None:
-            work.carry(item, balance=sign * movement.amount if _counts(movement, item) else 0)
+            work.carry(item, balance=sign * _counted(movement, item))
             work.touch(item)
 
 
@@ -152,8 +152,9 @@ def _ends(work: Work, movement: Movement) -> tuple[Item | None, Item | None]:
     return source, target
 
 
-def _counts(movement: Movement, item: Item) -> bool:
-    return movement.amount is not None and item.unit == movement.unit
+def _counted(movement: Movement, item: Item) -> int:
+    """What of a movement counts in the balance of one of its ends: nothing where that is kept in another unit."""
+    return movement.amount or 0 if item.unit == movement.unit else 0
 
 
 def rebook(work: Work, movement: Movement, amount: int) -> Movement:
@@ -196,7 +197,7 @@ def set_state(work: Work, item: Item, state: State) -> None:
 
 
 def set_place(work: Work, item: Item, place: Item) -> None:
-    work.note(item=item.code, moved={"from": item.place.code if item.place_id else None, "to": place.code})
+    work.note(item=item.code, moved={"from": item.place.code if item.place is not None else None, "to": place.code})
     work.carry(item, place=place)
     work.touch(item)
 

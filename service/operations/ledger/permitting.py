@@ -207,7 +207,7 @@ def view_permission(row: Permission) -> PermissionView:
         asked_by_name=row.asked_by.name,
         asked_at=row.asked_at,
         signed_by=row.signed_by_id,
-        signed_by_name=row.signed_by.name if row.signed_by_id else None,
+        signed_by_name=row.signed_by.name if row.signed_by is not None else None,
         signed_at=row.signed_at,
         remark=row.remark,
     )

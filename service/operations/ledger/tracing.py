@@ -6,6 +6,7 @@ from datetime import datetime
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
 from service.operations.ledger.permitting import answers_to
+from service.records.base import known
 from service.records.items import Flag, Item, Label, MadeWith, StateChange
 
 
@@ -71,7 +72,7 @@ def read_item(code: str) -> ItemView:
         kind=item.kind,
         name=item.name,
         state=item.state,
-        place=item.place.code if item.place_id else None,
+        place=item.place.code if item.place is not None else None,
         balance=item.balance,
         unit=item.unit,
         holds=hold_views(standing_holds([item.id])[item.id]),
@@ -94,9 +95,9 @@ def _made_with(item: Item) -> tuple[UsedOn, ...]:
     return tuple(
         UsedOn(
             role=r.role,
-            code=r.used.code if r.used_id else None,
+            code=r.used.code if r.used is not None else None,
             person=r.person_id,
-            name=r.used.name if r.used_id else r.person.name,
+            name=r.used.name if r.used is not None else known(r.person).name,
             occurred_at=r.occurred_at,
         )
         for r in rows

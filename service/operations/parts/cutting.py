@@ -11,6 +11,7 @@ from service.formulas.ranges import OutOfRange
 from service.operations.door.rows import find_row
 from service.operations.parts.designs import DesignRef, design_ref
 from service.operations.parts.plies import materials_of, piece_of
+from service.records.base import known
 from service.records.materials import Material
 from service.records.parts import Design
 
@@ -67,7 +68,7 @@ def _piece(ply: Mapping[str, Any], cloth: Material) -> Piece | None:
         found = piece_of(ply)
         length, width = math.ceil(round(found.width_mm, 3)), math.ceil(round(found.height_mm, 3))
     elif ply.get("length_mm") is not None:
-        length, width = ply["length_mm"], ply.get("width_mm") or cloth.width_mm
+        length, width = ply["length_mm"], ply.get("width_mm") or known(cloth.width_mm)
     else:
         return None
     return Piece(f"ply {ply['number']}", min(length, 100_000), width, 1, ply.get("grain") or "along")
@@ -76,7 +77,7 @@ def _piece(ply: Mapping[str, Any], cloth: Material) -> Piece | None:
 def _cut(cloth: Material, pieces: Sequence[Piece], gap_mm: int) -> ClothCutting:
     layout: RollLayout | None = None
     try:
-        layout = roll_length_mm(pieces=pieces, roll_width_mm=cloth.width_mm, gap_mm=gap_mm)
+        layout = roll_length_mm(pieces=pieces, roll_width_mm=known(cloth.width_mm), gap_mm=gap_mm)
         count = f"{len(pieces)} piece{'s' if len(pieces) > 1 else ''}"
         sentence = (
             f"{cloth.name}: {layout.length_mm / 1000:.2f} m off a roll of {cloth.width_mm} mm for {count}, of which "
@@ -88,7 +89,7 @@ def _cut(cloth: Material, pieces: Sequence[Piece], gap_mm: int) -> ClothCutting:
     return ClothCutting(
         material=cloth.id,
         material_name=cloth.name,
-        roll_width_mm=cloth.width_mm,
+        roll_width_mm=known(cloth.width_mm),
         pieces=len(pieces),
         length_mm=layout.length_mm if layout else None,
         used_area_m2=round(layout.used_area_m2, 4) if layout else None,

@@ -187,7 +187,7 @@ def view_design(row: Design) -> DesignView:
         kit_expected_g=round(kit.expected_g, 1) if kit else None,
         kit_spread_g=round(kit.spread_g, 1) if kit and row.piece_spread_pct is not None else None,
         approved_at=row.approved_at,
-        approved_by=row.approved_by.name if row.approved_by_id else None,
+        approved_by=row.approved_by.name if row.approved_by is not None else None,
         document=row.document_id,
         version=row.version,
     )

@@ -67,7 +67,7 @@ def view_nonconformance(row: Nonconformance) -> NonconformanceView:
         disposition=row.disposition,
         decided_because=row.decided_because,
         decided_at=row.decided_at,
-        decided_by=row.decided_by.name if row.decided_by_id else None,
+        decided_by=row.decided_by.name if row.decided_by is not None else None,
     )
 
 

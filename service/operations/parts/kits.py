@@ -249,7 +249,7 @@ def view_kits(items: Sequence[Item], *, at: datetime) -> tuple[KitView, ...]:
     )
     views = []
     for item in items:
-        kit, design, plies = kits[item.id], designs.get(kits[item.id].design_id), _numbers(cuts[item.id])
+        kit, design, plies = kits[item.id], designs.get(kits[item.id].design_id or 0), _numbers(cuts[item.id])
         expected = expected_kit(design, materials, plies) if design is not None else None
         check = _check(kit, expected)
         views.append(

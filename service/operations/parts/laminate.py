@@ -23,6 +23,7 @@ from service.operations.door.rows import find_row
 from service.operations.parts.designs import DesignRef, DesignView, design_ref, draft_design
 from service.operations.parts.plies import expected_kit, materials_of, stack_of
 from service.operations.parts.trim import trim_figures
+from service.records.base import known
 from service.records.materials import Material
 from service.records.parts import Design, Part
 
@@ -92,7 +93,7 @@ def read_laminate(design: int) -> LaminateView:
     sentences += [
         f"Ply {p.number} ({p.material_name}): its thickness cannot be told." for p in plies if p.thickness_mm is None
     ]
-    fibres = sorted({materials[p["material"]].fibre for p in row.plies if materials[p["material"]].fibre})
+    fibres = sorted({fibre for p in row.plies if (fibre := materials[p["material"]].fibre)})
     if len(fibres) > 1 and row.densities is not None:
         sentences.append(f"The cloths are of {' and '.join(fibres)}, and the design gives one density of fibre.")
     kit = expected_kit(row, materials)
@@ -158,12 +159,12 @@ def _ply(
         elif of_glass and fractions.by_mass is not None and (cloth.form == FabricForm.MAT or densities is None):
             way = _FROM_GLASS
             thickness = thickness_from_glass_mm(
-                glass_kg_m2=cloth.areal_weight_g_m2 / 1000, glass_mass_fraction=fractions.by_mass
+                glass_kg_m2=known(cloth.areal_weight_g_m2) / 1000, glass_mass_fraction=fractions.by_mass
             )
         elif densities is not None and fractions.by_volume is not None:
             way = _FROM_FIBRE
             thickness = ply_thickness_mm(
-                areal_weight_g_m2=cloth.areal_weight_g_m2,
+                areal_weight_g_m2=known(cloth.areal_weight_g_m2),
                 fibre_density_g_cm3=densities["fibre_g_cm3"],
                 fibre_volume_fraction=fractions.by_volume,
             )

@@ -17,6 +17,7 @@ from service.operations.parts.part import add_step, mark_if_late_in_life, mark_u
 from service.operations.parts.plies import turn_of
 from service.operations.parts.view import PartView, view_part
 from service.operations.stock.using import draw, judge_use, note_opened
+from service.records.base import known
 from service.records.items import Item
 from service.records.materials import Container, Material
 from service.records.parts import Design, Kit, Part, PlyLaid
@@ -60,7 +61,7 @@ def lay_kit(work: Work, *, part: str, kit: str, backers_counted: int | None = No
     cut = Kit.get_by_id(cloth.id)
     numbers = plies_of(cut)
     _kit_into(work, item, cloth)
-    designed = {p["number"]: p for p in (cut.design.plies if cut.design_id is not None else [])}
+    designed = {p["number"]: p for p in (cut.design.plies if cut.design is not None else [])}
     for number in numbers:
         asked = designed.get(number, {})
         _lay(work, item, cloth, number, asked.get("angle_deg"), asked.get("face"), asked.get("zone"), in_order=True)
@@ -79,7 +80,7 @@ def _kit_into(work: Work, item: Item, cloth: Item) -> None:
     """Book the whole kit into the part, with its first ply; a kit of another design or on hold stops the part."""
     cut, row = Kit.get_by_id(cloth.id), Part.get_by_id(item.id)
     if cut.design_id != row.design_id:
-        named = f"for {cut.design.part_number} revision {cut.design.revision}" if cut.design_id else "for no design"
+        named = f"for {cut.design.part_number} revision {cut.design.revision}" if cut.design else "for no design"
         sentence = (
             f"Kit {cloth.code} was cut {named}; {item.code} is {row.design.part_number} revision {row.design.revision}."
         )
@@ -87,8 +88,8 @@ def _kit_into(work: Work, item: Item, cloth: Item) -> None:
     for hold in standing_holds([cloth.id], at=work.act.occurred_at)[cloth.id]:
         sentence = f"Kit {cloth.code} is on hold through {hold.on}: {hold.reason}"
         raise_flag(work, item, "on-hold", sentence, stops=True, hold=True)
-    length = {"amount": cloth.balance, "unit": Unit.MILLIMETRE} if cloth.balance else {}
-    ledger.move(work, kind=MovementKind.LAYING, source=cloth, target=item, **length)
+    length, unit = (cloth.balance, Unit.MILLIMETRE) if cloth.balance else (None, None)
+    ledger.move(work, kind=MovementKind.LAYING, source=cloth, target=item, amount=length, unit=unit)
     ledger.set_state(work, cloth, State.LAID)
 
 
@@ -283,7 +284,7 @@ def _measured(used: Item, **given: int | None) -> int | None:
         field = "mass_g" if name == "mass_mg" else name
         if used.kind != Kind.CONTAINER:
             raise Unprocessable("A ply out of a kit was cut to its size already.", pointer=f"/{field}")
-        if name != _AMOUNTS[Unit(used.unit)]:
+        if name != _AMOUNTS[Unit(known(used.unit))]:
             raise Unprocessable(f"{used.code} {used.name} is not kept in that measure.", pointer=f"/{field}")
     return next(iter(amounts.values()), None)
 

@@ -194,7 +194,7 @@ def view_mould(item: Item, *, at: datetime) -> MouldView:
         code=item.code,
         name=item.name,
         state=item.state,
-        place=ref(item.place) if item.place_id else None,
+        place=ref(item.place) if item.place is not None else None,
         part_number=mould.part_number,
         pulls=mould.pulls,
         ready_at=mould.ready_at,
@@ -207,7 +207,7 @@ def view_mould(item: Item, *, at: datetime) -> MouldView:
         treatments=tuple(
             TreatmentView(
                 kind=t.kind,
-                container=codes.get(t.container_id),
+                container=codes.get(t.container_id or 0),
                 coats=t.coats,
                 ready_at=t.ready_at,
                 remark=t.remark,

@@ -7,6 +7,7 @@ from service.operations.door.operation import Work
 from service.operations.door.refusals import WrongState
 from service.operations.ledger.flags import raise_flag, stands
 from service.operations.ledger.graph import closure
+from service.records.base import known
 from service.records.items import Flag, Item, Movement
 from service.records.materials import Lot
 from service.records.parts import Nonconformance, Part, PartStep, PlyLaid
@@ -111,4 +112,4 @@ def cures_of(part: int) -> list[int]:
         )
         .order_by(Movement.id.desc())
     )
-    return list(dict.fromkeys(row.source_id for row in query))
+    return list(dict.fromkeys(known(row.source_id) for row in query))

@@ -10,6 +10,7 @@ from service.formulas.outline import OutlineArea, outline_area
 from service.formulas.ranges import OutOfRange
 from service.formulas.symmetry import LaminateCheck, Ply, Weave, check_laminate
 from service.operations.door.refusals import Unprocessable
+from service.records.base import known
 from service.records.cures import Schedule
 from service.records.materials import Material, ResinSystem
 from service.records.parts import Design
@@ -134,10 +135,10 @@ def stack_of(plies: Iterable[Mapping[str, Any]], materials: Mapping[int, Materia
     return tuple(
         Ply(
             material=materials[p["material"]].name,
-            areal_weight_g_m2=materials[p["material"]].areal_weight_g_m2,
+            areal_weight_g_m2=known(materials[p["material"]].areal_weight_g_m2),
             angle_deg=p["angle_deg"],
             face=p.get("face"),
-            weave=_WEAVES.get(materials[p["material"]].form, "mat"),
+            weave=_WEAVES.get(materials[p["material"]].form or "", "mat"),
         )
         for p in plies
     )
@@ -152,7 +153,7 @@ def expected_kit(
     pieces = [
         PieceMass(
             area_m2=p["area_m2"],
-            areal_weight_g_m2=materials[p["material"]].areal_weight_g_m2,
+            areal_weight_g_m2=known(materials[p["material"]].areal_weight_g_m2),
             areal_weight_spread_pct=design.piece_spread_pct or 0.0,
         )
         for p in chosen
@@ -167,7 +168,7 @@ def ply_views(design: Design, materials: Mapping[int, Material]) -> tuple[PlyVie
             number=p["number"],
             material=p["material"],
             material_name=materials[p["material"]].name,
-            areal_weight_g_m2=materials[p["material"]].areal_weight_g_m2,
+            areal_weight_g_m2=known(materials[p["material"]].areal_weight_g_m2),
             angle_deg=p["angle_deg"],
             face=p.get("face"),
             area_m2=p["area_m2"],
@@ -189,4 +190,6 @@ def _corners(outline: Sequence[Sequence[float]] | None) -> tuple[tuple[float, fl
 
 def turn_of(material: Material) -> int:
     """The turn after which a cloth lies as before: a weave after 90°, a mat at any angle."""
-    return {FabricForm.WOVEN: 90, FabricForm.MAT: 0}.get(material.form, 180) if material.form else 0
+    if material.form is None:
+        return 0
+    return {FabricForm.WOVEN: 90, FabricForm.MAT: 0}.get(FabricForm(material.form), 180)

@@ -16,6 +16,7 @@ from service.operations.parts.designs import DESIGNS, find_design
 from service.operations.parts.moulds import not_ready, used_since_last_pull
 from service.operations.parts.part import mark_if_late_in_life, still_here
 from service.operations.parts.view import PartView, view_part
+from service.records.base import known
 from service.records.items import Item
 from service.records.parts import Mould, Part
 
@@ -82,7 +83,7 @@ def _doubts(work: Work, form: Item | None, part_number: str, *, confirmed: bool)
             " ".join(f.sentence for f in found),
             way_out="Make the mould ready first; or send confirmed: true and say in `why` why it is right as it is.",
             reasons=[f.kind for f in found],
-            ready_at=mould.ready_at.isoformat().replace("+00:00", "Z") if waiting else None,
+            ready_at=known(mould.ready_at).isoformat().replace("+00:00", "Z") if waiting else None,
         )
     return [(f.kind, f.sentence) for f in found]
 

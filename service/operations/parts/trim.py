@@ -6,6 +6,7 @@ from schemas.words import Kind, MaterialKind, MovementKind, OwnStep, Purpose, Un
 from service.formulas.kits import after_trim
 from service.formulas.ranges import OutOfRange
 from service.operations.ledger.flags import stands
+from service.records.base import known
 from service.records.items import Item, Movement
 from service.records.materials import Container, Material
 from service.records.parts import Kit, Part, PartStep
@@ -85,37 +86,41 @@ def _trimmed_off_g(row: Part) -> float | None:
 
 def _mixed(inputs: list[Movement]) -> tuple[int, int]:
     """Milligrams of gel coat and of other mixed resin."""
-    mixes = [m for m in inputs if m.source.kind == Kind.MIX]
+    mixes = [m for m in inputs if known(m.source).kind == Kind.MIX]
     if any(m.amount is None for m in mixes):
         raise _Missing("A mix was applied without its mass.")
-    gel_coat = sum(m.amount for m in mixes if m.purpose == Purpose.GEL_COAT)
-    return gel_coat, sum(m.amount for m in mixes) - gel_coat
+    gel_coat = sum(known(m.amount) for m in mixes if m.purpose == Purpose.GEL_COAT)
+    return gel_coat, sum(known(m.amount) for m in mixes) - gel_coat
 
 
 def _fibre_mg(inputs: list[Movement]) -> int:
     """Dry fabric: kits as weighed, lengths straight from a roll by their area."""
-    kits = [m.source_id for m in inputs if m.source.kind == Kind.KIT]
+    kits = [known(m.source_id) for m in inputs if known(m.source).kind == Kind.KIT]
     masses = [k.mass_mg for k in Kit.select(Kit.mass_mg).where(Kit.item.in_(kits))]
-    if any(mass is None for mass in masses):
+    weighed = [mass for mass in masses if mass is not None]
+    if len(weighed) < len(masses):
         raise _Missing("The kit was not weighed.")
     lengths = [
         m for m in inputs if m.kind == MovementKind.LAYING and m.unit == Unit.MILLIMETRE and m.source_id not in kits
     ]
-    cloths = _cloths({m.source_id for m in lengths})
-    return sum(masses) + round(
-        sum(m.amount * cloths[m.source_id].width_mm * cloths[m.source_id].areal_weight_g_m2 / 1000 for m in lengths)
-    )
+    cloths = _cloths({known(m.source_id) for m in lengths})
+    return sum(weighed) + round(sum(_mass_mg(known(m.amount), cloths[known(m.source_id)]) for m in lengths))
+
+
+def _mass_mg(length_mm: int, cloth: Material) -> float:
+    return length_mm * known(cloth.width_mm) * known(cloth.areal_weight_g_m2) / 1000
 
 
 def _core_mg(inputs: list[Movement]) -> int:
     cores = [
         m
         for m in inputs
-        if m.source.kind == Kind.CONTAINER and _cloths({m.source_id})[m.source_id].kind == MaterialKind.CORE
+        if known(m.source).kind == Kind.CONTAINER
+        and _cloths({known(m.source_id)})[known(m.source_id)].kind == MaterialKind.CORE
     ]
     if any(m.unit != Unit.MILLIGRAM for m in cores):
         raise _Missing("The core was not weighed.")
-    return sum(m.amount for m in cores)
+    return sum(known(m.amount) for m in cores)
 
 
 def _cloths(containers: set[int]) -> dict[int, Material]:

@@ -14,6 +14,7 @@ from service.operations.parts.designs import DesignRef, design_ref
 from service.operations.parts.findings import DefectView, NonconformanceView, defects_of, nonconformances_of
 from service.operations.parts.part import cures_of, missing_plies
 from service.operations.parts.trim import TrimFigures, trim_figures
+from service.records.base import known
 from service.records.cures import Cure
 from service.records.items import Item, Movement
 from service.records.journal import Deed
@@ -200,7 +201,7 @@ def _row(item: Item, row: Part, codes: dict[int, str], on_hold: bool) -> PartRow
         name=item.name,
         state=item.state,
         design=design_ref(row.design),
-        mould=codes.get(row.mould_id),
+        mould=codes.get(row.mould_id or 0),
         order=row.order,
         customer=row.customer,
         started_at=row.started_at,
@@ -226,13 +227,13 @@ def view_part(item: Item, *, at: datetime) -> PartView:
         mould=ref(Item.get_by_id(row.mould_id)) if row.mould_id is not None else None,
         order=row.order,
         customer=row.customer,
-        place=ref(item.place) if item.place_id else None,
+        place=ref(item.place) if item.place is not None else None,
         started_at=row.started_at,
         started_by=row.started_by.name,
         laid_up_at=row.laid_up_at,
         demoulded_at=row.demoulded_at,
         released_at=row.released_at,
-        released_by=row.released_by.name if row.released_by_id else None,
+        released_by=row.released_by.name if row.released_by is not None else None,
         shipped_at=row.shipped_at,
         mass_mg=row.mass_mg,
         mixes=tuple(w for w in inputs if w.kind == Kind.MIX),
@@ -265,9 +266,9 @@ def _went_in(item: Item) -> list[WentIn]:
     )
     return [
         WentIn(
-            code=m.source.code,
-            kind=m.source.kind,
-            name=m.source.name,
+            code=known(m.source).code,
+            kind=known(m.source).kind,
+            name=known(m.source).name,
             movement=m.kind,
             purpose=m.purpose,
             zone=m.zone,
@@ -289,7 +290,8 @@ def _kit_mass(item: Item) -> int | None:
         .join(Movement, on=(Movement.source == Kit.item))
         .where((Movement.target == item.id) & Movement.cancelled_by.is_null())
     ]
-    return sum(masses) if masses and all(m is not None for m in masses) else None
+    weighed = [mass for mass in masses if mass is not None]
+    return sum(weighed) if masses and len(weighed) == len(masses) else None
 
 
 def _fitted_into(item: Item) -> str | None:

@@ -14,6 +14,7 @@ from service.operations.pots.clock import clock_of
 from service.operations.pots.pot import Pot, flag_once, grams, load_pot, require_open, settle_plans
 from service.operations.pots.verdict import judge
 from service.operations.pots.view import MixView, view_mix, view_stirring
+from service.records.base import known
 from service.records.items import Flag, Hold
 from service.records.parts import Part
 
@@ -124,7 +125,7 @@ def _judge_holds(work: Work, pot: Pot) -> None:
     for hold in Hold.select().where(Hold.item.in_(made_of) & Hold.lifted_at.is_null()).order_by(Hold.id):
         if hold.flag in own or (hold.since is not None and work.act.occurred_at < hold.since):
             continue
-        sentence = f"Applied while {hold.item.code} was on hold: {hold.reason}"
+        sentence = f"Applied while {known(hold.item).code} was on hold: {hold.reason}"
         flag_once(work, pot.item, "on-hold", sentence, stops=True, about=f"hold {hold.id}")
 
 
@@ -139,7 +140,7 @@ def _cover(work: Work, pot: Pot, amount: int) -> None:
 
 
 def closing_limit(pot: Pot) -> int:
-    return max(_CLOSES_MG, round((pot.total_mg + sum(m.amount for m in pot.fillers)) * _CLOSES_SHARE))
+    return max(_CLOSES_MG, round((pot.total_mg + sum(known(m.amount) for m in pot.fillers)) * _CLOSES_SHARE))
 
 
 def does_not_close(work: Work, pot: Pot, sentence: str) -> None:

@@ -10,6 +10,7 @@ from service.formulas.control_charts import D2, LEAST_SPREAD, EwmaChart, capabil
 from service.operations.door.rows import find_row
 from service.operations.ledger import ledger
 from service.operations.pots.pot import percent
+from service.records.base import known
 from service.records.items import Item, Movement
 from service.records.journal import Deed
 from service.records.materials import ResinSystem
@@ -131,7 +132,7 @@ def read_ratio_chart(
     return RatioChart(title, points, limits, drift, ability, tuple(sentence for sentence in said if sentence))
 
 
-def _asked(scale: str | None, person: int | None, system: int | None) -> tuple[str, ModelSelect]:
+def _asked(scale: str | None, person: int | None, system: int | None) -> "tuple[str, ModelSelect[Mix]]":
     """In words what is asked for, and the pots behind it, latest first."""
     when = fn.COALESCE(Mix.contact_at, Mix.started_at)
     query = (
@@ -164,7 +165,7 @@ def _point(pot: Mix, *, averages: float | None, stands_out: bool | None, drifts:
     return ChartPoint(
         mix=pot.item.code,
         occurred_at=pot.contact_at or pot.started_at,
-        deviation_pct=pot.deviation_pct,
+        deviation_pct=known(pot.deviation_pct),
         tolerance_pct=pot.tolerance_pct,
         verdict=pot.verdict,
         average_pct=averages,

@@ -21,6 +21,7 @@ from service.formulas.clocks import (
 from service.operations.door.operation import Work
 from service.operations.door.refusals import Unprocessable
 from service.operations.pots.pot import Pot, find_pot, load_pot, minutes_between, update_mix
+from service.records.base import known
 from service.records.items import Item
 
 
@@ -121,7 +122,7 @@ def _in_tray(pot: Pot, cup: Life, mass_g: float) -> tuple[float | None, float | 
             f"{cup.sentence} There is no table for a tray: the cup's time is kept.",
             cup.bound,
         )
-    tray = table_life(points=pot.tray_life, mass_g=mass_g, temperature_c=mix.temperature_c)
+    tray = table_life(points=pot.tray_life, mass_g=mass_g, temperature_c=known(mix.temperature_c))
     if cup.minutes is None or tray.minutes is None:
         first = cup if cup.minutes is None else tray
         return (
@@ -130,7 +131,7 @@ def _in_tray(pot: Pot, cup: Life, mass_g: float) -> tuple[float | None, float | 
             f"{'In the cup' if cup.minutes is None else 'In the tray'}: {first.sentence}",
             first.bound,
         )
-    moved = max(0.0, minutes_between(mix.contact_at, mix.in_tray_at))
+    moved = max(0.0, minutes_between(known(mix.contact_at), known(mix.in_tray_at)))
     minutes = tray_deadline_min(cup_life_min=cup.minutes, tray_life_min=tray.minutes, moved_after_min=moved)
     # What rests on a rule of thumb in either place is a rule of thumb.
     worth = cup.bound if cup.bound == "rule of thumb" else tray.bound

@@ -9,6 +9,7 @@ from service.operations.ledger import ledger
 from service.operations.pots.applying import closing_limit, does_not_close
 from service.operations.pots.pot import Pot, flag_once, grams, load_pot, require_open, settle_plans, update_mix
 from service.operations.pots.view import MixView, view_mix
+from service.records.base import known
 from service.records.items import Item, Movement
 from service.records.mixes import Closing, CupCheck
 from service.records.parts import Design, Part
@@ -85,7 +86,7 @@ def _left(left_mg: int | None, gross_mg: int | None, cup_mg: int | None, all_use
 
 def _lock_with_parts(work: Work, mix: str) -> tuple[Item, Pot]:
     """Lock the pot and the parts that it went into: closing writes movements into them."""
-    parts = [m.target.code for m in load_pot(ledger.find(mix, Kind.MIX)).applications]
+    parts = [known(m.target).code for m in load_pot(ledger.find(mix, Kind.MIX)).applications]
     item = ledger.lock(work, mix, *parts, kinds=[Kind.MIX, Kind.PART])[mix]
     return item, load_pot(item)
 
@@ -110,7 +111,7 @@ def _share(work: Work, item: Item, pot: Pot, unmeasured: Sequence[Movement], res
             work,
             kind=MovementKind.APPLICATION,
             source=item,
-            target=work.item(movement.target_id),
+            target=work.item(known(movement.target_id)),
             amount=amount,
             unit=Unit.MILLIGRAM,
             estimated=True,

@@ -20,6 +20,7 @@ from service.operations.pots.scales import able_scales, reading_u_g, require_abl
 from service.operations.pots.systems import HardenerView, SystemView, life_points, view_system
 from service.operations.stock import load
 from service.operations.stock.picking import fit_containers
+from service.records.base import known
 from service.records.materials import Material, ResinSystem, Scale
 from service.records.people import Site
 
@@ -147,7 +148,7 @@ def _by_unit(amount: int, unit: Unit) -> dict[str, int | None]:
 
 def _stock(material: int, cans: Sequence[load.Loaded]) -> StockView:
     row = find_row(Material, material, "material")
-    unit = Unit(cans[0].item.unit) if cans else Unit.MILLIGRAM
+    unit = Unit(known(cans[0].item.unit)) if cans else Unit.MILLIGRAM
     return StockView(
         material=row.id,
         name=row.name,
@@ -156,7 +157,7 @@ def _stock(material: int, cans: Sequence[load.Loaded]) -> StockView:
                 container=c.item.code,
                 lot=c.lot_item.code,
                 state=c.item.state,
-                place=c.item.place.code if c.item.place_id else None,
+                place=c.item.place.code if c.item.place is not None else None,
                 good_until=c.facts.good_until,
                 **_by_unit(_free(c), unit),
             )

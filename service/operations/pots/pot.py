@@ -13,6 +13,7 @@ from service.operations.door.refusals import PotTooLarge, Unprocessable, WrongSt
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag, stands
 from service.operations.pots.systems import life_points
+from service.records.base import known
 from service.records.items import Flag, Item, Movement
 from service.records.lookups import rows_by
 from service.records.materials import ResinSystem, Scale
@@ -37,7 +38,7 @@ class Pot:
     stirrings: tuple[Stirring, ...]
 
     def poured_mg(self, component: Component) -> int:
-        return sum(p.movement.amount for p in self.pours if p.component == component)
+        return sum(known(p.movement.amount) for p in self.pours if p.component == component)
 
     @property
     def resin_mg(self) -> int:

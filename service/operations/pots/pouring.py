@@ -13,6 +13,7 @@ from service.operations.pots.systems import HARDENER_KINDS, RESIN_KINDS
 from service.operations.pots.verdict import correction, judge, target_mg
 from service.operations.pots.view import MixView, view_mix
 from service.operations.stock.using import draw, judge_use, settle_empty
+from service.records.base import known
 from service.records.items import Item, MadeWith
 from service.records.materials import Container, Material, Scale
 from service.records.mixes import PlannedPour, Pour
@@ -224,7 +225,7 @@ def pour_back(work: Work, *, mix: str, container: str, mass_mg: int) -> MixView:
     require_open(item)
     pot = load_pot(item)
     last = _to_take_back(pot, can, work.act.occurred_at)
-    net = last.movement.amount
+    net = known(last.movement.amount)
     if mass_mg > net:
         raise Unprocessable(f"Only {grams(net)} came from {can.code}.", pointer="/mass_g")
     ledger.cancel(work, last.movement)

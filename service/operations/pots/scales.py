@@ -18,6 +18,7 @@ from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag, stands
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
 from service.operations.pots.systems import ratio_and_tolerance
+from service.records.base import known
 from service.records.items import Item, Movement
 from service.records.journal import Deed
 from service.records.materials import Material, ResinSystem, Scale, ScaleCheck, SystemHardener
@@ -219,7 +220,7 @@ def _doubt(work: Work, mix: Item, scale: Item, check: ScaleCheck) -> None:
     masses = dict.fromkeys(Component, 0)
     for pour in Pour.select(Pour, Movement).join(Movement).where((Pour.mix == mix.id) & (Pour.scale == scale.id)):
         if pour.movement.cancelled_by_id is None:
-            masses[Component(pour.component)] += pour.movement.amount
+            masses[Component(pour.component)] += known(pour.movement.amount)
     error = possible_ratio_error_pct(
         error_g=(check.reading_mg - check.nominal_mg) / 1000,
         nominal_g=check.nominal_mg / 1000,

@@ -18,6 +18,7 @@ from service.operations.stock import load
 from service.operations.stock.fitness import Answer, stops_a_start
 from service.operations.stock.picking import fit_containers, pick_order
 from service.operations.stock.using import refuse_unfit
+from service.records.base import known
 from service.records.items import Item
 from service.records.journal import Deed
 from service.records.materials import Container, ResinSystem, SystemHardener
@@ -160,7 +161,7 @@ def start_mix(
         mix=item.code,
         reserved={one.item.code: amount for one, amount in draws},
         skipped=skipped,
-        frozen_sha256=row.document.sha256,
+        frozen_sha256=known(row.document).sha256,
     )
     return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
 

@@ -22,6 +22,7 @@ from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger.documents import freeze
 from service.operations.stock.registers import is_organic_peroxide
+from service.records.base import known
 from service.records.materials import Material, ResinSystem, SystemHardener
 
 RESIN_KINDS = frozenset({MaterialKind.RESIN, MaterialKind.GEL_COAT})
@@ -218,7 +219,10 @@ def _ratio(
             f"A ratio by volume needs the density of {' and '.join(missing)}; enter it with the material.",
             pointer=f"{at}/parts_by_volume",
         )
-    densities = {"resin_density_g_ml": resin.density_g_ml, "hardener_density_g_ml": hardener.density_g_ml}
+    densities = {
+        "resin_density_g_ml": known(resin.density_g_ml),
+        "hardener_density_g_ml": known(hardener.density_g_ml),
+    }
     worked_out = weight_ratio_from_volume(volume_ratio=by_volume / 100, **densities)
     if by_weight is None:
         return worked_out, True
@@ -356,5 +360,5 @@ def view_system(row: ResinSystem) -> SystemView:
         approved_by=row.approved_by_id,
         replaced_by=row.replaced_by_id,
         document=row.document_id,
-        document_sha256=row.document.sha256 if row.document_id else None,
+        document_sha256=row.document.sha256 if row.document is not None else None,
     )

@@ -12,6 +12,7 @@ from service.operations.pots.clock import set_clock
 from service.operations.pots.pot import find_pot, flag_once, grams, load_pot, require_open, update_mix
 from service.operations.pots.view import MixView, view_mix
 from service.operations.stock.using import draw, judge_use
+from service.records.base import known
 from service.records.items import MadeWith
 from service.records.materials import Container, Material
 from service.records.mixes import Stirring
@@ -169,7 +170,7 @@ def filler_target(mix: str, *, percent: float, of: CountedOn) -> FillerTarget:
             hardener_g=pot.hardener_mg / 1000 if of == CountedOn.MIX else None,
         )
     )
-    inside = sum(m.amount for m in pot.fillers)
+    inside = sum(known(m.amount) for m in pot.fillers)
     base = pot.resin_mg if of == CountedOn.RESIN else pot.total_mg
     add = max(0, target - inside)
     what = "resin" if of == CountedOn.RESIN else "resin and hardener"

@@ -13,6 +13,7 @@ from service.formulas.weighing import verdict as judge_verdict
 from service.operations.pots.clock import Clock, clock_of, corrected_clock
 from service.operations.pots.pot import OPEN_STATES, Pot, grams, minutes_between, percent
 from service.operations.pots.scales import reading_u_g
+from service.records.base import known
 from service.records.items import Item
 from service.records.materials import Scale
 from service.records.mixes import PlannedPour
@@ -234,7 +235,7 @@ def _deadline(pot: Pot, clock: Clock | None) -> str:
     if clock is None:
         return ""
     if clock.life_min is None:
-        bound = minutes_between(pot.mix.contact_at, clock.over_after) if clock.over_after else None
+        bound = minutes_between(known(pot.mix.contact_at), clock.over_after) if clock.over_after else None
         return "" if bound is None else f" It then lives shorter than {bound:.1f} min from first contact."
     return f" It then lives {clock.life_min:.1f} min from first contact."
 

@@ -15,6 +15,7 @@ from service.operations.pots.cups import WatchView, watch_of
 from service.operations.pots.job import JobPlan, kept_plan
 from service.operations.pots.pot import OPEN_STATES, Pot, load_pot, minutes_between
 from service.operations.pots.verdict import CorrectionView, Judgement, NextPour, correction, judge, next_pour
+from service.records.base import known
 from service.records.items import Flag, Item, Movement
 from service.records.materials import Container
 from service.records.mixes import Closing, CupCheck, PlannedPour, Pour
@@ -204,7 +205,7 @@ def view_pot(pot: Pot, *, at: datetime, site: Site) -> MixView:
         started_by=item.deed.person.name,
         resin_mg=pot.resin_mg,
         hardener_mg=pot.hardener_mg,
-        fillers_mg=sum(m.amount for m in pot.fillers),
+        fillers_mg=sum(known(m.amount) for m in pot.fillers),
         left_mg=item.balance,
         plan=tuple(_plan(p, codes) for p in pot.plans),
         job_plan=kept_plan(plan),
@@ -232,9 +233,9 @@ def view_pot(pot: Pot, *, at: datetime, site: Site) -> MixView:
 
 def _codes(pot: Pot) -> dict[int, str]:
     """Codes of everything that the view names, in one query."""
-    ids = {p.container_id for p in (*pot.pours, *pot.taken_back, *pot.plans)}
+    ids = {p.container_id for p in (*pot.pours, *pot.taken_back)} | {p.container_id for p in pot.plans}
     ids |= {p.scale_id for p in (*pot.pours, *pot.taken_back)}
-    ids |= {m.source_id for m in pot.fillers} | {m.target_id for m in pot.applications}
+    ids |= {known(m.source_id) for m in pot.fillers} | {known(m.target_id) for m in pot.applications}
     lots = dict(Container.select(Container.item, Container.lot).where(Container.item.in_(ids)).tuples()) if ids else {}
     named = dict(Item.select(Item.id, Item.code).where(Item.id.in_(ids | set(lots.values()))).tuples()) if ids else {}
     # A container's lot under the negative of its number, so that one mapping serves both.
@@ -262,7 +263,7 @@ def _pour(row: Pour, codes: dict[int, str], names: dict[int, str]) -> PourView:
         container=codes[row.container_id],
         lot=codes[-row.container_id],
         scale=codes[row.scale_id],
-        net_mg=row.movement.amount,
+        net_mg=known(row.movement.amount),
         reading_mg=row.reading_mg,
         zeroed=row.zeroed,
         before_mg=row.before_mg,
@@ -315,16 +316,16 @@ def view_stirring(pot: Pot) -> StirringView:
 def _filler(pot: Pot, row: Movement, codes: dict[int, str]) -> FillerView:
     of_resin = of_mix = None
     if pot.resin_mg:
-        masses = {"mass_g": row.amount / 1000, "resin_g": pot.resin_mg / 1000}
+        masses = {"mass_g": known(row.amount) / 1000, "resin_g": pot.resin_mg / 1000}
         of_resin = additive_percent(of="resin", **masses)
         if pot.hardener_mg:
             of_mix = additive_percent(of="mix", hardener_g=pot.hardener_mg / 1000, **masses)
-    return FillerView(codes[row.source_id], row.amount, of_resin, of_mix, row.occurred_at)
+    return FillerView(codes[known(row.source_id)], known(row.amount), of_resin, of_mix, row.occurred_at)
 
 
 def _application(row: Movement, codes: dict[int, str]) -> ApplicationView:
     return ApplicationView(
-        part=codes[row.target_id],
+        part=codes[known(row.target_id)],
         mass_mg=row.amount,
         estimated=row.estimated,
         purpose=row.purpose,

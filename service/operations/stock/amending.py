@@ -5,6 +5,7 @@ from typing import Any
 
 from schemas.words import MovementKind, Unit
 from service.operations.door.refusals import Unprocessable
+from service.records.base import known
 from service.records.items import Movement
 from service.records.journal import Deed
 from service.records.materials import Container, Receipt
@@ -19,7 +20,7 @@ def packed_with(booked: Sequence[Movement]) -> list[Movement]:
         return []
     here = {m.id for m in booked}
     receipts = {
-        c.receipt_id
+        known(c.receipt_id)
         for c in Container.select(Container.receipt).where(
             Container.item.in_([m.target_id for m in booked if m.kind == MovementKind.PACKING])
         )
@@ -42,7 +43,7 @@ def standing_amounts(receipts: Sequence[Receipt]) -> dict[int, int]:
     root = {r.deed_id: r.id for r in receipts}
     for _ in range(2):  # a correction, and a correction of it
         later = Deed.select(Deed.id, Deed.corrects).where(Deed.corrects.in_(list(root)))
-        root |= {d.id: root[d.corrects_id] for d in later}
+        root |= {d.id: root[known(d.corrects_id)] for d in later}
     amounts = {r.id: 0 for r in receipts}
     booked = Movement.select(Movement.deed, Movement.target, Movement.amount).where(
         (Movement.kind == MovementKind.RECEIPT) & Movement.deed.in_(list(root)) & Movement.cancelled_by.is_null()
@@ -50,7 +51,7 @@ def standing_amounts(receipts: Sequence[Receipt]) -> dict[int, int]:
     lots = {r.id: r.lot_id for r in receipts}
     for m in booked:
         if lots[root[m.deed_id]] == m.target_id:
-            amounts[root[m.deed_id]] += m.amount
+            amounts[root[m.deed_id]] += known(m.amount)
     return amounts
 
 

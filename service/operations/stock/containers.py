@@ -16,6 +16,7 @@ from service.operations.stock import load
 from service.operations.stock.fitness import Answer
 from service.operations.stock.picking import fit_instead
 from service.operations.stock.using import note_opened, require_fit, settle_empty
+from service.records.base import known
 from service.records.items import Item
 from service.records.materials import Container, Material
 
@@ -63,8 +64,8 @@ def view_container(loaded: load.Loaded, answer: Answer, *, instead: Sequence[str
         number=container.number,
         of=container.of,
         state=item.state,
-        place=ref(item.place) if item.place_id else None,
-        unit=item.unit,
+        place=ref(item.place) if item.place is not None else None,
+        unit=known(item.unit),
         left=item.balance,
         reserved=facts.reserved,
         net=container.net,
@@ -301,7 +302,7 @@ def scrap_container(work: Work, *, container: str, method: str) -> ContainerView
     if item.state == State.SCRAPPED:
         raise WrongState(f"{item.code} was scrapped already.")
     if item.balance > 0:
-        ledger.move(work, kind=MovementKind.SCRAP, source=item, amount=item.balance, unit=Unit(item.unit))
+        ledger.move(work, kind=MovementKind.SCRAP, source=item, amount=item.balance, unit=Unit(known(item.unit)))
     ledger.set_state(work, item, State.SCRAPPED)
     work.note(container=item.code, scrapped=method)
     return _answered(work, item)

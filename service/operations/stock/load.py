@@ -11,6 +11,7 @@ from service.formulas.shelf_life import effective_expiry
 from service.operations.door.shop import day_in_shop
 from service.operations.ledger.graph import standing_holds
 from service.operations.stock.fitness import Answer, Facts, Permitted, judge
+from service.records.base import known
 from service.records.items import Item, Movement, Permission
 from service.records.lookups import rows_among
 from service.records.materials import Container, Lot, Material, Receipt, StorageReading
@@ -137,15 +138,10 @@ def _stored(
         material = materials[containers[item.id].material_id]
         if not there or material.storage_low_c is None:
             continue
-        since = _came_here(item)
-        outside = [
-            r
-            for r in there
-            if r.occurred_at >= since and not material.storage_low_c <= r.temperature_c <= material.storage_high_c
-        ]
+        low, high, since = material.storage_low_c, known(material.storage_high_c), _came_here(item)
+        outside = [r for r in there if r.occurred_at >= since and not low <= r.temperature_c <= high]
         answer[item.id] = tuple(
-            f"Stored at {r.temperature_c:g} °C on {r.occurred_at:%-d %b %Y}; it keeps at "
-            f"{material.storage_low_c:g} to {material.storage_high_c:g} °C."
+            f"Stored at {r.temperature_c:g} °C on {r.occurred_at:%-d %b %Y}; it keeps at {low:g} to {high:g} °C."
             for r in outside[-1:]
         )
     return answer

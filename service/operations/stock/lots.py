@@ -13,6 +13,7 @@ from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
 from service.operations.stock.amending import standing_amounts
+from service.records.base import known
 from service.records.items import Item
 from service.records.journal import Document
 from service.records.materials import Certificate, Container, IncomingCheck, Lot, Material, Receipt
@@ -90,14 +91,14 @@ def view_lot(item: Item, *, at: datetime | None = None) -> LotView:
         material=material.id,
         kind=material.kind,
         state=item.state,
-        supplier=lot.supplier.name if lot.supplier_id else None,
+        supplier=lot.supplier.name if lot.supplier is not None else None,
         makers_lot=lot.makers_lot,
         unknown_because=lot.unknown_because,
         made_on=lot.made_on,
         expires_on=lot.expires_on,
         date_basis=lot.date_basis,
         retest_on=lot.retest_on,
-        receipts=tuple(_receipt(r, item.unit, standing[r.id]) for r in receipts),
+        receipts=tuple(_receipt(r, known(item.unit), standing[r.id]) for r in receipts),
         certificates=tuple(
             CertificateView(type=c.type, number=c.number, issued_on=c.issued_on, document=c.document_id)
             for c in Certificate.select().where(Certificate.lot == item.id).order_by(Certificate.id)
@@ -116,7 +117,7 @@ def _receipt(row: Receipt, unit: str, amount: int) -> ReceiptView:
     return ReceiptView(
         id=row.id,
         kind=row.kind,
-        supplier=row.supplier.name if row.supplier_id else None,
+        supplier=row.supplier.name if row.supplier is not None else None,
         delivery_note=row.delivery_note,
         place=row.place.code,
         amount=amount,
@@ -227,10 +228,10 @@ def release_lot(work: Work, *, lot: str) -> LotView:
         raise WrongState(f"Lot {item.code} is released already.")
     product = Material.get_by_id(row.material_id)
     _papers_in_order(row, product)
-    unapproved = [r for r in waiting if r.supplier_id is not None and not r.supplier.approved]
+    unapproved = [r for r in waiting if r.supplier is not None and not r.supplier.approved]
     if unapproved and work.act.why is None:
         raise NotReleased(
-            f"{unapproved[0].supplier.name} is not an approved supplier.",
+            f"{known(unapproved[0].supplier).name} is not an approved supplier.",
             way_out="Say in `why` on what grounds the lot is released nevertheless.",
         )
     for receipt in waiting:

@@ -1,6 +1,7 @@
 """What other rooms ask of a can: may it be used, was it right to use it, take this much from it."""
 
 from datetime import datetime
+from typing import Any
 
 from schemas.words import Decision, MaterialKind, MovementKind, State, Unit
 from service.operations.door.operation import Work
@@ -10,6 +11,7 @@ from service.operations.ledger.flags import raise_flag
 from service.operations.stock import load
 from service.operations.stock.fitness import Answer, stops_a_start
 from service.operations.stock.picking import fit_instead
+from service.records.base import known
 from service.records.items import Item, Movement
 from service.records.materials import Container, Lot
 
@@ -114,20 +116,26 @@ def draw(
         net = Container.get_by_id(source.id).net
         free = max(_FOUND_MORE_MG, int(net * _FOUND_MORE_SHARE)) if source.unit == Unit.MILLIGRAM else 0
         if excess > free and not confirmed:
-            per, unit = _SHOWN[Unit(source.unit)]
+            per, unit = _SHOWN[Unit(known(source.unit))]
             booked, taken = source.balance / per, amount / per
+            facts: dict[str, Any] = {f"booked_{unit}": booked, f"taken_{unit}": taken}
             raise MoreThanBooked(
                 f"The book has {booked:g} {unit} in {source.code}, {taken:g} {unit} was taken. Another can?",
                 way_out="Scan the can again and send its code; if it is this one, send confirmed: true.",
                 container=source.code,
-                **{f"booked_{unit}": booked, f"taken_{unit}": taken},
+                **facts,
             )
         ledger.move(
-            work, kind=MovementKind.FOUND_MORE, target=source, amount=excess, unit=Unit(source.unit), estimated=True
+            work,
+            kind=MovementKind.FOUND_MORE,
+            target=source,
+            amount=excess,
+            unit=Unit(known(source.unit)),
+            estimated=True,
         )
         work.note(container=source.code, found_more=excess, confirmed=confirmed)
     movement = ledger.move(
-        work, kind=kind, source=source, target=target, amount=amount, unit=Unit(source.unit), purpose=purpose
+        work, kind=kind, source=source, target=target, amount=amount, unit=Unit(known(source.unit)), purpose=purpose
     )
     settle_empty(work, source)
     return movement

@@ -9,6 +9,7 @@ from typing import Any
 from schemas.words import DefectKind, Kind, MovementKind, State
 from service.operations.door.shop import day_in_shop, the_site
 from service.operations.ledger.graph import closure
+from service.records.base import known
 from service.records.items import Flag, Item, MadeWith, Movement
 from service.records.journal import Deed
 from service.records.materials import Material
@@ -116,14 +117,14 @@ def _outcomes(rows: _Rows, part: int, at: datetime) -> Outcomes:
     """Failed the same way as this part, good, not yet looked at, or failed in another way (left out)."""
     ids = list(rows.parts)
     failed_in: dict[int, set[int]] = defaultdict(set)
-    for row in Nonconformance.select(Nonconformance.id, Nonconformance.item).where(
+    for failure in Nonconformance.select(Nonconformance.id, Nonconformance.item).where(
         Nonconformance.item.in_(ids) & (Nonconformance.failed == True)  # noqa: E712
     ):
-        failed_in[row.item_id].add(row.id)
+        failed_in[failure.item_id].add(failure.id)
     kinds: dict[int, set[str]] = defaultdict(set)
     found = Defect.select(Defect.part, Defect.kind).where(Defect.part.in_(list(failed_in)))
-    for row in found.where(Defect.accepted == False):  # noqa: E712
-        kinds[row.part_id].add(row.kind)
+    for defect in found.where(Defect.accepted == False):  # noqa: E712
+        kinds[defect.part_id].add(defect.kind)
     looked_at = {r.part_id for r in Inspection.select(Inspection.part).where(Inspection.part.in_(ids)).distinct()}
     own = kinds[part] if part in failed_in else set()
     failed: set[str] = set()
@@ -196,7 +197,7 @@ def _made_with(rows: _Rows) -> list[Factor]:
     people: dict[int, set[str]] = defaultdict(set)
     for row in MadeWith.select(MadeWith.item, MadeWith.used, MadeWith.person).where(MadeWith.item.in_(list(reached))):
         codes = {rows.items[p].code for p in reached[row.item_id]}
-        (used[row.used_id] if row.used_id is not None else people[row.person_id]).update(codes)
+        (used[row.used_id] if row.used_id is not None else people[known(row.person_id)]).update(codes)
     words = {Kind.MOULD: "mould", Kind.SCALE: "scale"}
     items = Item.select(Item.id, Item.code, Item.kind, Item.name).where(Item.id.in_(list(used)))
     found = [

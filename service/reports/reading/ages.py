@@ -13,6 +13,7 @@ from typing import Any
 from schemas.words import MaterialKind, MovementKind, State
 from service.formulas.shelf_life import Expiry, effective_expiry
 from service.operations.door.shop import day_in_shop
+from service.records.base import known
 from service.records.items import Movement, StateChange, Touched
 from service.records.journal import Deed, Entry
 from service.records.materials import Container, Lot, Material
@@ -55,14 +56,14 @@ class Ages:
             Movement.target.in_(ids) & (Movement.kind == MovementKind.DECANT) & Movement.cancelled_by.is_null()
         )
         for row in filled.order_by(Movement.occurred_at):
-            self._fills.setdefault(row.target_id, []).append(Fill(row.source_id, row.occurred_at))
+            self._fills.setdefault(known(row.target_id), []).append(Fill(known(row.source_id), row.occurred_at))
         self._extended = _extensions(self.lots)
         self._first_open: dict[int, datetime] = {}
         changed = StateChange.select(StateChange.item, StateChange.occurred_at).where(
             StateChange.item.in_(list(self._fills)) & (StateChange.state == State.OPEN)
         )
-        for row in changed.order_by(StateChange.occurred_at.desc()):
-            self._first_open[row.item_id] = row.occurred_at
+        for change in changed.order_by(StateChange.occurred_at.desc()):
+            self._first_open[change.item_id] = change.occurred_at
 
     def ancestors(self, container: int, at: datetime) -> set[int]:
         """The container itself and those that it had been filled from by then."""

@@ -8,6 +8,7 @@ from typing import Any
 from schemas.words import Kind, Unit
 from service.operations.door.acts import ACTS, called
 from service.operations.ledger.permitting import answers_to
+from service.records.base import known
 from service.records.items import Flag, Item, MadeWith, Permission, Touched
 from service.records.journal import Deed, Entry
 from service.reports.reading.account import CorrectedEntry, LateEntry, Mark, Permit, Tool, Worker
@@ -65,7 +66,7 @@ def read_corrected(ground: Ground, deeds: Mapping[int, tuple[Deed, tuple[str, ..
         Entry.deed.in_([c.id for c in corrections] + [c.corrects_id for c in corrections]))}  # fmt: skip
     found = []
     for correction in corrections:
-        wrong, codes = deeds[correction.corrects_id]
+        wrong, codes = deeds[known(correction.corrects_id)]
         said = entries.get(correction.id, {})
         asked: dict[str, Any] = said.get("asked", {})
         before, after = _before_and_after(entries.get(wrong.id, {}), said)
@@ -167,6 +168,7 @@ def read_tools(ground: Ground) -> tuple[Tool, ...]:
     roles: dict[int, dict[str, None]] = defaultdict(dict)
     used: dict[int, Item] = {}
     for row in rows:
-        used[row.used_id] = row.used
-        roles[row.used_id][row.role] = None
+        tool = known(row.used)
+        used[tool.id] = tool
+        roles[tool.id][row.role] = None
     return tuple(Tool(code=used[n].code, name=used[n].name, roles=tuple(roles[n])) for n in used)

@@ -43,9 +43,9 @@ def read_materials(ground: Ground) -> tuple[MaterialUsed, ...]:
         first, last = min(at for _, at in taken), max(at for _, at in taken)
         used_on = day_in_shop(last, ground.site)
         expiry, opened_on = ages.good_until(container, last), ages.opened_on(container, last)
-        receipt = receipts.get(row.receipt_id)
-        release = released.get(receipt.released_in_id) if receipt is not None else None
-        first_reading = monitored.get(item.place_id)
+        receipt = receipts.get(row.receipt_id or 0)
+        release = released.get(receipt.released_in_id or 0) if receipt is not None else None
+        first_reading = monitored.get(item.place_id or 0)
         found.append(
             MaterialUsed(
                 container=item.code,

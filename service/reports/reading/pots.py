@@ -8,6 +8,7 @@ from typing import Any
 from schemas.words import Component, Kind, MovementKind, ReadingSource
 from service.operations.pots.ability import ScalesView, scale_numbers, scales_view
 from service.operations.pots.job import kept_plan
+from service.records.base import known
 from service.records.items import Item, Movement
 from service.records.journal import Deed, Document, Entry
 from service.records.lookups import rows_among
@@ -141,7 +142,7 @@ def _weighings(ground: Ground, ids: list[int]) -> dict[int, list[Weighing]]:
                 before_mg=p.before_mg,
                 zeroed=p.zeroed,
                 emptied_cup_mg=p.emptied_cup_mg,
-                net_mg=p.movement.amount,
+                net_mg=known(p.movement.amount),
                 target_mg=p.target_mg,
                 typed=p.source == ReadingSource.TYPED,
                 read_back=p.deed_id in read_back,
@@ -165,9 +166,9 @@ def _read_back(deeds: Iterable[int]) -> set[int]:
 def _additions(ground: Ground, item: Item) -> tuple[Addition, ...]:
     return tuple(
         Addition(
-            container=ground.code(m.source_id),
-            material=ground.items[m.source_id].name,
-            amount_mg=m.amount,
+            container=ground.code(known(m.source_id)),
+            material=ground.items[known(m.source_id)].name,
+            amount_mg=known(m.amount),
             occurred_at=m.occurred_at,
         )
         for m in ground.movements
@@ -182,7 +183,7 @@ def _applied(ground: Ground, item: Item) -> tuple[Applied, ...]:
             part=ground.code(m.target_id),
             purpose=m.purpose,
             zone=m.zone,
-            amount_mg=m.amount,
+            amount_mg=known(m.amount),
             estimated=m.estimated,
             occurred_at=m.occurred_at,
         )
