@@ -23,6 +23,7 @@ from service.operations.door.act import Act
 from service.operations.door.plain import dump_result, load_result, plain
 from service.operations.door.refusals import KeyReused, NotAllowed, OnHold, Refusal, StillRunning, Unprocessable
 from service.operations.door.views import ItemRef
+from service.records.base import known
 from service.records.items import Hold, Item, Touched
 from service.records.journal import Answer, Deed, Entry, Head
 from service.records.people import Site
@@ -193,7 +194,11 @@ def _check_right(act: Act, name: str) -> None:
 def _kept_answer(act: Act, fingerprint: str) -> Any:
     """The earlier answer to this key, or nothing if the key is new; the insert waits for one that is still running."""
     insert = Answer.insert(
-        key=act.key, idempotency_key=act.idempotency_key, asked=fingerprint, result=None, at=act.recorded_at
+        key=known(act.key),
+        idempotency_key=known(act.idempotency_key),
+        asked=fingerprint,
+        result=None,
+        at=act.recorded_at,
     ).on_conflict_ignore()
     fresh = database.execute(insert).rowcount
     row = Answer.get((Answer.key == act.key) & (Answer.idempotency_key == act.idempotency_key))

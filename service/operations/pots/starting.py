@@ -132,7 +132,7 @@ def start_mix(
         item=item,
         system=row,
         hardener=chosen_hardener,
-        frozen=row.document_id,
+        frozen=known(row.document_id),
         ratio=ratio,
         tolerance_pct=tolerance,
         purpose=purpose,

@@ -196,7 +196,7 @@ def _put_hardeners(row: ResinSystem, resin: Material, asked: Sequence[Mapping[st
             system=row,
             material=material,
             speed=given["speed"],
-            parts_by_weight=phr_from_ratio(ratio=ratio) if worked_out else by_weight,
+            parts_by_weight=phr_from_ratio(ratio=ratio) if worked_out else known(by_weight),
             parts_by_volume=by_volume,
             weight_worked_out=worked_out,
             cup_life=_proved(given["cup_life"]),

@@ -168,7 +168,7 @@ def _additions(ground: Ground, item: Item) -> tuple[Addition, ...]:
         Addition(
             container=ground.code(known(m.source_id)),
             material=ground.items[known(m.source_id)].name,
-            amount_mg=known(m.amount),
+            amount_mg=m.amount,
             occurred_at=m.occurred_at,
         )
         for m in ground.movements
@@ -183,7 +183,7 @@ def _applied(ground: Ground, item: Item) -> tuple[Applied, ...]:
             part=ground.code(m.target_id),
             purpose=m.purpose,
             zone=m.zone,
-            amount_mg=known(m.amount),
+            amount_mg=m.amount,
             estimated=m.estimated,
             occurred_at=m.occurred_at,
         )
