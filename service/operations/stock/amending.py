@@ -67,10 +67,10 @@ def right_amounts(
     booked: Sequence[Movement], packed: Sequence[Movement], amounts: Sequence[Mapping[str, Any]]
 ) -> dict[int, int]:
     """The right amount of each movement that was named, and of those that follow: a receipt is what it came in."""
-    known = {m.id: m for m in (*booked, *packed)}
+    by_number = {m.id: m for m in (*booked, *packed)}
     right: dict[int, int] = {}
     for n, line in enumerate(amounts):
-        movement = known.get(int(line["movement"]))
+        movement = by_number.get(int(line["movement"]))
         if movement is None:
             raise Unprocessable(
                 f"Movement {line['movement']} does not stand in that entry.", pointer=f"/amounts/{n}/movement"
@@ -81,8 +81,10 @@ def right_amounts(
                 pointer=f"/amounts/{n}",
             )
         right[movement.id] = int(line["amount"])
-    for receipt in [m for m in known.values() if m.kind == MovementKind.RECEIPT]:
-        packings = [m for m in known.values() if m.kind == MovementKind.PACKING and m.source_id == receipt.target_id]
+    for receipt in [m for m in by_number.values() if m.kind == MovementKind.RECEIPT]:
+        packings = [
+            m for m in by_number.values() if m.kind == MovementKind.PACKING and m.source_id == receipt.target_id
+        ]
         named = [m for m in packings if m.id in right]
         if not named and receipt.id in right and right[receipt.id] != receipt.amount and packings:
             if len(packings) > 1:
