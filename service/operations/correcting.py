@@ -19,11 +19,10 @@ from service.operations.door.refusals import CannotUndo, UnknownThing, Unprocess
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag, stands
 from service.operations.parts.part import cures_of
-from service.operations.pots.pot import update_mix
-from service.operations.pots.pouring import settle_mix
+from service.operations.pots.pot import load_pot
+from service.operations.pots.pouring import settle_mix, weighed_again
 from service.operations.stock.amending import packed_with, right_amounts
 from service.operations.stock.using import settle_empty
-from service.records.base import known
 from service.records.items import Item, Movement, StateChange, Touched
 from service.records.journal import Deed, Entry
 from service.records.materials import Container
@@ -327,15 +326,8 @@ def _pour_again(work: Work, before: Movement, after: Movement) -> None:
     pour = Pour.get_or_none(Pour.movement == before.id)
     if pour is None:
         return
-    copied = ("mix", "container", "component", "scale", "zeroed", "before_mg", "source", "target_mg", "correction")
-    Pour.create(
-        **{name: getattr(pour, name) for name in copied},
-        movement=after,
-        reading_mg=pour.reading_mg + known(after.amount) - known(before.amount),
-        emptied_cup_mg=pour.emptied_cup_mg,
-        occurred_at=pour.occurred_at,
-        deed=work.deed,
-    )
+    pour.movement = before
+    weighed_again(work, pour, after, at=pour.occurred_at)
 
 
 def _work_out_again(work: Work, wrong: _Wrong, declaration: Declaration, items: dict[int, Item]) -> None:
@@ -355,10 +347,11 @@ def _work_out_again(work: Work, wrong: _Wrong, declaration: Declaration, items: 
                 ledger.set_state(work, item, State.SEALED)
             settle_empty(work, item)
         elif item.kind == Kind.MIX:
+            reopened: dict[str, Any] = {}
             if undone == "close_mix":
-                update_mix(work, item, closed_at=None)
+                reopened = {"closed_at": None}
                 ledger.set_state(work, item, State.RUNNING)
-            settle_mix(work, item)
+            settle_mix(work, load_pot(item), **reopened)
         elif item.kind == Kind.CURE:
             parts = [p for p in items.values() if p.kind == Kind.PART]
             judge_again(work, item, parts)

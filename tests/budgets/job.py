@@ -1,7 +1,7 @@
 """One whole job over HTTP, in which every act of the shop happens at least once, listened to request by request."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from typing import Any
 
 from service.operations.door.operation import OPERATIONS
@@ -46,7 +46,7 @@ class Listening(Api):
 
 
 def listening(api: Api) -> Listening:
-    return Listening(client=api.client, shop=api.shop)
+    return Listening(**{one.name: getattr(api, one.name) for one in fields(api)})
 
 
 def whole_job(api: Listening) -> None:

@@ -26,7 +26,7 @@ from service.operations.door.views import ItemRef
 from service.records.base import known
 from service.records.items import Hold, Item, Touched
 from service.records.journal import Answer, Deed, Entry, Head
-from service.records.people import Site
+from service.records.people import Person, Site
 
 P = ParamSpec("P")
 
@@ -57,11 +57,12 @@ class Carried:
 
 @dataclass(slots=True)
 class Work:
-    """One operation under way: who acts, its deed, what it touches, and what the journal will say of it."""
+    """One operation under way: who acts (`who` by name), its deed, what it touches, what the journal will say."""
 
     act: Act
     deed: int
     site: Site
+    who: str
     touched: dict[int, str] = field(default_factory=dict)
     notes: list[dict[str, Any]] = field(default_factory=list)
     # The items that this act has locked or made, and what of their cached columns is still to be written.
@@ -221,7 +222,9 @@ def _keep_answer(act: Act, result: Any) -> None:
 
 
 def _begin(act: Act, name: str, refused: str | None = None) -> Work:
-    site = Site.get_by_id(act.site)
+    # One statement for both: the shop's settings, and what the person is called.
+    person = Person.select(Person.name).where(Person.id == act.person)
+    site = Site.select(Site, person.alias("who")).where(Site.id == act.site).objects().get()
     gap = act.recorded_at - act.occurred_at
     deed = Deed.insert(
         operation=name,
@@ -236,7 +239,7 @@ def _begin(act: Act, name: str, refused: str | None = None) -> Work:
         why=act.why,
         refused=refused,
     ).execute()
-    return Work(act=act, deed=deed, site=site)
+    return Work(act=act, deed=deed, site=site, who=site.who)
 
 
 def _seal(work: Work, name: str, said: dict[str, Any]) -> None:

@@ -75,7 +75,7 @@ def standing_holds(ids: Iterable[int], *, at: datetime | None = None) -> dict[in
     """
     roots = list(ids)
     found: dict[int, list[StandingHold]] = {root: [] for root in roots}
-    if not roots or not any_hold_stands():
+    if not roots:
         return found
     asked_at = None if at is None else microseconds(at)
     for root, reached, taken_at, hold, reason, since, code in rows_of(_holds(), listed(roots)):
@@ -96,7 +96,9 @@ def any_hold_stands() -> bool:
 def _holds() -> str:
     """Each item with the holds behind it, and the time of the step by which the held item went into something."""
     return (
-        f"WITH RECURSIVE reach(root, id, at) AS ({_roots('id', 'id', 'CAST(0 AS BIGINT)')} UNION"
+        # In a shop without a hold nothing is searched.
+        f"WITH RECURSIVE reach(root, id, at) AS ({_roots('id', 'id', 'CAST(0 AS BIGINT)')}"
+        " WHERE EXISTS (SELECT 1 FROM hold WHERE item_id IS NOT NULL AND lifted_at IS NULL) UNION"
         f" SELECT reach.root, m.source_id, m.occurred_at FROM reach"
         f" {each('movement', 'm', 'm.target_id IN (reach.id)')}"
         " WHERE m.source_id IS NOT NULL AND m.cancelled_by_id IS NULL)"

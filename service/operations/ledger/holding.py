@@ -16,6 +16,7 @@ from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import lift, place_hold_on
 from service.operations.ledger.trace import Look
+from service.records.base import known
 from service.records.items import Hold, Item, MadeWith
 from service.records.journal import Deed
 from service.records.people import Person
@@ -117,10 +118,12 @@ def look_back(
     return LookBack(used=item, person=person, since=since, held=tuple(sorted(locked)))
 
 
-def require_not_held(item: Item) -> None:
+def require_not_held(*items: Item) -> None:
     """Before something is used on something else: a mould, a scale or a place that is on hold stops the next use."""
-    hold = Hold.get_or_none((Hold.item == item.id) & Hold.lifted_at.is_null())
-    if hold is not None:
+    held = {item.id: item for item in items}
+    standing = Hold.item.in_(list(held)) & Hold.lifted_at.is_null()
+    for hold in Hold.select().where(standing).order_by(Hold.id).limit(1):
+        item = held[known(hold.item_id)]
         raise OnHold(
             f"{item.code} {item.name} is on hold: {hold.reason}",
             way_out="Take another one, or ask quality.",

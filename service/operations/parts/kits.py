@@ -19,7 +19,8 @@ from service.operations.ledger.flags import raise_flag
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
 from service.operations.parts.designs import DESIGNS, DesignRef, design_ref
 from service.operations.parts.plies import expected_kit, materials_of
-from service.operations.stock.using import judge_use, lot_known, note_opened, require_fit, settle_empty
+from service.operations.stock import load
+from service.operations.stock.using import judge_use, note_opened, require_fit, settle_empty
 from service.records.items import Item, Movement
 from service.records.journal import Deed
 from service.records.materials import Container, Lot, Material
@@ -87,10 +88,12 @@ def cut_kit(
         DESIGNS.require_approved(plan)
     wanted = [NewCut(**{**cut, "plies": None if cut.get("plies") is None else tuple(cut["plies"])}) for cut in cuts]
     rolls = ledger.lock(work, *{cut.roll for cut in wanted}, kinds=[Kind.CONTAINER])
-    for roll in sorted(rolls.values(), key=lambda r: r.id):
-        _may_be_cut(work, roll, sum(c.whole_mm for c in wanted if c.roll == roll.code), plan)
+    ordered = sorted(rolls.values(), key=lambda r: r.id)
+    loaded = {r.item.code: r for r in load.load(ordered, at=work.act.occurred_at, site=work.site)}
+    for code, one in loaded.items():
+        _may_be_cut(work, one, sum(c.whole_mm for c in wanted if c.roll == code), plan)
     if plan is not None:
-        wanted = [_with_plies(cut, index, rolls[cut.roll], plan) for index, cut in enumerate(wanted)]
+        wanted = [_with_plies(cut, index, loaded[cut.roll], plan) for index, cut in enumerate(wanted)]
     elif any(cut.plies for cut in wanted):
         raise Unprocessable("Plies have numbers in a design only; say which design it is.", pointer="/design")
     item = ledger.new_item(
@@ -98,7 +101,7 @@ def cut_kit(
     )
     kit = Kit.create(item=item, design=plan, cut_at=work.act.occurred_at, mass_mg=mass_mg)
     for cut in wanted:
-        _cut(work, kit, item, rolls[cut.roll], cut)
+        _cut(work, kit, item, loaded[cut.roll], cut)
     for roll in rolls.values():
         settle_empty(work, roll)
     view = view_kit(item, at=work.act.occurred_at)
@@ -108,8 +111,9 @@ def cut_kit(
     return view
 
 
-def _may_be_cut(work: Work, roll: Item, whole_mm: int, plan: Design | None) -> None:
-    require_fit(work, roll, wanted=_FABRIC)
+def _may_be_cut(work: Work, loaded: load.Loaded, whole_mm: int, plan: Design | None) -> None:
+    roll = loaded.item
+    require_fit(work, loaded, wanted=_FABRIC)
     if whole_mm > roll.balance:
         raise ShortStock(
             f"{roll.balance} mm is left on {roll.code}, {whole_mm} mm is wanted.",
@@ -117,7 +121,7 @@ def _may_be_cut(work: Work, roll: Item, whole_mm: int, plan: Design | None) -> N
             left_mm=roll.balance,
             roll=roll.code,
         )
-    if plan is not None and plan.traceable and not lot_known(Container.get_by_id(roll.id)):
+    if plan is not None and plan.traceable and not loaded.facts.lot_known:
         raise BarredFromTraceable(
             f"The maker's lot of {roll.code} is not known, and {plan.part_number} must be traceable.",
             way_out="Cut from a roll whose lot is known.",
@@ -125,10 +129,10 @@ def _may_be_cut(work: Work, roll: Item, whole_mm: int, plan: Design | None) -> N
         )
 
 
-def _with_plies(cut: NewCut, index: int, roll: Item, plan: Design) -> NewCut:
+def _with_plies(cut: NewCut, index: int, loaded: load.Loaded, plan: Design) -> NewCut:
     """The plies of a cut: those named, which have to be of this cloth; else all that the design has of it."""
     at = f"/cuts/{index}/plies"
-    material = Container.get_by_id(roll.id).material_id
+    roll, material = loaded.item, loaded.material.id
     of_cloth = {p["number"]: p["material"] for p in plan.plies}
     if cut.plies is None:
         return replace(cut, plies=tuple(n for n, m in of_cloth.items() if m == material))
@@ -141,15 +145,16 @@ def _with_plies(cut: NewCut, index: int, roll: Item, plan: Design) -> NewCut:
     return cut
 
 
-def _cut(work: Work, kit: Kit, item: Item, roll: Item, cut: NewCut) -> None:
-    judge_use(work, roll, item)
-    note_opened(work, roll)
+def _cut(work: Work, kit: Kit, item: Item, loaded: load.Loaded, cut: NewCut) -> None:
+    roll = loaded.item
+    judge_use(work, loaded, item)
+    note_opened(work, roll, loaded.container)
     movement = _off_the_roll(work, MovementKind.CUTTING, roll, item, cut.length_mm)
     if cut.waste_mm:
         _off_the_roll(work, MovementKind.WASTE, roll, None, cut.waste_mm)
     offcut = None
     if cut.offcut_mm:
-        offcut = _offcut(work, roll, cut.offcut_mm)
+        offcut = _offcut(work, roll, loaded.container, cut.offcut_mm)
         _off_the_roll(work, MovementKind.OFFCUT, roll, offcut, cut.offcut_mm)
     Cut.create(
         kit=kit,
@@ -168,8 +173,7 @@ def _off_the_roll(work: Work, kind: MovementKind, roll: Item, target: Item | Non
     return ledger.move(work, kind=kind, source=roll, target=target, amount=length_mm, unit=Unit.MILLIMETRE)
 
 
-def _offcut(work: Work, roll: Item, length_mm: int) -> Item:
-    row = Container.get_by_id(roll.id)
+def _offcut(work: Work, roll: Item, row: Container, length_mm: int) -> Item:
     item = ledger.new_item(
         work, Kind.CONTAINER, name=roll.name, state=State.OPEN, unit=Unit.MILLIMETRE, place=roll.place
     )

@@ -16,7 +16,8 @@ from service.operations.parts.kits import laid_into, plies_of
 from service.operations.parts.part import add_step, mark_if_late_in_life, mark_unknown_lots, missing_plies
 from service.operations.parts.plies import turn_of
 from service.operations.parts.view import PartView, view_part
-from service.operations.stock.using import draw, judge_use, note_opened
+from service.operations.stock.load import Loaded
+from service.operations.stock.using import draw, judge_use, load_used, note_opened
 from service.records.base import known
 from service.records.items import Item
 from service.records.materials import Container, Material
@@ -174,17 +175,19 @@ def _from_kit(work: Work, item: Item, cloth: Item) -> None:
 
 
 def _from_container(work: Work, item: Item, used: Item, amount: int | None, confirmed: bool) -> None:
-    if Material.get_by_id(Container.get_by_id(used.id).material_id).kind not in _PLIES:
+    loaded = load_used(work, used)
+    if loaded.material.kind not in _PLIES:
         raise Unprocessable(f"{used.code} {used.name} is neither fabric nor core.", pointer="/source")
     if amount is None and used.unit == Unit.MILLIMETRE:
         raise Unprocessable("Say how much was cut off the roll.", pointer="/length_mm")
-    _take(work, item, used, amount, kind=MovementKind.LAYING, confirmed=confirmed)
+    _take(work, item, used, loaded, amount, kind=MovementKind.LAYING, confirmed=confirmed)
 
 
 def _take(
     work: Work,
     item: Item,
     used: Item,
+    loaded: Loaded,
     amount: int | None,
     *,
     kind: MovementKind,
@@ -192,12 +195,12 @@ def _take(
     purpose: str | None = None,
 ) -> None:
     """Out of a container into a part: measured, or traced without an amount."""
-    judge_use(work, used, item)
+    judge_use(work, loaded, item)
     if amount is None:
         note_opened(work, used)
         ledger.move(work, kind=kind, source=used, target=item, purpose=purpose)
     else:
-        draw(work, used, item, amount, kind=kind, confirmed=confirmed, purpose=purpose)
+        draw(work, used, loaded.container, item, amount, kind=kind, confirmed=confirmed, purpose=purpose)
 
 
 def _doubts(row: Part, cloth: Item, number: int, angle_deg: float, face: str | None, zone: str | None) -> list[Doubt]:
@@ -266,14 +269,15 @@ def use_on_part(
     locked = ledger.lock(work, part, container, kinds=[Kind.PART, Kind.CONTAINER])
     item, used = locked[part], locked[container]
     mark_if_late_in_life(work, item, f"{used.code} was used")
-    material = Material.get_by_id(Container.get_by_id(used.id).material_id)
+    loaded = load_used(work, used)
+    material = loaded.material
     if material.kind in _NOT_BY_ITSELF:
         raise Unprocessable(
             f"{material.name} is {material.kind}: it {_NOT_BY_ITSELF[MaterialKind(material.kind)]}.",
             pointer="/container",
         )
     amount = _measured(used, mass_mg=mass_mg, pieces=pieces)
-    _take(work, item, used, amount, kind=MovementKind.TREATMENT, confirmed=confirmed, purpose=purpose)
+    _take(work, item, used, loaded, amount, kind=MovementKind.TREATMENT, confirmed=confirmed, purpose=purpose)
     return work.answer(item, view_part, at=work.act.occurred_at)
 
 

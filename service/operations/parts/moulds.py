@@ -12,8 +12,8 @@ from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
-from service.operations.stock import load
-from service.operations.stock.using import judge_use, note_opened
+from service.operations.stock.load import Loaded
+from service.operations.stock.using import judge_use, load_used, note_opened
 from service.records.items import Item
 from service.records.journal import Deed
 from service.records.parts import Mould, MouldTreatment, Part
@@ -89,12 +89,13 @@ def treat_mould(
     used = locked[container] if container else None
     if item.state == State.WITHDRAWN:
         raise WrongState(f"{item.code} was taken out of use.")
+    loaded = load_used(work, used) if used is not None else None
     ready_at = None
     if kind == TreatmentKind.RELEASE_COAT:
-        ready_at = _wait_over(work, used)
-    if used is not None:
-        judge_use(work, used, item)
-        note_opened(work, used)
+        ready_at = _wait_over(work, loaded)
+    if loaded is not None:
+        judge_use(work, loaded, item)
+        note_opened(work, loaded.item)
     MouldTreatment.create(
         mould=item.id,
         kind=kind,
@@ -111,14 +112,14 @@ def treat_mould(
     return work.answer(item, view_mould, at=work.act.occurred_at)
 
 
-def _wait_over(work: Work, used: Item | None) -> datetime:
+def _wait_over(work: Work, loaded: Loaded | None) -> datetime:
     """When the release agent's wait is over; at once where its data sheet gives none."""
-    if used is None:
+    if loaded is None:
         raise Unprocessable("Scan the release agent that was laid on.", pointer="/container")
-    material = load.load_one(used, at=work.act.occurred_at, site=work.site).material
+    material = loaded.material
     if material.kind != MaterialKind.RELEASE_AGENT:
         raise Unprocessable(
-            f"{used.code} is {material.name}, a {material.kind}, not a release agent.", pointer="/container"
+            f"{loaded.item.code} is {material.name}, a {material.kind}, not a release agent.", pointer="/container"
         )
     return work.act.occurred_at + timedelta(minutes=material.release_wait_min or 0)
 

@@ -1,19 +1,16 @@
 """What the scales of a pot can know of its ratio: before the pour by the plan, after it by the readings themselves."""
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from schemas.words import Component
-from service.formulas.scales import smallest_honest_pot_g, too_coarse
+from service.formulas.scales import too_coarse
 from service.formulas.weighing import LARGEST_SHARE_OF_TOLERANCE, ratio_uncertainty_pct
 from service.operations.pots.pot import Pot
-from service.operations.pots.scales import reading_u_g
-from service.operations.pots.verdict import Judgement
-from service.records.items import Item
-from service.records.lookups import rows_among
+from service.operations.pots.scale import reading_u_g, smallest_honest_g, up_to_mg
 from service.records.materials import Scale
-from service.records.mixes import Mix, PlannedPour, Pour
+from service.records.mixes import Mix, Pour
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,48 +69,24 @@ def ability(
         resin_readings=resin_pours,
         hardener_readings=hardener_pours,
     )
-    smallest = smallest_honest_pot_g(
-        ratio=ratio, tolerance_pct=tolerance_pct, resin_reading_u_g=u_a, hardener_reading_u_g=u_b, zeroed=each_zeroed
-    )
+    smallest = smallest_honest_g(ratio, tolerance_pct, resin_on, hardener_on, zeroed=zeroed)
     coarse = too_coarse(uncertainty_pct=uncertainty, tolerance_pct=tolerance_pct)
     return Ability(uncertainty, smallest, each_zeroed, not coarse)
 
 
-def scales_of(pot: Pot, judged: Judgement | None) -> ScalesView:
-    """The scales of a pot: those that it was weighed on, or while a component is missing those that were planned."""
-    numbers = scale_numbers(pot.mix, pot.pours)
-    return scales_view(
-        pot.mix,
-        pours=pot.pours,
-        plans=pot.plans,
-        uncertainty_pct=None if judged is None else judged.uncertainty_pct,
-        rows={row.item_id: row for row in rows_among(Scale, Scale.item, numbers)},
-        items={item.id: item for item in rows_among(Item, Item.id, numbers)},
-    )
+def scales_of(pot: Pot, uncertainty_pct: float | None) -> ScalesView:
+    """The scales of a pot: those that it was weighed on, or while a component is missing those that were planned.
 
-
-def scale_numbers(mix: Mix, pours: Iterable[Pour]) -> set[int]:
-    """The numbers of all scales that a pot was planned or weighed on."""
-    return {mix.plan["scale"], mix.plan["hardener_scale"], *(p.scale_id for p in pours)}
-
-
-def scales_view(
-    mix: Mix,
-    *,
-    pours: Sequence[Pour],
-    plans: Sequence[PlannedPour],
-    uncertainty_pct: float | None,
-    rows: Mapping[int, Scale],
-    items: Mapping[int, Item],
-) -> ScalesView:
-    """The same of rows that are at hand: the pours that stand, and what the readings know of the ratio, if they do."""
+    `uncertainty_pct` is what the readings know of the ratio, if they do.
+    """
+    mix, pours = pot.mix, pot.pours
     weighed = uncertainty_pct is not None
     on = {
         Component.RESIN: _read_on(pours, Component.RESIN) or [mix.plan["scale"]],
         Component.HARDENER: _read_on(pours, Component.HARDENER) or [mix.plan["hardener_scale"]],
     }
     # Of several for one component the coarsest counts.
-    coarsest = {c: max((rows[number] for number in listed), key=reading_u_g) for c, listed in on.items()}
+    coarsest = {c: max((pot.scale(number) for number in listed), key=reading_u_g) for c, listed in on.items()}
     zeroed = all(p.zeroed or p.emptied_cup_mg is not None for p in pours) if weighed else mix.plan["zeroed"]
     planned = ability(
         resin_mg=mix.plan["resin_mg"],
@@ -123,15 +96,15 @@ def scales_view(
         resin_on=coarsest[Component.RESIN],
         hardener_on=coarsest[Component.HARDENER],
         zeroed=zeroed or mix.separate_cups,
-        resin_pours=_planned(plans, Component.RESIN),
-        hardener_pours=_planned(plans, Component.HARDENER),
+        resin_pours=_planned(pot, Component.RESIN),
+        hardener_pours=_planned(pot, Component.HARDENER),
     )
     known, honest = planned.uncertainty_pct, planned.honest
     if uncertainty_pct is not None:
         known = uncertainty_pct
         honest = not too_coarse(uncertainty_pct=known, tolerance_pct=mix.tolerance_pct)
     used = tuple(
-        ScaleInUse(c, items[n].code, items[n].name, rows[n].interval_mg, rows[n].repeatability_mg)
+        ScaleInUse(c, pot.named[n].code, pot.named[n].name, pot.scale(n).interval_mg, pot.scale(n).repeatability_mg)
         for c, listed in on.items()
         for n in listed
     )
@@ -139,7 +112,7 @@ def scales_view(
         scales=used,
         uncertainty_pct=known,
         third_of_tolerance_pct=mix.tolerance_pct * LARGEST_SHARE_OF_TOLERANCE,
-        smallest_honest_mg=math.ceil(planned.smallest_g * 1000 - 1e-6),
+        smallest_honest_mg=up_to_mg(planned.smallest_g),
         honest=honest,
         weighed=weighed,
         sentence=_sentence(used, mix, known, planned.smallest_g, honest, weighed=weighed),
@@ -150,8 +123,8 @@ def _read_on(pours: Iterable[Pour], component: Component) -> list[int]:
     return list(dict.fromkeys(p.scale_id for p in pours if p.component == component))
 
 
-def _planned(plans: Iterable[PlannedPour], component: Component) -> int:
-    return max(1, sum(p.component == component for p in plans))
+def _planned(pot: Pot, component: Component) -> int:
+    return max(1, sum(p.component == component for p in pot.plans))
 
 
 def _sentence(

@@ -11,11 +11,11 @@ from service.operations.ledger import ledger
 from service.operations.ledger.graph import closure
 from service.operations.parts.part import mark_if_late_in_life, mark_unknown_lots
 from service.operations.pots.clock import clock_of
-from service.operations.pots.pot import Pot, flag_once, grams, load_pot, require_open, settle_plans
+from service.operations.pots.pot import Named, Pot, flag_once, grams, load_pot, require_open, settle_plans
 from service.operations.pots.verdict import judge
-from service.operations.pots.view import MixView, view_mix, view_stirring
+from service.operations.pots.view import MixView, answered, view_stirring
 from service.records.base import known
-from service.records.items import Flag, Hold
+from service.records.items import Hold
 from service.records.parts import Part
 
 # Poured and applied may be apart by this much, or this share, before someone has to look at it (shop rule 33).
@@ -42,15 +42,19 @@ def apply_mix(work: Work, *, mix: str, parts: Sequence[Mapping[str, Any]], purpo
     _cover(work, pot, sum(line.get("mass_mg") or 0 for line in parts))
     for line in parts:
         mass = line.get("mass_mg")
-        ledger.move(
-            work,
-            kind=MovementKind.APPLICATION,
-            source=item,
-            target=locked[line["part"]],
-            amount=mass,
-            unit=Unit.MILLIGRAM,
-            purpose=purpose or pot.mix.purpose,
-            zone=line.get("zone"),
+        part = locked[line["part"]]
+        pot.named[part.id] = Named(part.code, part.name)
+        pot.movements.append(
+            ledger.move(
+                work,
+                kind=MovementKind.APPLICATION,
+                source=item,
+                target=part,
+                amount=mass,
+                unit=Unit.MILLIGRAM,
+                purpose=purpose or pot.mix.purpose,
+                zone=line.get("zone"),
+            )
         )
     for code in dict.fromkeys(codes):
         mark_unknown_lots(work, locked[code], Part.get_by_id(locked[code].id))
@@ -58,22 +62,22 @@ def apply_mix(work: Work, *, mix: str, parts: Sequence[Mapping[str, Any]], purpo
     if item.state == State.WEIGHING and pot.both_in:
         ledger.set_state(work, item, State.RUNNING)
     work.note(mix=item.code, applied=parts)
-    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
+    return answered(work, pot)
 
 
 def _judge_pot(work: Work, pot: Pot) -> None:
-    item, at = pot.item, work.act.occurred_at
+    at = work.act.occurred_at
     judged = judge(pot)
     if judged is None:
-        flag_once(work, item, "ratio-not-known", "It was applied with one component missing.", stops=True, hold=True)
+        flag_once(work, pot, "ratio-not-known", "It was applied with one component missing.", stops=True, hold=True)
     elif judged.verdict == Verdict.OUTSIDE:
         flag_once(
-            work, item, "ratio-outside", judged.sentence, stops=True, hold=True,
+            work, pot, "ratio-outside", judged.sentence, stops=True, hold=True,
             deviation_pct=judged.deviation_pct, uncertainty_pct=judged.uncertainty_pct,
         )  # fmt: skip
     elif judged.verdict == Verdict.NEAR:
         flag_once(
-            work, item, "near-the-limit", judged.sentence, stops=False,
+            work, pot, "near-the-limit", judged.sentence, stops=False,
             deviation_pct=judged.deviation_pct, uncertainty_pct=judged.uncertainty_pct,
         )  # fmt: skip
     _judge_stirring(work, pot)
@@ -86,13 +90,13 @@ def _judge_stirring(work: Work, pot: Pot) -> None:
     """Short stirring can be made good until the pot is used, as a ratio can; then it is a fact."""
     stirred = view_stirring(pot)
     if stirred.times == 0:
-        flag_once(work, pot.item, "not-stirred", "No stirring was recorded since the last pour.", stops=False)
+        flag_once(work, pot, "not-stirred", "No stirring was recorded since the last pour.", stops=False)
         return
     if stirred.needed_min is not None and stirred.done_min < stirred.needed_min:
         sentence = f"Stirred {stirred.done_min:.1f} min; the data sheet asks for {stirred.needed_min:g}."
-        flag_once(work, pot.item, "stirred-short", sentence, stops=False)
+        flag_once(work, pot, "stirred-short", sentence, stops=False)
     if not stirred.scraped:
-        flag_once(work, pot.item, "not-scraped", "Sides and base of the cup were not scraped.", stops=False)
+        flag_once(work, pot, "not-scraped", "Sides and base of the cup were not scraped.", stops=False)
 
 
 def _judge_life(work: Work, pot: Pot, at: datetime) -> None:
@@ -101,10 +105,10 @@ def _judge_life(work: Work, pot: Pot, at: datetime) -> None:
     if limit is not None and at > limit:
         minutes = (at - limit).total_seconds() / 60
         sentence = f"Applied {minutes:.0f} min after its pot life was over ({limit:%H:%M} UTC)."
-        flag_once(work, pot.item, "pot-life-over", sentence, stops=True, hold=True, use_before=limit.isoformat())
+        flag_once(work, pot, "pot-life-over", sentence, stops=True, hold=True, use_before=limit.isoformat())
     elif clock.use_before is None:
         sentence = f"Whether its pot life was kept is not known. {clock.note or 'First contact was not recorded.'}"
-        flag_once(work, pot.item, "pot-life-not-known", sentence, stops=False)
+        flag_once(work, pot, "pot-life-not-known", sentence, stops=False)
 
 
 def _judge_temperature(work: Work, pot: Pot) -> None:
@@ -115,18 +119,18 @@ def _judge_temperature(work: Work, pot: Pot) -> None:
     if (low is not None and temperature < low) or (high is not None and temperature > high):
         limits = " to ".join(f"{limit:g}" for limit in (low, high) if limit is not None)
         sentence = f"Mixed at {temperature:g} °C; the data sheet gives {limits} °C for work."
-        flag_once(work, pot.item, "outside-work-limits", sentence, stops=False)
+        flag_once(work, pot, "outside-work-limits", sentence, stops=False)
 
 
 def _judge_holds(work: Work, pot: Pot) -> None:
     """It was on hold by someone's decision, not by what this pot's own flags did by themselves."""
     made_of = closure([pot.item.id], back=True)[pot.item.id] | {pot.item.id}
-    own = {flag.id for flag in Flag.select(Flag.id).where(Flag.item == pot.item.id)}
+    own = {flag.id for flag in pot.flags}
     for hold in Hold.select().where(Hold.item.in_(made_of) & Hold.lifted_at.is_null()).order_by(Hold.id):
         if hold.flag in own or (hold.since is not None and work.act.occurred_at < hold.since):
             continue
-        sentence = f"Applied while {known(hold.item).code} was on hold: {hold.reason}"
-        flag_once(work, pot.item, "on-hold", sentence, stops=True, about=f"hold {hold.id}")
+        sentence = f"Applied while {work.item(known(hold.item_id)).code} was on hold: {hold.reason}"
+        flag_once(work, pot, "on-hold", sentence, stops=True, about=f"hold {hold.id}")
 
 
 def _cover(work: Work, pot: Pot, amount: int) -> None:
@@ -144,4 +148,4 @@ def closing_limit(pot: Pot) -> int:
 
 
 def does_not_close(work: Work, pot: Pot, sentence: str) -> None:
-    flag_once(work, pot.item, "mass-does-not-close", sentence, stops=False)
+    flag_once(work, pot, "mass-does-not-close", sentence, stops=False)

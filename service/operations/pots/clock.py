@@ -20,9 +20,8 @@ from service.formulas.clocks import (
 )
 from service.operations.door.operation import Work
 from service.operations.door.refusals import Unprocessable
-from service.operations.pots.pot import Pot, find_pot, load_pot, minutes_between, update_mix
+from service.operations.pots.pot import Pot, find_pot, minutes_between, update_mix
 from service.records.base import known
-from service.records.items import Item
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,10 +144,12 @@ def _after(contact: datetime, minutes: float) -> datetime:
     return contact + timedelta(seconds=int(minutes * 60))
 
 
-def set_clock(work: Work, item: Item) -> None:
-    """Work the clock out again after anything that it hangs on has changed."""
-    clock = clock_of(load_pot(item))
-    update_mix(work, item, use_before=clock.use_before, life_note=clock.note)
+def set_clock(work: Work, pot: Pot, **columns: Any) -> None:
+    """Work the clock out again after anything that it hangs on has changed, be it these columns; all in one write."""
+    for name, value in columns.items():
+        setattr(pot.mix, name, value)
+    clock = clock_of(pot)
+    update_mix(work, pot, **columns, use_before=clock.use_before, life_note=clock.note)
 
 
 EXACT, HELD, OLDER, THUMB = "exact", "held at the edge", "older than", "rule of thumb"

@@ -8,7 +8,7 @@ from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.ledger import ledger
 from service.operations.pots.applying import closing_limit, does_not_close
 from service.operations.pots.pot import Pot, flag_once, grams, load_pot, require_open, settle_plans, update_mix
-from service.operations.pots.view import MixView, view_mix
+from service.operations.pots.view import MixView, answered
 from service.records.base import known
 from service.records.items import Item, Movement
 from service.records.mixes import Closing, CupCheck
@@ -45,7 +45,7 @@ def close_mix(
     if rest > 0 and loss_mg is not None and rest > closing_limit(pot):
         does_not_close(work, pot, f"{grams(rest)} of the pot is neither applied nor left nor lost.")
     if rest > 0 and all_used and not pot.applications:
-        flag_once(work, item, "no-part", "Closed as all used, but no part is named that it went into.", stops=False)
+        flag_once(work, pot, "no-part", "Closed as all used, but no part is named that it went into.", stops=False)
     loss = (loss_mg or 0) + rest
     if left > 0:
         _out(work, item, MovementKind.LEFT, left, estimated=left_estimated)
@@ -53,8 +53,8 @@ def close_mix(
         _out(work, item, MovementKind.LOSS, loss_mg, estimated=False)
     if rest > 0:
         _out(work, item, MovementKind.LOSS, rest, estimated=True)
-    applied = sum(m.amount for m in load_pot(item).applications if m.amount is not None)
-    Closing.create(
+    applied = sum(m.amount for m in pot.applications if m.amount is not None)
+    closing = Closing.create(
         mix=pot.mix,
         applied_mg=applied,
         left_mg=left,
@@ -65,8 +65,9 @@ def close_mix(
         deed=work.deed,
     )
     _end(work, item, pot, State.CLOSED)
+    pot.closing = closing
     work.note(mix=item.code, applied_mg=applied, left_mg=left, loss_mg=loss)
-    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
+    return answered(work, pot)
 
 
 def _left(left_mg: int | None, gross_mg: int | None, cup_mg: int | None, all_used: bool) -> int:
@@ -86,8 +87,15 @@ def _left(left_mg: int | None, gross_mg: int | None, cup_mg: int | None, all_use
 
 def _lock_with_parts(work: Work, mix: str) -> tuple[Item, Pot]:
     """Lock the pot and the parts that it went into: closing writes movements into them."""
-    parts = [known(m.target).code for m in load_pot(ledger.find(mix, Kind.MIX)).applications]
-    item = ledger.lock(work, mix, *parts, kinds=[Kind.MIX, Kind.PART])[mix]
+    pots = Item.alias()
+    into = (
+        Item.select(Item.code)
+        .join(Movement, on=(Movement.target == Item.id))
+        .join(pots, on=(Movement.source == pots.id))
+        .where((pots.code == mix) & (Movement.kind == MovementKind.APPLICATION) & Movement.cancelled_by.is_null())
+        .distinct()
+    )
+    item = ledger.lock(work, mix, *(part.code for part in into), kinds=[Kind.MIX, Kind.PART])[mix]
     return item, load_pot(item)
 
 
@@ -102,30 +110,39 @@ def _find_more(work: Work, pot: Pot, missing: int) -> None:
 
 def _share(work: Work, item: Item, pot: Pot, unmeasured: Sequence[Movement], rest: int) -> None:
     """Replace applications of unknown mass by estimated ones, in the proportion of what each part needs."""
-    needs = [need_mg(pot, m) for m in unmeasured]
+    needs = _needs(pot, unmeasured)
     for movement, amount in zip(unmeasured, shares(rest, needs), strict=True):
         if amount == 0:
             continue
         ledger.cancel(work, movement)
-        ledger.move(
-            work,
-            kind=MovementKind.APPLICATION,
-            source=item,
-            target=work.item(known(movement.target_id)),
-            amount=amount,
-            unit=Unit.MILLIGRAM,
-            estimated=True,
-            purpose=movement.purpose,
-            zone=movement.zone,
-            occurred_at=movement.occurred_at,
+        pot.movements.append(
+            ledger.move(
+                work,
+                kind=MovementKind.APPLICATION,
+                source=item,
+                target=work.item(known(movement.target_id)),
+                amount=amount,
+                unit=Unit.MILLIGRAM,
+                estimated=True,
+                purpose=movement.purpose,
+                zone=movement.zone,
+                occurred_at=movement.occurred_at,
+            )
         )
 
 
-def need_mg(pot: Pot, application: Movement) -> float | None:
-    """What the part's design says that it needs for this purpose of this resin system, if it says so."""
-    design = Design.get_by_id(Part.get_by_id(application.target_id).design_id)
-    same = [n for n in design.resin_need if n["purpose"] == application.purpose and n.get("mass_g")]
-    of_system = [n for n in same if n.get("system") in (None, pot.system["name"])]
+def _needs(pot: Pot, applications: Sequence[Movement]) -> list[float | None]:
+    """What each part's design says that it needs for its purpose of this resin system in mg, if it says so."""
+    parts = {m.target_id for m in applications}
+    rows = Part.select(Part, Design).join(Design).where(Part.item.in_(parts))
+    designs = {row.item_id: row.design for row in rows}
+    return [need_mg(pot.system["name"], designs[known(m.target_id)], m.purpose) for m in applications]
+
+
+def need_mg(system: str, design: Design, purpose: str | None) -> float | None:
+    """What a design says that it needs for a purpose of a resin system in mg, if it says so."""
+    same = [n for n in design.resin_need if n["purpose"] == purpose and n.get("mass_g")]
+    of_system = [n for n in same if n.get("system") in (None, system)]
     return sum(n["mass_g"] for n in of_system) * 1000 or None
 
 
@@ -149,7 +166,7 @@ def _out(work: Work, item: Item, kind: MovementKind, amount: int, *, estimated: 
 def _end(work: Work, item: Item, pot: Pot, state: State) -> None:
     settle_plans(work, pot)
     ledger.set_state(work, item, state)
-    update_mix(work, item, closed_at=work.act.occurred_at)
+    update_mix(work, pot, closed_at=work.act.occurred_at)
     work.touch(item)
 
 
@@ -164,7 +181,7 @@ def discard_mix(work: Work, *, mix: str, reason: str) -> MixView:
         _out(work, item, MovementKind.LOSS, item.balance, estimated=unmeasured)
     _end(work, item, pot, State.DISCARDED)
     work.note(mix=item.code, discarded=reason)
-    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
+    return answered(work, pot)
 
 
 @operation
@@ -181,7 +198,7 @@ def abandon_mix(work: Work, *, mix: str) -> MixView:
     if item.balance > 0:
         _out(work, item, MovementKind.LOSS, item.balance, estimated=False)
     _end(work, item, pot, State.ABANDONED)
-    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
+    return answered(work, pot)
 
 
 @operation
@@ -195,16 +212,19 @@ def check_cup(
         raise Unprocessable("A hardness needs its scale, such as Barcol or Shore D.", pointer="/hardness_scale")
     if pot.mix.contact_at is None and not pot.both_in:
         raise WrongState(f"Resin and hardener never met in {item.code}; there is no cup to check.")
-    CupCheck.create(
-        mix=pot.mix,
-        hard=hard,
-        hardness=hardness,
-        hardness_scale=hardness_scale,
-        occurred_at=work.act.occurred_at,
-        deed=work.deed,
+    pot.cup_checks.append(
+        CupCheck.create(
+            mix=pot.mix,
+            hard=hard,
+            hardness=hardness,
+            hardness_scale=hardness_scale,
+            occurred_at=work.act.occurred_at,
+            deed=work.deed,
+        )
     )
+    pot.doers[work.deed] = work.who
     work.touch(item)
     work.note(mix=item.code, cup_hard=hard, hardness=hardness, hardness_scale=hardness_scale)
     if not hard:
-        flag_once(work, item, "soft-cup", "The cup that was kept did not get hard.", stops=True, hold=True)
-    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
+        flag_once(work, pot, "soft-cup", "The cup that was kept did not get hard.", stops=True, hold=True)
+    return answered(work, pot)

@@ -10,11 +10,10 @@ from typing import Literal, cast
 from schemas.words import CupState, Kind
 from service.formulas.exotherm import DEFER, adiabatic_rise_k, left_cup_advice
 from service.formulas.ranges import OutOfRange
-from service.operations.ledger.flags import stands
 from service.operations.pots.clock import Clock, clock_of
-from service.operations.pots.pot import OPEN_STATES, Pot, find_pot, grams, load_pot, minutes_between
+from service.operations.pots.pot import OPEN_STATES, Pot, find_pot, grams, load_pots, minutes_between
+from service.records.base import known
 from service.records.items import Item
-from service.records.mixes import Closing
 
 IN_A_TRAY = "in a tray"
 
@@ -105,8 +104,7 @@ def _left_mg(pot: Pot) -> int:
     """By the book while it is open; then what was said to be left, or all of it where nobody said."""
     if pot.item.state in OPEN_STATES:
         return max(0, int(pot.item.balance))
-    closing = Closing.get_or_none((Closing.mix == pot.item.id) & stands(Closing.deed))
-    return pot.total_mg if closing is None else int(closing.left_mg)
+    return pot.total_mg if pot.closing is None else int(pot.closing.left_mg)
 
 
 def _age(pot: Pot, clock: Clock, at: datetime) -> tuple[float | None, float | None, bool]:
@@ -145,17 +143,16 @@ def cup_advice(mix: str, *, at: datetime, state: CupState = CupState.COOL) -> Cu
 
 def _cup(pot: Pot, clock: Clock, *, at: datetime, state: CupState) -> CupView:
     item, mix = pot.item, pot.mix
-    into = [m.target_id for m in pot.applications]
-    named = dict(Item.select(Item.id, Item.code).where(Item.id.in_(into)).tuples()) if into else {}
+    into = [pot.named[known(m.target_id)].code for m in pot.applications]
     return CupView(
         mix=item.code,
         name=item.name,
         state=item.state,
-        started_by=item.deed.person.name,
+        started_by=pot.started_by,
         contact_at=mix.contact_at,
         use_before=clock.use_before,
         in_tray_at=mix.in_tray_at,
-        parts=tuple(dict.fromkeys([named[n] for n in into] or mix.plan.get("parts", ()))),
+        parts=tuple(dict.fromkeys(into or mix.plan.get("parts", ()))),
         cup=str(state),
         watch=_watch(pot, clock, at=at, state=state),
     )
@@ -167,8 +164,8 @@ def cups_left(*, at: datetime) -> CupsLeft:
     Nobody has said how the cups feel: each is taken as cool.
     """
     still_open = (Item.kind == Kind.MIX) & Item.state.in_(OPEN_STATES) & (Item.balance > 0)
-    pots = [load_pot(item) for item in Item.select().where(still_open).order_by(Item.id)]
-    cups = [_cup(pot, clock_of(pot), at=at, state=CupState.COOL) for pot in pots]
+    pots = load_pots(Item.select().where(still_open).order_by(Item.id))
+    cups = [_cup(pot, clock_of(pot), at=at, state=CupState.COOL) for pot in pots.values()]
     cups.sort(key=lambda c: (_GRAVITY.index(c.watch.level), -(c.watch.age_share or 0.0), c.mix))
     urgent = [c.mix for c in cups if c.watch.level == "act now"]
     total = grams(sum(c.watch.left_mg for c in cups))

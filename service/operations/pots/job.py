@@ -1,19 +1,17 @@
 """A pot as one of a job that was planned in several: what the planner says at its start, kept with the pot."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
-from service.formulas.scales import smallest_honest_pot_g
 from service.operations.door.refusals import Unprocessable
 from service.operations.pots.planning import pots_of_job
 from service.operations.pots.pot import grams
-from service.operations.pots.scales import reading_u_g
-from service.operations.pots.systems import view_system
-from service.records.items import Item
-from service.records.materials import Scale, SystemHardener
+from service.operations.pots.scale import smallest_honest_g, up_to_mg
+from service.operations.pots.system import SystemView
+from service.operations.stock.load import Loaded
+from service.records.materials import Scale
 
 # A pot is weighed to round figures; that far from the plan it is still the planned one.
 _ROUNDED_MG, _ROUNDED_SHARE = 1000, 0.01
@@ -41,13 +39,15 @@ class JobPlan:
 
 
 def plan_of_job(
-    hardener: SystemHardener,
+    view: SystemView,
+    hardener: int,
     asked: Mapping[str, Any] | None,
     *,
-    at: datetime,
+    resin_cans: Sequence[Loaded],
+    hardener_cans: Sequence[Loaded],
     pot_mg: int,
     temperature_c: float | None,
-    scales: tuple[Item, Item],
+    scales: tuple[Scale, Scale],
     zeroed: bool,
 ) -> JobPlan | None:
     """Run the planner for what is left of the job; nobody is stopped by its answer, which is kept as it was."""
@@ -58,23 +58,16 @@ def plan_of_job(
         raise Unprocessable(f"There is no pot {number} of {of}.", pointer="/plan/number")
     if temperature_c is None:
         raise Unprocessable("A plan goes by the temperature of the mix; give it too.", pointer="/temperature_c")
-    view = view_system(hardener.system)
-    one = next(h for h in view.hardeners if h.material == hardener.material_id)
-    resin_on, hardener_on = (Scale.get_by_id(item.id) for item in scales)
-    smallest = smallest_honest_pot_g(
-        ratio=one.ratio,
-        tolerance_pct=one.tolerance_pct,
-        resin_reading_u_g=reading_u_g(resin_on),
-        hardener_reading_u_g=reading_u_g(hardener_on),
-        zeroed=zeroed or resin_on.item_id != hardener_on.item_id,
-    )
+    one = next(h for h in view.hardeners if h.material == hardener)
+    smallest = smallest_honest_g(one.ratio, one.tolerance_pct, *scales, zeroed=zeroed)
     # The pots of a job are equal: those before this one have taken their share of it.
     still = asked["need_mg"] * (of - number + 1) / of
     share = asked.get("working_share") or 0.5
     plan, _, largest = pots_of_job(
         view,
         one,
-        at=at,
+        resin_cans=resin_cans,
+        hardener_cans=hardener_cans,
         need_g=still / 1000,
         wet_out_rate_g_min=asked["wet_out_rate_g_min"],
         temperature_c=temperature_c,
@@ -95,7 +88,7 @@ def plan_of_job(
         pots=len(plan.pots),
         pot_mg=planned,
         largest_workable_mg=math.floor(largest * 1000 + 1e-6),
-        smallest_honest_mg=math.ceil(smallest * 1000 - 1e-6),
+        smallest_honest_mg=up_to_mg(smallest),
         agrees=agrees,
         sentences=plan.sentences,
         sentence=_sentence(number, of, pot_mg, planned, len(plan.pots), agrees),

@@ -1,6 +1,5 @@
 """What the shelf can give: what is fit, which pot can be built from which cans, and how many pots a job takes."""
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -10,18 +9,17 @@ from schemas.words import Kind, Unit
 from service.formulas._draws import draws_for_equal_pots
 from service.formulas.planner import Can, PotPlan, largest_workable_pot_g, plan_pots
 from service.formulas.ratio import split_total
-from service.formulas.scales import smallest_honest_pot_g
 from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.door.rows import find_row
 from service.operations.door.shop import the_site
 from service.operations.ledger import ledger
 from service.operations.pots.pot import grams
-from service.operations.pots.scales import able_scales, reading_u_g, require_able
-from service.operations.pots.systems import HardenerView, SystemView, life_points, view_system
+from service.operations.pots.scale import able_scales, load_scales, require_able, smallest_honest_g, up_to_mg
+from service.operations.pots.system import HardenerView, SystemView, find_system, life_points, view_system
 from service.operations.stock import load
-from service.operations.stock.picking import fit_containers
+from service.operations.stock.picking import fit_among, fit_containers, on_shelf
 from service.records.base import known
-from service.records.materials import Material, ResinSystem, Scale
+from service.records.materials import Material
 from service.records.people import Site
 
 # The planner looks at this many cans a side, first expired first.
@@ -103,7 +101,7 @@ class MixPlan:
 
 
 def _system(number: int) -> SystemView:
-    return view_system(find_row(ResinSystem, number, "resin system", pointer="/system"))
+    return view_system(find_system(number, pointer="/system"))
 
 
 def read_availability(
@@ -120,11 +118,10 @@ def read_availability(
     if material is not None:
         if hardener is not None or mass_mg is not None:
             raise Unprocessable("hardener and mass_g go with a resin system.", pointer="/material")
-        return Availability(stock=(_stock(material, fit_containers(material, at=at)),), pot=None)
+        return Availability(stock=(_stock(material, fit_containers(material, at=at, site=the_site())),), pot=None)
     view = _system(int(system or 0))
     one = _hardener(view, hardener)
-    resin_cans = fit_containers(view.resin, at=at)
-    hardener_cans = fit_containers(one.material, at=at)
+    resin_cans, hardener_cans = _fit_sides(view, one, at=at, site=the_site())
     pot = None if mass_mg is None else _pot(view, one, mass_mg, resin_cans, hardener_cans)
     return Availability(stock=(_stock(view.resin, resin_cans), _stock(one.material, hardener_cans)), pot=pot)
 
@@ -135,6 +132,15 @@ def _hardener(view: SystemView, hardener: int | None) -> HardenerView:
         return found[0]
     names = ", ".join(f"{h.name} ({h.material})" for h in view.hardeners)
     raise Unprocessable(f"Say which hardener of {view.name}: {names}.", pointer="/hardener")
+
+
+def _fit_sides(
+    view: SystemView, hardener: HardenerView, *, at: datetime, site: Site
+) -> tuple[list[load.Loaded], list[load.Loaded]]:
+    """The cans of resin and of hardener that are fit for use, loaded together."""
+    shelf = load.load(on_shelf([view.resin, hardener.material]), at=at, site=site)
+    resin, other = (fit_among(shelf, material, at=at, site=site) for material in (view.resin, hardener.material))
+    return resin, other
 
 
 def _free(loaded: load.Loaded) -> int:
@@ -231,10 +237,12 @@ def plan_mixes(
     one = _hardener(view, hardener)
     site = the_site()
     code, smallest = _smallest_honest(one, scale, at=at, site=site)
+    resin_cans, hardener_cans = _fit_sides(view, one, at=at, site=site)
     plan, side, largest = pots_of_job(
         view,
         one,
-        at=at,
+        resin_cans=resin_cans,
+        hardener_cans=hardener_cans,
         need_g=need_mg / 1000,
         wet_out_rate_g_min=wet_out_rate_g_min,
         temperature_c=temperature_c,
@@ -258,7 +266,7 @@ def plan_mixes(
         lots=plan.lots_touched,
         scale=code,
         largest_workable_mg=_mg(largest),
-        smallest_honest_mg=math.ceil(smallest * 1000 - 1e-6),
+        smallest_honest_mg=up_to_mg(smallest),
         short_resin_mg=_mg(plan.short_resin_g),
         short_hardener_mg=_mg(plan.short_hardener_g),
         sentences=plan.sentences,
@@ -269,7 +277,8 @@ def pots_of_job(
     view: SystemView,
     hardener: HardenerView,
     *,
-    at: datetime,
+    resin_cans: Sequence[load.Loaded],
+    hardener_cans: Sequence[load.Loaded],
     need_g: float,
     wet_out_rate_g_min: float,
     temperature_c: float,
@@ -277,10 +286,7 @@ def pots_of_job(
     smallest_honest_pot_g: float,
 ) -> tuple[PotPlan, dict[str, str], float]:
     """The plan of a job from what is fit and free now, which component each can is, and the largest workable pot."""
-    cans = {
-        "resin": fit_containers(view.resin, at=at)[:_MOST_CANS],
-        "hardener": fit_containers(hardener.material, at=at)[:_MOST_CANS],
-    }
+    cans = {"resin": resin_cans[:_MOST_CANS], "hardener": hardener_cans[:_MOST_CANS]}
     work: dict[str, Any] = {
         "points": life_points(hardener.cup_life),
         "temperature_c": temperature_c,
@@ -312,20 +318,11 @@ def _smallest_honest(hardener: HardenerView, scale: str | None, *, at: datetime,
     """The scale that is meant, or else the finest that may be used now, and the smallest pot that it can judge."""
     if scale is not None:
         item = ledger.find(scale, Kind.SCALE)
-        able = [(item, require_able(item, at=at, site=site))]
+        able = [(item, require_able(load_scales([item], at=at)[item.id], at=at, site=site))]
     else:
         able = able_scales(at=at, site=site)
     if not able:
         raise WrongState("No scale of the shop may be used now.", way_out="Check one with its check weight first.")
-    return min(((item.code, _honest_pot(hardener, row)) for item, row in able), key=lambda pair: (pair[1], pair[0]))
-
-
-def _honest_pot(hardener: HardenerView, row: Scale) -> float:
-    u = reading_u_g(row)
-    return smallest_honest_pot_g(
-        ratio=hardener.ratio,
-        tolerance_pct=hardener.tolerance_pct,
-        resin_reading_u_g=u,
-        hardener_reading_u_g=u,
-        zeroed=True,
-    )
+    ratio, tolerance = hardener.ratio, hardener.tolerance_pct
+    honest = ((item.code, smallest_honest_g(ratio, tolerance, row)) for item, row in able)
+    return min(honest, key=lambda pair: (pair[1], pair[0]))

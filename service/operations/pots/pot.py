@@ -1,9 +1,17 @@
-"""A pot loaded once: its system, pours, fillers, plan; and what every act on a pot asks of it."""
+"""A pot loaded once: its system, pours, fillers, plan; and what every act on a pot asks of it and changes in it.
+
+An act loads its pot, and changes it here with what it writes, so that what follows from it, and the answer, are told
+from the pot in hand. One loader serves one pot, a list of them and a report.
+"""
 
 import json
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cached_property
 from typing import Any
+
+from peewee import JOIN
 
 from schemas.words import Component, Kind, MovementKind, State
 from service.formulas.clocks import LifePoint
@@ -12,30 +20,100 @@ from service.operations.door.operation import Work
 from service.operations.door.refusals import PotTooLarge, Unprocessable, WrongState
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag, stands
-from service.operations.pots.systems import life_points
+from service.operations.pots.system import life_points
 from service.records.base import known
 from service.records.items import Flag, Item, Movement
-from service.records.lookups import rows_by
-from service.records.materials import ResinSystem, Scale
-from service.records.mixes import Mix, PlannedPour, Pour, Stirring
+from service.records.journal import Deed, Document
+from service.records.lookups import rows_among, rows_by
+from service.records.materials import Container, ResinSystem, Scale, SystemHardener
+from service.records.mixes import Closing, CupCheck, Mix, PlannedPour, Pour, Stirring
+from service.records.people import Person
 
 OPEN_STATES = (State.WEIGHING, State.RUNNING)
 
 
 @dataclass(frozen=True, slots=True)
+class Named:
+    """What the account of a pot calls by its code: a can with its lot, a scale with what it can show, a part."""
+
+    code: str
+    name: str
+    lot: str | None = None
+    scale: Scale | None = None
+
+
+@dataclass
 class Pot:
-    """A mix with its rows. `pours` are those that stand, in the order in which they were weighed."""
+    """A mix with its rows. `weighed` are all pours in the order in which they were weighed, each with its movement."""
 
     item: Item
     mix: Mix
     system: dict[str, Any]
     hardener: dict[str, Any]
-    pours: tuple[Pour, ...]
-    taken_back: tuple[Pour, ...]
-    plans: tuple[PlannedPour, ...]
-    fillers: tuple[Movement, ...]
-    applications: tuple[Movement, ...]
-    stirrings: tuple[Stirring, ...]
+    frozen_sha256: str
+    started_by: str
+    weighed: list[Pour] = field(default_factory=list)
+    plans: list[PlannedPour] = field(default_factory=list)
+    # What went in and out, and stands or was taken back.
+    movements: list[Movement] = field(default_factory=list)
+    stirrings: list[Stirring] = field(default_factory=list)
+    named: dict[int, Named] = field(default_factory=dict)
+    # Deed -> who did it.
+    doers: dict[int, str] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, item: Item, mix: Mix, frozen: Document, hardener: int, *, started_by: str) -> "Pot":
+        """A pot by its frozen system, and by the number of its hardener's material."""
+        system = json.loads(bytes(frozen.content))
+        own = next(h for h in system["hardeners"] if h["material"] == hardener)
+        return cls(item, mix, system, own, frozen.sha256, started_by)
+
+    @property
+    def pours(self) -> list[Pour]:
+        """Those that stand."""
+        return [p for p in self.weighed if p.movement.cancelled_by_id is None]
+
+    @property
+    def fillers(self) -> list[Movement]:
+        return self._moved(MovementKind.ADDITION)
+
+    @property
+    def applications(self) -> list[Movement]:
+        return self._moved(MovementKind.APPLICATION)
+
+    def _moved(self, kind: MovementKind) -> list[Movement]:
+        return [m for m in self.movements if m.kind == kind and m.cancelled_by_id is None]
+
+    @cached_property
+    def flags(self) -> list[Flag]:
+        """All flags on the pot; who raises one adds it here."""
+        return rows_by(Flag, Flag.item, self.item.id)
+
+    def flagged(self, flags: Iterable[Flag]) -> None:
+        """Flags that were raised on the pot without asking it; they are here already if nobody has looked yet."""
+        if "flags" in self.__dict__:
+            self.flags.extend(flags)
+
+    @cached_property
+    def closing(self) -> Closing | None:
+        """How it ended; a pot that is open has no closing that stands."""
+        if self.item.state in OPEN_STATES:
+            return None
+        row: Closing | None = Closing.get_or_none((Closing.mix == self.item.id) & stands(Closing.deed))
+        return row
+
+    @cached_property
+    def cup_checks(self) -> list[CupCheck]:
+        query = CupCheck.select(CupCheck, Person.name.alias("by")).join(Deed).join(Person)
+        rows = list(query.where((CupCheck.mix == self.item.id) & stands(CupCheck.deed)).order_by(CupCheck.id).objects())
+        self.doers |= {row.deed_id: row.by for row in rows}
+        return rows
+
+    def scale(self, number: int) -> Scale:
+        found = self.named[number].scale
+        if found is None:
+            raise LookupError(f"{self.named[number].code} is no scale")
+        return found
 
     def poured_mg(self, component: Component) -> int:
         return sum(known(p.movement.amount) for p in self.pours if p.component == component)
@@ -58,8 +136,8 @@ class Pot:
         return self.resin_mg > 0 and self.hardener_mg > 0
 
     @property
-    def open_plans(self) -> tuple[PlannedPour, ...]:
-        return tuple(p for p in self.plans if p.settled_at is None)
+    def open_plans(self) -> list[PlannedPour]:
+        return [p for p in self.plans if p.settled_at is None]
 
     @property
     def cup_life(self) -> list[LifePoint]:
@@ -77,42 +155,108 @@ class Pot:
     def largest_mg(self) -> int:
         return int(self.system["largest_pot_mg"])
 
-    def last_on(self, scale: Scale | int, component: Component) -> Pour | None:
+    def last_on(self, scale: int, component: Component) -> Pour | None:
         """The last pour in the same cup on that scale: from its reading a running total goes on."""
-        number = scale if isinstance(scale, int) else scale.item_id
         same = [
-            p for p in self.pours if p.scale_id == number and (not self.mix.separate_cups or p.component == component)
+            p for p in self.pours if p.scale_id == scale and (not self.mix.separate_cups or p.component == component)
         ]
         return same[-1] if same else None
 
 
-def load_pot(item: Item) -> Pot:
-    mix = Mix.get_by_id(item.id)
-    system = json.loads(bytes(mix.frozen.content))
-    into = {m.id: m for m in rows_by(Movement, Movement.target, item.id)}
-    movements = [m for m in (*into.values(), *rows_by(Movement, Movement.source, item.id)) if m.cancelled_by_id is None]
-    pours = rows_by(Pour, Pour.mix, item.id)
-    for pour in pours:
-        pour.movement = into[pour.movement_id]
-    material = mix.hardener.material_id
-    return Pot(
-        item=item,
-        mix=mix,
-        system=system,
-        hardener=next(h for h in system["hardeners"] if h["material"] == material),
-        pours=tuple(p for p in pours if p.movement.cancelled_by_id is None),
-        taken_back=tuple(p for p in pours if p.movement.cancelled_by_id is not None),
-        plans=tuple(rows_by(PlannedPour, PlannedPour.mix, item.id)),
-        fillers=tuple(m for m in movements if m.kind == MovementKind.ADDITION),
-        applications=tuple(m for m in movements if m.kind == MovementKind.APPLICATION),
-        stirrings=_stirrings(item),
+def load_pots(items: Iterable[Item]) -> dict[int, Pot]:
+    """These pots, each with its rows, in a fixed number of statements; by the number of the item."""
+    wanted = {item.id: item for item in items}
+    ids = list(wanted)
+    pots: dict[int, Pot] = {}
+    systems: dict[int, dict[str, Any]] = {}
+    for mix in _mixes(ids):
+        system = systems.get(mix.frozen_id) or systems.setdefault(mix.frozen_id, json.loads(bytes(mix.content)))
+        hardener = next(h for h in system["hardeners"] if h["material"] == mix.material)
+        pots[mix.item_id] = Pot(wanted[mix.item_id], mix, system, hardener, mix.sha256, mix.started_by)
+    if not pots:
+        return pots
+    moved: dict[int, Movement] = {}
+    into_or_out = Movement.target.in_(ids) | Movement.source.in_(ids)
+    for movement in Movement.select().where(into_or_out).order_by(Movement.id):
+        moved[movement.id] = movement
+        for number in {movement.source_id, movement.target_id} & pots.keys():
+            pots[known(number)].movements.append(movement)
+    for pour in _pours(ids):
+        pour.movement = moved[pour.movement_id]
+        pots[pour.mix_id].weighed.append(pour)
+        pots[pour.mix_id].doers[pour.deed_id] = pour.by
+    for plan in rows_among(PlannedPour, PlannedPour.mix, ids):
+        pots[plan.mix_id].plans.append(plan)
+    stirred = Stirring.select().where(Stirring.mix.in_(ids) & stands(Stirring.deed)).order_by(Stirring.id)
+    for stirring in stirred:
+        pots[stirring.mix_id].stirrings.append(stirring)
+    named = names_of(set().union(*(_mentioned(pot) for pot in pots.values())))
+    for pot in pots.values():
+        pot.named = dict(named)
+    return pots
+
+
+def _mixes(ids: list[int]) -> Iterable[Any]:
+    return (
+        Mix.select(
+            Mix,
+            SystemHardener.material.alias("material"),
+            Document.sha256.alias("sha256"),
+            Document.content.alias("content"),
+            Person.name.alias("started_by"),
+        )
+        .join(SystemHardener)
+        .switch(Mix)
+        .join(Document)
+        .switch(Mix)
+        .join(Item)
+        .join(Deed, on=(Deed.id == Item.deed))
+        .join(Person)
+        .where(Mix.item.in_(ids))
+        .objects()
     )
 
 
-def _stirrings(item: Item) -> tuple[Stirring, ...]:
-    if not rows_by(Stirring, Stirring.mix, item.id):
-        return ()
-    return tuple(Stirring.select().where((Stirring.mix == item.id) & stands(Stirring.deed)).order_by(Stirring.id))
+def _pours(ids: list[int]) -> Iterable[Any]:
+    query = Pour.select(Pour, Person.name.alias("by")).join(Deed).join(Person)
+    return query.where(Pour.mix.in_(ids)).order_by(Pour.id).objects()
+
+
+def _mentioned(pot: Pot) -> set[int]:
+    """Numbers of everything that the account of a pot names."""
+    weighed = {number for row in pot.weighed for number in (row.container_id, row.scale_id)}
+    moved = {known(m.source_id) for m in pot.fillers} | {known(m.target_id) for m in pot.applications}
+    plan: dict[str, Any] = pot.mix.plan or {}
+    scales: set[int] = {plan[name] for name in ("scale", "hardener_scale") if name in plan}
+    return weighed | moved | scales | {p.container_id for p in pot.plans}
+
+
+def names_of(numbers: Iterable[int]) -> dict[int, Named]:
+    """What these items are called; of cans the lot, of scales what they can show."""
+    lots = Item.alias()
+    rows = (
+        Item.select(Item.id, Item.code, Item.name, lots.code.alias("lot"), Scale)
+        .join(Scale, JOIN.LEFT_OUTER, on=(Scale.item == Item.id))
+        .switch(Item)
+        .join(Container, JOIN.LEFT_OUTER, on=(Container.item == Item.id))
+        .join(lots, JOIN.LEFT_OUTER, on=(lots.id == Container.lot))
+        .where(Item.id.in_(list(numbers)))
+        .dicts()
+    )
+    columns = [f.name for f in Scale._meta.sorted_fields]
+    return {
+        row["id"]: Named(
+            code=row["code"],
+            name=row["name"],
+            lot=row["lot"],
+            scale=Scale(**{name: row[name] for name in columns}) if row["item"] is not None else None,
+        )
+        for row in rows
+    }
+
+
+def load_pot(item: Item) -> Pot:
+    return load_pots([item])[item.id]
 
 
 def find_pot(code: str) -> Pot:
@@ -130,7 +274,7 @@ def require_open(item: Item) -> None:
 
 def flag_once(
     work: Work,
-    item: Item,
+    pot: Pot,
     kind: str,
     sentence: str,
     *,
@@ -140,25 +284,29 @@ def flag_once(
     **facts: Any,
 ) -> None:
     """Flag a pot for a reason once, or once for each thing that it is about: the same fact twice is not two faults."""
-    known = Flag.select().where((Flag.item == item.id) & (Flag.kind == kind))
-    if any(flag.facts.get("about") == about for flag in known):
+    if any(flag.kind == kind and flag.facts.get("about") == about for flag in pot.flags):
         return
     if about is not None:
         facts["about"] = about
-    raise_flag(work, item, kind, sentence, stops=stops, hold=hold, **facts)
+    pot.flags.append(raise_flag(work, pot.item, kind, sentence, stops=stops, hold=hold, **facts))
 
 
 def settle_plans(work: Work, pot: Pot, *, container: int | None = None) -> None:
     """Give back what was reserved, in one container or in all of them."""
-    for plan in pot.open_plans:
-        if container is None or plan.container_id == container:
-            PlannedPour.update(settled_at=work.act.occurred_at).where(PlannedPour.id == plan.id).execute()
+    settled: list[Any] = [p for p in pot.open_plans if container is None or p.container_id == container]
+    if settled:
+        numbers = [p.id for p in settled]
+        PlannedPour.update(settled_at=work.act.occurred_at).where(PlannedPour.id.in_(numbers)).execute()
+    for plan in settled:
+        plan.settled_at = work.act.occurred_at
 
 
-def update_mix(work: Work, item: Item, **columns: Any) -> None:
+def update_mix(work: Work, pot: Pot, **columns: Any) -> None:
     """Set cached columns of a pot; its version rises so that a reader sees it."""
-    Mix.update(**columns).where(Mix.item == item.id).execute()
-    work.carry(item)
+    Mix.update(**columns).where(Mix.item == pot.item.id).execute()
+    for name, value in columns.items():
+        setattr(pot.mix, name, value)
+    work.carry(pot.item)
 
 
 def minutes_between(earlier: datetime, later: datetime) -> float:

@@ -1,20 +1,31 @@
 """At the scales: what was poured is recorded, what should not have been is flagged; and taking back before contact."""
 
 from datetime import datetime
+from typing import Any
 
 from schemas.words import Component, Kind, MaterialKind, MovementKind, ReadingSource, State, Unit
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import CannotCorrect, ReadItBack, Unprocessable
 from service.operations.ledger import ledger
 from service.operations.pots.clock import set_clock
-from service.operations.pots.pot import Pot, flag_once, grams, load_pot, require_open, settle_plans, update_mix
-from service.operations.pots.scales import check_state
+from service.operations.pots.pot import (
+    Named,
+    Pot,
+    flag_once,
+    grams,
+    load_pot,
+    require_open,
+    settle_plans,
+)
+from service.operations.pots.scale import LoadedScale, check_state, load_scales
 from service.operations.pots.systems import HARDENER_KINDS, RESIN_KINDS
 from service.operations.pots.verdict import correction, judge, target_mg
-from service.operations.pots.view import MixView, view_mix
-from service.operations.stock.using import draw, judge_use, settle_empty
+from service.operations.pots.view import MixView, answered
+from service.operations.stock import load
+from service.operations.stock.using import draw, judge_use, load_used, settle_empty
 from service.records.base import known
-from service.records.items import Item, MadeWith
+from service.records.items import Item, MadeWith, Movement
+from service.records.lookups import rows_by
 from service.records.materials import Container, Material, Scale
 from service.records.mixes import PlannedPour, Pour
 
@@ -45,8 +56,13 @@ def pour(
     item, can, on = locked[mix], locked[container], locked[scale]
     require_open(item)
     pot = load_pot(item)
-    balance = Scale.get_by_id(on.id)
-    component, wrong = _component(pot, can)
+    # A can is judged when it is first poured from; after that it has been said what there is to say.
+    used = None if any(p.container_id == can.id for p in pot.pours) else load_used(work, can, besides_mix=item.id)
+    row = used.container if used is not None else load.container_of(can)
+    loaded = load_scales([on], at=work.act.occurred_at)[on.id]
+    balance = loaded.row
+    pot.named[on.id] = Named(on.code, on.name, scale=balance)
+    component, wrong = _component(pot, can, row.material)
     _check_correction(work, pot, component, correction)
     net, before = _net(pot, balance, component, reading_mg, zeroed, emptied_cup_mg)
     target = target_mg(pot, component, can.id, correction=correction)
@@ -54,10 +70,11 @@ def pour(
         _read_back(component, net, target, reading_mg, read_back_mg)
     if correction:
         _judge_correction(work, pot)
-    if all(p.container_id != can.id for p in pot.pours):
-        judge_use(work, can, item, besides_mix=item.id)
-    movement = draw(work, can, item, net, kind=MovementKind.POUR, confirmed=confirmed)
-    Pour.create(
+    if used is not None:
+        pot.named[can.id] = Named(can.code, can.name, lot=used.lot_item.code)
+        pot.flagged(judge_use(work, used, item))
+    movement = draw(work, can, row, item, net, kind=MovementKind.POUR, confirmed=confirmed)
+    poured = Pour.create(
         mix=pot.mix,
         container=can.id,
         movement=movement,
@@ -73,21 +90,27 @@ def pour(
         occurred_at=work.act.occurred_at,
         deed=work.deed,
     )
+    _add(work, pot, poured)
     settle_plans(work, pot, container=can.id)
     if wrong is not None:
-        flag_once(work, item, "wrong-pair", wrong, stops=True, hold=True, about=can.code)
-    _use_scale(work, item, on, balance, reading_mg)
+        flag_once(work, pot, "wrong-pair", wrong, stops=True, hold=True, about=can.code)
+    _use_scale(work, pot, loaded, reading_mg)
     first_hardener = component == Component.HARDENER and pot.mix.contact_at is None
-    if first_hardener and (not pot.mix.separate_cups or emptied_cup_mg is not None):
-        update_mix(work, item, contact_at=work.act.occurred_at)
-    settle_mix(work, item)
+    met = first_hardener and (not pot.mix.separate_cups or emptied_cup_mg is not None)
+    settle_mix(work, pot, **({"contact_at": work.act.occurred_at} if met else {}))
     work.note(mix=item.code, poured=can.code, component=component, net_mg=net, target_mg=target, source=source)
-    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
+    return answered(work, pot)
 
 
-def _component(pot: Pot, can: Item) -> tuple[Component, str | None]:
+def _add(work: Work, pot: Pot, poured: Pour) -> None:
+    """One more reading, its movement with it."""
+    pot.weighed.append(poured)
+    pot.movements.append(poured.movement)
+    pot.doers[work.deed] = work.who
+
+
+def _component(pot: Pot, can: Item, material: Material) -> tuple[Component, str | None]:
     """Which component a can is, and what is wrong with it if it is not of this recipe."""
-    material = Material.get_by_id(Container.get_by_id(can.id).material_id)
     if can.unit != Unit.MILLIGRAM:
         raise Unprocessable(f"{can.code} is not kept by mass; it cannot be poured.", pointer="/container")
     if material.id == pot.system["resin"]:
@@ -110,7 +133,7 @@ def _component(pot: Pot, can: Item) -> tuple[Component, str | None]:
 
 def _check_correction(work: Work, pot: Pot, component: Component, said: bool) -> None:
     """Once hardener has met resin, more of either is a correction and says so: it is not slipped in as a plain pour."""
-    if len(pot.pours) + len(pot.taken_back) >= _MOST_POURS:
+    if len(pot.weighed) >= _MOST_POURS:
         raise Unprocessable(f"A pot has at most {_MOST_POURS} pours.")
     contact = pot.mix.contact_at
     met = pot.item.state == State.RUNNING or (
@@ -136,7 +159,7 @@ def _net(
         net, before = reading_mg - emptied_cup_mg, 0
         said = f"the emptied cup's {grams(emptied_cup_mg)}"
     else:
-        last = None if zeroed else pot.last_on(balance, component)
+        last = None if zeroed else pot.last_on(balance.item_id, component)
         before = last.reading_mg if last is not None else 0
         net, said = reading_mg - before, f"the {grams(before)} before"
     if net <= 0:
@@ -172,49 +195,65 @@ def _judge_correction(work: Work, pot: Pot) -> None:
     if offered is not None and offered.possible != "yes":
         hard = offered.possible == "no"
         sentence = f"Corrected although: {' '.join(offered.why_not)}"
-        flag_once(work, pot.item, "cannot-correct", sentence, stops=hard, hold=hard)
+        flag_once(work, pot, "cannot-correct", sentence, stops=hard, hold=hard)
 
 
-def _use_scale(work: Work, item: Item, on: Item, balance: Scale, reading_mg: int) -> None:
+def _use_scale(work: Work, pot: Pot, loaded: LoadedScale, reading_mg: int) -> None:
     """The scale was made with, not made of; an overdue or withdrawn one cannot make a passing pot."""
-    if not MadeWith.select().where((MadeWith.item == item.id) & (MadeWith.used == on.id)).exists():
-        ledger.made_with(work, item, "scale", used=on)
-    if not MadeWith.select().where((MadeWith.item == item.id) & (MadeWith.person == work.act.person)).exists():
-        ledger.made_with(work, item, "weighed by", person=work.act.person)
-    stands = check_state(on, balance, at=work.act.occurred_at, site=work.site)
+    on, balance = loaded.item, loaded.row
+    known = rows_by(MadeWith, MadeWith.item, pot.item.id)
+    if all(row.used_id != on.id for row in known):
+        ledger.made_with(work, pot.item, "scale", used=on)
+    if all(row.person_id != work.act.person for row in known):
+        ledger.made_with(work, pot.item, "weighed by", person=work.act.person)
+    stands = check_state(balance, loaded.last, at=work.act.occurred_at, site=work.site)
     if stands.stops:
-        flag_once(work, item, "scale-overdue", f"Scale {on.code}: {stands.sentence}", stops=True, about=on.code)
+        flag_once(work, pot, "scale-overdue", f"Scale {on.code}: {stands.sentence}", stops=True, about=on.code)
     if on.state != State.IN_USE:
-        flag_once(work, item, "scale-withdrawn", f"Scale {on.code} is {on.state}.", stops=True, about=on.code)
+        flag_once(work, pot, "scale-withdrawn", f"Scale {on.code} is {on.state}.", stops=True, about=on.code)
     if on.holds > 0:
-        flag_once(work, item, "on-hold", f"Scale {on.code} is on hold.", stops=True, about=on.code)
+        flag_once(work, pot, "on-hold", f"Scale {on.code} is on hold.", stops=True, about=on.code)
     if reading_mg > balance.maximum_mg:
         sentence = f"Scale {on.code} takes {grams(balance.maximum_mg)}, it is said to have read {grams(reading_mg)}."
-        flag_once(work, item, "scale-too-small", sentence, stops=False, about=on.code)
+        flag_once(work, pot, "scale-too-small", sentence, stops=False, about=on.code)
 
 
-def settle_mix(work: Work, item: Item) -> None:
-    """Work out again what follows from the pours: verdict, state, clock, and what need not be reserved any more."""
-    pot = load_pot(item)
+def settle_mix(work: Work, pot: Pot, **columns: Any) -> None:
+    """Work out again what follows from the pours: verdict, state, clock, and what need not be reserved any more.
+
+    `columns` of the pot that change with them are written in the same statement.
+    """
     judged = judge(pot)
-    update_mix(
-        work,
-        item,
-        deviation_pct=judged.deviation_pct if judged else None,
-        uncertainty_pct=judged.uncertainty_pct if judged else None,
-        verdict=judged.verdict if judged else None,
-    )
+    columns |= {
+        "deviation_pct": judged.deviation_pct if judged else None,
+        "uncertainty_pct": judged.uncertainty_pct if judged else None,
+        "verdict": judged.verdict if judged else None,
+    }
     hardener_to_come = any(p.component == Component.HARDENER for p in pot.open_plans)
     if judged is not None and (
         not hardener_to_come or abs(judged.deviation_pct) <= judged.tolerance_pct + judged.uncertainty_pct
     ):
         settle_plans(work, pot)
         if pot.item.state == State.WEIGHING:
-            ledger.set_state(work, item, State.RUNNING)
+            ledger.set_state(work, pot.item, State.RUNNING)
     if pot.total_mg > pot.largest_mg:
         sentence = f"The pot weighs {grams(pot.total_mg)}; the data sheet allows {grams(pot.largest_mg)}."
-        flag_once(work, item, "pot-too-large", sentence, stops=True)
-    set_clock(work, item)
+        flag_once(work, pot, "pot-too-large", sentence, stops=True)
+    set_clock(work, pot, **columns)
+
+
+def weighed_again(work: Work, before: Pour, movement: Movement, *, at: datetime) -> Pour:
+    """A pour that is booked with another amount keeps its scale and how it was read; its reading moves with it."""
+    copied = ("mix", "container", "component", "scale", "zeroed", "before_mg", "source", "target_mg", "correction")
+    row: Pour = Pour.create(
+        **{name: before.__data__[name] for name in copied},
+        movement=movement,
+        reading_mg=before.reading_mg + known(movement.amount) - known(before.movement.amount),
+        emptied_cup_mg=before.emptied_cup_mg,
+        occurred_at=at,
+        deed=work.deed,
+    )
+    return row
 
 
 @operation
@@ -233,21 +272,14 @@ def pour_back(work: Work, *, mix: str, container: str, mass_mg: int) -> MixView:
         movement = ledger.move(
             work, kind=MovementKind.POUR, source=can, target=item, amount=net - mass_mg, unit=Unit.MILLIGRAM
         )
-        copied = ("mix", "container", "component", "scale", "zeroed", "before_mg", "source", "target_mg", "correction")
-        Pour.create(
-            **{name: getattr(last, name) for name in copied},
-            movement=movement,
-            reading_mg=last.reading_mg - mass_mg,
-            emptied_cup_mg=last.emptied_cup_mg,
-            occurred_at=work.act.occurred_at,
-            deed=work.deed,
-        )
+        _add(work, pot, weighed_again(work, last, movement, at=work.act.occurred_at))
     else:
-        PlannedPour.create(mix=pot.mix, container=can.id, component=last.component, amount_mg=last.target_mg or net)
+        target = last.target_mg or net
+        pot.plans.append(PlannedPour.create(mix=pot.mix, container=can.id, component=last.component, amount_mg=target))
     settle_empty(work, can)
-    settle_mix(work, item)
+    settle_mix(work, pot)
     work.note(mix=item.code, poured_back=can.code, mass_mg=mass_mg)
-    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
+    return answered(work, pot)
 
 
 def _to_take_back(pot: Pot, can: Item, at: datetime) -> Pour:
@@ -267,11 +299,8 @@ def _to_take_back(pot: Pot, can: Item, at: datetime) -> Pour:
             way_out="Keep it in the pot, or discard the pot.",
         )
     if same_cup[-1].id != came[-1].id:
+        code = pot.named[same_cup[-1].container_id].code
         raise CannotCorrect(
-            f"Another can was poured after {can.code}.", way_out=f"Pour back into the last one, {_code(same_cup[-1])}."
+            f"Another can was poured after {can.code}.", way_out=f"Pour back into the last one, {code}."
         )
     return came[-1]
-
-
-def _code(row: Pour) -> str:
-    return str(Item.get_by_id(row.container_id).code)

@@ -1,29 +1,28 @@
 """Scales, their check weights, what follows for pots when a check fails, and the smallest pot that each can judge."""
 
-import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Any
 
 from schemas.words import Component, Kind, State
 from service.formulas.pot_weighings import possible_ratio_error_pct
-from service.formulas.scales import smallest_honest_pot_g
-from service.formulas.weighing import minimum_mass_g, reading_uncertainty_g
+from service.formulas.weighing import minimum_mass_g
 from service.operations.door.operation import Work, operation
-from service.operations.door.refusals import AlreadyThere, ScaleOverdue, Unprocessable, WrongState
-from service.operations.door.shop import day_in_shop, the_site
+from service.operations.door.refusals import AlreadyThere, Unprocessable
+from service.operations.door.shop import the_site
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag, stands
-from service.operations.ledger.graph import HoldView, hold_views, standing_holds
-from service.operations.pots.systems import ratio_and_tolerance
+from service.operations.ledger.graph import HoldView, StandingHold, hold_views, standing_holds
+from service.operations.pots.scale import LoadedScale, check_state, load_scales, smallest_honest_g, up_to_mg
+from service.operations.pots.system import ratio_and_tolerance
 from service.records.base import known
 from service.records.items import Item, Movement
 from service.records.journal import Deed
 from service.records.materials import Material, ResinSystem, Scale, ScaleCheck, SystemHardener
 from service.records.mixes import Mix, Pour
-from service.records.people import Site
+from service.records.people import Person, Site
 
 # A single mass that is known to one per cent, two standard deviations.
 MINIMUM_MASS_PCT = 1.0
@@ -53,19 +52,12 @@ def approved_hardeners() -> list[SystemHardener]:
     )
 
 
-def honest_pots(row: Scale, *, reading_u_g: float, hardeners: list[SystemHardener]) -> tuple[HonestPot, ...]:
+def honest_pots(row: Scale, *, hardeners: list[SystemHardener]) -> tuple[HonestPot, ...]:
     """What the scale can weigh of each: a pot that is too large for the scale or for the system is told as such."""
     found = []
     for one in hardeners:
         ratio, tolerance_pct = ratio_and_tolerance(one)
-        smallest = smallest_honest_pot_g(
-            ratio=ratio,
-            tolerance_pct=tolerance_pct,
-            resin_reading_u_g=reading_u_g,
-            hardener_reading_u_g=reading_u_g,
-            zeroed=True,
-        )
-        smallest_mg = math.ceil(smallest * 1000 - 1e-6)
+        smallest_mg = up_to_mg(smallest_honest_g(ratio, tolerance_pct, row))
         largest_mg = min(row.maximum_mg, one.system.largest_pot_mg)
         found.append(
             HonestPot(
@@ -87,10 +79,7 @@ def minimum_mass_mg(row: Scale) -> int:
         repeatability_g=row.repeatability_mg / 1000,
         tolerance_pct=MINIMUM_MASS_PCT,
     )
-    return math.ceil(found * 1000 - 1e-6)
-
-
-IN_ORDER, OVERDUE, FAILED, NOT_ASKED = "in order", "overdue", "failed", "not asked"
+    return up_to_mg(found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,20 +91,6 @@ class CheckView:
     passed: bool
     occurred_at: datetime
     by: str
-
-
-@dataclass(frozen=True, slots=True)
-class CheckState:
-    """How a scale stands with its checks at an instant."""
-
-    state: str
-    sentence: str
-    due_on: date | None
-    last: ScaleCheck | None
-
-    @property
-    def stops(self) -> bool:
-        return self.state in (OVERDUE, FAILED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,58 +222,6 @@ def _checks_of(scale: Item, at: datetime) -> Any:
     return (ScaleCheck.scale == scale.id) & (ScaleCheck.occurred_at <= at) & stands(ScaleCheck.deed)
 
 
-def check_state(scale: Item, row: Scale, *, at: datetime, site: Site) -> CheckState:
-    """How a scale stands with its checks at an instant, by what had happened until then."""
-    newest_first = (
-        ScaleCheck.select().where(_checks_of(scale, at)).order_by(ScaleCheck.occurred_at.desc(), ScaleCheck.id.desc())
-    )
-    last = newest_first.first()
-    if last is not None and not last.passed:
-        day = day_in_shop(last.occurred_at, site)
-        return CheckState(FAILED, f"It failed its check on {day:%-d %b %Y}.", None, last)
-    if row.check_every_days is None:
-        return CheckState(NOT_ASKED, "The shop asks for no checks of this scale.", None, last)
-    if last is None:
-        return CheckState(OVERDUE, "It has not been checked yet.", None, None)
-    day = day_in_shop(last.occurred_at, site)
-    due = day + timedelta(days=row.check_every_days)
-    if day_in_shop(at, site) > due:
-        return CheckState(OVERDUE, f"Its check was due by {due:%-d %b %Y}.", due, last)
-    return CheckState(IN_ORDER, f"Passed on {day:%-d %b %Y}; next check by {due:%-d %b %Y}.", due, last)
-
-
-def require_able(scale: Item, *, at: datetime, site: Site) -> Scale:
-    """Before a weighing: the scale is in use and its check is neither overdue nor failed."""
-    row = Scale.get_by_id(scale.id)
-    if scale.state != State.IN_USE:
-        raise WrongState(f"Scale {scale.code} {scale.name} is {scale.state}.", way_out="Take another scale.")
-    stands = check_state(scale, row, at=at, site=site)
-    if stands.stops:
-        raise ScaleOverdue(
-            f"Scale {scale.code} {scale.name}: {stands.sentence}",
-            way_out="Put the check weight on it and record the check, or take another scale.",
-            scale=scale.code,
-            check_state=stands.state,
-            due_on=stands.due_on.isoformat() if stands.due_on else None,
-        )
-    return row
-
-
-def able_scales(*, at: datetime, site: Site) -> list[tuple[Item, Scale]]:
-    """Every scale on which a pot could be started now."""
-    found = []
-    for row in Scale.select(Scale, Item).join(Item).where((Item.state == State.IN_USE) & (Item.holds == 0)):
-        item = Item.get_by_id(row.item_id)
-        if not check_state(item, row, at=at, site=site).stops:
-            found.append((item, row))
-    return found
-
-
-def reading_u_g(row: Scale) -> float:
-    """Standard uncertainty of one reading."""
-    return reading_uncertainty_g(interval_g=row.interval_mg / 1000, repeatability_g=row.repeatability_mg / 1000)
-
-
 def read_scale(scale: str, *, at: datetime) -> ScaleView:
     """One scale: its step, its checks, and whether it may be used now."""
     return view_scale(ledger.find(scale, Kind.SCALE), at=at, site=the_site())
@@ -306,26 +229,20 @@ def read_scale(scale: str, *, at: datetime) -> ScaleView:
 
 def list_scales(*, at: datetime, after: int | None, limit: int) -> Page[ScaleView]:
     """List scales, each with its next check."""
-    site = the_site()
     query = Item.select().where(Item.kind == Kind.SCALE)
-    hardeners = approved_hardeners()
-    return page(
-        query,
-        Item.id,
-        after=after,
-        limit=limit,
-        view=lambda item: view_scale(item, at=at, site=site, hardeners=hardeners),
-    )
+    found = page(query, Item.id, after=after, limit=limit, view=lambda item: item)
+    return Page(rows=view_scales(found.rows, at=at, site=the_site()), next_after=found.next_after)
 
 
 def list_checks(scale: str, *, after: int | None, limit: int) -> Page[CheckView]:
     """List the checks of a scale, newest first."""
     item = ledger.find(scale, Kind.SCALE)
-    query = ScaleCheck.select().where(ScaleCheck.scale == item.id)
-    return page(query, ScaleCheck.id, after=after, limit=limit, view=view_check, newest_first=True)
+    query = ScaleCheck.select(ScaleCheck, Deed, Person).join(Deed).join(Person).where(ScaleCheck.scale == item.id)
+    view = lambda row: view_check(row, row.deed.person.name)  # noqa: E731
+    return page(query, ScaleCheck.id, after=after, limit=limit, view=view, newest_first=True)
 
 
-def view_check(row: ScaleCheck) -> CheckView:
+def view_check(row: ScaleCheck, by: str) -> CheckView:
     return CheckView(
         weight=row.weight,
         nominal_mg=row.nominal_mg,
@@ -333,22 +250,35 @@ def view_check(row: ScaleCheck) -> CheckView:
         limit_mg=row.limit_mg,
         passed=row.passed,
         occurred_at=row.occurred_at,
-        by=Deed.get_by_id(row.deed_id).person.name,
+        by=by,
     )
 
 
-def view_scale(
-    item: Item,
+def view_scale(item: Item, *, at: datetime, site: Site, affected: Iterable[str] = ()) -> ScaleView:
+    return view_scales([item], at=at, site=site, affected=affected)[0]
+
+
+def view_scales(
+    items: Sequence[Item], *, at: datetime, site: Site, affected: Iterable[str] = ()
+) -> tuple[ScaleView, ...]:
+    """Any number of scales in a fixed number of statements."""
+    loaded, hardeners = load_scales(items, at=at), approved_hardeners()
+    holds = standing_holds([item.id for item in items], at=at)
+    told = tuple(affected)
+    return tuple(_scale(loaded[i.id], hardeners, holds[i.id], told, at=at, site=site) for i in items)
+
+
+def _scale(
+    loaded: LoadedScale,
+    hardeners: list[SystemHardener],
+    holds: list[StandingHold],
+    affected: tuple[str, ...],
     *,
     at: datetime,
     site: Site,
-    affected: Iterable[str] = (),
-    hardeners: list[SystemHardener] | None = None,
 ) -> ScaleView:
-    row = Scale.get_by_id(item.id)
-    hardeners = approved_hardeners() if hardeners is None else hardeners
-    stands = check_state(item, row, at=at, site=site)
-    holds = standing_holds([item.id], at=at)[item.id]
+    item, row, last = loaded.item, loaded.row, loaded.last
+    stands = check_state(row, last, at=at, site=site)
     return ScaleView(
         code=item.code,
         name=item.name,
@@ -357,14 +287,14 @@ def view_scale(
         repeatability_mg=row.repeatability_mg,
         maximum_mg=row.maximum_mg,
         minimum_mass_mg=minimum_mass_mg(row),
-        honest_pots=honest_pots(row, reading_u_g=reading_u_g(row), hardeners=hardeners),
+        honest_pots=honest_pots(row, hardeners=hardeners),
         check_every_days=row.check_every_days,
         check_state=stands.state,
         check_sentence=stands.sentence,
         check_due_on=stands.due_on,
-        last_check=view_check(stands.last) if stands.last is not None else None,
+        last_check=view_check(last, loaded.by or "") if last is not None else None,
         usable=item.state == State.IN_USE and not stands.stops and not holds,
-        affected=tuple(affected),
+        affected=affected,
         holds=hold_views(holds),
         version=item.version,
     )

@@ -14,7 +14,7 @@ from service.operations.ledger import ledger
 from service.operations.ledger.holding import require_not_held
 from service.operations.pots.ability import ability
 from service.operations.pots.pot import grams
-from service.operations.pots.scales import able_scales, require_able
+from service.operations.pots.scale import LoadedScale, able_scales, load_scales, require_able
 from service.records.items import Item
 from service.records.materials import ResinSystem, Scale, StorageReading
 
@@ -32,32 +32,34 @@ def check_scales(
     separate_cups: bool,
     resin_pours: int,
     hardener_pours: int,
-) -> tuple[Item, Item]:
+) -> tuple[LoadedScale, LoadedScale]:
     """The scales of resin and hardener, if they are able; else what is, and from which pot on these are."""
     at = work.act.occurred_at
-    on = ledger.find(scale, Kind.SCALE)
-    hardener_on = ledger.find(hardener_scale or scale, Kind.SCALE)
-    rows = {}
-    for item in (on, hardener_on):
-        require_not_held(item)
-        rows[item.id] = require_able(item, at=at, site=work.site)
+    other = hardener_scale or scale
+    items = {code: ledger.find(code, Kind.SCALE) for code in dict.fromkeys((scale, other))}
+    loaded = load_scales(items.values(), at=at)
+    require_not_held(*items.values())
+    for one in loaded.values():
+        require_able(one, at=at, site=work.site)
+    first, second = loaded[items[scale].id], loaded[items[other].id]
+    on, hardener_on = first.item, second.item
     total_mg = resin_mg + hardener_mg
-    _carry(on, rows[on.id], resin_mg if separate_cups or on.id != hardener_on.id else total_mg)
+    _carry(on, first.row, resin_mg if separate_cups or on.id != hardener_on.id else total_mg)
     # A cup that moves from one scale to the other brings the resin along.
-    _carry(hardener_on, rows[hardener_on.id], hardener_mg if separate_cups else total_mg)
+    _carry(hardener_on, second.row, hardener_mg if separate_cups else total_mg)
     able = ability(
         resin_mg=resin_mg,
         hardener_mg=hardener_mg,
         ratio=ratio,
         tolerance_pct=tolerance_pct,
-        resin_on=rows[on.id],
-        hardener_on=rows[hardener_on.id],
+        resin_on=first.row,
+        hardener_on=second.row,
         zeroed=zeroed or separate_cups,
         resin_pours=resin_pours,
         hardener_pours=hardener_pours,
     )
     if able.honest:
-        return on, hardener_on
+        return first, second
     uncertainty, smallest = able.uncertainty_pct, able.smallest_g
     capable = capable_in_shop(total_g=total_mg / 1000, ratio=ratio, tolerance_pct=tolerance_pct, work=work)
     way_out = [f"Mix at least {math.ceil(smallest)} g on it."] if smallest * 1000 > total_mg else []
@@ -112,21 +114,24 @@ _FRESH = timedelta(hours=4)
 
 
 def air_notices(
-    row: ResinSystem, scale: Item, parts: Sequence[str], *, at: datetime, temperature_c: float | None, of_air: bool
+    row: ResinSystem, where: Sequence[Item], *, at: datetime, temperature_c: float | None, of_air: bool
 ) -> list[str]:
-    """What speaks against working now, by the thermometer where the pot is weighed, or else where its part stands."""
+    """What speaks against working now, by the thermometer where the pot is weighed, or else where its part stands.
+
+    `where` are the scale and the parts.
+    """
     notices = []
     if temperature_c is not None and not of_air and _mix_outside(row, temperature_c):
         notices.append(f"The mix is at {temperature_c:g} °C, outside what the data sheet gives for work.")
-    reading = _reading(scale, parts, at)
+    reading = _reading(where, at)
     said = temperature_c if of_air else None
     if said is not None:
         notices += _against(row, said, None)
     if reading is not None:
         # What the person says of the temperature is newer than the reading; of the humidity they say nothing.
         read = _against(row, reading.temperature_c if said is None else said, reading.humidity_pct)
-        where = f"{reading.place.name} ({reading.place.code})"
-        notices += [f"{where}: {sentence}" for sentence in read if sentence not in notices]
+        place = f"{reading.place.name} ({reading.place.code})"
+        notices += [f"{place}: {sentence}" for sentence in read if sentence not in notices]
     return notices
 
 
@@ -136,17 +141,19 @@ def _mix_outside(row: ResinSystem, temperature_c: float) -> bool:
     return too_cold or (row.work_high_c is not None and temperature_c > row.work_high_c)
 
 
-def _reading(scale: Item, parts: Sequence[str], at: datetime) -> StorageReading | None:
+def _reading(where: Sequence[Item], at: datetime) -> StorageReading | None:
     """The newest reading of the place of the scale, or of the first part that stands where a reading was made."""
-    for item in (scale, *(ledger.find(code, Kind.PART) for code in parts)):
-        if item.place_id is None:
-            continue
-        made = StorageReading.occurred_at.between(at - _FRESH, at)
-        readings = StorageReading.select().where((StorageReading.place == item.place_id) & made)
-        newest = readings.order_by(StorageReading.occurred_at.desc(), StorageReading.id.desc()).first()
-        if newest is not None:
-            return newest
-    return None
+    places = [item.place_id for item in where if item.place_id is not None]
+    if not places:
+        return None
+    query = StorageReading.select(StorageReading, Item).join(Item)
+    made = StorageReading.occurred_at.between(at - _FRESH, at)
+    newest: dict[int, StorageReading] = {}
+    for reading in query.where(StorageReading.place.in_(places) & made).order_by(
+        StorageReading.occurred_at, StorageReading.id
+    ):
+        newest[reading.place_id] = reading
+    return next((newest[place] for place in places if place in newest), None)
 
 
 def _against(row: ResinSystem, air_c: float, humidity_pct: float | None) -> tuple[str, ...]:

@@ -1,18 +1,15 @@
 """Resin systems: what a data sheet says of a resin and its hardeners, kept in revisions, locked once approved."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
-from schemas.words import MaterialKind, ToleranceKind
-from service.formulas.clocks import LifePoint, life_min
+from schemas.words import MaterialKind
+from service.formulas.clocks import life_min
 from service.formulas.ratio import tolerance_pct
 from service.formulas.ratio_forms import (
     densities_agree,
     phr_from_ratio,
     ratio_from_phr,
-    volume_ratio_from_weight,
     weight_ratio_from_volume,
 )
 from service.operations.door.operation import Work, operation
@@ -21,6 +18,15 @@ from service.operations.door.revisions import Revisions
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger.documents import freeze
+from service.operations.pots.system import (
+    SystemView,
+    _frozen_as,
+    find_system,
+    formula_kind,
+    hardeners_of,
+    life_points,
+    view_system,
+)
 from service.operations.stock.registers import is_organic_peroxide
 from service.records.base import known
 from service.records.materials import Material, ResinSystem, SystemHardener
@@ -37,57 +43,6 @@ SYSTEMS = Revisions(
     title=lambda row: f"Revision {row.revision} of {row.name}",
     way_on="Add the system once more under the same name: that makes its next revision.",
 )
-
-
-# A film has no mass of its own: its table is by the temperature of the mould alone.
-FILM_MASS_G = 1.0
-
-
-@dataclass(frozen=True, slots=True)
-class HardenerView:
-    material: int
-    name: str
-    speed: str
-    parts_by_weight: float
-    parts_by_volume: float | None
-    weight_worked_out: bool
-    volume_worked_out: bool
-    ratio: float
-    tolerance_pct: float
-    cup_life: tuple[dict[str, float], ...]
-    tray_life: tuple[dict[str, float], ...]
-    film_life: tuple[dict[str, float], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class ToleranceView:
-    kind: str
-    value: float
-    source: str
-
-
-@dataclass(frozen=True, slots=True)
-class SystemView:
-    id: int
-    name: str
-    revision: int
-    data_sheet: str
-    resin: int
-    resin_name: str
-    hardeners: tuple[HardenerView, ...]
-    tolerance: ToleranceView
-    largest_pot_mg: int
-    stir_min: float | None
-    work_low_c: float | None
-    work_high_c: float | None
-    work_high_humidity_pct: float | None
-    constants: dict[str, Any] | None
-    approved_at: datetime | None
-    approved_by: int | None
-    replaced_by: int | None
-    document: int | None
-    document_sha256: str | None
-    version: int
 
 
 @operation
@@ -118,9 +73,9 @@ def add_resin_system(
         largest_pot_mg=largest_pot_mg,
         **facts,
     )
-    _put_hardeners(row, product, hardeners, agreement_limit_pct)
+    own = _put_hardeners(row, product, hardeners, agreement_limit_pct)
     work.note(resin_system=row.id, name=name, revision=row.revision)
-    return view_system(row)
+    return view_system(row, own)
 
 
 @operation
@@ -130,7 +85,8 @@ def change_resin_system(work: Work, *, system: int, version: int, **changes: Any
     limit = changes.pop("agreement_limit_pct", 2.0)
     if not changes:
         raise Unprocessable("Give at least one field to change.")
-    before = view_system(row)
+    own = hardeners_of([row.id])[row.id]
+    before = view_system(row, own)
     hardeners = changes.pop("hardeners", None)
     columns = {**changes}
     if "tolerance" in columns:
@@ -140,10 +96,10 @@ def change_resin_system(work: Work, *, system: int, version: int, **changes: Any
     product = _component(columns.get("resin", row.resin_id), RESIN_KINDS, "/resin")
     ResinSystem.update(version=ResinSystem.version + 1, **columns).where(ResinSystem.id == row.id).execute()
     row = ResinSystem.get_by_id(row.id)
-    asked = hardeners if hardeners is not None else [_as_asked(h) for h in _hardeners(row)]
+    row.resin = product
+    asked = hardeners if hardeners is not None else [_as_asked(h) for h in own]
     SystemHardener.delete().where(SystemHardener.system == row.id).execute()
-    _put_hardeners(row, product, asked, limit)
-    after = view_system(row)
+    after = view_system(row, _put_hardeners(row, product, asked, limit))
     work.note(resin_system=row.id, before=before, after=after)
     return after
 
@@ -182,8 +138,11 @@ def refuse_peroxide(material: Material) -> None:
         )
 
 
-def _put_hardeners(row: ResinSystem, resin: Material, asked: Sequence[Mapping[str, Any]], limit_pct: float) -> None:
+def _put_hardeners(
+    row: ResinSystem, resin: Material, asked: Sequence[Mapping[str, Any]], limit_pct: float
+) -> list[SystemHardener]:
     """Write a system's hardeners, each with its ratio worked out or cross-checked and its tables proved."""
+    own = []
     if len({h["material"] for h in asked}) < len(asked):
         raise Unprocessable("Each hardener stands in a system once.", pointer="/hardeners")
     for number, given in enumerate(asked):
@@ -192,17 +151,20 @@ def _put_hardeners(row: ResinSystem, resin: Material, asked: Sequence[Mapping[st
         by_weight, by_volume = given.get("parts_by_weight"), given.get("parts_by_volume")
         ratio, worked_out = _ratio(resin, material, by_weight, by_volume, limit_pct, at)
         tolerance_pct(kind=formula_kind(row.tolerance_kind), value=row.tolerance_value, ratio=ratio)
-        SystemHardener.create(
-            system=row,
-            material=material,
-            speed=given["speed"],
-            parts_by_weight=phr_from_ratio(ratio=ratio) if worked_out else known(by_weight),
-            parts_by_volume=by_volume,
-            weight_worked_out=worked_out,
-            cup_life=_proved(given["cup_life"]),
-            tray_life=_proved(given.get("tray_life") or []),
-            film_life=_proved(given.get("film_life") or []),
+        own.append(
+            SystemHardener.create(
+                system=row,
+                material=material,
+                speed=given["speed"],
+                parts_by_weight=phr_from_ratio(ratio=ratio) if worked_out else known(by_weight),
+                parts_by_volume=by_volume,
+                weight_worked_out=worked_out,
+                cup_life=_proved(given["cup_life"]),
+                tray_life=_proved(given.get("tray_life") or []),
+                film_life=_proved(given.get("film_life") or []),
+            )
         )
+    return own
 
 
 def _ratio(
@@ -242,33 +204,6 @@ def _ratio(
     return ratio_from_phr(phr=by_weight), False
 
 
-def _volume_parts(resin: Material, hardener: Material, ratio: float) -> float | None:
-    """Millilitres of hardener to 100 ml of resin where the sheet gives none but both densities are known."""
-    if resin.density_g_ml is None or hardener.density_g_ml is None:
-        return None
-    by_volume = volume_ratio_from_weight(
-        weight_ratio=ratio, resin_density_g_ml=resin.density_g_ml, hardener_density_g_ml=hardener.density_g_ml
-    )
-    return phr_from_ratio(ratio=by_volume)
-
-
-def ratio_and_tolerance(hardener: SystemHardener) -> tuple[float, float]:
-    """Grams of hardener to a gram of resin, and how far that may be out, in per cent of it."""
-    ratio = ratio_from_phr(phr=hardener.parts_by_weight)
-    system = hardener.system
-    kind = formula_kind(system.tolerance_kind)
-    return ratio, tolerance_pct(kind=kind, value=system.tolerance_value, ratio=ratio)
-
-
-def formula_kind(kind: str) -> str:
-    """A kind of tolerance as the formulas call it."""
-    return str(ToleranceKind(kind)).replace(" ", "_")
-
-
-def life_points(table: Sequence[Mapping[str, float]]) -> list[LifePoint]:
-    return [LifePoint(row.get("mass_g", FILM_MASS_G), row["temperature_c"], row["life_min"]) for row in table]
-
-
 def _proved(table: Sequence[Mapping[str, float]]) -> list[dict[str, float]]:
     """A table that contradicts itself is refused when it is entered, not when a pot stands on it."""
     points = life_points(table)
@@ -281,27 +216,26 @@ def _proved(table: Sequence[Mapping[str, float]]) -> list[dict[str, float]]:
 def approve_resin_system(work: Work, *, system: int) -> SystemView:
     """Approve a resin system: it is locked, pots can be mixed by it, and it replaces the revision before."""
     row = SYSTEMS.draft(system)
-    for material in (row.resin, *(h.material for h in _hardeners(row))):
+    own = hardeners_of([row.id])[row.id]
+    for material in (row.resin, *(h.material for h in own)):
         refuse_peroxide(material)
-    frozen = freeze(work, f"{row.name} revision {row.revision}", frozen_facts(row))
-    return view_system(SYSTEMS.approve(work, row, frozen))
+    frozen = freeze(work, f"{row.name} revision {row.revision}", frozen_facts(row, own))
+    approved = SYSTEMS.approve(work, row, frozen)
+    approved.resin = row.resin
+    return view_system(approved, own, frozen.sha256)
 
 
-def frozen_facts(row: ResinSystem) -> dict[str, Any]:
+def frozen_facts(row: ResinSystem, own: Sequence[SystemHardener]) -> dict[str, Any]:
     """What a pot is judged by, whatever becomes of the register later."""
-    view = view_system(row)
+    view = view_system(row, own)
     left_out = ("id", "approved_at", "approved_by", "replaced_by", "document", "document_sha256", "version")
     facts: dict[str, Any] = {name: getattr(view, name) for name in SystemView.__slots__ if name not in left_out}
     return facts
 
 
-def _hardeners(row: ResinSystem) -> list[SystemHardener]:
-    return list(SystemHardener.select().where(SystemHardener.system == row.id).order_by(SystemHardener.id))
-
-
 def read_system(system: int) -> SystemView:
     """One resin system."""
-    return view_system(find_row(ResinSystem, system, "resin system"))
+    return view_system(find_system(system))
 
 
 def list_systems(
@@ -314,7 +248,7 @@ def list_systems(
     current: bool | None = None,
 ) -> Page[SystemView]:
     """List resin systems, for instance the approved ones that no later revision replaces."""
-    query = ResinSystem.select()
+    query = ResinSystem.select(ResinSystem, Material).join(Material)
     if name is not None:
         query = query.where(ResinSystem.name == name)
     if resin is not None:
@@ -324,41 +258,8 @@ def list_systems(
     if current is not None:
         is_current = ResinSystem.approved_at.is_null(False) & ResinSystem.replaced_by.is_null()
         query = query.where(is_current if current else ~is_current)
-    return page(query, ResinSystem.id, after=after, limit=limit, view=view_system)
-
-
-def view_system(row: ResinSystem) -> SystemView:
-    hardeners = []
-    for h in _hardeners(row):
-        h.system = row
-        ratio, tolerance = ratio_and_tolerance(h)
-        by_volume = h.parts_by_volume if h.parts_by_volume is not None else _volume_parts(row.resin, h.material, ratio)
-        hardeners.append(
-            HardenerView(
-                material=h.material_id,
-                name=h.material.name,
-                speed=h.speed,
-                parts_by_weight=h.parts_by_weight,
-                parts_by_volume=by_volume,
-                weight_worked_out=h.weight_worked_out,
-                volume_worked_out=h.parts_by_volume is None and by_volume is not None,
-                ratio=ratio,
-                tolerance_pct=tolerance,
-                cup_life=tuple(h.cup_life),
-                tray_life=tuple(h.tray_life),
-                film_life=tuple(h.film_life),
-            )
-        )
-    own = ("tolerance", "resin", "resin_name", "hardeners", "approved_by", "replaced_by", "document", "document_sha256")
-    plain = {name: getattr(row, name) for name in SystemView.__slots__ if name not in own}
-    return SystemView(
-        **plain,
-        resin=row.resin_id,
-        resin_name=row.resin.name,
-        hardeners=tuple(hardeners),
-        tolerance=ToleranceView(kind=row.tolerance_kind, value=row.tolerance_value, source=row.tolerance_source),
-        approved_by=row.approved_by_id,
-        replaced_by=row.replaced_by_id,
-        document=row.document_id,
-        document_sha256=row.document.sha256 if row.document is not None else None,
-    )
+    found = page(query, ResinSystem.id, after=after, limit=limit, view=lambda row: row)
+    hardeners = hardeners_of(row.id for row in found.rows)
+    sha256 = _frozen_as(row.document_id for row in found.rows)
+    rows = tuple(view_system(row, hardeners[row.id], sha256.get(row.document_id)) for row in found.rows)
+    return Page(rows=rows, next_after=found.next_after)

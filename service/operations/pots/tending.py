@@ -9,12 +9,12 @@ from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.ledger import ledger
 from service.operations.pots.clock import set_clock
-from service.operations.pots.pot import find_pot, flag_once, grams, load_pot, require_open, update_mix
-from service.operations.pots.view import MixView, view_mix
-from service.operations.stock.using import draw, judge_use
+from service.operations.pots.pot import Named, find_pot, flag_once, grams, load_pot, require_open
+from service.operations.pots.view import MixView, answered
+from service.operations.stock import load
+from service.operations.stock.using import draw, judge_use, load_used
 from service.records.base import known
 from service.records.items import MadeWith
-from service.records.materials import Container, Material
 from service.records.mixes import Stirring
 
 _FILLER_KINDS = frozenset({MaterialKind.FILLER, MaterialKind.PIGMENT})
@@ -56,11 +56,10 @@ def note_contact(
         columns |= {"temperature_c": temperature_c, "temperature_of_air": bool(temperature_of_air)}
     elif temperature_of_air is not None:
         raise Unprocessable("Give temperature_c with it.", pointer="/temperature_of_air")
-    update_mix(work, item, **columns)
-    set_clock(work, item)
+    set_clock(work, pot, **columns)
     work.touch(item)
     work.note(mix=item.code, contact={"before": before, "after": contact}, temperature_c=temperature_c)
-    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
+    return answered(work, pot)
 
 
 @operation
@@ -75,21 +74,22 @@ def stir(
         raise Unprocessable("Stirring ended before it started; look at both times.", pointer="/ended_at")
     if ended_at > work.act.recorded_at + _CLOCK_SKEW:
         raise Unprocessable("ended_at lies ahead; send it when the stirring is done.", pointer="/ended_at")
-    Stirring.create(
-        mix=pot.mix,
-        started_at=started_at,
-        ended_at=ended_at,
-        scraped=scraped,
-        second_cup=second_cup,
-        deed=work.deed,
+    pot.stirrings.append(
+        Stirring.create(
+            mix=pot.mix,
+            started_at=started_at,
+            ended_at=ended_at,
+            scraped=scraped,
+            second_cup=second_cup,
+            deed=work.deed,
+        )
     )
     if pot.mix.contact_at is None and pot.both_in:
         # Separate cups that were stirred together have met.
-        update_mix(work, item, contact_at=started_at)
-        set_clock(work, item)
+        set_clock(work, pot, contact_at=started_at)
     work.touch(item)
     work.note(mix=item.code, stirred={"from": started_at, "to": ended_at}, scraped=scraped, second_cup=second_cup)
-    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
+    return answered(work, pot)
 
 
 @operation
@@ -103,7 +103,9 @@ def add_filler(
     if can.unit != Unit.MILLIGRAM:
         raise Unprocessable(f"{can.code} is not kept by mass.", pointer="/container")
     pot = load_pot(item)
-    material = Material.get_by_id(Container.get_by_id(can.id).material_id)
+    used = None if any(m.source_id == can.id for m in pot.fillers) else load_used(work, can)
+    row = used.container if used is not None else load.container_of(can)
+    material = row.material
     if material.id in (pot.system["resin"], pot.hardener["material"]):
         raise Unprocessable(
             f"{can.code} is {material.kind}: it is poured.", way_out="Record it as a pour.", pointer="/container"
@@ -112,19 +114,20 @@ def add_filler(
         sentence = (
             f"{can.code} {material.name} ({material.kind}) was put into the pot; it is neither filler nor pigment."
         )
-        flag_once(work, item, "wrong-kind", sentence, stops=True, hold=True, about=can.code)
+        flag_once(work, pot, "wrong-kind", sentence, stops=True, hold=True, about=can.code)
     if not pot.stirrings or not pot.both_in:
         sentence = f"{material.name} went in before resin and hardener were stirred."
-        flag_once(work, item, "filler-before-stirring", sentence, stops=False)
-    if all(m.source_id != can.id for m in pot.fillers):
-        judge_use(work, can, item)
-    draw(work, can, item, mass_mg, kind=MovementKind.ADDITION, confirmed=confirmed)
+        flag_once(work, pot, "filler-before-stirring", sentence, stops=False)
+    if used is not None:
+        pot.named[can.id] = Named(can.code, can.name, lot=used.lot_item.code)
+        pot.flagged(judge_use(work, used, item))
+    pot.movements.append(draw(work, can, row, item, mass_mg, kind=MovementKind.ADDITION, confirmed=confirmed))
     if scale is not None:
         on = locked[scale]
         if not MadeWith.select().where((MadeWith.item == item.id) & (MadeWith.used == on.id)).exists():
             ledger.made_with(work, item, "scale", used=on)
     work.note(mix=item.code, filler=can.code, mass_mg=mass_mg)
-    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
+    return answered(work, pot)
 
 
 @operation
@@ -135,11 +138,10 @@ def move_to_tray(work: Work, *, mix: str) -> MixView:
     pot = load_pot(item)
     if pot.mix.in_tray_at is not None:
         raise WrongState(f"{item.code} is in a tray already.")
-    update_mix(work, item, in_tray_at=work.act.occurred_at)
-    set_clock(work, item)
+    set_clock(work, pot, in_tray_at=work.act.occurred_at)
     work.touch(item)
     work.note(mix=item.code, in_tray_at=work.act.occurred_at)
-    return work.answer(item, view_mix, at=work.act.occurred_at, site=work.site)
+    return answered(work, pot)
 
 
 @dataclass(frozen=True, slots=True)

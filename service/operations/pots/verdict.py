@@ -12,11 +12,9 @@ from service.formulas.scales import acceptance_limits
 from service.formulas.weighing import verdict as judge_verdict
 from service.operations.pots.clock import Clock, clock_of, corrected_clock
 from service.operations.pots.pot import OPEN_STATES, Pot, grams, minutes_between, percent
-from service.operations.pots.scales import reading_u_g
+from service.operations.pots.scale import reading_u_g
 from service.records.base import known
-from service.records.items import Item
 from service.records.materials import Scale
-from service.records.mixes import PlannedPour
 from service.records.people import Site
 
 
@@ -92,11 +90,11 @@ def next_pour(pot: Pot) -> NextPour | None:
     plan = next(iter(resin or hardener), None)
     if plan is None:
         return None
-    component = Component(plan.component)
+    component, container = Component(plan.component), pot.named[plan.container_id].code
     target = target_mg(pot, component, plan.container_id, correction=False)
     if target is None:
         return None
-    scale = Scale.get_by_id(pot.mix.plan["hardener_scale" if component == Component.HARDENER else "scale"])
+    scale = pot.scale(pot.mix.plan["hardener_scale" if component == Component.HARDENER else "scale"])
     # What to aim at is said as this scale can show it; the verdict stays with the exact ratio.
     target = _as_shown(target, scale)
     if_not_zeroed = reading_if_not_zeroed(pot, scale, component, target)
@@ -107,22 +105,22 @@ def next_pour(pot: Pot) -> NextPour | None:
         low, high, accepted_low, accepted_high = _limits(pot, scale)
     return NextPour(
         component=component,
-        container=_code(plan),
-        scale=_scale_code(scale),
+        container=container,
+        scale=pot.named[scale.item_id].code,
         target_mg=target,
         scale_reading_if_not_zeroed_mg=if_not_zeroed,
         tolerance_from_mg=low,
         tolerance_to_mg=high,
         accepted_from_mg=accepted_low,
         accepted_to_mg=accepted_high,
-        sentence=_next_sentence(component, plan, target, if_not_zeroed, accepted_low, accepted_high),
+        sentence=_next_sentence(component, container, target, if_not_zeroed, accepted_low, accepted_high),
     )
 
 
 def _next_sentence(
-    component: Component, plan: PlannedPour, target: int, if_not_zeroed: int | None, low: int | None, high: int | None
+    component: Component, container: str, target: int, if_not_zeroed: int | None, low: int | None, high: int | None
 ) -> str:
-    parts = [f"Add {grams(target)} of {component} from {_code(plan)}."]
+    parts = [f"Add {grams(target)} of {component} from {container}."]
     if if_not_zeroed is not None and if_not_zeroed != target:
         parts.append(f"The scale will read {grams(if_not_zeroed)} if you did not zero.")
     if low is not None and high is not None:
@@ -133,7 +131,7 @@ def _next_sentence(
 def reading_if_not_zeroed(pot: Pot, scale: Scale, component: Component, target: int) -> int | None:
     if pot.mix.separate_cups:
         return None
-    last = pot.last_on(scale, component)
+    last = pot.last_on(scale.item_id, component)
     return target + (last.reading_mg if last is not None else 0)
 
 
@@ -148,7 +146,7 @@ def _limits(pot: Pot, scale: Scale) -> tuple[int, int, int | None, int | None]:
         interval_g=scale.interval_mg / 1000,
         repeatability_g=scale.repeatability_mg / 1000,
         zeroed=plan["zeroed"] or apart,
-        resin_reading_u_g=reading_u_g(Scale.get_by_id(resins[-1].scale_id)) if apart else None,
+        resin_reading_u_g=reading_u_g(pot.scale(resins[-1].scale_id)) if apart else None,
         resin_readings=len(resins),
     )
     return (
@@ -182,12 +180,11 @@ def judge(pot: Pot) -> Judgement | None:
 
 
 def _weighings(pot: Pot) -> list[Weighing]:
-    scales = {s.item_id: reading_u_g(s) for s in Scale.select().where(Scale.item.in_({p.scale_id for p in pot.pours}))}
     return [
         Weighing(
             component=cast(Literal["resin", "hardener"], str(p.component)),
             scale=f"{p.scale_id} {p.component}" if pot.mix.separate_cups else str(p.scale_id),
-            reading_u_g=scales[p.scale_id],
+            reading_u_g=reading_u_g(pot.scale(p.scale_id)),
             zeroed=p.zeroed or p.emptied_cup_mg is not None,
         )
         for p in pot.pours
@@ -206,8 +203,9 @@ def correction(pot: Pot, *, at: datetime, site: Site) -> CorrectionView | None:
     add, total = round(found.add_g * 1000), round(found.total_g * 1000)
     against, not_known = _against(pot, total, at=at, site=site)
     last = [p for p in pot.pours if p.component == component][-1]
-    add = _as_shown(add, Scale.get_by_id(last.scale_id))
-    if_not_zeroed = reading_if_not_zeroed(pot, Scale.get_by_id(last.scale_id), component, add)
+    scale = pot.scale(last.scale_id)
+    add = _as_shown(add, scale)
+    if_not_zeroed = reading_if_not_zeroed(pot, scale, component, add)
     clock = corrected_clock(pot, total_mg=total)
     sentence = f"Add {grams(add)} of {component}; the pot will weigh {grams(total)}. Stir again."
     if against:
@@ -267,11 +265,3 @@ def _against(pot: Pot, total_mg: int, *, at: datetime, site: Site) -> tuple[list
 def _as_shown(mass_mg: int, scale: Scale) -> int:
     """To the nearest step of the display, and at least one."""
     return max(1, round(mass_mg / scale.interval_mg)) * int(scale.interval_mg)
-
-
-def _code(plan: PlannedPour) -> str:
-    return str(Item.get_by_id(plan.container_id).code)
-
-
-def _scale_code(scale: Scale) -> str:
-    return str(Item.get_by_id(scale.item_id).code)

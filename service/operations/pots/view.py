@@ -5,20 +5,18 @@ from datetime import datetime
 from typing import Any
 
 from service.formulas.additives import additive_percent
-from service.operations.ledger.flags import stands
+from service.operations.door.operation import Work
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
-from service.operations.ledger.journal import names_of
 from service.operations.ledger.permitting import answers_to
 from service.operations.pots.ability import ScalesView, scales_of
 from service.operations.pots.clock import Clock, clock_of
 from service.operations.pots.cups import WatchView, watch_of
 from service.operations.pots.job import JobPlan, kept_plan
-from service.operations.pots.pot import OPEN_STATES, Pot, load_pot, minutes_between
+from service.operations.pots.pot import OPEN_STATES, Pot, minutes_between
 from service.operations.pots.verdict import CorrectionView, Judgement, NextPour, correction, judge, next_pour
 from service.records.base import known
-from service.records.items import Flag, Item, Movement
-from service.records.materials import Container
-from service.records.mixes import Closing, CupCheck, PlannedPour, Pour
+from service.records.items import Movement
+from service.records.mixes import PlannedPour, Pour
 from service.records.people import Site
 
 
@@ -174,14 +172,13 @@ class MixView:
     version: int
 
 
-def view_mix(item: Item, *, at: datetime, site: Site) -> MixView:
-    """A pot as it stands now in the database, after an act."""
-    return view_pot(load_pot(item), at=at, site=site)
+def answered(work: Work, pot: Pot) -> MixView:
+    """What an act on a pot answers: the pot in hand, with all that the act has changed in it."""
+    return work.answer(pot.item, lambda _: view_pot(pot, at=work.act.occurred_at, site=work.site))
 
 
 def view_pot(pot: Pot, *, at: datetime, site: Site) -> MixView:
     item, mix = pot.item, pot.mix
-    codes = _codes(pot)
     plan: dict[str, Any] = mix.plan or {}
     judged, clock = judge(pot), clock_of(pot)
     return MixView(
@@ -196,73 +193,57 @@ def view_pot(pot: Pot, *, at: datetime, site: Site) -> MixView:
         hardener_name=pot.hardener["name"],
         speed=pot.hardener["speed"],
         frozen=mix.frozen_id,
-        frozen_sha256=mix.frozen.sha256,
+        frozen_sha256=pot.frozen_sha256,
         ratio=mix.ratio,
         tolerance_pct=mix.tolerance_pct,
         planned_mg=mix.planned_mg,
         separate_cups=mix.separate_cups,
         started_at=mix.started_at,
-        started_by=item.deed.person.name,
+        started_by=pot.started_by,
         resin_mg=pot.resin_mg,
         hardener_mg=pot.hardener_mg,
         fillers_mg=sum(known(m.amount) for m in pot.fillers),
         left_mg=item.balance,
-        plan=tuple(_plan(p, codes) for p in pot.plans),
+        plan=tuple(_plan(pot, p) for p in pot.plans),
         job_plan=kept_plan(plan),
-        scales=scales_of(pot, judged),
+        scales=scales_of(pot, judged.uncertainty_pct if judged is not None else None),
         next=next_pour(pot),
-        pours=_pours(pot, codes),
+        pours=tuple(_pour(pot, p) for p in pot.weighed),
         judgement=judged,
         correction=correction(pot, at=at, site=site),
         clock=_clock(pot, clock, at),
         watch=watch_of(pot, clock, at=at),
         stirring=view_stirring(pot),
-        fillers=tuple(_filler(pot, m, codes) for m in pot.fillers),
-        applications=tuple(_application(m, codes) for m in pot.applications),
+        fillers=tuple(_filler(pot, m) for m in pot.fillers),
+        applications=tuple(_application(pot, m) for m in pot.applications),
         parts=tuple(plan.get("parts", ())),
         skipped=tuple(plan.get("skipped", ())),
         skipped_why=plan.get("skipped_why"),
         notices=tuple(plan.get("notices", ())),
-        closing=_closing(item),
-        cup_checks=_cup_checks(item),
-        flags=flag_views(item),
+        closing=_closing(pot),
+        cup_checks=_cup_checks(pot),
+        flags=_flags(pot),
         holds=hold_views(standing_holds([item.id], at=at)[item.id]),
         version=item.version,
     )
 
 
-def _codes(pot: Pot) -> dict[int, str]:
-    """Codes of everything that the view names, in one query."""
-    ids = {p.container_id for p in (*pot.pours, *pot.taken_back)} | {p.container_id for p in pot.plans}
-    ids |= {p.scale_id for p in (*pot.pours, *pot.taken_back)}
-    ids |= {known(m.source_id) for m in pot.fillers} | {known(m.target_id) for m in pot.applications}
-    lots = dict(Container.select(Container.item, Container.lot).where(Container.item.in_(ids)).tuples()) if ids else {}
-    named = dict(Item.select(Item.id, Item.code).where(Item.id.in_(ids | set(lots.values()))).tuples()) if ids else {}
-    # A container's lot under the negative of its number, so that one mapping serves both.
-    return named | {-container: named[lot] for container, lot in lots.items()}
-
-
-def _plan(row: PlannedPour, codes: dict[int, str]) -> PlanView:
+def _plan(pot: Pot, row: PlannedPour) -> PlanView:
     return PlanView(
         component=row.component,
-        container=codes[row.container_id],
+        container=pot.named[row.container_id].code,
         amount_mg=row.amount_mg,
         settled=row.settled_at is not None,
     )
 
 
-def _pours(pot: Pot, codes: dict[int, str]) -> tuple[PourView, ...]:
-    every = sorted((*pot.pours, *pot.taken_back), key=lambda p: p.id)
-    names = names_of({p.deed_id for p in every})
-    return tuple(_pour(p, codes, names) for p in every)
-
-
-def _pour(row: Pour, codes: dict[int, str], names: dict[int, str]) -> PourView:
+def _pour(pot: Pot, row: Pour) -> PourView:
+    can = pot.named[row.container_id]
     return PourView(
         component=row.component,
-        container=codes[row.container_id],
-        lot=codes[-row.container_id],
-        scale=codes[row.scale_id],
+        container=can.code,
+        lot=can.lot or "",
+        scale=pot.named[row.scale_id].code,
         net_mg=known(row.movement.amount),
         reading_mg=row.reading_mg,
         zeroed=row.zeroed,
@@ -273,7 +254,7 @@ def _pour(row: Pour, codes: dict[int, str], names: dict[int, str]) -> PourView:
         correction=row.correction,
         taken_back=row.movement.cancelled_by_id is not None,
         occurred_at=row.occurred_at,
-        by=names[row.deed_id],
+        by=pot.doers[row.deed_id],
     )
 
 
@@ -313,19 +294,19 @@ def view_stirring(pot: Pot) -> StirringView:
     )
 
 
-def _filler(pot: Pot, row: Movement, codes: dict[int, str]) -> FillerView:
+def _filler(pot: Pot, row: Movement) -> FillerView:
     of_resin = of_mix = None
     if pot.resin_mg:
         masses = {"mass_g": known(row.amount) / 1000, "resin_g": pot.resin_mg / 1000}
         of_resin = additive_percent(of="resin", **masses)
         if pot.hardener_mg:
             of_mix = additive_percent(of="mix", hardener_g=pot.hardener_mg / 1000, **masses)
-    return FillerView(codes[known(row.source_id)], known(row.amount), of_resin, of_mix, row.occurred_at)
+    return FillerView(pot.named[known(row.source_id)].code, known(row.amount), of_resin, of_mix, row.occurred_at)
 
 
-def _application(row: Movement, codes: dict[int, str]) -> ApplicationView:
+def _application(pot: Pot, row: Movement) -> ApplicationView:
     return ApplicationView(
-        part=codes[known(row.target_id)],
+        part=pot.named[known(row.target_id)].code,
         mass_mg=row.amount,
         estimated=row.estimated,
         purpose=row.purpose,
@@ -334,22 +315,20 @@ def _application(row: Movement, codes: dict[int, str]) -> ApplicationView:
     )
 
 
-def _closing(item: Item) -> ClosingView | None:
-    row = Closing.get_or_none((Closing.mix == item.id) & stands(Closing.deed))
-    if row is None:
+def _closing(pot: Pot) -> ClosingView | None:
+    if pot.closing is None:
         return None
-    return ClosingView(**{name: getattr(row, name) for name in ClosingView.__slots__})
+    return ClosingView(**{name: getattr(pot.closing, name) for name in ClosingView.__slots__})
 
 
-def _cup_checks(item: Item) -> tuple[CupCheckView, ...]:
-    rows = list(CupCheck.select().where((CupCheck.mix == item.id) & stands(CupCheck.deed)).order_by(CupCheck.id))
-    names = names_of({r.deed_id for r in rows})
-    return tuple(CupCheckView(r.hard, r.hardness, r.hardness_scale, r.occurred_at, names[r.deed_id]) for r in rows)
+def _cup_checks(pot: Pot) -> tuple[CupCheckView, ...]:
+    return tuple(
+        CupCheckView(r.hard, r.hardness, r.hardness_scale, r.occurred_at, pot.doers[r.deed_id]) for r in pot.cup_checks
+    )
 
 
-def flag_views(item: Item) -> tuple[FlagView, ...]:
-    rows = list(Flag.select().where(Flag.item == item.id).order_by(Flag.id))
-    answers: dict[int, Any] = answers_to(rows) if rows else {}
+def _flags(pot: Pot) -> tuple[FlagView, ...]:
+    answers: dict[int, Any] = answers_to(pot.flags) if pot.flags else {}
     return tuple(
         FlagView(
             id=f.id,
@@ -359,5 +338,5 @@ def flag_views(item: Item) -> tuple[FlagView, ...]:
             answered=answers[f.id].decision if answers[f.id] is not None else None,
             occurred_at=f.occurred_at,
         )
-        for f in rows
+        for f in pot.flags
     )

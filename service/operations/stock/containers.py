@@ -15,7 +15,7 @@ from service.operations.ledger.graph import HoldView, hold_views
 from service.operations.stock import load
 from service.operations.stock.fitness import Answer
 from service.operations.stock.picking import fit_instead
-from service.operations.stock.using import note_opened, require_fit, settle_empty
+from service.operations.stock.using import load_used, note_opened, require_fit, settle_empty
 from service.records.base import known
 from service.records.items import Item
 from service.records.materials import Container, Material
@@ -91,7 +91,7 @@ def read_container(container: str, *, at: datetime) -> ContainerView:
     site = the_site()
     loaded = load.load_one(item, at=at, site=site)
     answer = loaded.judged(at=at, site=site)
-    instead = () if answer.answer == Fitness.FIT else fit_instead(loaded, at=at)
+    instead = () if answer.answer == Fitness.FIT else fit_instead(loaded, at=at, site=site)
     return view_container(loaded, answer, instead=instead)
 
 
@@ -157,8 +157,9 @@ def decant(
     """
     locked = ledger.lock(work, *[c for c in (container, into) if c], kinds=[Kind.CONTAINER])
     source, old = locked[container], locked[into] if into else None
-    require_fit(work, source)
-    row = Container.get_by_id(source.id)
+    loaded = load_used(work, source)
+    require_fit(work, loaded)
+    row = loaded.container
     if source.unit != Unit.MILLIGRAM:
         raise Unprocessable("Only what is weighed can be decanted.", pointer="/mass_g")
     if mass_mg > source.balance:
@@ -167,8 +168,7 @@ def decant(
     target = old
     if old is not None:
         target = _refilled(work, old, row, cleaned=cleaned, blend=blend)
-    note_opened(work, source)
-    row = Container.get_by_id(source.id)
+    note_opened(work, source, row)
     if target is None or target is not old:
         target = _child(work, source, row, mass_mg, tare_mg, where, blend_of=old if blend else None)
     ledger.move(work, kind=MovementKind.DECANT, source=source, target=target, amount=mass_mg, unit=Unit.MILLIGRAM)

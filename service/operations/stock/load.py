@@ -3,8 +3,9 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
-from peewee import fn
+from peewee import JOIN, fn
 
 from schemas.words import Decision, MaterialKind, MovementKind, State
 from service.formulas.shelf_life import effective_expiry
@@ -13,7 +14,7 @@ from service.operations.ledger.graph import standing_holds
 from service.operations.stock.fitness import Answer, Facts, Permitted, judge
 from service.records.base import known
 from service.records.items import Item, Movement, Permission
-from service.records.lookups import rows_among
+from service.records.journal import Deed
 from service.records.materials import Container, Lot, Material, Receipt, StorageReading
 from service.records.mixes import PlannedPour
 from service.records.people import Site
@@ -38,24 +39,16 @@ def load(items: Iterable[Item], *, at: datetime, site: Site, besides_mix: int | 
     """Facts of these containers at ``at``. ``besides_mix`` leaves out what that pot itself has reserved."""
     wanted = list(items)
     ids = [item.id for item in wanted]
-    containers = {c.item_id: c for c in rows_among(Container, Container.item, ids)}
-    lots = {lot.item_id: lot for lot in rows_among(Lot, Lot.item, {c.lot_id for c in containers.values()})}
-    lot_items = {i.id: i for i in rows_among(Item, Item.id, lots)}
-    materials = {m.id: m for m in rows_among(Material, Material.id, {c.material_id for c in containers.values()})}
-    released = {
-        r.id
-        for r in Receipt.select(Receipt.id).where(
-            Receipt.id.in_({c.receipt_id for c in containers.values()}) & Receipt.released_in.is_null(False)
-        )
-    }
+    containers = {row.item_id: row for row in _containers(ids)}
     holds = standing_holds(ids, at=at)
     reserved = _reserved(ids, besides_mix)
-    permitted = _permitted([*ids, *lots])
-    stored = _stored(wanted, containers, materials, at)
+    permitted = _permitted([*ids, *{row.lot_id for row in containers.values()}])
+    stored = _stored(wanted, containers, at)
     loaded = []
     for item in wanted:
         container = containers[item.id]
-        lot, material = lots[container.lot_id], materials[container.material_id]
+        lot, material = container.lot, container.material
+        arrived = container.receipt_id is not None and container.receipt.released_in_id is not None
         opened_on = day_in_shop(container.opened_at, site) if container.opened_at else None
         expiry = effective_expiry(
             expires_on=container.expires_on,
@@ -66,7 +59,7 @@ def load(items: Iterable[Item], *, at: datetime, site: Site, besides_mix: int | 
         facts = Facts(
             code=item.code,
             state=State(item.state),
-            lot_state=_arrival_state(lot_items[lot.item_id], container.receipt_id in released),
+            lot_state=_arrival_state(lot.known, arrived),
             lot_known=lot.makers_lot is not None,
             material=material.name,
             material_kind=MaterialKind(material.kind),
@@ -83,11 +76,31 @@ def load(items: Iterable[Item], *, at: datetime, site: Site, besides_mix: int | 
             permitted=tuple(permitted.get(item.id, ())) + tuple(permitted.get(lot.item_id, ())),
         )
         loaded.append(
-            Loaded(
-                item=item, container=container, lot=lot, lot_item=lot_items[lot.item_id], material=material, facts=facts
-            )
+            Loaded(item=item, container=container, lot=lot, lot_item=lot.known, material=material, facts=facts)
         )
     return loaded
+
+
+def _containers(ids: list[int]) -> Any:
+    """Containers with all that is told of them elsewhere: lot, arrival, material."""
+    lot_items = Item.alias()
+    return (
+        Container.select(Container, Lot, lot_items, Material, Receipt.id, Receipt.released_in)
+        .join(Lot)
+        .join(lot_items, on=(lot_items.id == Lot.item), attr="known")
+        .switch(Container)
+        .join(Material)
+        .switch(Container)
+        .join(Receipt, JOIN.LEFT_OUTER)
+        .where(Container.item.in_(ids))
+    )
+
+
+def container_of(item: Item) -> Container:
+    """The row of a container, with its material."""
+    query = Container.select(Container, Material).join(Material)
+    row: Container = query.where(Container.item == item.id).get()
+    return row
 
 
 def _arrival_state(lot: Item, arrival_released: bool) -> State:
@@ -117,9 +130,7 @@ def _permitted(ids: list[int]) -> dict[int, list[Permitted]]:
     return found
 
 
-def _stored(
-    items: list[Item], containers: dict[int, Container], materials: dict[int, Material], at: datetime
-) -> dict[int, tuple[str, ...] | None]:
+def _stored(items: list[Item], containers: dict[int, Container], at: datetime) -> dict[int, tuple[str, ...] | None]:
     """For each container: nothing where its place is not monitored, else what was outside the material's range there.
 
     Only readings since it came to the place count.
@@ -133,12 +144,11 @@ def _stored(
         .order_by(StorageReading.occurred_at)
     ):
         readings.setdefault(reading.place_id, []).append(reading)
-    for item in items:
-        there = readings.get(item.place_id or 0, [])
-        material = materials[containers[item.id].material_id]
-        if not there or material.storage_low_c is None:
-            continue
-        low, high, since = material.storage_low_c, known(material.storage_high_c), _came_here(item)
+    asked = [i for i in items if containers[i.id].material.storage_low_c is not None and readings.get(i.place_id or 0)]
+    came = _came_here(asked)
+    for item in asked:
+        there, material, since = readings[known(item.place_id)], containers[item.id].material, came[item.id]
+        low, high = known(material.storage_low_c), known(material.storage_high_c)
         outside = [r for r in there if r.occurred_at >= since and not low <= r.temperature_c <= high]
         answer[item.id] = tuple(
             f"Stored at {r.temperature_c:g} °C on {r.occurred_at:%-d %b %Y}; it keeps at {low:g} to {high:g} °C."
@@ -147,14 +157,21 @@ def _stored(
     return answer
 
 
-def _came_here(item: Item) -> datetime:
-    first = (
-        Movement.select(Movement.occurred_at)
-        .where((Movement.target == item.id) & Movement.kind.in_([MovementKind.PACKING, MovementKind.DECANT]))
-        .order_by(Movement.occurred_at)
-        .first()
+def _came_here(items: list[Item]) -> dict[int, datetime]:
+    """When each of these was filled first, or else was made."""
+    if not items:
+        return {}
+    filled = Movement.kind.in_([MovementKind.PACKING, MovementKind.DECANT])
+    query = (
+        Item.select(Item.id, Deed.occurred_at.alias("made"), fn.MIN(Movement.occurred_at).alias("filled"))
+        .join(Deed)
+        .switch(Item)
+        .join(Movement, JOIN.LEFT_OUTER, on=((Movement.target == Item.id) & filled))
+        .where(Item.id.in_([item.id for item in items]))
+        .group_by(Item.id, Deed.occurred_at)
+        .dicts()
     )
-    return first.occurred_at if first else item.deed.occurred_at
+    return {row["id"]: row["made"] if row["filled"] is None else row["filled"] for row in query}
 
 
 def load_one(item: Item, *, at: datetime, site: Site, besides_mix: int | None = None) -> Loaded:

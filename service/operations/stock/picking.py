@@ -1,12 +1,13 @@
 """In which order cans are used up: first expired first, the opened one before the sealed."""
 
+from collections.abc import Iterable
 from datetime import date, datetime
 
 from schemas.words import Fitness, State
-from service.operations.door.shop import the_site
 from service.operations.stock import load
 from service.records.items import Item
 from service.records.materials import Container
+from service.records.people import Site
 
 
 def pick_order(loaded: load.Loaded) -> tuple[date, int, int]:
@@ -15,18 +16,28 @@ def pick_order(loaded: load.Loaded) -> tuple[date, int, int]:
     return (loaded.facts.good_until or date.max, opened_first, loaded.item.id)
 
 
-def fit_containers(material: int, *, at: datetime) -> list[load.Loaded]:
-    """The containers of a material that are fit for use, in the order in which they are to be used up."""
-    items = (
+def on_shelf(materials: Iterable[int]) -> list[Item]:
+    """The containers of these materials that are not empty, be they fit for use or not."""
+    return list(
         Item.select(Item)
         .join(Container, on=(Container.item == Item.id))
-        .where((Container.material == material) & (Item.balance > 0) & Item.state.in_([State.SEALED, State.OPEN]))
+        .where(
+            Container.material.in_(list(materials)) & (Item.balance > 0) & Item.state.in_([State.SEALED, State.OPEN])
+        )
     )
-    site = the_site()
-    fit = [r for r in load.load(items, at=at, site=site) if r.judged(at=at, site=site).answer == Fitness.FIT]
-    return sorted(fit, key=pick_order)
 
 
-def fit_instead(loaded: load.Loaded, *, at: datetime) -> tuple[str, ...]:
-    others = fit_containers(loaded.material.id, at=at)
+def fit_among(loaded: Iterable[load.Loaded], material: int, *, at: datetime, site: Site) -> list[load.Loaded]:
+    """Those of a material that are fit for use, in the order in which they are to be used up."""
+    own = (r for r in loaded if r.material.id == material)
+    return sorted((r for r in own if r.judged(at=at, site=site).answer == Fitness.FIT), key=pick_order)
+
+
+def fit_containers(material: int, *, at: datetime, site: Site) -> list[load.Loaded]:
+    """The containers of a material that are fit for use, in the order in which they are to be used up."""
+    return fit_among(load.load(on_shelf([material]), at=at, site=site), material, at=at, site=site)
+
+
+def fit_instead(loaded: load.Loaded, *, at: datetime, site: Site) -> tuple[str, ...]:
+    others = fit_containers(loaded.material.id, at=at, site=site)
     return tuple(o.item.code for o in others if o.item.id != loaded.item.id)[:3]

@@ -1,6 +1,5 @@
 """What other rooms ask of a can: may it be used, was it right to use it, take this much from it."""
 
-from datetime import datetime
 from typing import Any
 
 from schemas.words import Decision, MaterialKind, MovementKind, State, Unit
@@ -12,8 +11,8 @@ from service.operations.stock import load
 from service.operations.stock.fitness import Answer, stops_a_start
 from service.operations.stock.picking import fit_instead
 from service.records.base import known
-from service.records.items import Item, Movement
-from service.records.materials import Container, Lot
+from service.records.items import Flag, Item, Movement
+from service.records.materials import Container
 
 # Up to this much, or this share of its net, a can may hold more than its label says (shop rule 7).
 _FOUND_MORE_MG = 50_000
@@ -26,10 +25,12 @@ _FOUND_MORE_SHARE = 0.02
 _SHOWN = {Unit.MILLIGRAM: (1000, "g"), Unit.MILLIMETRE: (1, "mm"), Unit.PIECE: (1, "pieces")}
 
 
-def note_opened(work: Work, item: Item) -> None:
-    """A sealed container is open from its first draw on, whether anyone tapped or not."""
+def note_opened(work: Work, item: Item, row: Any = None) -> None:
+    """A sealed container is open from its first draw on, whether anyone tapped or not; `row` is its own, if at hand."""
     if item.state != State.SEALED:
         return
+    if row is not None:
+        row.opened_at = work.act.occurred_at
     Container.update(opened_at=work.act.occurred_at).where(Container.item == item.id).execute()
     ledger.set_state(work, item, State.OPEN)
 
@@ -41,20 +42,16 @@ def settle_empty(work: Work, item: Item) -> None:
         ledger.set_state(work, item, State.OPEN)
 
 
-def require_fit(
-    work: Work, item: Item, *, wanted: frozenset[MaterialKind] | None = None, besides_mix: int | None = None
-) -> tuple[load.Loaded, Answer]:
+def require_fit(work: Work, loaded: load.Loaded, *, wanted: frozenset[MaterialKind] | None = None) -> Answer:
     """Before an act: refuse with every reason and what to take instead, unless it is fit, permitted or asked for."""
-    at = work.act.occurred_at
-    loaded = load.load_one(item, at=at, site=work.site, besides_mix=besides_mix)
-    answer = loaded.judged(at=at, site=work.site, wanted=wanted)
+    answer = loaded.judged(at=work.act.occurred_at, site=work.site, wanted=wanted)
     if stops_a_start(answer):
-        raise refuse_unfit(loaded, answer, at=at)
-    return loaded, answer
+        raise refuse_unfit(work, loaded, answer)
+    return answer
 
 
-def refuse_unfit(loaded: load.Loaded, answer: Answer, *, at: datetime) -> NotFit:
-    instead = fit_instead(loaded, at=at)
+def refuse_unfit(work: Work, loaded: load.Loaded, answer: Answer) -> NotFit:
+    instead = fit_instead(loaded, at=work.act.occurred_at, site=work.site)
     open_reasons = [r for r in answer.reasons if r.decision is None]
     can_be_permitted = bool(open_reasons) and all(r.may_permit for r in open_reasons)
     way_out = []
@@ -76,29 +73,34 @@ def refuse_unfit(loaded: load.Loaded, answer: Answer, *, at: datetime) -> NotFit
     )
 
 
-def judge_use(work: Work, used: Item, on: Item, *, besides_mix: int | None = None) -> None:
+def load_used(work: Work, used: Item, *, besides_mix: int | None = None) -> load.Loaded:
+    """All that there is to know of a can that an act uses."""
+    return load.load_one(used, at=work.act.occurred_at, site=work.site, besides_mix=besides_mix)
+
+
+def judge_use(work: Work, used: load.Loaded, on: Item) -> list[Flag]:
     """After an act, which is recorded in any case: what should not have been used flags and holds what it went into."""
-    at = work.act.occurred_at
-    loaded = load.load_one(used, at=at, site=work.site, besides_mix=besides_mix)
-    answer = loaded.judged(at=at, site=work.site)
-    for reason in answer.reasons:
-        if reason.kind in ("empty", "reserved"):
-            continue
+    answer = used.judged(at=work.act.occurred_at, site=work.site)
+    return [
         raise_flag(
             work,
             on,
             reason.kind,
-            f"{used.code} {loaded.material.name}: {reason.sentence}",
+            f"{used.item.code} {used.material.name}: {reason.sentence}",
             stops=True,
             permission=reason.permission,
             hold=reason.decision is None,
-            container=used.code,
+            container=used.item.code,
         )
+        for reason in answer.reasons
+        if reason.kind not in ("empty", "reserved")
+    ]
 
 
 def draw(
     work: Work,
     source: Item,
+    row: Container,
     target: Item,
     amount: int,
     *,
@@ -110,11 +112,10 @@ def draw(
 
     A little more than booked is found automatically; a lot more is asked about, unless the person confirmed the can.
     """
-    note_opened(work, source)
+    note_opened(work, source, row)
     excess = amount - source.balance
     if excess > 0:
-        net = Container.get_by_id(source.id).net
-        free = max(_FOUND_MORE_MG, int(net * _FOUND_MORE_SHARE)) if source.unit == Unit.MILLIGRAM else 0
+        free = max(_FOUND_MORE_MG, int(row.net * _FOUND_MORE_SHARE)) if source.unit == Unit.MILLIGRAM else 0
         if excess > free and not confirmed:
             per, unit = _SHOWN[Unit(known(source.unit))]
             booked, taken = source.balance / per, amount / per
@@ -139,7 +140,3 @@ def draw(
     )
     settle_empty(work, source)
     return movement
-
-
-def lot_known(container: Container) -> bool:
-    return Lot.get_by_id(container.lot_id).makers_lot is not None

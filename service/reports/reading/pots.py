@@ -5,15 +5,15 @@ from collections import defaultdict
 from collections.abc import Iterable
 from typing import Any
 
-from schemas.words import Component, Kind, MovementKind, ReadingSource
-from service.operations.pots.ability import ScalesView, scale_numbers, scales_view
+from schemas.words import Kind, MovementKind, ReadingSource
+from service.operations.pots.ability import scales_of
 from service.operations.pots.job import kept_plan
+from service.operations.pots.pot import Pot, load_pots
 from service.records.base import known
-from service.records.items import Item, Movement
-from service.records.journal import Deed, Document, Entry
-from service.records.lookups import rows_among
-from service.records.materials import Container, Material, Scale, SystemHardener
-from service.records.mixes import Closing, CupCheck, Mix, PlannedPour, Pour, Stirring
+from service.records.items import Item
+from service.records.journal import Deed, Entry
+from service.records.materials import Container, Material
+from service.records.mixes import Closing, CupCheck
 from service.reports.reading.account import Addition, Applied, CupChecked, PotAccount, StirringDone, Weighing
 from service.reports.reading.ground import Ground, deeds_of
 
@@ -24,21 +24,18 @@ def read_pots(ground: Ground) -> tuple[PotAccount, ...]:
     ids = [i.id for i in items]
     if not ids:
         return ()
-    mixes = {m.item_id: m for m in Mix.select(Mix, SystemHardener).join(SystemHardener).where(Mix.item.in_(ids))}
-    frozen = _frozen({m.frozen_id for m in mixes.values()})
-    weighings = _weighings(ground, ids)
-    stirrings = _grouped(Stirring.select().where(Stirring.mix.in_(ids)).order_by(Stirring.id), ground)
+    pots = load_pots(items)
+    weighings = _weighings(ground, pots.values())
     checks = _grouped(CupCheck.select().where(CupCheck.mix.in_(ids)).order_by(CupCheck.id), ground)
     closings = _grouped(Closing.select().where(Closing.mix.in_(ids)).order_by(Closing.id), ground)
-    scales = _scales(mixes)
     accounts = []
     for item in items:
-        mix = mixes[item.id]
-        sha256, system = frozen[mix.frozen_id]
-        hardeners: dict[int, dict[str, Any]] = {h["material"]: h for h in system["hardeners"]}
+        pot = pots[item.id]
+        mix, system = pot.mix, pot.system
+        plan: dict[str, Any] = mix.plan or {}
         own = weighings[item.id]
         closing = closings[item.id][-1] if closings[item.id] else None
-        job = kept_plan(mix.plan or {})
+        job = kept_plan(plan)
         accounts.append(
             PotAccount(
                 code=item.code,
@@ -47,8 +44,8 @@ def read_pots(ground: Ground) -> tuple[PotAccount, ...]:
                 purpose=mix.purpose,
                 system=system["name"],
                 system_revision=system["revision"],
-                hardener=hardeners[mix.hardener.material_id]["name"],
-                frozen_sha256=sha256,
+                hardener=pot.hardener["name"],
+                frozen_sha256=pot.frozen_sha256,
                 ratio=mix.ratio,
                 tolerance_pct=mix.tolerance_pct,
                 separate_cups=mix.separate_cups,
@@ -58,54 +55,27 @@ def read_pots(ground: Ground) -> tuple[PotAccount, ...]:
                 temperature_of_air=mix.temperature_of_air,
                 use_before=mix.use_before,
                 life_note=mix.life_note,
-                resin_mg=_sum(own, Component.RESIN),
-                hardener_mg=_sum(own, Component.HARDENER),
+                resin_mg=pot.resin_mg,
+                hardener_mg=pot.hardener_mg,
                 deviation_pct=mix.deviation_pct,
                 uncertainty_pct=mix.uncertainty_pct,
                 verdict=mix.verdict,
                 weighings=tuple(own),
                 additions=_additions(ground, item),
-                stirrings=tuple(
-                    StirringDone(s.started_at, s.ended_at, s.scraped, s.second_cup) for s in stirrings[item.id]
-                ),
+                stirrings=tuple(StirringDone(s.started_at, s.ended_at, s.scraped, s.second_cup) for s in pot.stirrings),
                 applied=_applied(ground, item),
                 cup_kept=closing.cup_kept if closing is not None else None,
                 cup_checks=tuple(
                     CupChecked(c.hard, c.hardness, c.hardness_scale, c.occurred_at) for c in checks[item.id]
                 ),
-                skipped=tuple((mix.plan or {}).get("skipped", ())),
-                skipped_why=(mix.plan or {}).get("skipped_why"),
+                skipped=tuple(plan.get("skipped", ())),
+                skipped_why=plan.get("skipped_why"),
                 stir_min=system.get("stir_min"),
                 job_plan=None if job is None else job.sentence,
-                scales=scales[item.id],
+                scales=scales_of(pot, mix.uncertainty_pct),
             )
         )
     return tuple(sorted(accounts, key=lambda p: (p.started_at, p.code)))
-
-
-def _scales(mixes: dict[int, Mix]) -> dict[int, ScalesView]:
-    """What the scales of each pot could know of its ratio."""
-    pours: dict[int, list[Pour]] = defaultdict(list)
-    plans: dict[int, list[PlannedPour]] = defaultdict(list)
-    for pour in Pour.select(Pour, Movement).join(Movement).where(Pour.mix.in_(list(mixes))).order_by(Pour.id):
-        if pour.movement.cancelled_by_id is None:
-            pours[pour.mix_id].append(pour)
-    for plan in PlannedPour.select().where(PlannedPour.mix.in_(list(mixes))):
-        plans[plan.mix_id].append(plan)
-    numbers = {number for mix, row in mixes.items() for number in scale_numbers(row, pours[mix])}
-    rows = {row.item_id: row for row in rows_among(Scale, Scale.item, numbers)}
-    items = {item.id: item for item in rows_among(Item, Item.id, numbers)}
-    return {
-        mix: scales_view(
-            row, pours=pours[mix], plans=plans[mix], uncertainty_pct=row.uncertainty_pct, rows=rows, items=items
-        )
-        for mix, row in mixes.items()
-    }
-
-
-def _frozen(documents: Iterable[int]) -> dict[int, tuple[str, dict[str, Any]]]:
-    rows = Document.select(Document.id, Document.sha256, Document.content).where(Document.id.in_(set(documents)))
-    return {d.id: (d.sha256, json.loads(bytes(d.content))) for d in rows}
 
 
 def _grouped(rows: Iterable[Any], ground: Ground) -> dict[int, list[Any]]:
@@ -117,27 +87,23 @@ def _grouped(rows: Iterable[Any], ground: Ground) -> dict[int, list[Any]]:
     return found
 
 
-def _sum(weighings: list[Weighing], component: Component) -> int:
-    return sum(w.net_mg for w in weighings if w.component == component and not w.taken_back)
-
-
-def _weighings(ground: Ground, ids: list[int]) -> dict[int, list[Weighing]]:
-    rows = list(Pour.select(Pour, Movement).join(Movement).where(Pour.mix.in_(ids)).order_by(Pour.id))
+def _weighings(ground: Ground, pots: Iterable[Pot]) -> dict[int, list[Weighing]]:
+    read = list(pots)
+    rows = [p for pot in read for p in pot.weighed]
     deeds = deeds_of(p.deed_id for p in rows)
     read_back = _read_back(p.deed_id for p in rows)
     containers = {c.item_id: c for c in Container.select(Container, Material).join(Material).where(
         Container.item.in_({p.container_id for p in rows}))}  # fmt: skip
-    named = {p.container_id for p in rows} | {p.scale_id for p in rows}
-    codes = dict(Item.select(Item.id, Item.code).where(Item.id.in_(named)).tuples())
+    named = {number: one for pot in read for number, one in pot.named.items()}
     found: dict[int, list[Weighing]] = defaultdict(list)
     for p in rows:
         deed: Deed = deeds[p.deed_id]
         found[p.mix_id].append(
             Weighing(
                 component=p.component,
-                container=codes[p.container_id],
+                container=named[p.container_id].code,
                 material=containers[p.container_id].material.name,
-                scale=codes[p.scale_id],
+                scale=named[p.scale_id].code,
                 reading_mg=p.reading_mg,
                 before_mg=p.before_mg,
                 zeroed=p.zeroed,
