@@ -6,6 +6,7 @@ No keyword has to be given, as a column's default stands in the call that declar
 refuses a row that lacks what it needs.
 """
 
+import functools
 from collections.abc import Callable, Iterator
 
 from mypy.maptype import map_instance_to_supertype
@@ -26,19 +27,20 @@ _MAKING = ("create", "insert", "update")
 class RecordColumns(Plugin):
     def get_method_signature_hook(self, fullname: str) -> Callable[[MethodSigContext], FunctionLike] | None:
         made_by = fullname.rpartition(".")[2]
-        return _with_columns if fullname.startswith(_TABLES) and made_by in _MAKING else None
+        if not fullname.startswith(_TABLES) or made_by not in _MAKING:
+            return None
+        # A row of its own is made from values; what is written by a statement may be an expression in SQL as well.
+        return functools.partial(_with_columns, in_sql=made_by != "create")
 
 
 def plugin(version: str) -> type[Plugin]:
     return RecordColumns
 
 
-def _with_columns(context: MethodSigContext) -> FunctionLike:
+def _with_columns(context: MethodSigContext, *, in_sql: bool) -> FunctionLike:
     made, table = context.default_signature, _table(context.type)
     if table is None:
         return made
-    # A row of its own is made from values; what is written by a statement may be an expression in SQL as well.
-    in_sql = made.name is None or not made.name.startswith("create")
     number = context.api.named_generic_type("builtins.int", [])
     columns = dict(_columns(table, number, in_sql=in_sql))
     rest = [i for i, kind in enumerate(made.arg_kinds) if kind != ARG_STAR2]

@@ -1,5 +1,6 @@
 """What every schema shares."""
 
+from collections.abc import Iterable, Mapping
 from typing import Any, ClassVar
 
 import marshmallow as ma
@@ -8,9 +9,13 @@ from schemas.fields import Moment, Text, Whole
 
 
 class In(ma.Schema):
-    """Something that comes in. Unknown fields are refused. `EXAMPLE` is a body that works."""
+    """Something that comes in. Unknown fields are refused. `EXAMPLE` is a body that works.
+
+    `GATHERS` names what is handed on as one, and the fields that it is gathered from.
+    """
 
     EXAMPLE: ClassVar[dict[str, Any]] = {}
+    GATHERS: ClassVar[Mapping[str, Iterable[str]]] = {}
 
     class Meta:
         unknown = ma.RAISE

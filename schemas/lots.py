@@ -52,6 +52,8 @@ class DatesIn(ActIn):
     made_on = Day()
     no_expiry = Yes()
 
+    GATHERS = {"dates": ("expires_on", "expires_month", "made_on", "no_expiry", "dates_estimated")}
+
     @ma.post_load
     def gather_dates(self, data: dict[str, Any], **kwargs: Any) -> dict[str, Any]:
         month = data.pop("expires_month", None)

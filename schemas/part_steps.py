@@ -49,6 +49,8 @@ class PartStepIn(ActIn):
     zone = Text(longest=40)
     remark = Text(longest=500)
 
+    GATHERS = {"facts": {*_ALWAYS, *(name for needed, allowed in _FIELDS.values() for name in (*needed, *allowed))}}
+
     @ma.post_load
     def gather_facts(self, data: dict[str, Any], **kwargs: Any) -> dict[str, Any]:
         kind = data["kind"]

@@ -18,6 +18,7 @@ from webargs.flaskparser import FlaskParser
 
 from schemas.base import ActIn, In, Out, PageIn
 from service.api.access import current_act
+from service.api.fitting import require_fit
 from service.database import reading
 from service.operations.door.operation import KeptAnswer
 from service.operations.door.refusals import ChangedMeanwhile
@@ -183,6 +184,7 @@ class Blueprint(flask_smorest.Blueprint):
         extra: list[dict[str, Any]] | None = None,
         name: str | None = None,
     ) -> None:
+        require_fit(rule, function, body or query, given=frozenset({"at", "version"} if method == "PATCH" else {"at"}))
         endpoint = str(name or getattr(function, "operation_name", None) or function.__name__)
         view.__name__ = endpoint
         view.__doc__ = function.__doc__

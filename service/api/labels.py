@@ -1,6 +1,7 @@
 """Labels: a POST issues one, a GET draws it again."""
 
 import functools
+import inspect
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -30,6 +31,9 @@ def _with_origin(operation: Callable[..., Any]) -> Callable[..., Any]:
         notice = _doubt()
         return tuple(_told(one, notice) for one in made) if isinstance(made, list | tuple) else _told(made, notice)
 
+    asked = inspect.signature(operation)
+    kept = [parameter for name, parameter in asked.parameters.items() if name != "origin"]
+    run.__signature__ = asked.replace(parameters=kept)  # type: ignore[attr-defined]
     return run
 
 

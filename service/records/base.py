@@ -93,6 +93,14 @@ class Record(Model):
         return cast("RowSelect[Self]", PlainSelect(cls, fields or cls._meta.sorted_fields, is_default=not fields))
 
     @classmethod
+    def create(cls, **columns: Any) -> Self:
+        """A new row. peewee would keep a name that is none of the table's columns as something of the object alone."""
+        strange = columns.keys() - cls._meta.combined.keys()
+        if strange:
+            raise AttributeError(f"{cls.__name__} has no column {', '.join(sorted(strange))}")
+        return super().create(**columns)
+
+    @classmethod
     def get(cls, *query: Any) -> Self:
         """One row; by the short way where one column is asked for one value."""
         asked = column_and_value(cls, query)
