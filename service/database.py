@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from typing import Any, TypeVar
 
-from peewee import DatabaseProxy, ModelSelect, OperationalError, PeeweeException, PostgresqlDatabase
+from peewee import DatabaseProxy, IntegrityError, ModelSelect, OperationalError, PeeweeException, PostgresqlDatabase
 from playhouse.db_url import connect
 
 database = DatabaseProxy()
@@ -19,6 +19,7 @@ S = TypeVar("S", bound="ModelSelect[Any]")
 # SQLSTATE of a PostgreSQL deadlock and of a serialization failure: both mean "run it again".
 _AGAIN = ("40P01", "40001")
 _LOCK_NOT_AVAILABLE = "55P03"
+_UNIQUE_VIOLATION = "23505"
 
 
 def open_database(url: str) -> Any:
@@ -150,6 +151,11 @@ def worth_another_try(error: OperationalError) -> bool:
 def is_busy(error: PeeweeException) -> bool:
     """Did the statement give up waiting for someone else's lock?"""
     return _sqlstate(error) == _LOCK_NOT_AVAILABLE or "database is locked" in str(error)
+
+
+def is_taken(error: IntegrityError) -> bool:
+    """Is what was to be written there already, by a rule that lets it be there once?"""
+    return _sqlstate(error) == _UNIQUE_VIOLATION or "UNIQUE constraint failed" in str(error)
 
 
 def _sqlstate(error: PeeweeException) -> str | None:

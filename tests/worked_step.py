@@ -29,6 +29,7 @@ def up(migrator: Any, db: Any) -> None:
     steps.add_column("scale_check", "room_c", IntegerField(null=True))
     steps.add_column("item", "seen_in", steps.row_of("deed", null=True), fill="deed_id")
     steps.add_index("movement", "kind", "occurred_at")
+    steps.add_index("receipt", "delivery_note", unique=True, where="kind = 'transfer'", name="receipt_note_of_transfer")
     for table in ("item", "movement"):
         old, new = steps.listed("unit", UNITS), steps.listed("unit", [*UNITS, "ml"])
         steps.change_check(table, old=old, new=new)

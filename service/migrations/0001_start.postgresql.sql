@@ -36,6 +36,8 @@ CREATE INDEX "item_site_id" ON "item" ("site_id")
 -- next
 CREATE INDEX "item_deed_id" ON "item" ("deed_id")
 -- next
+CREATE UNIQUE INDEX "item_name_of_place_or_scale" ON "item" ("kind", "name") WHERE kind IN ('A', 'S')
+-- next
 CREATE TABLE "supplier" ("id" SERIAL NOT NULL PRIMARY KEY, "name" TEXT NOT NULL, "approved" BOOLEAN NOT NULL, "version" INTEGER NOT NULL)
 -- next
 CREATE UNIQUE INDEX "supplier_name" ON "supplier" ("name")
@@ -55,6 +57,8 @@ CREATE INDEX "lot_material_id" ON "lot" ("material_id")
 CREATE INDEX "lot_supplier_id" ON "lot" ("supplier_id")
 -- next
 CREATE UNIQUE INDEX "lot_material_id_supplier_id_makers_lot" ON "lot" ("material_id", "supplier_id", "makers_lot")
+-- next
+CREATE UNIQUE INDEX "lot_without_supplier" ON "lot" ("material_id", "makers_lot") WHERE supplier_id IS NULL
 -- next
 CREATE TABLE "document" ("id" BIGSERIAL NOT NULL PRIMARY KEY, "sha256" TEXT NOT NULL, "media_type" TEXT NOT NULL, "name" TEXT NOT NULL, "size" BIGINT NOT NULL, "content" BYTEA NOT NULL, "deed_id" BIGINT NOT NULL, FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"))
 -- next

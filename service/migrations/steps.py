@@ -62,11 +62,14 @@ def add_column(table: str, name: str, field: Field, *, fill: str | None = None) 
     model._schema.create_indexes(safe=False)
 
 
-def add_index(table: str, *columns: str, unique: bool = False) -> None:
-    """An index over these columns, named as the records would name it."""
+def add_index(
+    table: str, *columns: str, unique: bool = False, where: str | None = None, name: str | None = None
+) -> None:
+    """An index over these columns, of all rows or of some, named as the records would name it."""
     kind = "UNIQUE INDEX" if unique else "INDEX"
     listed = ", ".join(f'"{column}"' for column in columns)
-    database.execute_sql(f'CREATE {kind} "{make_index_name(table, columns)}" ON "{table}" ({listed})')
+    rows = f" WHERE {where}" if where is not None else ""
+    database.execute_sql(f'CREATE {kind} "{name or make_index_name(table, columns)}" ON "{table}" ({listed}){rows}')
 
 
 def change_check(table: str, *, old: str | None, new: str | None) -> None:

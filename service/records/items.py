@@ -1,6 +1,6 @@
 """Everything that carries a code, and everything that went from one such thing into another."""
 
-from peewee import BigAutoField, BigIntegerField, BooleanField, Check, ForeignKeyField, IntegerField, TextField
+from peewee import SQL, BigAutoField, BigIntegerField, BooleanField, Check, ForeignKeyField, IntegerField, TextField
 
 from schemas.words import Decision, Kind, LabelSize, MovementKind, PermissionKind, State, Unit
 from service.records.base import Instant, Json, Record, Word, together, whole
@@ -26,6 +26,10 @@ class Item(Record):
     site_id: int
     deed = ForeignKeyField(Deed)
     deed_id: int
+
+
+# Places and scales are told apart by their names, on the label as in the head.
+Item.add_index(Item.kind, Item.name, unique=True, name="item_name_of_place_or_scale", where=SQL("kind IN ('A', 'S')"))
 
 
 class Counter(Record):

@@ -1,6 +1,7 @@
 """What the shop buys: materials, lots, receipts, containers, and the systems that say what mixes with what."""
 
 from peewee import (
+    SQL,
     AutoField,
     BigAutoField,
     BigIntegerField,
@@ -91,6 +92,10 @@ class Lot(Record):
             Check("(makers_lot IS NULL) <> (unknown_because IS NULL)"),
             Check("(expires_on IS NULL) = (date_basis = 'no expiry')"),
         ]
+
+
+# Nothing equals nothing in an index, so a lot whose supplier is not known has one of its own.
+Lot.add_index(Lot.material, Lot.makers_lot, unique=True, name="lot_without_supplier", where=SQL("supplier_id IS NULL"))
 
 
 class Receipt(Record):

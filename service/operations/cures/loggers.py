@@ -85,8 +85,10 @@ class Preview:
 @operation
 def add_logger(work: Work, *, name: str, profile: Mapping[str, Any] | None = None) -> LoggerView:
     """Add a data logger, with its reading profile if that is known already."""
-    if Logger.select().where(Logger.name == name).exists():
-        raise AlreadyThere(f"There is a logger {name} already.", way_out="Use it, or give the new one another name.")
+    known = Logger.get_or_none(Logger.name == name)
+    if known is not None:
+        way_out = "Use it, or give the new one another name."
+        raise AlreadyThere(f"There is a logger {name} already.", way_out=way_out, logger=known.id)
     row = Logger.create(name=name, profile=_checked(profile))
     work.note(logger=row.id, name=name, profile=row.profile)
     return view_logger(row)

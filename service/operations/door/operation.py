@@ -2,7 +2,8 @@
 
 `@operation` makes a function the only kind that may write. In one transaction it holds, in this order: the right to
 act, the idempotency key, the deed, then the function's own locks, reads, rules and writes, the journal's entry under
-the head's lock, and the commit. A refusal is journalled in a second transaction. A PostgreSQL deadlock runs it again.
+the head's lock, and the commit. A refusal is journalled in a second transaction. A PostgreSQL deadlock runs it again,
+and so does what someone else has just put there.
 """
 
 import functools
@@ -15,13 +16,21 @@ from datetime import timedelta
 from typing import Any, Concatenate, ParamSpec, TypeVar, cast
 
 import rfc8785
-from peewee import OperationalError
+from peewee import IntegrityError, OperationalError
 
-from service.database import database, is_busy, locked, worth_another_try, writing
+from service.database import database, is_busy, is_taken, locked, worth_another_try, writing
 from service.operations.door import acts
 from service.operations.door.act import Act
 from service.operations.door.plain import dump_result, load_result, plain
-from service.operations.door.refusals import KeyReused, NotAllowed, OnHold, Refusal, StillRunning, Unprocessable
+from service.operations.door.refusals import (
+    AlreadyThere,
+    KeyReused,
+    NotAllowed,
+    OnHold,
+    Refusal,
+    StillRunning,
+    Unprocessable,
+)
 from service.operations.door.views import ItemRef
 from service.records.base import known
 from service.records.items import Hold, Item, Touched
@@ -149,6 +158,14 @@ def operation(function: Callable[Concatenate[Work, P], R]) -> Callable[Concatena
             except Refusal as refusal:
                 _journal_refusal(act, name, asked, refusal)
                 raise
+            except IntegrityError as error:
+                # Someone was faster with the same thing: once more, and the rules see what is there now.
+                if not is_taken(error):
+                    raise
+                if attempt > 0:
+                    taken = AlreadyThere("The same is there already.", way_out="Look it up in the list, and use it.")
+                    _journal_refusal(act, name, asked, taken)
+                    raise taken from None
             except OperationalError as error:
                 if is_busy(error):
                     raise StillRunning("Someone else is at the same thing; send it again in a moment.") from None

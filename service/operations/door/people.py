@@ -71,8 +71,10 @@ def change_site(work: Work, *, version: int, **changes: Any) -> SiteView:
 @operation
 def add_person(work: Work, *, name: str, roles: Sequence[Role]) -> PersonView:
     """Add a person with one or several roles."""
-    if Person.select().where(Person.name == name).exists():
-        raise AlreadyThere(f"There is a {name} already.", way_out="Add something that tells the two apart.")
+    known = Person.get_or_none(Person.name == name)
+    if known is not None:
+        way_out = "Add something that tells the two apart."
+        raise AlreadyThere(f"There is a {name} already.", way_out=way_out, person=known.id)
     row = Person.create(name=name)
     _set_roles(row, roles)
     work.note(person=row.id, name=name, roles=roles)

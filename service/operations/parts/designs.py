@@ -106,11 +106,13 @@ def change_design(work: Work, *, design: int, version: int, **changes: Any) -> D
 
 
 def _refuse_double(part_number: str, revision: str) -> None:
-    if Design.select().where((Design.part_number == part_number) & (Design.revision == revision)).exists():
+    known = Design.get_or_none((Design.part_number == part_number) & (Design.revision == revision))
+    if known is not None:
         raise AlreadyThere(
             f"There is a {part_number} revision {revision} already.",
             way_out="Use it, or give the new one the next revision.",
             pointer="/revision",
+            design=known.id,
         )
 
 

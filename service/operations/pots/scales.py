@@ -125,8 +125,9 @@ def add_scale(
     check_every_days: int | None = None,
 ) -> ScaleView:
     """Add a scale with its step, its repeatability and the largest load that it takes."""
-    if Item.select().where((Item.kind == Kind.SCALE) & (Item.name == name)).exists():
-        raise AlreadyThere(f"There is a scale {name} already.")
+    known = Item.get_or_none((Item.kind == Kind.SCALE) & (Item.name == name))
+    if known is not None:
+        raise AlreadyThere(f"There is a scale {name} already.", way_out=f"Use {known.code}.", scale=known.code)
     if interval_mg >= maximum_mg:
         raise Unprocessable("The step of the display has to be smaller than the largest load.", pointer="/interval_g")
     item = ledger.new_item(work, Kind.SCALE, name=name, state=State.IN_USE)

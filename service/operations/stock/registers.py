@@ -92,6 +92,7 @@ def add_material(work: Work, *, name: str, kind: MaterialKind, **facts: Any) -> 
     """Add a material as its data sheet describes it."""
     _refuse_double(Material, name, "material")
     _check_material(kind, facts)
+    _refuse_double_gtin(facts.get("gtin"))
     row = Material.create(name=name, kind=kind, **facts)
     work.note(material=row.id, name=name, kind=kind, facts=facts)
     return view_material(row)
@@ -103,8 +104,20 @@ def change_material(work: Work, *, material: int, version: int, **changes: Any) 
     row = find_row(Material, material, "material")
     merged = {field: changes.get(field, getattr(row, field)) for field in Material._meta.fields}
     _check_material(MaterialKind(row.kind), merged)
+    _refuse_double_gtin(changes.get("gtin"), but=row.id)
     change_row(work, row, version, changes)
     return view_material(Material.get_by_id(row.id))
+
+
+def _refuse_double_gtin(gtin: str | None, *, but: int | None = None) -> None:
+    known = Material.get_or_none(Material.gtin == gtin) if gtin is not None else None
+    if known is not None and known.id != but:
+        raise AlreadyThere(
+            f"{known.name} has the article number {gtin} already.",
+            way_out="Read the number on the packing again, or take it from that material first.",
+            pointer="/gtin",
+            material=known.id,
+        )
 
 
 def _check_material(kind: MaterialKind, facts: dict[str, Any]) -> None:
@@ -172,8 +185,9 @@ class StorageReadingView:
 @operation
 def add_place(work: Work, *, name: str) -> ItemRef:
     """Add a shelf, a cupboard, a room or an oven."""
-    if Item.select().where((Item.kind == Kind.PLACE) & (Item.name == name)).exists():
-        raise AlreadyThere(f"There is a place {name} already.")
+    known = Item.get_or_none((Item.kind == Kind.PLACE) & (Item.name == name))
+    if known is not None:
+        raise AlreadyThere(f"There is a place {name} already.", way_out=f"Use {known.code}.", place=known.code)
     return ref(ledger.new_item(work, Kind.PLACE, name=name, state=State.IN_USE))
 
 
@@ -208,5 +222,7 @@ def withdraw_item(work: Work, *, code: str) -> ItemRef:
 
 
 def _refuse_double(table: Any, name: str, what: str) -> None:
-    if table.select().where(table.name == name).exists():
-        raise AlreadyThere(f"There is a {what} {name} already.", way_out="Use it, or give the new one another name.")
+    known = table.get_or_none(table.name == name)
+    if known is not None:
+        way_out = "Use it, or give the new one another name."
+        raise AlreadyThere(f"There is a {what} {name} already.", way_out=way_out, **{what: known.id})
