@@ -1,13 +1,18 @@
 """Nonconformances and defects as they are read."""
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
+
+from peewee import JOIN
 
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.records.items import Item
 from service.records.parts import Defect, Nonconformance
+from service.records.people import Person
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +58,30 @@ def view_defect(row: Defect) -> DefectView:
     )
 
 
-def view_nonconformance(row: Nonconformance) -> NonconformanceView:
-    defects = Defect.select().where(Defect.nonconformance == row.id).order_by(Defect.id)
+def _nonconformances() -> Any:
+    """Nonconformances with the item, who opened and who decided."""
+    opener, decider = Person.alias(), Person.alias()
+    return (
+        Nonconformance.select(Nonconformance, Item.code, opener.name, decider.name)
+        .join(Item)
+        .switch(Nonconformance)
+        .join(opener, on=(Nonconformance.opened_by == opener.id), attr="opener")
+        .switch(Nonconformance)
+        .join(decider, JOIN.LEFT_OUTER, on=(Nonconformance.decided_by == decider.id), attr="decider")
+    )
+
+
+def view_nonconformance(number: int) -> NonconformanceView:
+    row = _nonconformances().where(Nonconformance.id == number).first()
+    return _view(row if row is not None else find_row(Nonconformance, number, "nonconformance"), _defects([number]))
+
+
+def _defects(nonconformances: Sequence[int]) -> tuple[DefectView, ...]:
+    rows = Defect.select().where(Defect.nonconformance.in_(list(nonconformances))).order_by(Defect.id)
+    return tuple(view_defect(d) for d in rows) if nonconformances else ()
+
+
+def _view(row: Any, defects: Iterable[DefectView]) -> NonconformanceView:
     return NonconformanceView(
         id=row.id,
         item=row.item.code,
@@ -62,12 +89,12 @@ def view_nonconformance(row: Nonconformance) -> NonconformanceView:
         in_service=row.in_service,
         failed=row.failed,
         opened_at=row.opened_at,
-        opened_by=row.opened_by.name,
-        defects=tuple(view_defect(d) for d in defects),
+        opened_by=row.opener.name,
+        defects=tuple(d for d in defects if d.nonconformance == row.id),
         disposition=row.disposition,
         decided_because=row.decided_because,
         decided_at=row.decided_at,
-        decided_by=row.decided_by.name if row.decided_by is not None else None,
+        decided_by=row.decider.name if row.decided_by_id else None,
     )
 
 
@@ -75,14 +102,15 @@ def defects_of(item: Item) -> tuple[DefectView, ...]:
     return tuple(view_defect(d) for d in Defect.select().where(Defect.part == item.id).order_by(Defect.id))
 
 
-def nonconformances_of(item: Item) -> tuple[NonconformanceView, ...]:
-    rows = Nonconformance.select().where(Nonconformance.item == item.id).order_by(Nonconformance.id)
-    return tuple(view_nonconformance(row) for row in rows)
+def nonconformances_of(item: Item, defects: Sequence[DefectView]) -> tuple[NonconformanceView, ...]:
+    """Those of a part; ``defects`` are all of it."""
+    rows = _nonconformances().where(Nonconformance.item == item.id).order_by(Nonconformance.id)
+    return tuple(_view(row, defects) for row in rows)
 
 
 def read_nonconformance(nonconformance: int) -> NonconformanceView:
     """One nonconformance: what is wrong, and what was decided."""
-    return view_nonconformance(find_row(Nonconformance, nonconformance, "nonconformance"))
+    return view_nonconformance(nonconformance)
 
 
 def list_nonconformances(
@@ -95,7 +123,7 @@ def list_nonconformances(
     failed: bool | None = None,
 ) -> Page[NonconformanceView]:
     """List nonconformances, for instance those that wait for a decision."""
-    query = Nonconformance.select()
+    query = _nonconformances()
     if item is not None:
         query = query.where(Nonconformance.item == ledger.find(item).id)
     if decided is not None:
@@ -103,4 +131,6 @@ def list_nonconformances(
     for column, wanted in ((Nonconformance.in_service, in_service), (Nonconformance.failed, failed)):
         if wanted is not None:
             query = query.where(column == wanted)
-    return page(query, Nonconformance.id, after=after, limit=limit, view=view_nonconformance)
+    found = page(query, Nonconformance.id, after=after, limit=limit, view=lambda row: row)
+    defects = _defects([row.id for row in found.rows])
+    return Page(rows=tuple(_view(row, defects) for row in found.rows), next_after=found.next_after)

@@ -11,9 +11,9 @@ from service.operations.ledger import ledger
 from service.operations.ledger.flags import lift, place_hold_on, raise_flag
 from service.operations.parts.findings import NonconformanceView, view_nonconformance
 from service.operations.parts.laminate import measured_on
-from service.operations.parts.part import mark_unknown_lots
+from service.operations.parts.part import load_part, mark_unknown_lots
 from service.operations.parts.starting import scrap
-from service.operations.parts.view import PartView, view_part
+from service.operations.parts.view import PartView, answered
 from service.records.items import Hold, Item
 from service.records.parts import Defect, Inspection, Nonconformance, Part
 
@@ -42,11 +42,12 @@ def inspect_part(
             f"{item.code} {'was scrapped' if item.state == State.SCRAPPED else 'was never begun'}.",
             way_out="Scan the part that is in front of you.",
         )
-    row = Part.get_by_id(item.id)
+    held = load_part(item)
+    row = held.row
     _check_zones(row, defects)
     if accepted and not all(d["accepted"] for d in defects):
         raise Unprocessable("A part with a defect that is not accepted is not accepted.", pointer="/accepted")
-    judged = [_judged(m) for m in (*measurements, *measured_on(row, samples))]
+    judged = [_judged(m) for m in (*measurements, *measured_on(held, samples))]
     inspection = Inspection.create(
         part=row,
         accepted=accepted,
@@ -69,8 +70,8 @@ def inspect_part(
                 raise_flag(
                     work, item, "out-of-limit", _measured(measured), stops=True, hold=True, name=measured["name"]
                 )
-    mark_unknown_lots(work, item, row)
-    return work.answer(item, view_part, at=work.act.occurred_at)
+    mark_unknown_lots(work, held)
+    return answered(work, held)
 
 
 def _check_zones(row: Part, defects: Sequence[Mapping[str, Any]]) -> None:
@@ -171,14 +172,14 @@ def open_nonconformance(
     thing = ledger.lock_one(work, item)
     if defects and thing.kind != Kind.PART:
         raise Unprocessable("Only a part has defects with zones; say in `found` what is wrong.", pointer="/defects")
-    part = Part.get_by_id(thing.id) if thing.kind == Kind.PART else None
+    part = load_part(thing).row if thing.kind == Kind.PART and defects else None
     if part is not None:
         _check_zones(part, defects)
     row = _open(work, thing, found, in_service=in_service, failed=failed)
     for defect in defects:
         if part is not None:
             _defect(work, part, {**defect, "accepted": False}, nonconformance=row)
-    return view_nonconformance(row)
+    return view_nonconformance(row.id)
 
 
 @operation
@@ -186,9 +187,11 @@ def decide_nonconformance(
     work: Work, *, nonconformance: int, disposition: Disposition, because: str
 ) -> NonconformanceView:
     """Decide on a nonconformance: use as is, rework, repair or scrap. Whoever opened it does not decide it as well."""
+    about = Item.select(Item.code).join(Nonconformance).where(Nonconformance.id == nonconformance).first()
+    if about is None:
+        find_row(Nonconformance, nonconformance, "nonconformance")
+    item = ledger.lock_one(work, about.code)
     row: Nonconformance = find_row(Nonconformance, nonconformance, "nonconformance")
-    item = ledger.lock_one(work, row.item.code)
-    row = Nonconformance.get_by_id(nonconformance)
     if row.disposition is not None:
         raise WrongState(f"Nonconformance {row.id} was decided already: {row.disposition}.")
     if row.opened_by_id == work.act.person:
@@ -210,7 +213,7 @@ def decide_nonconformance(
         for hold in Hold.select().where((Hold.nonconformance == row.id) & Hold.lifted_at.is_null()):
             lift(work, hold)
         _go_on(work, item, row, disposition)
-    return view_nonconformance(Nonconformance.get_by_id(row.id))
+    return view_nonconformance(row.id)
 
 
 def _go_on(work: Work, item: Item, row: Nonconformance, disposition: Disposition) -> None:

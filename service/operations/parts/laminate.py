@@ -21,11 +21,12 @@ from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.door.rows import find_row
 from service.operations.parts.designs import DesignRef, DesignView, design_ref, draft_design
+from service.operations.parts.part import PartInHand
 from service.operations.parts.plies import expected_kit, materials_of, stack_of
 from service.operations.parts.trim import trim_figures
 from service.records.base import known
 from service.records.materials import Material
-from service.records.parts import Design, Part
+from service.records.parts import Design
 
 _FROM_FIBRE, _FROM_GLASS = "density and volume fraction of the fibre", "glass content, small craft formula"
 
@@ -313,13 +314,13 @@ def _other_hand(ply: dict[str, Any]) -> dict[str, Any]:
     return turned
 
 
-def measured_on(row: Part, samples: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+def measured_on(held: PartInHand, samples: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
     """Each sample as measurements: its density, and the shares by volume as far as they can be told."""
     found: list[dict[str, Any]] = []
     for sample in samples:
         where = sample["zone"]
         density = {"name": f"laminate density, {where}", "value": sample["density_g_cm3"], "unit": "g/cm³"}
-        shares = _shares(row, sample)
+        shares = _shares(held, sample)
         if isinstance(shares, str):
             found.append({**density, "sentence": shares})
             continue
@@ -331,14 +332,14 @@ def measured_on(row: Part, samples: Sequence[Mapping[str, Any]]) -> list[dict[st
     return found
 
 
-def _shares(row: Part, sample: Mapping[str, Any]) -> tuple[str, dict[str, float]] | str:
+def _shares(held: PartInHand, sample: Mapping[str, Any]) -> tuple[str, dict[str, float]] | str:
     """Per cent of the volume with what they rest on, or in one sentence why they are not known."""
-    densities = row.design.densities
+    densities = held.design.densities
     if densities is None:
         return "Shares by volume are not known: the design gives no densities of fibre and cured resin."
     by_mass, basis = sample.get("fibre_mass_fraction"), "measured on the sample"
     if by_mass is None:
-        by_mass, basis = trim_figures(row).fibre_mass_fraction, "of the whole part, from its weighing after the trim"
+        by_mass, basis = trim_figures(held).fibre_mass_fraction, "of the whole part, from its weighing after the trim"
     if by_mass is None:
         return "Shares by volume are not known: nobody measured the fibre by mass, on the sample or on the part."
     try:

@@ -6,6 +6,8 @@ asked about first (shop rule 32), because a tap can be wrong and a wet ply canno
 
 from dataclasses import dataclass
 
+from peewee import JOIN
+
 from schemas.words import Face, Kind, MaterialKind, MovementKind, OwnStep, State, StepKind, Unit
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import OutOfOrder, Unprocessable, WrongState
@@ -13,15 +15,15 @@ from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag
 from service.operations.ledger.graph import standing_holds
 from service.operations.parts.kits import laid_into, plies_of
-from service.operations.parts.part import add_step, mark_if_late_in_life, mark_unknown_lots, missing_plies
+from service.operations.parts.part import Laid, PartInHand, add_step, load_part, mark_if_late_in_life, mark_unknown_lots
 from service.operations.parts.plies import turn_of
-from service.operations.parts.view import PartView, view_part
+from service.operations.parts.view import PartView, answered
 from service.operations.stock.load import Loaded
 from service.operations.stock.using import draw, judge_use, load_used, note_opened
 from service.records.base import known
 from service.records.items import Item
-from service.records.materials import Container, Material
-from service.records.parts import Design, Kit, Part, PlyLaid
+from service.records.materials import Material
+from service.records.parts import Design, Kit, PlyLaid
 
 # What goes into a part through a mix or as a ply, never by itself.
 _NOT_BY_ITSELF = {
@@ -59,17 +61,17 @@ def lay_kit(work: Work, *, part: str, kit: str, backers_counted: int | None = No
             f"Kit {cloth.code} is {cloth.state} already{_where(cloth)}.",
             way_out="Scan the kit that is in front of you.",
         )
-    cut = Kit.get_by_id(cloth.id)
+    held, cut = load_part(item), _kit(cloth)
     numbers = plies_of(cut)
-    _kit_into(work, item, cloth)
+    _kit_into(work, held, cloth, cut)
     designed = {p["number"]: p for p in (cut.design.plies if cut.design is not None else [])}
     for number in numbers:
         asked = designed.get(number, {})
-        _lay(work, item, cloth, number, asked.get("angle_deg"), asked.get("face"), asked.get("zone"), in_order=True)
+        _lay(work, held, cloth, number, asked.get("angle_deg"), asked.get("face"), asked.get("zone"), in_order=True)
     if backers_counted is not None:
         count_backers(work, item, backers_counted, len(numbers) or None)
     ledger.made_with(work, item, "laid by", person=work.act.person)
-    return work.answer(item, view_part, at=work.act.occurred_at)
+    return answered(work, held)
 
 
 def _where(cloth: Item) -> str:
@@ -77,9 +79,16 @@ def _where(cloth: Item) -> str:
     return f" in {part}" if part is not None else ""
 
 
-def _kit_into(work: Work, item: Item, cloth: Item) -> None:
+def _kit(cloth: Item) -> Kit:
+    """The row of a kit, with its design if it was cut for one."""
+    query = Kit.select(Kit, Design).join(Design, JOIN.LEFT_OUTER)
+    row: Kit = query.where(Kit.item == cloth.id).get()
+    return row
+
+
+def _kit_into(work: Work, held: PartInHand, cloth: Item, cut: Kit) -> None:
     """Book the whole kit into the part, with its first ply; a kit of another design or on hold stops the part."""
-    cut, row = Kit.get_by_id(cloth.id), Part.get_by_id(item.id)
+    item, row = held.item, held.row
     if cut.design_id != row.design_id:
         named = f"for {cut.design.part_number} revision {cut.design.revision}" if cut.design else "for no design"
         sentence = (
@@ -96,7 +105,7 @@ def _kit_into(work: Work, item: Item, cloth: Item) -> None:
 
 def _lay(
     work: Work,
-    item: Item,
+    held: PartInHand,
     source: Item,
     number: int,
     angle_deg: float | None,
@@ -105,8 +114,9 @@ def _lay(
     *,
     in_order: bool,
 ) -> None:
-    PlyLaid.create(
-        part=item.id,
+    before = held.plies
+    row = PlyLaid.create(
+        part=held.item.id,
         number=number,
         source=source,
         angle_deg=angle_deg,
@@ -116,6 +126,7 @@ def _lay(
         occurred_at=work.act.occurred_at,
         deed=work.deed,
     )
+    before.append(Laid(row, source.code, work.who))
 
 
 def count_backers(work: Work, item: Item, counted: int, expected: int | None) -> None:
@@ -145,37 +156,38 @@ def lay_ply(
     """Lay one ply, from a kit or by length straight from a roll; one that is not the next is asked about first."""
     locked = ledger.lock(work, part, source, kinds=[Kind.PART, Kind.KIT, Kind.CONTAINER])
     item, cloth = locked[part], locked[source]
-    row = Part.get_by_id(item.id)
+    held = load_part(item)
     mark_if_late_in_life(work, item, f"Ply {number} was laid")
-    doubts = _doubts(row, cloth, number, angle_deg, face, zone)
+    kit = _kit(cloth) if cloth.kind == Kind.KIT else None
+    loaded = load_used(work, cloth) if kit is None else None
+    doubts = _doubts(held, cloth, kit, loaded, number, angle_deg, face, zone)
     if doubts and not confirmed:
         raise OutOfOrder(
             " ".join(d.sentence for d in doubts),
             way_out="Scan or type it again; if it lies in the mould like this, send confirmed: true.",
             reasons=[d.kind for d in doubts],
-            expected=_expected(row),
+            expected=_expected(held),
         )
     amount = _measured(cloth, mass_mg=mass_mg, pieces=pieces, length_mm=length_mm)
-    if cloth.kind == Kind.KIT:
-        _from_kit(work, item, cloth)
-    else:
-        _from_container(work, item, cloth, amount, confirmed)
-    _lay(work, item, cloth, number, angle_deg, face, zone, in_order=not doubts)
+    if kit is not None:
+        _from_kit(work, held, cloth, kit)
+    if loaded is not None:
+        _from_container(work, item, cloth, loaded, amount, confirmed)
+    _lay(work, held, cloth, number, angle_deg, face, zone, in_order=not doubts)
     for doubt in doubts:
         raise_flag(work, item, doubt.kind, doubt.sentence, stops=doubt.grave, hold=doubt.grave, ply=number)
     ledger.made_with(work, item, "laid by", person=work.act.person)
-    return work.answer(item, view_part, at=work.act.occurred_at)
+    return answered(work, held)
 
 
-def _from_kit(work: Work, item: Item, cloth: Item) -> None:
+def _from_kit(work: Work, held: PartInHand, cloth: Item, kit: Kit) -> None:
     if cloth.state == State.CUT:
-        _kit_into(work, item, cloth)
-    elif laid_into(cloth) != item.code:
+        _kit_into(work, held, cloth, kit)
+    elif laid_into(cloth) != held.item.code:
         raise WrongState(f"Kit {cloth.code} is {cloth.state} already{_where(cloth)}.", way_out="Scan this part's kit.")
 
 
-def _from_container(work: Work, item: Item, used: Item, amount: int | None, confirmed: bool) -> None:
-    loaded = load_used(work, used)
+def _from_container(work: Work, item: Item, used: Item, loaded: Loaded, amount: int | None, confirmed: bool) -> None:
     if loaded.material.kind not in _PLIES:
         raise Unprocessable(f"{used.code} {used.name} is neither fabric nor core.", pointer="/source")
     if amount is None and used.unit == Unit.MILLIMETRE:
@@ -203,15 +215,24 @@ def _take(
         draw(work, used, loaded.container, item, amount, kind=kind, confirmed=confirmed, purpose=purpose)
 
 
-def _doubts(row: Part, cloth: Item, number: int, angle_deg: float, face: str | None, zone: str | None) -> list[Doubt]:
+def _doubts(
+    held: PartInHand,
+    cloth: Item,
+    kit: Kit | None,
+    loaded: Loaded | None,
+    number: int,
+    angle_deg: float,
+    face: str | None,
+    zone: str | None,
+) -> list[Doubt]:
     """In which ways this ply is not what the design wants next."""
-    design: Design = row.design
+    design = held.design
     designed = {p["number"]: p for p in design.plies}
     asked = designed.get(number)
     if asked is None:
         return [Doubt("ply-unknown", f"{design.part_number} has no ply {number}.", True)]
     found = []
-    missing = missing_plies(row)
+    missing = held.missing
     if number not in missing:
         found.append(Doubt("ply-repeated", f"Ply {number} was laid already.", True))
     elif missing[0] != number:
@@ -224,7 +245,7 @@ def _doubts(row: Part, cloth: Item, number: int, angle_deg: float, face: str | N
         found.append(Doubt("ply-face", f"The face of ply {number} looks {asked['face']} in the design.", True))
     if asked.get("zone") is not None and zone != asked["zone"]:
         found.append(Doubt("ply-zone", f"Ply {number} belongs into the zone {asked['zone']}.", True))
-    wrong = _not_its_cloth(cloth, number, material)
+    wrong = _not_its_cloth(cloth, kit, loaded, number, material)
     return [*found, Doubt("ply-cloth", wrong, True)] if wrong is not None else found
 
 
@@ -235,22 +256,22 @@ def _differs(angle_deg: float, asked_deg: float, turn: int) -> bool:
     return min(off, turn - off) > 1e-6
 
 
-def _not_its_cloth(cloth: Item, number: int, material: Material) -> str | None:
-    if cloth.kind == Kind.KIT:
-        if number in plies_of(Kit.get_by_id(cloth.id)):
+def _not_its_cloth(cloth: Item, kit: Kit | None, loaded: Loaded | None, number: int, material: Material) -> str | None:
+    if kit is not None:
+        if number in plies_of(kit):
             return None
         return f"Ply {number} is not in kit {cloth.code}."
-    if Container.get_by_id(cloth.id).material_id == material.id:
+    if loaded is not None and loaded.material.id == material.id:
         return None
     return f"Ply {number} is of {material.name}; {cloth.code} is {cloth.name}."
 
 
-def _expected(row: Part) -> dict[str, object] | None:
+def _expected(held: PartInHand) -> dict[str, object] | None:
     """The ply that comes next, as the design has it."""
-    missing = missing_plies(row)
+    missing = held.missing
     if not missing:
         return None
-    ply = next(p for p in row.design.plies if p["number"] == missing[0])
+    ply = next(p for p in held.design.plies if p["number"] == missing[0])
     return {name: ply.get(name) for name in ("number", "angle_deg", "face", "zone")}
 
 
@@ -269,7 +290,7 @@ def use_on_part(
     locked = ledger.lock(work, part, container, kinds=[Kind.PART, Kind.CONTAINER])
     item, used = locked[part], locked[container]
     mark_if_late_in_life(work, item, f"{used.code} was used")
-    loaded = load_used(work, used)
+    held, loaded = load_part(item), load_used(work, used)
     material = loaded.material
     if material.kind in _NOT_BY_ITSELF:
         raise Unprocessable(
@@ -278,7 +299,7 @@ def use_on_part(
         )
     amount = _measured(used, mass_mg=mass_mg, pieces=pieces)
     _take(work, item, used, loaded, amount, kind=MovementKind.TREATMENT, confirmed=confirmed, purpose=purpose)
-    return work.answer(item, view_part, at=work.act.occurred_at)
+    return answered(work, held)
 
 
 def _measured(used: Item, **given: int | None) -> int | None:
@@ -299,17 +320,17 @@ def close_lay_up(work: Work, *, part: str, remark: str | None = None) -> PartVie
     item = ledger.lock_one(work, part, Kind.PART)
     if item.state != State.LAYING:
         raise WrongState(f"{item.code} is {item.state}; its lay-up was closed before.")
-    row = Part.get_by_id(item.id)
-    missing = missing_plies(row)
+    held = load_part(item)
+    missing = held.missing
     if missing:
         named = ", ".join(str(n) for n in missing)
         sentence = f"Closed without {'ply' if len(missing) == 1 else 'plies'} {named}."
         raise_flag(work, item, "ply-missing", sentence, stops=True, hold=True, plies=missing)
-    mark_unknown_lots(work, item, row)
+    mark_unknown_lots(work, held)
     add_step(
         work, item, OwnStep.CLOSING, {"missing": missing, **({"remark": remark} if remark else {})}, passed=not missing
     )
-    Part.update(laid_up_at=work.act.occurred_at).where(Part.item == item.id).execute()
+    held.update(laid_up_at=work.act.occurred_at)
     ledger.made_with(work, item, "lay-up closed by", person=work.act.person)
     ledger.set_state(work, item, State.LAID_UP)
-    return work.answer(item, view_part, at=work.act.occurred_at)
+    return answered(work, held)

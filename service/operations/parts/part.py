@@ -1,16 +1,27 @@
-"""What every act on a part needs: is it still here, its steps, its plies, and marks for what should not have been."""
+"""A part loaded once, and what every act on one needs: is it still here, its steps, its plies, marks for what should
+not have been.
 
+An act changes the part in hand with what it writes, and answers from it. What only some acts ask is read when it is
+first asked, and kept.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
+
+from peewee import JOIN
 
 from schemas.words import Disposition, Kind, MovementKind, State
 from service.operations.door.operation import Work
 from service.operations.door.refusals import WrongState
 from service.operations.ledger.flags import raise_flag, stands
 from service.operations.ledger.graph import closure
-from service.records.base import known
+from service.records.cures import Cure, Schedule
 from service.records.items import Flag, Item, Movement
+from service.records.journal import Deed
 from service.records.materials import Lot
-from service.records.parts import Nonconformance, Part, PartStep, PlyLaid
+from service.records.parts import Design, Kit, Nonconformance, Part, PartStep, PlyLaid
+from service.records.people import Person
 
 # A part that is in one of these is no longer in the shop's hands.
 _GONE = {
@@ -19,6 +30,112 @@ _GONE = {
     State.FITTED: "is fitted into an assembly",
     State.ABANDONED: "was never begun: its start was declared not to have occurred",
 }
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """A ply that was laid: out of what, by whom."""
+
+    row: PlyLaid
+    source: str
+    by: str
+
+
+@dataclass
+class PartInHand:
+    """A part with its design, its mould, and who started and released it."""
+
+    item: Item
+    row: Part
+    started_by: str
+    released_by: str | None = None
+    mould: Item | None = None
+
+    @property
+    def design(self) -> Design:
+        design: Design = self.row.design
+        return design
+
+    @cached_property
+    def plies(self) -> list[Laid]:
+        """Those whose laying stands; who lays one adds it here."""
+        rows = (
+            PlyLaid.select(PlyLaid, Item, Deed, Person)
+            .join(Item, on=(PlyLaid.source == Item.id))
+            .switch(PlyLaid)
+            .join(Deed)
+            .join(Person)
+            .where((PlyLaid.part == self.item.id) & stands(PlyLaid.deed))
+            .order_by(PlyLaid.id)
+        )
+        return [Laid(row, row.source.code, row.deed.person.name) for row in rows]
+
+    @property
+    def missing(self) -> list[int]:
+        """Numbers of the design's plies that nobody has laid, in the order of laying."""
+        laid = {p.row.number for p in self.plies}
+        return [p["number"] for p in self.design.plies if p["number"] not in laid]
+
+    @cached_property
+    def cures(self) -> list[Cure]:
+        """The cures that it has been in, the last first, each with its schedule and its item."""
+        return cures_in(self.item.id)
+
+    @cached_property
+    def made_of(self) -> set[int]:
+        """All that it was made of; an act that puts something in asks afterwards."""
+        return closure([self.item.id], back=True)[self.item.id]
+
+    @cached_property
+    def inputs(self) -> list[Any]:
+        """All that went into it and stands, with what it came from; as `made_of`, asked after something was put in."""
+        query = Movement.select(Movement, Item).join(Item, on=(Movement.source == Item.id))
+        stand = (Movement.target == self.item.id) & Movement.cancelled_by.is_null()
+        return list(query.where(stand).order_by(Movement.occurred_at, Movement.id))
+
+    @cached_property
+    def kit_mg(self) -> list[int | None]:
+        """What each of its kits weighed, nothing where it was not weighed."""
+        kits = [m.source_id for m in self.inputs if m.source.kind == Kind.KIT]
+        return [k.mass_mg for k in Kit.select(Kit.mass_mg).where(Kit.item.in_(kits))] if kits else []
+
+    @cached_property
+    def steps(self) -> list[PartStep]:
+        """Those that stand, oldest first, with who took them; asked after a step was added."""
+        query = PartStep.select(PartStep, Deed, Person).join(Deed).join(Person)
+        return list(query.where((PartStep.part == self.item.id) & stands(PartStep.deed)).order_by(PartStep.id))
+
+    def update(self, **columns: Any) -> None:
+        """Set columns of the part, in the database and here."""
+        Part.update(**columns).where(Part.item == self.item.id).execute()
+        for name, value in columns.items():
+            setattr(self.row, name, value)
+
+
+def load_part(item: Item) -> PartInHand:
+    """A part with what belongs to it, in one statement."""
+    starter, releaser, mould = Person.alias(), Person.alias(), Item.alias()
+    row: Any = (
+        Part.select(Part, Design, mould, starter.name.alias("starter"), releaser.name.alias("releaser"))
+        .join(Design)
+        .switch(Part)
+        .join(starter, on=(Part.started_by == starter.id), attr="starting")
+        .switch(Part)
+        .join(releaser, JOIN.LEFT_OUTER, on=(Part.released_by == releaser.id), attr="releasing")
+        .switch(Part)
+        .join(mould, JOIN.LEFT_OUTER, on=(Part.mould == mould.id), attr="form")
+        .where(Part.item == item.id)
+        .get()
+    )
+    form = getattr(row, "form", None)
+    releasing = getattr(row, "releasing", None)
+    return PartInHand(
+        item=item,
+        row=row,
+        started_by=row.starting.starter,
+        released_by=None if releasing is None else releasing.releaser,
+        mould=None if row.mould_id is None else form,
+    )
 
 
 def still_here(item: Item) -> None:
@@ -66,50 +183,43 @@ def add_step(work: Work, item: Item, kind: str, facts: dict[str, Any], *, passed
     return step
 
 
-def standing_plies(part: int) -> list[PlyLaid]:
-    return list(PlyLaid.select().where((PlyLaid.part == part) & stands(PlyLaid.deed)).order_by(PlyLaid.id))
-
-
-def missing_plies(row: Part) -> list[int]:
-    """Numbers of the design's plies that nobody has laid, in the order of laying."""
-    laid = {p.number for p in standing_plies(row.item_id)}
-    return [p["number"] for p in row.design.plies if p["number"] not in laid]
-
-
-def unknown_lots(item: Item) -> list[Item]:
-    """Lots that went into a part without anyone knowing the maker's number."""
-    upstream = closure([item.id], back=True)[item.id]
-    query = Item.select(Item).join(Lot, on=(Lot.item == Item.id))
-    return list(query.where(Item.id.in_(upstream) & Lot.makers_lot.is_null()).order_by(Item.id))
-
-
-def untold_lots(item: Item) -> list[Item]:
-    """Those of them that no flag names yet, neither by the lot nor by the mix that brought it."""
-    flags = list(Flag.select().where((Flag.item == item.id) & (Flag.kind == "lot-not-known")))
+def untold_lots(part: PartInHand) -> list[Item]:
+    """Lots in a part whose maker's number nobody knows, and that no flag names, by the lot or by what brought it."""
+    query = Item.select(Item).join(Lot, on=(Lot.item == Item.id)).where(Lot.makers_lot.is_null())
+    unknown = list(query.where(Item.id.in_(part.made_of)).order_by(Item.id)) if part.made_of else []
+    if not unknown:
+        return []
+    flags = list(Flag.select().where((Flag.item == part.item.id) & (Flag.kind == "lot-not-known")))
     told = {flag.facts.get("lot") for flag in flags}
-    mixes = [m.id for m in Item.select().where(Item.code.in_([flag.facts.get("mix") or "" for flag in flags]))]
-    brought = set().union(*closure(mixes, back=True).values())
-    return [lot for lot in unknown_lots(item) if lot.code not in told and lot.id not in brought]
+    codes = [flag.facts["mix"] for flag in flags if flag.facts.get("mix")]
+    mixes = [m.id for m in Item.select(Item.id).where(Item.code.in_(codes))] if codes else []
+    brought = set().union(*closure(mixes, back=True).values()) if mixes else set()
+    return [lot for lot in unknown if lot.code not in told and lot.id not in brought]
 
 
-def mark_unknown_lots(work: Work, item: Item, row: Part) -> None:
+def mark_unknown_lots(work: Work, part: PartInHand) -> None:
     """A part that must be traceable, with a lot in it that nobody knows, is stopped; each lot is told once."""
-    for lot in untold_lots(item) if row.design.traceable else []:
+    item = part.item
+    for lot in untold_lots(part) if part.design.traceable else []:
         sentence = f"The maker's lot of {lot.code} {lot.name} is not known; {item.code} must be traceable."
         raise_flag(work, item, "lot-not-known", sentence, stops=True, hold=True, lot=lot.code)
 
 
-def cures_of(part: int) -> list[int]:
-    """The cures that a part has been in, the last first."""
+def cures_in(part: int) -> list[Cure]:
+    """The cures that a part has been in, the last first, each with its schedule and its item."""
     query = (
-        Movement.select(Movement.source)
-        .join(Item, on=(Item.id == Movement.source))
-        .where(
-            (Movement.target == part)
-            & (Movement.kind == MovementKind.CURE)
-            & (Item.kind == Kind.CURE)
-            & Movement.cancelled_by.is_null()
-        )
+        Cure.select(Cure, Schedule, Item, Movement.id)
+        .join(Schedule)
+        .switch(Cure)
+        .join(Item, attr="known")
+        .switch(Cure)
+        .join(Movement, on=(Movement.source == Cure.item), attr="into")
+        .where((Movement.target == part) & (Movement.kind == MovementKind.CURE) & Movement.cancelled_by.is_null())
         .order_by(Movement.id.desc())
     )
-    return list(dict.fromkeys(known(row.source_id) for row in query))
+    return list({cure.item_id: cure for cure in query}.values())
+
+
+def cures_of(part: int) -> list[int]:
+    """Their numbers."""
+    return [cure.item_id for cure in cures_in(part)]

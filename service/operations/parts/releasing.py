@@ -12,10 +12,10 @@ from service.operations.door.refusals import NotReleased, OnHold, SecondPersonRe
 from service.operations.door.shop import day_in_shop
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import stands
-from service.operations.ledger.graph import closure, standing_holds
+from service.operations.ledger.graph import standing_holds
 from service.operations.ledger.permitting import answers_to, open_flags
-from service.operations.parts.part import cures_of, still_here, untold_lots
-from service.operations.parts.view import PartView, view_part
+from service.operations.parts.part import PartInHand, cures_in, load_part, still_here, untold_lots
+from service.operations.parts.view import PartView, answered
 from service.records.cures import Cure
 from service.records.items import Flag, Item, Movement, Permission, Touched
 from service.records.journal import Deed
@@ -55,24 +55,24 @@ class ReleaseCheck:
 
 def check_release(part: str, *, at: datetime) -> ReleaseCheck:
     """What is still open on a part, by whom it is settled, and what has to be read before it is released."""
-    return _check(ledger.find(part, Kind.PART), at=at)
+    return _check(load_part(ledger.find(part, Kind.PART)), at=at)
 
 
-def _check(item: Item, *, at: datetime) -> ReleaseCheck:
-    row = Part.get_by_id(item.id)
-    ids = closure([item.id], back=True)[item.id] | {item.id}
+def _check(held: PartInHand, *, at: datetime) -> ReleaseCheck:
+    item, row = held.item, held.row
+    ids = held.made_of | {item.id}
     codes = {i.id: i for i in Item.select().where(Item.id.in_(ids))}
     found = [
         *_unfinished(item, row),
         *_holds(item, at),
         *_stopping_flags(ids, codes),
-        *_cures([i for i in codes.values() if i.kind == Kind.PART]),
+        *_cures(held, [i for i in codes.values() if i.kind == Kind.PART]),
         *_unclosed([i for i in codes.values() if i.kind == Kind.MIX]),
         *_inspected(item),
         *_undecided(ids, codes),
-        *_unknown(item, row),
+        *_unknown(held),
     ]
-    return ReleaseCheck(code=item.code, open=tuple(found), review=tuple(_to_read(item, row, ids, codes)))
+    return ReleaseCheck(code=item.code, open=tuple(found), review=tuple(_to_read(held, ids, codes)))
 
 
 def _unfinished(item: Item, row: Part) -> Iterable[OpenPoint]:
@@ -103,16 +103,15 @@ def _settled_since(flag: Flag, codes: dict[int, Item]) -> bool:
     return codes[flag.item_id].kind == Kind.CURE and codes[flag.item_id].state == State.PASSED
 
 
-def _cures(parts: list[Item]) -> Iterable[OpenPoint]:
+def _cures(held: PartInHand, parts: list[Item]) -> Iterable[OpenPoint]:
     """Each part, and each that was fitted into it, was in a cure that passed, or in one that was conceded."""
     for part in sorted(parts, key=lambda p: p.id):
-        cures = list(Cure.select().where(Cure.item.in_(cures_of(part.id))))
+        cures: list[Any] = held.cures if part.id == held.item.id else cures_in(part.id)
         running = [c for c in cures if c.ended_at is None]
         if not cures:
             yield OpenPoint(part.code, "no-cure", "No cure is recorded.", _BENCH)
         elif running:
-            code = Item.get_by_id(running[0].item_id).code
-            yield OpenPoint(part.code, "no-cure", f"Cure {code} has not ended.", _BENCH)
+            yield OpenPoint(part.code, "no-cure", f"Cure {running[0].known.code} has not ended.", _BENCH)
         elif not any(c.passed for c in cures) and not any(_conceded(c, part) for c in cures):
             yield OpenPoint(part.code, "no-cure", "No cure was passed.", _SIGNERS)
 
@@ -158,14 +157,15 @@ def _undecided(ids: set[int], codes: dict[int, Item]) -> Iterable[OpenPoint]:
         yield OpenPoint(codes[row.item_id].code, "nonconformance", what, _QUALITY)
 
 
-def _unknown(item: Item, row: Part) -> Iterable[OpenPoint]:
+def _unknown(held: PartInHand) -> Iterable[OpenPoint]:
     """Lots that nobody knows, in a part that must be traceable, and that no flag names so that it could be conceded."""
-    for lot in untold_lots(item) if row.design.traceable else []:
+    for lot in untold_lots(held) if held.design.traceable else []:
         what = f"The maker's lot of {lot.code} {lot.name} is not known; inspect the part again to have it marked."
-        yield OpenPoint(item.code, "lot-not-known", what, _BENCH)
+        yield OpenPoint(held.item.code, "lot-not-known", what, _BENCH)
 
 
-def _to_read(item: Item, row: Part, ids: set[int], codes: dict[int, Item]) -> Iterable[ReviewPoint]:
+def _to_read(held: PartInHand, ids: set[int], codes: dict[int, Item]) -> Iterable[ReviewPoint]:
+    item, design = held.item, held.design
     flags = list(Flag.select().where(Flag.item.in_(ids)).order_by(Flag.id))
     answers: dict[int, Permission | None] = answers_to(flags)
     for flag in flags:
@@ -179,12 +179,12 @@ def _to_read(item: Item, row: Part, ids: set[int], codes: dict[int, Item]) -> It
     yield from _cups(ids, codes)
     applied = {m.purpose for m in Movement.select(Movement.purpose).where(
         (Movement.target == item.id) & Movement.cancelled_by.is_null())}  # fmt: skip
-    for purpose in dict.fromkeys(need["purpose"] for need in row.design.resin_need):
+    for purpose in dict.fromkeys(need["purpose"] for need in design.resin_need):
         if purpose not in applied:
             yield ReviewPoint(item.code, "no-resin", f"No mix for {purpose} is recorded; the design wants one.")
-    names = {Cure.get_by_id(cure).schedule.name for cure in cures_of(item.id)}
-    if row.design.schedule is not None and names and row.design.schedule not in names:
-        what = f"Cured by {', '.join(sorted(names))}; the design asks for {row.design.schedule}."
+    names = {cure.schedule.name for cure in held.cures}
+    if design.schedule is not None and names and design.schedule not in names:
+        what = f"Cured by {', '.join(sorted(names))}; the design asks for {design.schedule}."
         yield ReviewPoint(item.code, "other-schedule", what)
 
 
@@ -214,17 +214,19 @@ def release_part(work: Work, *, part: str, reviewed: bool = False) -> PartView:
     """Release a part, when nothing is open any more. `reviewed` says that what had to be read was read."""
     item = ledger.lock_one(work, part, Kind.PART)
     still_here(item)
-    row = Part.get_by_id(item.id)
+    held = load_part(item)
+    row = held.row
     if row.released_at is not None:
         raise WrongState(f"{item.code} was released already.")
     _second_person(work, item, row)
-    check = _check(item, at=work.act.occurred_at)
+    check = _check(held, at=work.act.occurred_at)
     if check.open or (check.review and not reviewed):
         raise _not_released(check)
-    Part.update(released_at=work.act.occurred_at, released_by=work.act.person).where(Part.item == item.id).execute()
+    held.update(released_at=work.act.occurred_at, released_by=work.act.person)
+    held.released_by = work.who
     ledger.set_state(work, item, State.RELEASED)
     work.note(part=item.code, released=True, reviewed=check.review)
-    return work.answer(item, view_part, at=work.act.occurred_at)
+    return answered(work, held)
 
 
 def _not_released(check: ReleaseCheck) -> NotReleased:
@@ -270,7 +272,8 @@ def ship_part(
 ) -> PartView:
     """Ship a released part to its customer: with which document, and on which day."""
     item = ledger.lock_one(work, part, Kind.PART)
-    row = Part.get_by_id(item.id)
+    held = load_part(item)
+    row = held.row
     still_here(item)
     if row.released_at is None:
         raise WrongState(f"{item.code} is not released.", way_out="The lead or quality releases it first.")
@@ -292,7 +295,7 @@ def ship_part(
         deed=work.deed,
     )
     ledger.move(work, kind=MovementKind.SHIPMENT, source=item, amount=1, unit=Unit.PIECE)
-    Part.update(shipped_at=work.act.occurred_at).where(Part.item == item.id).execute()
+    held.update(shipped_at=work.act.occurred_at)
     ledger.set_state(work, item, State.SHIPPED)
     work.note(part=item.code, shipped_to=to, document=document)
-    return work.answer(item, view_part, at=work.act.occurred_at)
+    return answered(work, held)

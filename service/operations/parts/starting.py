@@ -14,8 +14,8 @@ from service.operations.ledger.graph import standing_holds
 from service.operations.ledger.holding import require_not_held
 from service.operations.parts.designs import DESIGNS, find_design
 from service.operations.parts.moulds import not_ready, used_since_last_pull
-from service.operations.parts.part import mark_if_late_in_life, still_here
-from service.operations.parts.view import PartView, view_part
+from service.operations.parts.part import PartInHand, load_part, mark_if_late_in_life, still_here
+from service.operations.parts.view import PartView, answered
 from service.records.base import known
 from service.records.items import Item
 from service.records.parts import Mould, Part
@@ -49,7 +49,7 @@ def start_part(
         require_not_held(form)
     doubts = _doubts(work, form, plan.part_number, confirmed=confirmed)
     item = ledger.new_item(work, Kind.PART, name=plan.name, state=State.LAYING, unit=Unit.PIECE)
-    Part.create(
+    row = Part.create(
         item=item,
         design=plan,
         mould=form.id if form is not None else None,
@@ -67,7 +67,7 @@ def start_part(
     for kind, sentence in doubts:
         raise_flag(work, item, kind, sentence, stops=False, why=work.act.why)
     work.note(part=item.code, design=plan.id, mould=mould, order=order, customer=customer)
-    return work.answer(item, view_part, at=work.act.occurred_at)
+    return answered(work, PartInHand(item, row, started_by=work.who, mould=form))
 
 
 def _doubts(work: Work, form: Item | None, part_number: str, *, confirmed: bool) -> list[tuple[str, str]]:
@@ -111,7 +111,7 @@ def bond_part(work: Work, *, part: str, component: str) -> PartView:
     ledger.move(work, kind=MovementKind.BONDING, source=piece, target=whole)
     ledger.move(work, kind=MovementKind.BONDING, source=piece, amount=1, unit=Unit.PIECE)
     ledger.set_state(work, piece, State.FITTED)
-    return work.answer(whole, view_part, at=work.act.occurred_at)
+    return answered(work, load_part(whole))
 
 
 @operation
@@ -120,7 +120,7 @@ def scrap_part(work: Work, *, part: str, method: str) -> PartView:
     item = ledger.lock_one(work, part, Kind.PART)
     still_here(item)
     scrap(work, item, method)
-    return work.answer(item, view_part, at=work.act.occurred_at)
+    return answered(work, load_part(item))
 
 
 def scrap(work: Work, item: Item, method: str) -> None:

@@ -19,9 +19,9 @@ from service.operations.door.refusals import WrongState
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag, stands
 from service.operations.parts.laying import count_backers
-from service.operations.parts.part import add_step, cures_of, still_here
-from service.operations.parts.view import PartView, view_part
-from service.records.cures import Cure, Schedule
+from service.operations.parts.part import PartInHand, add_step, load_part, still_here
+from service.operations.parts.view import PartView, answered
+from service.records.cures import Schedule
 from service.records.items import Item
 from service.records.parts import Mould, Part, PartStep
 
@@ -40,19 +40,19 @@ def record_part_step(work: Work, *, part: str, kind: StepKind, facts: Mapping[st
     """Record a step on a part: a test, a check, a mass or a note. What was not passed is marked."""
     item = ledger.lock_one(work, part, Kind.PART)
     still_here(item)
-    row = Part.get_by_id(item.id)
+    held = load_part(item)
     if kind == StepKind.BACKERS:
         count_backers(work, item, facts["counted"], facts["expected"])
-        return work.answer(item, view_part, at=work.act.occurred_at)
+        return answered(work, held)
     judge = _JUDGES.get(kind)
-    judged = judge(facts, row.design.bag) if judge is not None else Judged(None)
+    judged = judge(facts, held.design.bag) if judge is not None else Judged(None)
     add_step(work, item, kind, {**facts, **dict(judged.more)}, passed=judged.passed)
     if judged.passed is False and judged.sentence is not None:
         stops = kind == StepKind.VACUUM
         raise_flag(work, item, kind.replace(" ", "-"), judged.sentence, stops=stops, hold=stops)
-    if kind == StepKind.MASS and row.demoulded_at is not None:
-        _weighed(item, facts["mass_g"])
-    return work.answer(item, view_part, at=work.act.occurred_at)
+    if kind == StepKind.MASS and held.row.demoulded_at is not None:
+        held.update(mass_mg=round(facts["mass_g"] * 1000))
+    return answered(work, held)
 
 
 def _tack(facts: Mapping[str, Any], bag: Any) -> Judged:
@@ -122,28 +122,34 @@ _JUDGES: dict[StepKind, Callable[[Mapping[str, Any], Any], Judged]] = {
 }
 
 
-def _weighed(item: Item, mass_g: float) -> None:
-    Part.update(mass_mg=round(mass_g * 1000)).where(Part.item == item.id).execute()
-
-
 @operation
 def demould(
     work: Work, *, part: str, temperature_c: float | None = None, remark: str | None = None, damage: str | None = None
 ) -> PartView:
     """Take a part out of its mould: at what temperature, and how it came out. The mould has had one more pull."""
-    row = Part.get_by_id(ledger.find(part, Kind.PART).id)
-    form = Item.get_by_id(row.mould_id) if row.mould_id is not None else None
-    item = ledger.lock(work, part, *([form.code] if form is not None else []))[part]
+    # The mould that a part was started in never changes, so it may be looked up before the lock.
+    forms = Item.alias()
+    mould = (
+        forms.select(forms.code)
+        .join(Part, on=(Part.mould == forms.id))
+        .join(Item, on=(Part.item == Item.id))
+        .where(Item.code == part)
+        .first()
+    )
+    item = ledger.lock(work, part, *([mould.code] if mould is not None else []), kinds=[Kind.PART, Kind.MOULD])[part]
+    if item.kind != Kind.PART:
+        ledger.find(part, Kind.PART)
     still_here(item)
-    row = Part.get_by_id(item.id)
+    held = load_part(item)
+    row, form = held.row, held.mould
     if row.demoulded_at is not None:
         raise WrongState(f"{item.code} was demoulded already.")
     facts = {"temperature_c": temperature_c, "remark": remark, "damage": damage}
     add_step(work, item, OwnStep.DEMOULDING, {k: v for k, v in facts.items() if v is not None})
-    if item.state in (State.LAYING, State.LAID_UP) or _in_a_cure(item):
+    if item.state in (State.LAYING, State.LAID_UP) or _in_a_cure(held):
         sentence = f"Demoulded when it was {item.state}: no cure had ended."
         raise_flag(work, item, "not-cured", sentence, stops=True, hold=True)
-    below_c = _demould_below_c(item, row)
+    below_c = _demould_below_c(held)
     if temperature_c is not None and below_c is not None and temperature_c > below_c:
         sentence = f"Demoulded at {temperature_c:g} °C; the schedule asks for {below_c:g} °C or less."
         raise_flag(work, item, "demoulded-warm", sentence, stops=True, hold=True)
@@ -153,30 +159,28 @@ def demould(
         raise_flag(work, item, "drop-test", "No drop test was passed before the cure.", stops=True, hold=True)
     if damage is not None:
         raise_flag(work, item, "damage", f"Damaged at demoulding: {damage}", stops=False)
-    Part.update(demoulded_at=work.act.occurred_at).where(Part.item == item.id).execute()
+    held.update(demoulded_at=work.act.occurred_at)
     if form is not None:
         # The pull takes the release with it: nothing is on the mould until it is laid on again.
         Mould.update(pulls=Mould.pulls + 1, ready_at=None).where(Mould.item == form.id).execute()
         work.touch(form)
     ledger.set_state(work, item, State.DEMOULDED)
-    return work.answer(item, view_part, at=work.act.occurred_at)
+    return answered(work, held)
 
 
-def _in_a_cure(item: Item) -> bool:
+def _in_a_cure(held: PartInHand) -> bool:
     """A cure that failed has ended too; what it means is on its own flag."""
-    cures = cures_of(item.id)
-    return bool(cures) and Cure.get_by_id(cures[0]).ended_at is None
+    return bool(held.cures) and held.cures[0].ended_at is None
 
 
-def _demould_below_c(item: Item, row: Part) -> float | None:
+def _demould_below_c(held: PartInHand) -> float | None:
     """What the schedule of the last cure asks, or if there was none, that of the design."""
-    cures = cures_of(item.id)
-    if cures:
-        limit: float | None = Cure.get_by_id(cures[0]).schedule.demould_below_c
+    if held.cures:
+        limit: float | None = held.cures[0].schedule.demould_below_c
         return limit
     newest = (
         Schedule.select()
-        .where((Schedule.name == row.design.schedule) & Schedule.approved_at.is_null(False))
+        .where((Schedule.name == held.design.schedule) & Schedule.approved_at.is_null(False))
         .order_by(Schedule.revision.desc())
         .first()
     )
@@ -201,7 +205,8 @@ def trim(
     """Trim a part; weighed with what was cut off, it says how much resin is in it."""
     item = ledger.lock_one(work, part, Kind.PART)
     still_here(item)
-    row = Part.get_by_id(item.id)
+    held = load_part(item)
+    row = held.row
     facts: dict[str, Any] = {
         "mass_g": None if mass_mg is None else mass_mg / 1000,
         "trimmed_off_g": None if trimmed_off_mg is None else trimmed_off_mg / 1000,
@@ -209,11 +214,11 @@ def trim(
     }
     add_step(work, item, OwnStep.TRIMMING, {k: v for k, v in facts.items() if v is not None})
     if mass_mg is not None:
-        _weighed(item, mass_mg / 1000)
+        held.update(mass_mg=mass_mg)
     if row.demoulded_at is None:
         raise_flag(work, item, "out-of-order", f"Trimmed in the mould, when it was {item.state}.", stops=False)
     elif item.state == State.RELEASED:
         raise_flag(work, item, "out-of-order", "Trimmed after it was released.", stops=True, hold=True)
-    elif not _in_a_cure(item):
+    elif not _in_a_cure(held):
         ledger.set_state(work, item, State.TRIMMED)
-    return work.answer(item, view_part, at=work.act.occurred_at)
+    return answered(work, held)

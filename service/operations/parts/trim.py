@@ -1,15 +1,16 @@
 """What the weighed part says of its resin (shop rule 30), and how far the account of the resin closes."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from schemas.words import Kind, MaterialKind, MovementKind, OwnStep, Purpose, Unit
 from service.formulas.kits import after_trim
 from service.formulas.ranges import OutOfRange
-from service.operations.ledger.flags import stands
+from service.operations.parts.part import PartInHand
 from service.records.base import known
-from service.records.items import Item, Movement
 from service.records.materials import Container, Material
-from service.records.parts import Kit, Part, PartStep
+from service.records.parts import PartStep
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,34 +31,30 @@ class _Missing(Exception):
     """Something that has to be known is not."""
 
 
-def trim_figures(row: Part) -> TrimFigures:
+def trim_figures(part: PartInHand) -> TrimFigures:
     """The figures after the trim, or in one sentence what they lack."""
     try:
-        return _figures(row)
+        return _figures(part)
     except _Missing as missing:
         return TrimFigures(missing=str(missing))
     except OutOfRange as error:
         return TrimFigures(missing=f"The masses do not fit together: {error}")
 
 
-def _figures(row: Part) -> TrimFigures:
-    design = row.design
-    trim_g = _trimmed_off_g(row)
+def _figures(part: PartInHand) -> TrimFigures:
+    row, design, inputs = part.row, part.design, part.inputs
+    trim_g = _trimmed_off_g(part.steps)
     if row.mass_mg is None or trim_g is None:
         raise _Missing("The part after the trim and what was trimmed off have to be weighed.")
     if design.densities is None:
         raise _Missing("The design gives no densities of fibre and cured resin.")
-    inputs = list(
-        Movement.select(Movement, Item)
-        .join(Item, on=(Movement.source == Item.id))
-        .where((Movement.target == row.item_id) & Movement.cancelled_by.is_null())
-    )
     gel_coat, resin = _mixed(inputs)
+    cloths = _cloths({m.source_id for m in inputs if m.source.kind == Kind.CONTAINER})
     found = after_trim(
         part_g=row.mass_mg / 1000,
         trim_g=trim_g,
-        fibre_g=_fibre_mg(inputs) / 1000,
-        other_g=(gel_coat + _core_mg(inputs)) / 1000,
+        fibre_g=_fibre_mg(inputs, part.kit_mg, cloths) / 1000,
+        other_g=(gel_coat + _core_mg(inputs, cloths)) / 1000,
         fibre_density_g_cm3=design.densities["fibre_g_cm3"],
         matrix_density_g_cm3=design.densities["matrix_g_cm3"],
         resin_applied_g=resin / 1000 if resin else None,
@@ -76,15 +73,12 @@ def _figures(row: Part) -> TrimFigures:
     )
 
 
-def _trimmed_off_g(row: Part) -> float | None:
-    steps = PartStep.select().where(
-        (PartStep.part == row.item_id) & (PartStep.kind == OwnStep.TRIMMING) & stands(PartStep.deed)
-    )
-    masses = [step.facts.get("trimmed_off_g") for step in steps]
+def _trimmed_off_g(steps: Sequence[PartStep]) -> float | None:
+    masses = [step.facts.get("trimmed_off_g") for step in steps if step.kind == OwnStep.TRIMMING]
     return sum(masses) if masses and all(m is not None for m in masses) else None
 
 
-def _mixed(inputs: list[Movement]) -> tuple[int, int]:
+def _mixed(inputs: Sequence[Any]) -> tuple[int, int]:
     """Milligrams of gel coat and of other mixed resin."""
     mixes = [m for m in inputs if known(m.source).kind == Kind.MIX]
     if any(m.amount is None for m in mixes):
@@ -93,34 +87,27 @@ def _mixed(inputs: list[Movement]) -> tuple[int, int]:
     return gel_coat, sum(known(m.amount) for m in mixes) - gel_coat
 
 
-def _fibre_mg(inputs: list[Movement]) -> int:
+def _fibre_mg(inputs: Sequence[Any], kit_mg: Sequence[int | None], cloths: dict[int, Material]) -> int:
     """Dry fabric: kits as weighed, lengths straight from a roll by their area."""
-    kits = [known(m.source_id) for m in inputs if known(m.source).kind == Kind.KIT]
-    masses = [k.mass_mg for k in Kit.select(Kit.mass_mg).where(Kit.item.in_(kits))]
-    weighed = [mass for mass in masses if mass is not None]
-    if len(weighed) < len(masses):
+    weighed = [mass for mass in kit_mg if mass is not None]
+    if len(weighed) < len(kit_mg):
         raise _Missing("The kit was not weighed.")
     lengths = [
-        m for m in inputs if m.kind == MovementKind.LAYING and m.unit == Unit.MILLIMETRE and m.source_id not in kits
+        m for m in inputs if m.kind == MovementKind.LAYING and m.unit == Unit.MILLIMETRE and m.source.kind != Kind.KIT
     ]
-    cloths = _cloths({known(m.source_id) for m in lengths})
-    return sum(weighed) + round(sum(_mass_mg(known(m.amount), cloths[known(m.source_id)]) for m in lengths))
+    return sum(weighed) + round(sum(m.amount * _mg_to_a_mm(cloths[m.source_id]) for m in lengths))
 
 
-def _mass_mg(length_mm: int, cloth: Material) -> float:
-    return length_mm * known(cloth.width_mm) * known(cloth.areal_weight_g_m2) / 1000
+def _mg_to_a_mm(cloth: Material) -> float:
+    """What a millimetre off a roll weighs."""
+    return known(cloth.width_mm) * known(cloth.areal_weight_g_m2) / 1000
 
 
-def _core_mg(inputs: list[Movement]) -> int:
-    cores = [
-        m
-        for m in inputs
-        if known(m.source).kind == Kind.CONTAINER
-        and _cloths({known(m.source_id)})[known(m.source_id)].kind == MaterialKind.CORE
-    ]
+def _core_mg(inputs: Sequence[Any], cloths: dict[int, Material]) -> int:
+    cores = [m for m in inputs if m.source.kind == Kind.CONTAINER and cloths[m.source_id].kind == MaterialKind.CORE]
     if any(m.unit != Unit.MILLIGRAM for m in cores):
         raise _Missing("The core was not weighed.")
-    return sum(known(m.amount) for m in cores)
+    return sum(m.amount for m in cores)
 
 
 def _cloths(containers: set[int]) -> dict[int, Material]:

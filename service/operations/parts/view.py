@@ -5,20 +5,19 @@ from datetime import date, datetime
 from typing import Any
 
 from schemas.words import Kind, MovementKind, State, Unit
+from service.operations.door.operation import Work
 from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import stands
-from service.operations.ledger.graph import HoldView, closure, hold_views, standing_holds
+from service.operations.ledger.graph import HoldView, hold_views, standing_holds
 from service.operations.ledger.tracing import FlagView, flag_views
 from service.operations.parts.designs import DesignRef, design_ref
 from service.operations.parts.findings import DefectView, NonconformanceView, defects_of, nonconformances_of
-from service.operations.parts.part import cures_of, missing_plies
+from service.operations.parts.part import Laid, PartInHand, load_part
 from service.operations.parts.trim import TrimFigures, trim_figures
-from service.records.base import known
-from service.records.cures import Cure
 from service.records.items import Item, Movement
 from service.records.journal import Deed
-from service.records.parts import Design, Inspection, Kit, Part, PartStep, PlyLaid, Shipment
+from service.records.parts import Design, Inspection, Part, PartStep, Shipment
 from service.records.people import Person
 
 
@@ -150,7 +149,7 @@ class PartView:
 
 def read_part(part: str, *, at: datetime) -> PartView:
     """One part: what went into it, how it was cured, what was found, and what stands against it."""
-    return view_part(ledger.find(part, Kind.PART), at=at)
+    return view_part(load_part(ledger.find(part, Kind.PART)), at=at)
 
 
 def list_parts(
@@ -214,84 +213,69 @@ def _row(item: Item, row: Part, codes: dict[int, str], on_hold: bool) -> PartRow
     )
 
 
-def view_part(item: Item, *, at: datetime) -> PartView:
-    row = Part.get_by_id(item.id)
-    inputs = _went_in(item)
+def answered(work: Work, part: PartInHand) -> PartView:
+    """What an act on a part answers: the part in hand, with all that the act has changed in it."""
+    return work.answer(part.item, lambda _: view_part(part, at=work.act.occurred_at))
+
+
+def view_part(part: PartInHand, *, at: datetime) -> PartView:
+    item, row = part.item, part.row
+    inputs = [_went_in(m) for m in part.inputs if m.source.kind != Kind.CURE]
     kits = tuple(w for w in inputs if w.kind == Kind.KIT)
-    upstream = closure([item.id], back=True)[item.id]
+    kit_mg = part.kit_mg
+    defects = defects_of(item)
     return PartView(
         code=item.code,
         name=item.name,
         state=item.state,
         design=design_ref(row.design),
-        mould=ref(Item.get_by_id(row.mould_id)) if row.mould_id is not None else None,
+        mould=ref(part.mould) if part.mould is not None else None,
         order=row.order,
         customer=row.customer,
         place=ref(item.place) if item.place is not None else None,
         started_at=row.started_at,
-        started_by=row.started_by.name,
+        started_by=part.started_by,
         laid_up_at=row.laid_up_at,
         demoulded_at=row.demoulded_at,
         released_at=row.released_at,
-        released_by=row.released_by.name if row.released_by is not None else None,
+        released_by=part.released_by,
         shipped_at=row.shipped_at,
         mass_mg=row.mass_mg,
         mixes=tuple(w for w in inputs if w.kind == Kind.MIX),
         kits=kits,
-        kit_mass_mg=_kit_mass(item),
+        kit_mass_mg=sum(m for m in kit_mg if m is not None) if kit_mg and None not in kit_mg else None,
         materials=tuple(w for w in inputs if w.kind == Kind.CONTAINER),
         components=tuple(w for w in inputs if w.kind == Kind.PART),
         fitted_into=_fitted_into(item),
-        plies=_plies(item),
-        missing_plies=tuple(missing_plies(row)),
-        cures=_cures(item),
-        steps=_steps(item),
+        plies=tuple(_ply(p) for p in part.plies),
+        missing_plies=tuple(part.missing),
+        cures=tuple(_cure(c) for c in sorted(part.cures, key=lambda c: c.item_id)),
+        steps=tuple(_step(s) for s in part.steps),
         inspections=_inspections(item),
-        defects=defects_of(item),
-        nonconformances=nonconformances_of(item),
-        flags=flag_views([item.id, *sorted(upstream)]),
+        defects=defects,
+        nonconformances=nonconformances_of(item, defects),
+        flags=flag_views([item.id, *sorted(part.made_of)]),
         holds=hold_views(standing_holds([item.id], at=at)[item.id]),
         shipment=_shipment(item),
-        after_trim=trim_figures(row),
+        after_trim=trim_figures(part),
         version=item.version,
     )
 
 
-def _went_in(item: Item) -> list[WentIn]:
-    rows = (
-        Movement.select(Movement, Item)
-        .join(Item, on=(Movement.source == Item.id))
-        .where((Movement.target == item.id) & Movement.cancelled_by.is_null() & (Item.kind != Kind.CURE))
-        .order_by(Movement.occurred_at, Movement.id)
+def _went_in(m: Any) -> WentIn:
+    return WentIn(
+        code=m.source.code,
+        kind=m.source.kind,
+        name=m.source.name,
+        movement=m.kind,
+        purpose=m.purpose,
+        zone=m.zone,
+        mass_mg=m.amount if m.unit == Unit.MILLIGRAM else None,
+        length_mm=m.amount if m.unit == Unit.MILLIMETRE else None,
+        pieces=m.amount if m.unit == Unit.PIECE else None,
+        estimated=m.estimated,
+        occurred_at=m.occurred_at,
     )
-    return [
-        WentIn(
-            code=known(m.source).code,
-            kind=known(m.source).kind,
-            name=known(m.source).name,
-            movement=m.kind,
-            purpose=m.purpose,
-            zone=m.zone,
-            mass_mg=m.amount if m.unit == Unit.MILLIGRAM else None,
-            length_mm=m.amount if m.unit == Unit.MILLIMETRE else None,
-            pieces=m.amount if m.unit == Unit.PIECE else None,
-            estimated=m.estimated,
-            occurred_at=m.occurred_at,
-        )
-        for m in rows
-    ]
-
-
-def _kit_mass(item: Item) -> int | None:
-    """What the kits in a part weighed together; nothing where one was not weighed."""
-    masses = [
-        k.mass_mg
-        for k in Kit.select(Kit.mass_mg)
-        .join(Movement, on=(Movement.source == Kit.item))
-        .where((Movement.target == item.id) & Movement.cancelled_by.is_null())
-    ]
-    weighed = [mass for mass in masses if mass is not None]
-    return sum(weighed) if masses and len(weighed) == len(masses) else None
 
 
 def _fitted_into(item: Item) -> str | None:
@@ -304,46 +288,30 @@ def _fitted_into(item: Item) -> str | None:
     return found.code if found else None
 
 
-def _plies(item: Item) -> tuple[LaidView, ...]:
-    rows = (
-        PlyLaid.select(PlyLaid, Item, Deed, Person)
-        .join(Item, on=(PlyLaid.source == Item.id))
-        .switch(PlyLaid)
-        .join(Deed)
-        .join(Person)
-        .where((PlyLaid.part == item.id) & stands(PlyLaid.deed))
-        .order_by(PlyLaid.id)
-    )
-    return tuple(
-        LaidView(
-            number=p.number,
-            source=p.source.code,
-            angle_deg=p.angle_deg,
-            face=p.face,
-            zone=p.zone,
-            in_order=p.in_order,
-            occurred_at=p.occurred_at,
-            by=p.deed.person.name,
-        )
-        for p in rows
+def _ply(laid: Laid) -> LaidView:
+    row = laid.row
+    return LaidView(
+        number=row.number,
+        source=laid.source,
+        angle_deg=row.angle_deg,
+        face=row.face,
+        zone=row.zone,
+        in_order=row.in_order,
+        occurred_at=row.occurred_at,
+        by=laid.by,
     )
 
 
-def _cures(item: Item) -> tuple[CureRow, ...]:
-    cures = {c.item_id: c for c in Cure.select().where(Cure.item.in_(cures_of(item.id)))}
-    codes = _codes(set(cures))
-    return tuple(
-        CureRow(
-            code=codes[c.item_id],
-            schedule=c.schedule.name,
-            revision=c.schedule.revision,
-            post_cure=c.post_cure,
-            started_at=c.started_at,
-            ended_at=c.ended_at,
-            evidence=c.evidence,
-            passed=c.passed,
-        )
-        for c in sorted(cures.values(), key=lambda c: c.item_id)
+def _cure(row: Any) -> CureRow:
+    return CureRow(
+        code=row.known.code,
+        schedule=row.schedule.name,
+        revision=row.schedule.revision,
+        post_cure=row.post_cure,
+        started_at=row.started_at,
+        ended_at=row.ended_at,
+        evidence=row.evidence,
+        passed=row.passed,
     )
 
 
@@ -353,10 +321,9 @@ def _by_person(table: Any, item: Item) -> Any:
     return query.where((table.part == item.id) & stands(table.deed)).order_by(table.id)
 
 
-def _steps(item: Item) -> tuple[StepView, ...]:
-    return tuple(
-        StepView(kind=s.kind, facts=s.facts, passed=s.passed, occurred_at=s.occurred_at, by=s.deed.person.name)
-        for s in _by_person(PartStep, item)
+def _step(row: PartStep) -> StepView:
+    return StepView(
+        kind=row.kind, facts=row.facts, passed=row.passed, occurred_at=row.occurred_at, by=row.deed.person.name
     )
 
 

@@ -9,14 +9,13 @@ from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import Unprocessable
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import closure
-from service.operations.parts.part import mark_if_late_in_life, mark_unknown_lots
+from service.operations.parts.part import load_part, mark_if_late_in_life, mark_unknown_lots
 from service.operations.pots.clock import clock_of
 from service.operations.pots.pot import Named, Pot, flag_once, grams, load_pot, require_open, settle_plans
 from service.operations.pots.verdict import judge
 from service.operations.pots.view import MixView, answered, view_stirring
 from service.records.base import known
 from service.records.items import Hold
-from service.records.parts import Part
 
 # Poured and applied may be apart by this much, or this share, before someone has to look at it (shop rule 33).
 _CLOSES_MG, _CLOSES_SHARE = 2000, 0.02
@@ -57,7 +56,7 @@ def apply_mix(work: Work, *, mix: str, parts: Sequence[Mapping[str, Any]], purpo
             )
         )
     for code in dict.fromkeys(codes):
-        mark_unknown_lots(work, locked[code], Part.get_by_id(locked[code].id))
+        mark_unknown_lots(work, load_part(locked[code]))
     settle_plans(work, pot)
     if item.state == State.WEIGHING and pot.both_in:
         ledger.set_state(work, item, State.RUNNING)

@@ -10,6 +10,7 @@ from service.operations.ledger.graph import standing_holds
 from service.operations.parts.designs import DesignView, view_design
 from service.operations.parts.kits import KitView, view_kits
 from service.operations.parts.laminate import read_laminate
+from service.operations.parts.part import load_part
 from service.operations.parts.view import PartView, view_part
 from service.records.items import Item, Label
 from service.records.journal import Document
@@ -33,7 +34,7 @@ from service.reports.reading.pots import read_pots
 def account_of(ground: Ground, *, at: datetime) -> PartAccount:
     """All there is on one part, as it stands at ``at``."""
     root = ground.root
-    view = view_part(root, at=at)
+    view = view_part(load_part(root), at=at)
     deeds = read_deeds(ground)
     marks, permits = read_marks(ground)
     return PartAccount(
