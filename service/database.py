@@ -111,7 +111,11 @@ def each_or_none(table: str, alias: str, on: str) -> str:
 
 def looked_up() -> str:
     """A table of one column, `id`, of numbers that are given as one value (see `listed`), however many they are."""
-    return "unnest(CAST(? AS BIGINT[])) AS given(id)" if on_postgresql() else "(SELECT value AS id FROM json_each(?))"
+    return (
+        "unnest(CAST(? AS BIGINT[])) AS given(id)"
+        if on_postgresql()
+        else "(SELECT value AS id FROM json_each(?)) AS given"
+    )
 
 
 def listed(numbers: Iterable[int]) -> Any:

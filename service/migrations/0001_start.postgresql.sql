@@ -386,9 +386,11 @@ CREATE INDEX "stirring_deed_id" ON "stirring" ("deed_id")
 -- next
 CREATE TABLE "storage_reading" ("id" BIGSERIAL NOT NULL PRIMARY KEY, "place_id" BIGINT NOT NULL, "temperature_c" DOUBLE PRECISION NOT NULL, "humidity_pct" DOUBLE PRECISION CHECK (humidity_pct BETWEEN 0 AND 100), "occurred_at" BIGINT NOT NULL, "deed_id" BIGINT NOT NULL, FOREIGN KEY ("place_id") REFERENCES "item" ("id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"))
 -- next
-CREATE INDEX "storage_reading_place_id" ON "storage_reading" ("place_id")
--- next
 CREATE INDEX "storage_reading_deed_id" ON "storage_reading" ("deed_id")
+-- next
+CREATE INDEX "storage_reading_place_id_occurred_at" ON "storage_reading" ("place_id", "occurred_at")
+-- next
+CREATE INDEX "storage_reading_place_id_temperature_c_occurred_at" ON "storage_reading" ("place_id", "temperature_c", "occurred_at")
 -- next
 CREATE TABLE "touched" ("id" BIGSERIAL NOT NULL PRIMARY KEY, "deed_id" BIGINT NOT NULL, "item_id" BIGINT NOT NULL, FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"), FOREIGN KEY ("item_id") REFERENCES "item" ("id"))
 -- next

@@ -386,9 +386,11 @@ CREATE INDEX "stirring_deed_id" ON "stirring" ("deed_id")
 -- next
 CREATE TABLE "storage_reading" ("id" INTEGER NOT NULL PRIMARY KEY, "place_id" INTEGER NOT NULL, "temperature_c" REAL NOT NULL, "humidity_pct" REAL CHECK (humidity_pct BETWEEN 0 AND 100), "occurred_at" INTEGER NOT NULL, "deed_id" INTEGER NOT NULL, FOREIGN KEY ("place_id") REFERENCES "item" ("id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"))
 -- next
-CREATE INDEX "storage_reading_place_id" ON "storage_reading" ("place_id")
--- next
 CREATE INDEX "storage_reading_deed_id" ON "storage_reading" ("deed_id")
+-- next
+CREATE INDEX "storage_reading_place_id_occurred_at" ON "storage_reading" ("place_id", "occurred_at")
+-- next
+CREATE INDEX "storage_reading_place_id_temperature_c_occurred_at" ON "storage_reading" ("place_id", "temperature_c", "occurred_at")
 -- next
 CREATE TABLE "touched" ("id" INTEGER NOT NULL PRIMARY KEY, "deed_id" INTEGER NOT NULL, "item_id" INTEGER NOT NULL, FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"), FOREIGN KEY ("item_id") REFERENCES "item" ("id"))
 -- next

@@ -182,13 +182,17 @@ class StorageReading(Record):
     """What a thermometer in a place said."""
 
     id = BigAutoField()
-    place = ForeignKeyField(Item)
+    place = ForeignKeyField(Item, index=False)
     place_id: int
     temperature_c = DoubleField()
     humidity_pct = DoubleField(null=True, constraints=[Check("humidity_pct BETWEEN 0 AND 100")])
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
     deed_id: int
+
+    class Meta:
+        # A year has 50,000 of one place: the last is found by the first index, those outside a range by the second.
+        indexes = ((("place", "occurred_at"), False), (("place", "temperature_c", "occurred_at"), False))
 
 
 class Scale(Record):

@@ -8,14 +8,14 @@ from typing import Any
 from peewee import JOIN, fn
 
 from schemas.words import Decision, MaterialKind, MovementKind, State
+from service.database import each, listed, looked_up, rows_of
 from service.formulas.shelf_life import effective_expiry
 from service.operations.door.shop import day_in_shop
 from service.operations.ledger.graph import standing_holds
 from service.operations.stock.fitness import Answer, Facts, Permitted, judge
-from service.records.base import known
-from service.records.items import Item, Movement, Permission
-from service.records.journal import Deed
-from service.records.materials import Container, Lot, Material, Receipt, StorageReading
+from service.records.base import instant, microseconds
+from service.records.items import Item, Permission
+from service.records.materials import Container, Lot, Material, Receipt
 from service.records.mixes import PlannedPour
 from service.records.people import Site
 
@@ -136,42 +136,52 @@ def _stored(items: list[Item], containers: dict[int, Container], at: datetime) -
     Only readings since it came to the place count.
     """
     answer: dict[int, tuple[str, ...] | None] = {item.id: None for item in items}
-    places = {item.place_id for item in items if item.place_id is not None}
-    readings: dict[int, list[StorageReading]] = {}
-    for reading in (
-        StorageReading.select()
-        .where(StorageReading.place.in_(places) & (StorageReading.occurred_at <= at))
-        .order_by(StorageReading.occurred_at)
-    ):
-        readings.setdefault(reading.place_id, []).append(reading)
-    asked = [i for i in items if containers[i.id].material.storage_low_c is not None and readings.get(i.place_id or 0)]
-    came = _came_here(asked)
-    for item in asked:
-        there, material, since = readings[known(item.place_id)], containers[item.id].material, came[item.id]
-        low, high = known(material.storage_low_c), known(material.storage_high_c)
-        outside = [r for r in there if r.occurred_at >= since and not low <= r.temperature_c <= high]
-        answer[item.id] = tuple(
-            f"Stored at {r.temperature_c:g} °C on {r.occurred_at:%-d %b %Y}; it keeps at {low:g} to {high:g} °C."
-            for r in outside[-1:]
-        )
+    until = microseconds(at)
+    rows = rows_of(_stored_text(), until, listed(answer), until, until) if answer else []
+    for number, temperature_c, occurred_at in rows:
+        material = containers[number].material
+        answer[number] = ()
+        if temperature_c is not None:
+            answer[number] = (
+                f"Stored at {temperature_c:g} °C on {instant(occurred_at):%-d %b %Y}; it keeps at "
+                f"{material.storage_low_c:g} to {material.storage_high_c:g} °C.",
+            )
     return answer
 
 
-def _came_here(items: list[Item]) -> dict[int, datetime]:
-    """When each of these was filled first, or else was made."""
-    if not items:
-        return {}
-    filled = Movement.kind.in_([MovementKind.PACKING, MovementKind.DECANT])
-    query = (
-        Item.select(Item.id, Deed.occurred_at.alias("made"), fn.MIN(Movement.occurred_at).alias("filled"))
-        .join(Deed)
-        .switch(Item)
-        .join(Movement, JOIN.LEFT_OUTER, on=((Movement.target == Item.id) & filled))
-        .where(Item.id.in_([item.id for item in items]))
-        .group_by(Item.id, Deed.occurred_at)
-        .dicts()
+def _stored_text() -> str:
+    """The monitored ones of some containers, each with the last reading outside its material's range, if there is one.
+
+    The last reading of all is looked at first: where everything is outside, it is that one. Else those outside are
+    found by their temperature; in a place that is kept as it should be they are few. The plus sign keeps both engines
+    from going back through all of the history by its times instead.
+    """
+    came = (
+        "coalesce((SELECT min(m.occurred_at) FROM movement m WHERE m.target_id = i.id"
+        f" AND m.kind IN ('{MovementKind.PACKING}', '{MovementKind.DECANT}')), d.occurred_at)"
     )
-    return {row["id"]: row["made"] if row["filled"] is None else row["filled"] for row in query}
+
+    def newest(beyond: str) -> str:
+        return (
+            f"(SELECT r.id FROM storage_reading r WHERE r.place_id = t.place_id AND r.temperature_c {beyond}"
+            " AND +r.occurred_at >= t.came AND +r.occurred_at <= ? ORDER BY +r.occurred_at DESC, r.id DESC LIMIT 1)"
+        )
+
+    return (
+        "WITH there(id, place_id, low, high, came, last) AS (SELECT i.id, i.place_id, mt.storage_low_c,"
+        f" mt.storage_high_c, {came}, (SELECT r.id FROM storage_reading r WHERE r.place_id = i.place_id"
+        " AND r.occurred_at <= ? ORDER BY r.occurred_at DESC, r.id DESC LIMIT 1)"
+        f" FROM {looked_up()} {each('item', 'i', 'i.id = given.id')}"
+        " JOIN container c ON c.item_id = i.id JOIN material mt ON mt.id = c.material_id"
+        " JOIN deed d ON d.id = i.deed_id"
+        " WHERE i.place_id IS NOT NULL AND mt.storage_low_c IS NOT NULL)"
+        " SELECT t.id, o.temperature_c, o.occurred_at FROM there t JOIN storage_reading l ON l.id = t.last"
+        " LEFT JOIN storage_reading o ON o.id = CASE WHEN l.occurred_at < t.came THEN NULL"
+        " WHEN l.temperature_c < t.low OR l.temperature_c > t.high THEN l.id"
+        " ELSE (SELECT r.id FROM storage_reading r"
+        f" WHERE r.id IN ({newest('< t.low')}, {newest('> t.high')})"
+        " ORDER BY r.occurred_at DESC, r.id DESC LIMIT 1) END"
+    )
 
 
 def load_one(item: Item, *, at: datetime, site: Site, besides_mix: int | None = None) -> Loaded:

@@ -5,9 +5,11 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from schemas.words import Kind
+from service.database import listed, looked_up, rows_of
 from service.formulas.shelf_life import days_left
 from service.operations.door.shop import day_in_shop
-from service.records.materials import Certificate, Receipt, StorageReading, Supplier
+from service.records.base import instant
+from service.records.materials import Certificate, Receipt, Supplier
 from service.reports.reading.account import MaterialUsed
 from service.reports.reading.ages import Ages, noun_of
 from service.reports.reading.ground import Ground, deeds_of
@@ -90,8 +92,6 @@ def _certificates(lots: Iterable[int]) -> dict[int, tuple[str, ...]]:
 
 def _first_readings(places: Iterable[int]) -> dict[int, datetime]:
     """When each place was first measured."""
-    found: dict[int, datetime] = {}
-    rows = StorageReading.select(StorageReading.place, StorageReading.occurred_at)
-    for row in rows.where(StorageReading.place.in_(set(places))).order_by(StorageReading.occurred_at.desc()):
-        found[row.place_id] = row.occurred_at
-    return found
+    first = "SELECT min(r.occurred_at) FROM storage_reading r WHERE r.place_id = given.id"
+    rows = rows_of(f"SELECT id, ({first}) FROM {looked_up()}", listed(places))
+    return {place: instant(at) for place, at in rows if at is not None}
