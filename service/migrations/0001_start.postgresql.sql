@@ -214,6 +214,8 @@ CREATE INDEX "part_design_id" ON "part" ("design_id")
 -- next
 CREATE INDEX "part_mould_id" ON "part" ("mould_id")
 -- next
+CREATE INDEX "part_started_at" ON "part" ("started_at")
+-- next
 CREATE INDEX "part_started_by_id" ON "part" ("started_by_id")
 -- next
 CREATE INDEX "part_released_by_id" ON "part" ("released_by_id")

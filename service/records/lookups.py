@@ -9,7 +9,9 @@ takes to answer. The text depends on the table and the column alone, so it is co
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from peewee import OP, Expression, Field, ForeignKeyField, Model, ModelSelect
+from peewee import OP, SQL, Expression, Field, ForeignKeyField, Model, ModelSelect
+
+from service.database import listed, looked_up, worded
 
 M = TypeVar("M", bound=Model)
 
@@ -65,6 +67,11 @@ def rows_among(model: type[M], field: Field, values: Iterable[int]) -> list[M]:
     if len(wanted) == 1:
         return rows_by(model, field, wanted[0])
     return list(model.select().where(field.in_(wanted)).order_by(model._meta.primary_key)) if wanted else []
+
+
+def among(field: Field, values: Iterable[int]) -> Expression:
+    """The column has one of these numbers, which are given as one value however many they are."""
+    return field.in_(SQL(worded(f"(SELECT id FROM {looked_up()})"), (listed(values),)))
 
 
 def _row(model: type[M], fields: list[Field], found: tuple[Any, ...]) -> M:

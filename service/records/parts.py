@@ -129,7 +129,7 @@ class Part(Record):
     mould_id: int | None
     order = TextField(null=True)
     customer = TextField(null=True)
-    started_at = Instant()
+    started_at = Instant(index=True)
     started_by = ForeignKeyField(Person)
     started_by_id: int
     laid_up_at = Instant(null=True)

@@ -1,19 +1,24 @@
-"""What the parts of a time share, read in bulk: one closure over all of them, and one look at each kind of row."""
+"""What a part shares with the other parts of its time, which of them failed, and how old their containers were.
 
+The parts and all that they were made of are tables within each statement; only what tells them apart comes back.
+"""
+
+import json
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 
 from schemas.words import DefectKind, Kind, MovementKind, State
+from service.database import each, each_or_none, rows_of
 from service.operations.door.shop import day_in_shop, the_site
-from service.operations.ledger.graph import closure
-from service.records.base import known
-from service.records.items import Flag, Item, MadeWith, Movement
-from service.records.journal import Deed
+from service.operations.ledger.graph import steps
+from service.records.base import instant, microseconds
+from service.records.items import Item
+from service.records.lookups import rows_among
 from service.records.materials import Material
-from service.records.parts import Defect, Design, Inspection, Nonconformance, Part
+from service.records.parts import Part
 from service.records.people import Person, Site
 from service.reports.finding.suspects import FAILED, AgedUse, Factor, Outcomes
 from service.reports.reading.ages import Ages, noun_of
@@ -23,6 +28,8 @@ WINDOW = timedelta(days=365)
 MOST_PARTS = 2000
 # Flags that say the same as a container beyond its limit.
 _AGE_FLAGS = ("open-too-long", "expired")
+# What is worked on: a tool or a person there bears on the part.
+_WORKED_ON = (Kind.MIX, Kind.KIT, Kind.CURE, Kind.PART)
 _NOT_LOOKED_AT = (State.LAYING, State.LAID_UP, State.CURING, State.CURED)
 
 
@@ -55,198 +62,219 @@ class Compared:
     capped: bool
 
 
+class _Part(NamedTuple):
+    """A part of the time that is compared."""
+
+    id: int
+    code: str
+    name: str
+    state: str
+    place: str | None
+    customer: str | None
+    started_at: int
+    released_at: int | None
+    part_number: str
+
+
 @dataclass(frozen=True, slots=True)
 class _Rows:
-    """The parts that are compared and everything upstream of them."""
+    """The parts that are compared, what each was made of (itself with it), and which of them each thing reaches."""
 
     site: Site
-    parts: dict[int, Part]
-    items: dict[int, Item]
+    root: int
+    time: tuple[int, int, int]
+    parts: dict[int, _Part]
     upstream: dict[int, set[int]]
-    movements: list[Any]
+    reached: dict[int, set[int]]
+    kinds: dict[int, str]
+
+    def codes(self, parts: Iterable[int]) -> frozenset[str]:
+        return frozenset(self.parts[p].code for p in parts)
+
+    def of(self, sql: str) -> list[tuple[Any, ...]]:
+        """Rows about the parts of the time, the table `parts`, or about all that they were made of, `made`."""
+        made = steps("SELECT id FROM parts", back=True, name="made")
+        return rows_of(f"WITH RECURSIVE {_OF_THE_TIME}, {made} {sql}", *self.time)
+
+
+# The newest parts of the time, and the one that is looked at.
+_OF_THE_TIME = (
+    "parts(id) AS (SELECT item_id FROM (SELECT item_id FROM part WHERE started_at >= ? AND started_at <= ?"
+    f" ORDER BY started_at DESC, item_id DESC LIMIT {MOST_PARTS}) newest UNION SELECT CAST(? AS BIGINT))"
+)
 
 
 def compare(part: int, *, at: datetime) -> Compared:
-    """Everything that speaks for or against what this part shares, from the parts of the year before it on."""
+    """Everything that speaks for or against what this part shares, from the parts of the year before it on.
+
+    What it does not share cannot speak for its failure, and is not looked at.
+    """
     site = the_site()
-    parts, capped = _parts_of_the_time(part, at)
-    rows = _read(site, parts)
+    rows, capped = _read(site, part, at)
     outcomes = _outcomes(rows, part, at)
-    ages = Ages(site, [i.id for i in rows.items.values() if i.kind == Kind.CONTAINER])
+    ages = Ages(site, [thing for thing, kind in rows.kinds.items() if kind == Kind.CONTAINER])
     used = _last_uses(rows, ages)
-    factors = [*_made_of(rows, ages), *_made_with(rows), *_people_and_time(rows), *_flags(rows), *_designs(rows)]
+    factors = [*_made_of(rows, ages), *_made_with(rows), *_week(rows), *_flags(rows), *_design(rows)]
     own = {container for container, uses in used.items() if part in uses}
     aged = _aged(rows, ages, used, own, part)
-    if any(rows.items[part].code in a.after for a in aged):
+    if any(rows.parts[part].code in a.after for a in aged):
         factors = [f for f in factors if f.kind != "flag" or f.code not in _AGE_FLAGS]
     return Compared(outcomes, tuple(factors), tuple(aged), _sisters(rows, outcomes), capped)
 
 
-def _parts_of_the_time(part: int, at: datetime) -> tuple[dict[int, Part], bool]:
-    row = Part.get_by_id(part)
-    query = (
-        Part.select(Part, Design)
-        .join(Design)
-        .where((Part.started_at >= row.started_at - WINDOW) & (Part.started_at <= at))
-        .order_by(Part.started_at.desc())
-        .limit(MOST_PARTS + 1)
+def _read(site: Site, root: int, at: datetime) -> tuple[_Rows, bool]:
+    begun = microseconds(Part.get_by_id(root).started_at - WINDOW)
+    time = (begun, microseconds(at), root)
+    found = rows_of(
+        f"WITH {_OF_THE_TIME} SELECT i.id, i.code, i.name, i.state, a.name, p.customer, p.started_at, p.released_at,"
+        f" d.part_number FROM parts {each('part', 'p', 'p.item_id = parts.id')} {each('item', 'i', 'i.id = parts.id')}"
+        f" JOIN design d ON d.id = p.design_id {each_or_none('item', 'a', 'a.id = i.place_id')}"
+        " ORDER BY p.started_at DESC, i.id DESC",
+        *time,
     )
-    found = {p.item_id: p for p in query}
-    capped = len(found) > MOST_PARTS
-    if capped:
-        found.popitem()
-    found.setdefault(part, row)
-    return found, capped
-
-
-def _read(site: Site, parts: dict[int, Part]) -> _Rows:
-    upstream = closure(parts, back=True)
-    every = set(parts).union(*upstream.values())
-    movements = (
-        Movement.select(Movement.source, Movement.target, Movement.kind, Movement.occurred_at, Deed.person, Deed.late)
-        .join(Deed, on=(Movement.deed == Deed.id))
-        .where(Movement.target.in_(every) & Movement.source.is_null(False) & Movement.cancelled_by.is_null())
-        .order_by(Movement.occurred_at)
-        .objects()
+    (of_the_time,) = rows_of("SELECT count(*) FROM part WHERE started_at >= ? AND started_at <= ?", *time[:2])
+    rows = _Rows(site, root, time, {row[0]: _Part(*row) for row in found}, defaultdict(set), defaultdict(set), {})
+    carried = steps("SELECT id, id FROM parts", back=True, also="root")
+    pairs = rows_of(
+        f"WITH RECURSIVE {_OF_THE_TIME}, {carried} SELECT r.root, r.id, i.kind FROM reach r"
+        f" {each('item', 'i', 'i.id = r.id')}",
+        *time,
     )
-    items = Item.select(Item.id, Item.code, Item.kind, Item.name, Item.state, Item.place).where(Item.id.in_(every))
-    return _Rows(site, parts, {i.id: i for i in items}, upstream, list(movements))
+    for part, thing, kind in pairs:
+        rows.upstream[part].add(thing)
+        rows.reached[thing].add(part)
+        rows.kinds[thing] = kind
+    return rows, of_the_time[0] > MOST_PARTS
 
 
 def _outcomes(rows: _Rows, part: int, at: datetime) -> Outcomes:
     """Failed the same way as this part, good, not yet looked at, or failed in another way (left out)."""
-    ids = list(rows.parts)
-    failed_in: dict[int, set[int]] = defaultdict(set)
-    for failure in Nonconformance.select(Nonconformance.id, Nonconformance.item).where(
-        Nonconformance.item.in_(ids) & (Nonconformance.failed == True)  # noqa: E712
-    ):
-        failed_in[failure.item_id].add(failure.id)
+    failed_in = {
+        number
+        for (number,) in rows.of(
+            f"SELECT DISTINCT parts.id FROM parts {each('nonconformance', 'n', 'n.item_id = parts.id')} WHERE n.failed"
+        )
+    }
     kinds: dict[int, set[str]] = defaultdict(set)
-    found = Defect.select(Defect.part, Defect.kind).where(Defect.part.in_(list(failed_in)))
-    for defect in found.where(Defect.accepted == False):  # noqa: E712
-        kinds[defect.part_id].add(defect.kind)
-    looked_at = {r.part_id for r in Inspection.select(Inspection.part).where(Inspection.part.in_(ids)).distinct()}
+    found = rows.of(
+        f"SELECT DISTINCT parts.id, d.kind FROM parts {each('defect', 'd', 'd.part_id = parts.id')}"
+        " WHERE NOT d.accepted"
+    )
+    for number, kind in found:
+        if number in failed_in:
+            kinds[number].add(kind)
+    looked_at = {
+        number
+        for (number,) in rows.of(
+            f"SELECT DISTINCT parts.id FROM parts {each('inspection', 's', 's.part_id = parts.id')}"
+        )
+    }
     own = kinds[part] if part in failed_in else set()
     failed: set[str] = set()
     good: set[str] = set()
     undecided: set[str] = set()
     otherwise: set[str] = set()
     for number, row in rows.parts.items():
-        named = rows.items[number].code
         if number in failed_in:
             same = not own or not kinds[number] or bool(own & kinds[number])
-            (failed if same else otherwise).add(named)
-        elif number in looked_at or row.released_at is not None or rows.items[number].state not in _NOT_LOOKED_AT:
-            good.add(named)
+            (failed if same else otherwise).add(row.code)
+        elif number in looked_at or row.released_at is not None or row.state not in _NOT_LOOKED_AT:
+            good.add(row.code)
         else:
-            undecided.add(named)
-    same_way = [kinds[n] for n in failed_in if rows.items[n].code in failed]
+            undecided.add(row.code)
+    same_way = [kinds[n] for n in failed_in if rows.parts[n].code in failed]
     soft = bool(same_way) and all(DefectKind.SOFT in k for k in same_way)
-    started = [p.started_at for p in rows.parts.values()]
     return Outcomes(
         word=str(DefectKind.SOFT) if soft else FAILED,
         failed=frozenset(failed),
         good=frozenset(good),
         undecided=frozenset(undecided),
         otherwise=frozenset(otherwise),
-        since=day_in_shop(min(started), rows.site),
+        since=day_in_shop(instant(min(p.started_at for p in rows.parts.values())), rows.site),
         until=day_in_shop(at, rows.site),
     )
-
-
-def _exposed(rows: _Rows, things: Iterable[int]) -> dict[int, set[str]]:
-    wanted = set(things)
-    found: dict[int, set[str]] = defaultdict(set)
-    for part, upstream in rows.upstream.items():
-        for thing in upstream & wanted:
-            found[thing].add(rows.items[part].code)
-    return found
 
 
 def _made_of(rows: _Rows, ages: Ages) -> list[Factor]:
     """Lots, containers, rolls, kits, pots, cures, and the materials themselves."""
     words = {Kind.LOT: "lot", Kind.KIT: "kit", Kind.MIX: "pot", Kind.CURE: "cure", Kind.CONTAINER: "container"}
-    exposed = _exposed(rows, [i.id for i in rows.items.values() if i.kind in words])
+    own = rows_among(Item, Item.id, rows.upstream[rows.root])
     found = []
-    materials: dict[str, set[str]] = defaultdict(set)
-    for thing, parts in exposed.items():
-        item = rows.items[thing]
+    for item in own:
+        if item.kind not in words:
+            continue
         kind, name = words[Kind(item.kind)], f"{words[Kind(item.kind)]} {code(item.code)}"
         if item.kind == Kind.CONTAINER:
-            material = ages.materials[ages.containers[thing].material_id]
-            noun = noun_of(material)
+            noun = noun_of(ages.material_of(item.id))
             kind = "roll" if noun == "roll" else "container"
             name = f"{noun} {code(item.code)}"
-            materials[material.name] |= parts
         elif item.kind == Kind.LOT:
             name = f"{name}, {item.name}"
-        found.append(Factor(kind, name, item.code, frozenset(parts)))
-    found += [Factor("material", name, None, frozenset(parts)) for name, parts in materials.items()]
-    return found
+        found.append(Factor(kind, name, item.code, rows.codes(rows.reached[item.id])))
+    own_materials = {ages.material_of(i.id).name for i in own if i.kind == Kind.CONTAINER}
+    exposed: dict[str, set[int]] = defaultdict(set)
+    for container in ages.containers:
+        name = ages.material_of(container).name
+        if name in own_materials:
+            exposed[name] |= rows.reached[container]
+    return [*found, *(Factor("material", name, None, rows.codes(parts)) for name, parts in exposed.items())]
 
 
 def _made_with(rows: _Rows) -> list[Factor]:
-    """Moulds, scales, ovens and gauges; and people by name."""
-    reached: dict[int, set[int]] = defaultdict(set)
-    for part, upstream in rows.upstream.items():
-        reached[part].add(part)
-        for thing in upstream:
-            if rows.items[thing].kind in (Kind.MIX, Kind.KIT, Kind.CURE, Kind.PART):
-                reached[thing].add(part)
-    used: dict[int, set[str]] = defaultdict(set)
-    people: dict[int, set[str]] = defaultdict(set)
-    for row in MadeWith.select(MadeWith.item, MadeWith.used, MadeWith.person).where(MadeWith.item.in_(list(reached))):
-        codes = {rows.items[p].code for p in reached[row.item_id]}
-        (used[row.used_id] if row.used_id is not None else people[known(row.person_id)]).update(codes)
+    """Moulds, scales, ovens and gauges; people by name; and entries that came late."""
+    used: dict[int, set[int]] = defaultdict(set)
+    people: dict[int, set[int]] = defaultdict(set)
+    late: set[int] = set()
+    for thing, tool, person in rows.of(
+        f"SELECT DISTINCT w.item_id, w.used_id, w.person_id FROM made {each('made_with', 'w', 'w.item_id = made.id')}"
+    ):
+        if rows.kinds[thing] in _WORKED_ON:
+            (used[tool] if tool is not None else people[person]).update(rows.reached[thing])
+    for thing, person, was_late in rows.of(
+        "SELECT DISTINCT m.target_id, d.person_id, d.late FROM made"
+        f" {each('movement', 'm', 'm.target_id IN (made.id)')} {each('deed', 'd', 'd.id = m.deed_id')}"
+        " WHERE m.source_id IS NOT NULL AND m.cancelled_by_id IS NULL"
+    ):
+        if rows.kinds[thing] in _WORKED_ON:
+            people[person].update(rows.reached[thing])
+        if was_late:
+            late.update(rows.reached[thing])
     words = {Kind.MOULD: "mould", Kind.SCALE: "scale"}
-    items = Item.select(Item.id, Item.code, Item.kind, Item.name).where(Item.id.in_(list(used)))
     found = [
-        Factor(words.get(Kind(i.kind), "tool"), f"{i.name} ({code(i.code)})", i.code, frozenset(used[i.id]))
-        for i in items
+        Factor(words.get(Kind(i.kind), "tool"), f"{i.name} ({code(i.code)})", i.code, rows.codes(used[i.id]))
+        for i in rows_among(Item, Item.id, [tool for tool, parts in used.items() if rows.root in parts])
     ]
-    for movement in rows.movements:
-        if movement.target_id in reached:
-            people[movement.person].update(rows.items[p].code for p in reached[movement.target_id])
     names = dict(Person.select(Person.id, Person.name).tuples())
-    found += [
-        Factor("person", f"{names[n]} at work", None, frozenset(parts)) for n, parts in people.items() if n in names
-    ]
-    return found
+    found += [Factor("person", f"{names[n]} at work", None, rows.codes(parts)) for n, parts in people.items()]
+    return [*found, Factor("flag", "an entry made late", "late", rows.codes(late))]
 
 
-def _people_and_time(rows: _Rows) -> list[Factor]:
-    """The week in which a part was started, and entries that came late."""
-    weeks: dict[str, set[str]] = defaultdict(set)
-    late: set[str] = set()
-    for number, row in rows.parts.items():
-        year, week, _ = day_in_shop(row.started_at, rows.site).isocalendar()
-        weeks[f"a start in week {week} of {year}"].add(rows.items[number].code)
-    late_targets = {m.target_id for m in rows.movements if m.late}
-    for number, upstream in rows.upstream.items():
-        if late_targets & (upstream | {number}):
-            late.add(rows.items[number].code)
-    found = [Factor("week", name, None, frozenset(parts)) for name, parts in weeks.items()]
-    return [*found, Factor("flag", "an entry made late", "late", frozenset(late))]
+def _week(rows: _Rows) -> list[Factor]:
+    """The week in which the part was started."""
+
+    def week(part: _Part) -> tuple[int, int]:
+        year, number, _ = day_in_shop(instant(part.started_at), rows.site).isocalendar()
+        return year, number
+
+    year, number = own = week(rows.parts[rows.root])
+    same = [p.id for p in rows.parts.values() if week(p) == own]
+    return [Factor("week", f"a start in week {number} of {year}", None, rows.codes(same))]
 
 
 def _flags(rows: _Rows) -> list[Factor]:
     """Any flag of a kind, on the part or on something that it was made of."""
-    on: dict[int, set[str]] = defaultdict(set)
-    for row in Flag.select(Flag.item, Flag.kind).where(Flag.item.in_(list(rows.items))):
-        on[row.item_id].add(row.kind)
-    found: dict[str, set[str]] = defaultdict(set)
-    for number, upstream in rows.upstream.items():
-        for thing in (upstream | {number}) & on.keys():
-            for kind in on[thing]:
-                found[kind].add(rows.items[number].code)
-    return [Factor("flag", f"the flag “{kind}”", kind, frozenset(parts)) for kind, parts in found.items()]
+    found: dict[str, set[int]] = defaultdict(set)
+    for thing, kind in rows.of(
+        f"SELECT DISTINCT f.item_id, f.kind FROM made {each('flag', 'f', 'f.item_id = made.id')}"
+    ):
+        found[kind] |= rows.reached[thing]
+    return [Factor("flag", f"the flag “{kind}”", kind, rows.codes(parts)) for kind, parts in found.items()]
 
 
-def _designs(rows: _Rows) -> list[Factor]:
-    found: dict[str, set[str]] = defaultdict(set)
-    for number, row in rows.parts.items():
-        found[row.design.part_number].add(rows.items[number].code)
-    return [Factor("design", f"design {name}", None, frozenset(parts)) for name, parts in found.items()]
+def _design(rows: _Rows) -> list[Factor]:
+    name = rows.parts[rows.root].part_number
+    same = [p.id for p in rows.parts.values() if p.part_number == name]
+    return [Factor("design", f"design {name}", None, rows.codes(same))]
 
 
 def _last_uses(rows: _Rows, ages: Ages) -> dict[int, dict[int, datetime]]:
@@ -258,16 +286,22 @@ def _last_uses(rows: _Rows, ages: Ages) -> dict[int, dict[int, datetime]]:
         MovementKind.LAYING,
         MovementKind.TREATMENT,
     }
-    taken: dict[int, list[tuple[int, datetime]]] = defaultdict(list)
-    for m in rows.movements:
-        if m.kind in takes and m.source_id in ages.containers:
-            for container in ages.ancestors(m.source_id, m.occurred_at):
-                taken[m.target_id].append((container, m.occurred_at))
+    kinds = ", ".join(f"'{kind}'" for kind in takes)
     found: dict[int, dict[int, datetime]] = defaultdict(dict)
-    for part, upstream in rows.upstream.items():
-        for thing in taken.keys() & (upstream | {part}):
-            for container, at in taken[thing]:
-                found[container][part] = max(at, found[container].get(part, at))
+    # The last of several takings is enough: what it had been filled from by then it had been filled from.
+    for source, thing, last in rows.of(
+        "SELECT m.source_id, m.target_id, max(m.occurred_at) FROM made"
+        f" {each('movement', 'm', 'm.target_id IN (made.id)')}"
+        f" WHERE m.source_id IS NOT NULL AND m.cancelled_by_id IS NULL AND m.kind IN ({kinds})"
+        " GROUP BY m.source_id, m.target_id"
+    ):
+        if source not in ages.containers:
+            continue
+        at = instant(last)
+        for container in ages.ancestors(source, at):
+            uses = found[container]
+            for part in rows.reached[thing]:
+                uses[part] = max(at, uses.get(part, at))
     return found
 
 
@@ -279,6 +313,7 @@ def _aged(
     for container, uses in used.items():
         by_material[ages.containers[container].material_id] |= uses.keys()
     measured = None
+    names = {item.id: item.code for item in rows_among(Item, Item.id, own)}
     found = []
     for container in sorted(own):
         row = ages.containers[container]
@@ -288,16 +323,16 @@ def _aged(
             continue
         if measured is None:
             measured = _measured(rows)
-        codes = {number: rows.items[number].code for number in used[container]}
+        codes = {number: rows.parts[number].code for number in used[container]}
         found.append(
             AgedUse(
-                code=rows.items[container].code,
+                code=names[container],
                 noun=noun_of(material),
                 material=material.name,
                 because=because,
                 limit_days=limit,
                 days={codes[n]: d for n, d in days.items()},
-                others=frozenset(rows.items[n].code for n in by_material[row.material_id] - used[container].keys()),
+                others=rows.codes(by_material[row.material_id] - used[container].keys()),
                 measured={codes[n]: measured[n] for n in days if n in measured},
             )
         )
@@ -322,36 +357,34 @@ def _days(
 def _measured(rows: _Rows) -> dict[int, tuple[float, str]]:
     """The hardness that the last inspection of each part measured, in the unit that most have."""
     found: dict[int, tuple[float, str]] = {}
-    rows_read = Inspection.select(Inspection.part, Inspection.measurements)
-    for row in rows_read.where(Inspection.part.in_(list(rows.parts))).order_by(Inspection.id):
-        for measurement in row.measurements:
+    for part, measurements in rows.of(
+        f"SELECT s.part_id, s.measurements FROM parts {each('inspection', 's', 's.part_id = parts.id')} ORDER BY s.id"
+    ):
+        for measurement in json.loads(measurements):
             if "hardness" in measurement["name"].casefold():
                 unit = measurement.get("unit")
-                found[row.part_id] = (measurement["value"], " ".join(w for w in (measurement["name"], unit) if w))
+                found[part] = (measurement["value"], " ".join(w for w in (measurement["name"], unit) if w))
     names = [name for _, name in found.values()]
     usual = max(set(names), key=names.count) if names else None
     return {part: (value, name) for part, (value, name) in found.items() if name == usual}
 
 
 def _sisters(rows: _Rows, outcomes: Outcomes) -> dict[str, Sister]:
-    places = dict(Item.select(Item.id, Item.name).where(
-        Item.id.in_({rows.items[n].place_id for n in rows.parts if rows.items[n].place_id})).tuples())  # fmt: skip
     words = (
         (outcomes.failed, "failed"),
         (outcomes.otherwise, "failed otherwise"),
         (outcomes.undecided, "not yet judged"),
     )
-    found = {}
-    for number, row in rows.parts.items():
-        item = rows.items[number]
-        found[item.code] = Sister(
-            code=item.code,
-            name=item.name,
-            part_number=row.design.part_number,
-            state=item.state,
-            place=places.get(item.place_id),
-            customer=row.customer,
-            started_at=row.started_at,
-            outcome=next((word for codes, word in words if item.code in codes), "good"),
+    return {
+        part.code: Sister(
+            code=part.code,
+            name=part.name,
+            part_number=part.part_number,
+            state=part.state,
+            place=part.place,
+            customer=part.customer,
+            started_at=instant(part.started_at),
+            outcome=next((word for codes, word in words if part.code in codes), "good"),
         )
-    return found
+        for part in rows.parts.values()
+    }

@@ -16,6 +16,7 @@ from service.operations.door.shop import day_in_shop
 from service.records.base import known
 from service.records.items import Movement, StateChange, Touched
 from service.records.journal import Deed, Entry
+from service.records.lookups import among
 from service.records.materials import Container, Lot, Material
 from service.records.people import Site
 
@@ -43,27 +44,31 @@ class Ages:
         self.site = site
         ids = list(containers)
         self.containers: dict[int, Container] = {
-            c.item_id: c for c in Container.select().where(Container.item.in_(ids))
+            c.item_id: c for c in Container.select().where(among(Container.item, ids))
         }
         self.lots: dict[int, Lot] = {
-            lot.item_id: lot for lot in Lot.select().where(Lot.item.in_({c.lot_id for c in self.containers.values()}))
+            lot.item_id: lot
+            for lot in Lot.select().where(among(Lot.item, {c.lot_id for c in self.containers.values()}))
         }
         self.materials: dict[int, Material] = {
             m.id: m for m in Material.select().where(Material.id.in_({c.material_id for c in self.containers.values()}))
         }
         self._fills: dict[int, list[Fill]] = {}
         filled = Movement.select(Movement.source, Movement.target, Movement.occurred_at).where(
-            Movement.target.in_(ids) & (Movement.kind == MovementKind.DECANT) & Movement.cancelled_by.is_null()
+            among(Movement.target, ids) & (Movement.kind == MovementKind.DECANT) & Movement.cancelled_by.is_null()
         )
         for row in filled.order_by(Movement.occurred_at):
             self._fills.setdefault(known(row.target_id), []).append(Fill(known(row.source_id), row.occurred_at))
         self._extended = _extensions(self.lots)
         self._first_open: dict[int, datetime] = {}
         changed = StateChange.select(StateChange.item, StateChange.occurred_at).where(
-            StateChange.item.in_(list(self._fills)) & (StateChange.state == State.OPEN)
+            among(StateChange.item, self._fills) & (StateChange.state == State.OPEN)
         )
         for change in changed.order_by(StateChange.occurred_at.desc()):
             self._first_open[change.item_id] = change.occurred_at
+
+    def material_of(self, container: int) -> Material:
+        return self.materials[self.containers[container].material_id]
 
     def ancestors(self, container: int, at: datetime) -> set[int]:
         """The container itself and those that it had been filled from by then."""
@@ -123,7 +128,7 @@ def _extensions(lots: Iterable[int]) -> dict[int, list[Extension]]:
         Touched.select(Touched.item, Deed.occurred_at, Entry.body)
         .join(Deed, on=(Touched.deed == Deed.id))
         .join(Entry, on=(Entry.deed == Deed.id))
-        .where(Touched.item.in_(list(lots)) & (Deed.operation == "extend_lot") & Deed.refused.is_null())
+        .where(among(Touched.item, lots) & (Deed.operation == "extend_lot") & Deed.refused.is_null())
         .order_by(Deed.id)
     )
     found: dict[int, list[Extension]] = {}
