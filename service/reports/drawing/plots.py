@@ -334,7 +334,7 @@ def _figure(content: str, height_in: float) -> Iterator[tuple[Any, Any]]:
     from matplotlib.backends.backend_svg import FigureCanvasSVG
     from matplotlib.figure import Figure
 
-    settings = {
+    settings: dict[Any, Any] = {
         "svg.fonttype": "path",
         "svg.hashsalt": hashlib.sha256(content.encode("utf-8", "replace")).hexdigest(),
         "text.parse_math": False,
