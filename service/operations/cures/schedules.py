@@ -139,11 +139,11 @@ def stages_of(row: Schedule) -> list[Stage]:
 def schedule_for_start(asked: int | str) -> Schedule:
     """The newest approved revision of that name, or the very schedule of that number if a cure may follow it."""
     if isinstance(asked, str):
-        newest: Schedule | None = SCHEDULES.newest_approved(asked)
+        newest = SCHEDULES.newest_approved(asked)
         if newest is None:
             raise Unprocessable(f"There is no approved schedule {asked} here.", pointer="/schedule")
         return newest
-    current: Schedule = SCHEDULES.current(asked, pointer="/schedule")
+    current = SCHEDULES.current(asked, pointer="/schedule")
     return current
 
 

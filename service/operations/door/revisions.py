@@ -5,21 +5,28 @@ Resin systems, designs and cure schedules are such things. What was started by a
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Generic, TypeVar
 
 from service.database import locked
 from service.operations.door.operation import Work
 from service.operations.door.refusals import AlreadyThere, ChangedMeanwhile, Unprocessable, WrongState
 from service.operations.door.rows import find_row
+from service.records.base import known
+from service.records.cures import Schedule
+from service.records.journal import Document
+from service.records.materials import ResinSystem
+from service.records.parts import Design
+
+R = TypeVar("R", Design, ResinSystem, Schedule)
 
 
 @dataclass(frozen=True, slots=True)
-class Revisions:
+class Revisions(Generic[R]):
     """One kind of thing: its table, what it is called, how a revision of it is named, how the next one is made."""
 
-    table: Any
+    table: type[R]
     what: str
-    title: Callable[[Any], str]
+    title: Callable[[R], str]
     way_on: str
 
     def next_number(self, name: str) -> int:
@@ -33,7 +40,7 @@ class Revisions:
             )
         return 1 if newest is None else int(newest.revision) + 1
 
-    def draft(self, number: int, *, version: int | None = None) -> Any:
+    def draft(self, number: int, *, version: int | None = None) -> R:
         """The draft of that number, under lock until the act is over; in the version that was read, if one is given."""
         find_row(self.table, number, self.what)
         row = locked(self.table.select().where(self.table.id == number)).get()
@@ -45,7 +52,7 @@ class Revisions:
             )
         return row
 
-    def change(self, work: Work, row: Any, changes: dict[str, Any]) -> Any:
+    def change(self, work: Work, row: R, changes: dict[str, Any]) -> R:
         """Change a draft in place; old and new values go into the journal."""
         if not changes:
             raise Unprocessable("Give at least one field to change.")
@@ -54,12 +61,12 @@ class Revisions:
         work.note(record=self.table._meta.table_name, id=row.id, before=before, after=changes)
         return changed
 
-    def approve(self, work: Work, row: Any, document: Any) -> Any:
+    def approve(self, work: Work, row: R, document: Document) -> R:
         """Lock a draft with what was frozen of it; where the table says so, it replaces those before it."""
         act, table = work.act, self.table
         approved = self._put(row, approved_at=act.occurred_at, approved_by=act.person, document=document)
         if hasattr(table, "replaced_by"):
-            table.update(replaced_by=row.id, version=table.version + 1).where(
+            table.update({"replaced_by": row.id, "version": table.version + 1}).where(
                 (table.name == row.name) & (table.revision < row.revision) & table.replaced_by.is_null()
             ).execute()
         work.note(
@@ -68,31 +75,32 @@ class Revisions:
         )  # fmt: skip
         return approved
 
-    def require_approved(self, row: Any) -> None:
+    def require_approved(self, row: R) -> None:
         """What is started follows an approved revision."""
         if row.approved_at is None:
             raise WrongState(
                 f"{self.title(row)} is still a draft.", way_out=f"The lead or quality approves the {self.what} first."
             )
 
-    def current(self, number: int, *, pointer: str) -> Any:
+    def current(self, number: int, *, pointer: str) -> R:
         """The revision of that number, if new work may start by it; the refusal says which one it may start by."""
         row = find_row(self.table, number, self.what, pointer=pointer)
         self.require_approved(row)
-        newest = self.newest_approved(row.name)
+        newest = known(self.newest_approved(row.name))
         if newest.id != row.id:
+            which: dict[str, Any] = {pointer.removeprefix("/"): newest.id}
             raise WrongState(
                 f"{self.title(row)} was replaced by revision {newest.revision}.",
                 way_out=f"Send {self.what} {newest.id} instead.",
-                **{pointer.removeprefix("/"): newest.id},
+                **which,
             )
         return row
 
-    def newest_approved(self, name: str) -> Any:
+    def newest_approved(self, name: str) -> R | None:
         """The approved revision with the highest number under that name, or nothing."""
         query = self.table.select().where((self.table.name == name) & self.table.approved_at.is_null(False))
         return query.order_by(self.table.revision.desc()).first()
 
-    def _put(self, row: Any, **columns: Any) -> Any:
+    def _put(self, row: R, **columns: Any) -> R:
         self.table.update(version=self.table.version + 1, **columns).where(self.table.id == row.id).execute()
         return self.table.get_by_id(row.id)

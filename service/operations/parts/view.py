@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from typing import Any, TypeVar
+
+from peewee import ModelSelect
 
 from schemas.words import Kind, MovementKind, State, Unit
 from service.operations.door.operation import Work
@@ -19,6 +21,8 @@ from service.records.items import Item, Movement
 from service.records.journal import Deed
 from service.records.parts import Design, Inspection, Part, PartStep, Shipment
 from service.records.people import Person
+
+H = TypeVar("H", PartStep, Inspection, Shipment)
 
 
 @dataclass(frozen=True, slots=True)
@@ -315,7 +319,7 @@ def _cure(row: Any) -> CureRow:
     )
 
 
-def _by_person(table: Any, item: Item) -> Any:
+def _by_person(table: type[H], item: Item) -> "ModelSelect[H]":
     """Rows of a part's history that stand, oldest first, with who wrote them."""
     query = table.select(table, Deed, Person).join(Deed).join(Person)
     return query.where((table.part == item.id) & stands(table.deed)).order_by(table.id)

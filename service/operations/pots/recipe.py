@@ -62,7 +62,7 @@ class Recipe:
 
 def find_recipe(work: Work, system: int, hardener: int | None, containers: Sequence[Mapping[str, Any]]) -> Recipe:
     """The right pair first, then fit for use."""
-    row: ResinSystem = SYSTEMS.current(system, pointer="/system")
+    row = SYSTEMS.current(system, pointer="/system")
     codes = [line["container"] for line in containers]
     if len(set(codes)) < len(codes):
         raise Unprocessable("Name each container once.", pointer="/containers")
