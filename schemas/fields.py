@@ -77,11 +77,16 @@ class Grams(ma.fields.Field[int]):
 
 
 class Text(ma.fields.String):
-    """Printable text, normalised (NFC), without control characters, of at most `longest` characters."""
+    """Printable text, normalised (NFC), of at most `longest` characters.
+
+    Without control characters, and without those that are there and cannot be seen: format and direction marks, line
+    and paragraph separators. On paper a right-to-left override turns the dates and limits after it round.
+    """
 
     default_error_messages = {
         "invalid": "Give text.",
         "control": "Leave out characters that cannot be printed.",
+        "unseen": "Leave out the character {name} (U+{number:04X}): nobody sees it, and it can turn a line round.",
         "empty": "This must not be empty.",
         "long": "Give at most {longest} characters.",
     }
@@ -95,8 +100,13 @@ class Text(ma.fields.String):
             raise self.make_error("invalid")
         text = unicodedata.normalize("NFC", value).strip()
         allowed = "\n" if self.lines else ""
-        if any(unicodedata.category(c) in ("Cc", "Cs", "Cn", "Co") and c not in allowed for c in text):
-            raise self.make_error("control")
+        for character in text:
+            category = unicodedata.category(character)
+            if category in ("Cf", "Zl", "Zp"):
+                name = unicodedata.name(character, "without a name")
+                raise self.make_error("unseen", name=name, number=ord(character))
+            if category in ("Cc", "Cs", "Cn", "Co") and character not in allowed:
+                raise self.make_error("control")
         if not text and not self.empty:
             raise self.make_error("empty")
         if len(text) > self.longest:

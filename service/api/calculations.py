@@ -9,6 +9,7 @@ from schemas.calculations import CalculationOut
 from service.api.base import Blueprint
 from service.api.calculation_docs import Formula, first_example, formulas
 from service.api.calculation_schemas import as_json, build, request_schema, response_schema, unit_of_answer
+from service.operations.door.refusals import Unprocessable
 
 blp = Blueprint("calculations", "Formulas, each with its range and its source. Nothing is stored.")
 
@@ -63,7 +64,14 @@ def _asked(formula: Formula) -> Callable[..., dict[str, Any]]:
     unit = unit_of_answer(formula)
 
     def calculate(**fields: Any) -> dict[str, Any]:
-        result = formula.function(**{name: build(hints[name], value, name) for name, value in fields.items()})
+        try:
+            result = formula.function(**{name: build(hints[name], value, name) for name, value in fields.items()})
+        except ArithmeticError:
+            # Within the ranges one by one, and yet a quotient that no number holds, such as a share of 1e-310 %.
+            raise Unprocessable(
+                "These values together lead beyond what can be counted: one is far too small beside the others.",
+                way_out="Look at the smallest value again, and at its unit.",
+            ) from None
         return {"result": result, "unit": unit}
 
     calculate.__name__ = f"calculate_{formula.name}"

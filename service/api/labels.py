@@ -61,7 +61,9 @@ def draw_label(code: str, issue: int) -> Response:
 
     with reading():
         facts, size, issued_at = labelling.facts_for_copy(code, issue, origin=_origin())
-    return _pdf(label_pdf(facts, size, at=issued_at, frame=_frame()), f"label-{code}-{issue}")
+    with labelling.fitting():
+        content = label_pdf(facts, size, at=issued_at, frame=_frame())
+    return _pdf(content, f"label-{code}-{issue}")
 
 
 def draw_lot_labels(lot: str) -> Response:
@@ -70,7 +72,8 @@ def draw_lot_labels(lot: str) -> Response:
 
     with reading():
         roll = labelling.facts_for_roll(lot, origin=_origin())
-    pdf = sheet_pdf([facts for facts, _, _ in roll], roll[0][1], at=roll[0][2], frame=_frame())
+    with labelling.fitting():
+        pdf = sheet_pdf([facts for facts, _, _ in roll], roll[0][1], at=roll[0][2], frame=_frame())
     return _pdf(pdf, f"labels-{lot}")
 
 

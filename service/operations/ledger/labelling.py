@@ -1,5 +1,7 @@
 """Labels: issued once, copied as often as wanted, replaced with a reason, which voids the old one."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -98,10 +100,17 @@ def check_fit(facts: Facts, size: LabelSize) -> None:
     """Lay the label out once before it is issued, so that a text that cannot fit is refused and never cut."""
     from labels.render import label_html
 
-    try:
+    with fitting(pointer="/size"):
         label_html(facts, size)
+
+
+@contextmanager
+def fitting(*, pointer: str | None = None) -> Iterator[None]:
+    """What a label cannot show is a refusal, wherever the label is laid out."""
+    try:
+        yield
     except LabelError as error:
-        raise DoesNotFitLabel(str(error), way_out="Take the next larger size.", pointer="/size") from None
+        raise DoesNotFitLabel(str(error), way_out="Take the next larger size, or 100x50.", pointer=pointer) from None
 
 
 def view_label(row: Label, item: Item) -> LabelView:

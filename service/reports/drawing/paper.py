@@ -5,11 +5,14 @@ loaded when first used.
 """
 
 import os
+import re
 from collections.abc import Callable
 from datetime import datetime
 from functools import cache, lru_cache
 from threading import Lock
 from typing import Any
+
+from markupsafe import Markup
 
 from labels import qr
 from labels.fonts import BLACK, BOLD, FAMILY, REGULAR, SEMIBOLD, font_file
@@ -23,6 +26,9 @@ from service.reports.record import PartRecord
 _WEIGHTS = (REGULAR, SEMIBOLD, BOLD, BLACK)
 _FONT_SCHEME, _PICTURE_SCHEME = "report-font:", "report-picture:"
 ENGINE = Lock()
+# Hebrew, Arabic and the other scripts of these blocks; words between which only spaces or hyphens stand are one run.
+_LETTER = "[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc\U00010800-\U00010fff\U0001e800-\U0001efff]"
+_RIGHT_TO_LEFT = re.compile(f"{_LETTER}+(?:[ \u00a0'.-]+{_LETTER}+)*")
 _FILTERS = (
     "code", "number", "signed", "grams", "day", "local_day", "local_time", "span", "in_words", "p_value", "plural",
     "listed", "capital", "p_number", "fact", "shortened", "odds",
@@ -140,6 +146,17 @@ def drawing_tools() -> dict[str, Any]:
     return {"family": FAMILY, "weights": _WEIGHTS, "font_scheme": _FONT_SCHEME}
 
 
+def _isolated(value: Any) -> Any:
+    """Words written from right to left stay within themselves: a date or limit after them keeps its own direction.
+
+    The marks are those of the Unicode bidirectional algorithm (UAX 9: first strong isolate, and its end).
+    """
+    if isinstance(value, str) and not value.isascii():
+        marked = _RIGHT_TO_LEFT.sub("\u2068\\g<0>\u2069", value)
+        return Markup(marked) if isinstance(value, Markup) else marked
+    return value
+
+
 @cache
 def templates() -> Any:
     from jinja2 import Environment, PackageLoader, StrictUndefined
@@ -150,6 +167,7 @@ def templates() -> Any:
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        finalize=_isolated,
     )
     for name in _FILTERS:
         environment.filters[name] = getattr(wording, name)
