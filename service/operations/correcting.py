@@ -12,6 +12,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from schemas.words import Declaration, Kind, MovementKind, State, Unit
+from service.operations.cures.cure import load_cure
 from service.operations.cures.verdict import judge_again
 from service.operations.door.acts import ACTS, called
 from service.operations.door.operation import Work, operation
@@ -354,7 +355,7 @@ def _work_out_again(work: Work, wrong: _Wrong, declaration: Declaration, items: 
             settle_mix(work, load_pot(item), **reopened)
         elif item.kind == Kind.CURE:
             parts = [p for p in items.values() if p.kind == Kind.PART]
-            judge_again(work, item, parts)
+            judge_again(work, load_cure(item, parts=parts))
 
 
 def _leave_cure(work: Work, part: Item, start: Deed) -> None:

@@ -5,17 +5,18 @@ come in after the end; the cure is then judged again.
 """
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from schemas.words import Evidence, Kind, MovementKind, State
-from service.operations.cures.evidence import standing_logs
+from service.operations.cures.cure import CureInHand, last_cures, load_cure, parts_of
+from service.operations.cures.evidence import Said
 from service.operations.cures.loggers import profile_of, read_log
 from service.operations.cures.schedules import schedule_for_start
 from service.operations.cures.verdict import judge_again
-from service.operations.cures.view import CureView, parts_of, view_cure
+from service.operations.cures.view import CureView, answered
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import AlreadyThere, Unprocessable, WrongState
 from service.operations.door.rows import find_row
@@ -24,11 +25,11 @@ from service.operations.ledger.documents import store
 from service.operations.ledger.flags import raise_flag
 from service.operations.ledger.graph import standing_holds
 from service.operations.ledger.holding import require_not_held
-from service.operations.parts.part import cures_of
 from service.readings.read import Readings
 from service.records.cures import Cure, CureLog, CureReading, Logger, Schedule
 from service.records.items import Item
 from service.records.journal import Document
+from service.records.lookups import rows_among
 from service.records.parts import Part
 
 _MAY_BE_CURED = (State.LAID_UP, State.CURING, State.CURED, State.DEMOULDED, State.TRIMMED)
@@ -43,46 +44,52 @@ def start_cure(
     if len(set(parts)) != len(parts):
         raise Unprocessable("A part is named twice.", pointer="/parts")
     items = ledger.lock(work, *parts, kinds=[Kind.PART])
-    for item in items.values():
-        _require_ready(item)
+    _require_ready(items.values())
     oven = _oven(place)
     cure = ledger.new_item(work, Kind.CURE, name=row.name, state=State.RUNNING, place=oven)
-    Cure.create(item=cure, schedule=row, post_cure=post_cure, started_at=work.act.occurred_at)
+    started = Cure.create(item=cure, schedule=row, post_cure=post_cure, started_at=work.act.occurred_at)
     ledger.made_with(work, cure, "started by", person=work.act.person)
     if oven is not None:
         ledger.made_with(work, cure, "oven", used=oven)
     work.note(cure=cure.code, schedule=row.id, name=row.name, revision=row.revision)
     held = standing_holds([item.id for item in items.values()])
+    laid_up = {p.item_id: p.laid_up_at for p in rows_among(Part, Part.item, held)}
     for item in items.values():
         ledger.move(work, kind=MovementKind.CURE, source=cure, target=item)
         ledger.set_state(work, item, State.CURING)
         if held[item.id]:
             # A resin does not wait for a signature: a part on hold is cured like any other, and stays on hold.
             work.note(part=item.code, on_hold=[hold.reason for hold in held[item.id]])
-        _look_at_wait(work, row, cure, item)
-    return work.answer(cure, view_cure)
+        _look_at_wait(work, row, cure, item, laid_up[item.id])
+    return answered(work, CureInHand(cure, started, [items[part] for part in parts]))
 
 
-def _require_ready(item: Item) -> None:
-    if item.state == State.LAYING:
-        raise WrongState(
-            f"{item.code} is still being laid up.",
-            way_out=f"Close the lay-up of {item.code} first.",
-            part=item.code,
-        )
-    if item.state not in _MAY_BE_CURED:
-        raise WrongState(
-            f"{item.code} is {item.state}; it cannot be cured any more.",
-            way_out="Scan the part that goes into the oven.",
-            part=item.code,
-        )
-    for last in Item.select().where(Item.id.in_(cures_of(item.id)[:1]) & (Item.state == State.RUNNING)):
-        raise WrongState(
-            f"{item.code} is being cured already, in {last.code}.",
-            way_out=f"End {last.code} first.",
-            part=item.code,
-            cure=last.code,
-        )
+def _require_ready(items: Collection[Item]) -> None:
+    last = last_cures([item.id for item in items])
+    running = {
+        cure.id: cure.code for cure in rows_among(Item, Item.id, set(last.values())) if cure.state == State.RUNNING
+    }
+    for item in items:
+        if item.state == State.LAYING:
+            raise WrongState(
+                f"{item.code} is still being laid up.",
+                way_out=f"Close the lay-up of {item.code} first.",
+                part=item.code,
+            )
+        if item.state not in _MAY_BE_CURED:
+            raise WrongState(
+                f"{item.code} is {item.state}; it cannot be cured any more.",
+                way_out="Scan the part that goes into the oven.",
+                part=item.code,
+            )
+        code = running.get(last.get(item.id, 0))
+        if code is not None:
+            raise WrongState(
+                f"{item.code} is being cured already, in {code}.",
+                way_out=f"End {code} first.",
+                part=item.code,
+                cure=code,
+            )
 
 
 def _oven(place: str | None) -> Item | None:
@@ -95,17 +102,16 @@ def _oven(place: str | None) -> Item | None:
     return item
 
 
-def _look_at_wait(work: Work, schedule: Schedule, cure: Item, item: Item) -> None:
+def _look_at_wait(work: Work, schedule: Schedule, cure: Item, item: Item, laid_up_at: datetime | None) -> None:
     """A resin that waited too long between lay-up and cure is read at release."""
     if schedule.start_within_min is None:
         return
-    part = Part.get_by_id(item.id)
-    if part.laid_up_at is None:
+    if laid_up_at is None:
         sentence = f"When the lay-up of {item.code} was closed is not known; the cure was to start within "
         sentence += f"{schedule.start_within_min} min of it."
         raise_flag(work, item, "cure-started-late", sentence, stops=False, cure=cure.code)
         return
-    waited_min = (work.act.occurred_at - part.laid_up_at) / timedelta(minutes=1)
+    waited_min = (work.act.occurred_at - laid_up_at) / timedelta(minutes=1)
     if waited_min > schedule.start_within_min:
         raise_flag(
             work,
@@ -133,17 +139,16 @@ def import_cure_log(
     name: str | None = None,
 ) -> CureView:
     """Add a logger's file to a cure: it is read whole or not at all, kept as it came, and the cure is judged by it."""
-    ledger.find(cure, Kind.CURE)
+    found = ledger.find(cure, Kind.CURE)
     source = find_row(Logger, logger, "logger", pointer="/logger")
     profile = profile_of(source)
     # A long file takes a second to read; nobody has to wait for its cure and parts meanwhile.
     readings = read_log(content, profile, started_at=started_at)
-    item, parts = _locked(work, cure)
-    row = Cure.get_by_id(item.id)
-    known = standing_logs(item.id)
-    _refuse_twice(item, known, content)
-    _refuse_probes(source, readings, part_probes, air_probes, known)
-    _refuse_other_times(work, item, row, readings)
+    held = _locked(work, found)
+    item = held.item
+    _refuse_twice(item, held.logs, content)
+    _refuse_probes(source, readings, part_probes, air_probes, held.logs)
+    _refuse_other_times(work, item, held.row, readings)
     document = store(work, name=name or f"{item.code} {source.name}.csv", content=content, media_type="text/csv")
     log = CureLog.create(
         cure=item.id,
@@ -158,11 +163,12 @@ def import_cure_log(
         last_at=readings.times[-1],
         deed=work.deed,
     )
+    held.logs.append(log)
     work.note(cure=item.code, log=log.id, logger=source.name, rows=readings.rows_read, part_probes=part_probes)
     work.touch(item)
     _look_at_clock(work, item, source, readings)
-    judge_again(work, item, parts)
-    return work.answer(item, view_cure)
+    judge_again(work, held)
+    return answered(work, held)
 
 
 def _refuse_twice(item: Item, known: Sequence[CureLog], content: bytes) -> None:
@@ -269,62 +275,58 @@ def record_cure_reading(work: Work, *, cure: str, low_c: float, high_c: float, r
     """Record the minimum and maximum that a thermometer beside the part has kept since the start of the cure."""
     if low_c > high_c:
         raise Unprocessable("The minimum is above the maximum; read the thermometer again.", pointer="/low_c")
-    item, parts = _locked(work, cure)
-    CureReading.create(
-        cure=item.id,
-        kind=Evidence.MINIMUM_MAXIMUM,
-        low_c=low_c,
-        high_c=high_c,
-        remark=remark,
-        occurred_at=work.act.occurred_at,
-        deed=work.deed,
-    )
-    work.touch(item)
-    judge_again(work, item, parts)
-    return work.answer(item, view_cure)
+    held = _locked(work, ledger.find(cure, Kind.CURE))
+    _say(work, held, kind=Evidence.MINIMUM_MAXIMUM, low_c=low_c, high_c=high_c, remark=remark)
+    judge_again(work, held)
+    return answered(work, held)
 
 
 @operation
 def declare_cure(work: Work, *, cure: str, remark: str) -> CureView:
     """Declare an overnight cure that nobody measured, where the schedule allows it; the record says so everywhere."""
-    item, parts = _locked(work, cure)
-    schedule = Schedule.get_by_id(Cure.get_by_id(item.id).schedule_id)
+    held = _locked(work, ledger.find(cure, Kind.CURE))
+    schedule = held.schedule
     if schedule.evidence != Evidence.DECLARED:
         raise WrongState(
             f"{schedule.name} has to be proved by better than a declaration: {schedule.evidence}.",
             way_out="Add the logger's file, or read the thermometer.",
             evidence=schedule.evidence,
         )
-    CureReading.create(
-        cure=item.id, kind=Evidence.DECLARED, remark=remark, occurred_at=work.act.occurred_at, deed=work.deed
-    )
-    work.touch(item)
-    judge_again(work, item, parts)
-    return work.answer(item, view_cure)
+    _say(work, held, kind=Evidence.DECLARED, remark=remark)
+    judge_again(work, held)
+    return answered(work, held)
 
 
 @operation
 def end_cure(work: Work, *, cure: str) -> CureView:
     """End a cure. It is judged; if it is not proved, its parts go on hold."""
-    item, parts = _locked(work, cure)
-    row = Cure.get_by_id(item.id)
+    held = _locked(work, ledger.find(cure, Kind.CURE))
+    item, row = held.item, held.row
     if row.ended_at is not None:
         raise WrongState(f"{item.code} was ended already.", way_out="A forgotten file can still be added to it.")
     if work.act.occurred_at < row.started_at:
         raise Unprocessable(f"{item.code} started after that time.", pointer="/occurred_at")
     # The end and the verdict come together; the verdict itself follows at once.
-    Cure.update(ended_at=work.act.occurred_at, passed=False).where(Cure.item == item.id).execute()
-    judge_again(work, item, parts)
-    return work.answer(item, view_cure)
+    held.update(ended_at=work.act.occurred_at, passed=False)
+    judge_again(work, held)
+    return answered(work, held)
 
 
-def _locked(work: Work, cure: str) -> tuple[Item, list[Item]]:
+def _say(work: Work, held: CureInHand, **facts: Any) -> None:
+    """A reading that a person tells: a thermometer's, or a declaration."""
+    said = held.said
+    row = CureReading.create(cure=held.item.id, occurred_at=work.act.occurred_at, deed=work.deed, **facts)
+    said.append(Said(row, work.who))
+    work.touch(held.item)
+
+
+def _locked(work: Work, found: Item) -> CureInHand:
     """A cure and its parts, all locked: a verdict may change the state of each of them."""
-    found = ledger.find(cure, Kind.CURE)
+    cure = found.code
     parts = [part.code for part in parts_of([found.id])[found.id]]
     items = ledger.lock(work, cure, *parts)
     if items[cure].state == State.ABANDONED:
         raise WrongState(
             f"{cure} was never started: its start was declared not to have occurred.", way_out="Start a cure anew."
         )
-    return items[cure], [items[part] for part in parts]
+    return load_cure(items[cure], parts=[items[part] for part in parts])

@@ -19,6 +19,8 @@ from service.operations.cures.schedules import stages_of
 from service.operations.ledger.flags import stands
 from service.records.base import known
 from service.records.cures import Cure, CureLog, CureReading, Logger, Schedule
+from service.records.journal import Deed
+from service.records.people import Person
 
 _BEST_FIRST = tuple(Evidence)
 
@@ -65,9 +67,19 @@ def standing_logs(cure: int, *, readings: bool = True) -> list[CureLog]:
     return list(query.where((CureLog.cure == cure) & stands(CureLog.deed)).order_by(CureLog.id))
 
 
-def standing_readings(cure: int) -> list[CureReading]:
-    query = CureReading.select().where((CureReading.cure == cure) & stands(CureReading.deed))
-    return list(query.order_by(CureReading.id))
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A thermometer's reading or a declaration, and by whom."""
+
+    row: CureReading
+    by: str
+
+
+def standing_readings(cure: int) -> list[Said]:
+    """The thermometers and declarations of a cure, without those that were corrected."""
+    query = CureReading.select(CureReading, Deed, Person).join(Deed).join(Person)
+    rows = query.where((CureReading.cure == cure) & stands(CureReading.deed)).order_by(CureReading.id)
+    return [Said(row, row.deed.person.name) for row in rows]
 
 
 def best_grade(logs: Iterable[CureLog], readings: Iterable[CureReading]) -> Evidence | None:
@@ -113,10 +125,11 @@ def _inside(cure: Cure, log: CureLog) -> list[tuple[int, float]]:
     return kept
 
 
-def judged(cure: Cure, schedule: Schedule, *, at: datetime) -> tuple[dict[str, Any], Evidence | None, Series]:
+def judged(
+    cure: Cure, schedule: Schedule, logs: Sequence[CureLog], readings: Sequence[CureReading], *, at: datetime
+) -> tuple[dict[str, Any], Evidence | None, Series]:
     """The verdict on a cure as its evidence stands at ``at``, its grade, and the series behind it."""
     stages = stages_of(schedule)
-    logs, readings = standing_logs(cure.item_id), standing_readings(cure.item_id)
     grade, needed = best_grade(logs, readings), Evidence(schedule.evidence)
     series = gathered(cure, logs, stages)
     span_min = ((cure.ended_at or at) - cure.started_at) / timedelta(minutes=1)

@@ -7,14 +7,13 @@ from typing import Any
 from schemas.words import Evidence, State
 from service.formulas.cure_log import Log, gap_limit_min
 from service.formulas.ranges import OutOfRange
+from service.operations.cures.cure import CureInHand, last_cures
 from service.operations.cures.evidence import judged
 from service.operations.door.operation import Work
 from service.operations.door.refusals import Unprocessable
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import lift, raise_flag
 from service.operations.ledger.graph import closure
-from service.operations.parts.part import cures_of
-from service.records.cures import Cure, Schedule
 from service.records.items import Flag, Hold, Item, StateChange
 from service.records.materials import ResinSystem
 from service.records.mixes import Mix
@@ -22,12 +21,12 @@ from service.records.mixes import Mix
 _NOT_PROVED = "cure-not-proved"
 
 
-def judge_again(work: Work, item: Item, parts: Sequence[Item]) -> None:
+def judge_again(work: Work, held: CureInHand) -> None:
     """Judge a cure by all the evidence that stands; once it has ended, states and holds follow. All are locked."""
-    cure = Cure.get_by_id(item.id)
-    schedule = Schedule.get_by_id(cure.schedule_id)
+    item, cure, schedule, parts = held.item, held.row, held.schedule, held.parts
+    statements = [one.row for one in held.said]
     try:
-        verdict, grade, series = judged(cure, schedule, at=work.act.occurred_at)
+        verdict, grade, series = judged(cure, schedule, held.logs, statements, at=work.act.occurred_at)
     except OutOfRange as wrong:
         raise Unprocessable(str(wrong)) from None
     ended = cure.ended_at is not None
@@ -46,11 +45,9 @@ def judge_again(work: Work, item: Item, parts: Sequence[Item]) -> None:
     before = (cure.verdict or {}).get("sentences") if item.state == State.FAILED else None
     if passed is False and before == verdict["sentences"]:
         # It fails as it failed before: the flag and what was signed for it still speak of this verdict.
-        Cure.update(verdict=verdict, evidence=grade).where(Cure.item == item.id).execute()
+        held.update(verdict=verdict, evidence=grade)
         return
-    Cure.update(verdict=verdict, evidence=grade, passed=passed, judged_in=work.deed).where(
-        Cure.item == item.id
-    ).execute()
+    held.update(verdict=verdict, evidence=grade, passed=passed, judged_in=work.deed)
     if passed:
         _pass(work, item, parts, grade, verdict)
     elif ended:
@@ -63,9 +60,12 @@ def _pass(work: Work, item: Item, parts: Sequence[Item], grade: Evidence | None,
     flags = Flag.select(Flag.id).where((Flag.item == item.id) & (Flag.kind == _NOT_PROVED))
     for hold in Hold.select().where(Hold.flag.in_(flags) & Hold.lifted_at.is_null()):
         lift(work, hold)
-    for part in parts:
-        if part.state == State.CURING and cures_of(part.id)[:1] == [item.id]:
-            ledger.set_state(work, part, _state_after(part, item))
+    curing = [part for part in parts if part.state == State.CURING]
+    last = last_cures([part.id for part in curing])
+    before = _states_before([part.id for part in curing], item)
+    for part in curing:
+        if last.get(part.id) == item.id:
+            ledger.set_state(work, part, before.get(part.id, State.CURED))
     if first_time and grade == Evidence.DECLARED:
         raise_flag(work, item, "cure-declared", f"{item.code} was declared; nothing was measured.", stops=False)
     if first_time:
@@ -81,17 +81,17 @@ def _look_at_log(work: Work, item: Item, verdict: dict[str, Any]) -> None:
             raise_flag(work, item, "cure-log-odd", sentence, stops=False, stage=stage["name"])
 
 
-def _state_after(part: Item, cure: Item) -> State:
-    """A part that had left its mould before a post-cure is then where it was; any other is cured."""
-    before = (
-        StateChange.select(StateChange.state)
-        .where((StateChange.item == part.id) & (StateChange.deed < cure.deed_id) & (StateChange.state != State.CURING))
-        .order_by(StateChange.id.desc())
-        .first()
+def _states_before(parts: Sequence[int], cure: Item) -> dict[int, State]:
+    """Parts that had left their mould before a post-cure are then where they were; any other is cured."""
+    changes = (
+        StateChange.select(StateChange.item, StateChange.state)
+        .where(
+            StateChange.item.in_(list(parts)) & (StateChange.deed < cure.deed_id) & (StateChange.state != State.CURING)
+        )
+        .order_by(StateChange.id)
     )
-    if before is not None and before.state in (State.DEMOULDED, State.TRIMMED):
-        return State(before.state)
-    return State.CURED
+    before = {change.item_id: State(change.state) for change in changes}
+    return {part: state for part, state in before.items() if state in (State.DEMOULDED, State.TRIMMED)}
 
 
 def _fail(work: Work, item: Item, verdict: dict[str, Any]) -> None:

@@ -1,21 +1,21 @@
 """Cures as they are read: what was asked, what proves it, the verdict, the curves."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from schemas.words import Kind, MovementKind, State
 from service.formulas.stages import Stage
-from service.operations.cures.evidence import gathered, standing_logs, standing_readings
+from service.operations.cures.cure import CureInHand, load_cure, parts_of
+from service.operations.cures.evidence import Said, gathered, standing_logs
 from service.operations.cures.schedules import stages_of
+from service.operations.door.operation import Work
 from service.operations.door.refusals import UnknownThing
 from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
 from service.operations.ledger.tracing import FlagView, flag_views
-from service.records.base import known
-from service.records.cures import Cure, CureLog, CureReading, Schedule
+from service.records.cures import Cure, CureLog, Schedule
 from service.records.items import Item, Movement
 
 
@@ -132,29 +132,18 @@ class CurePlot:
     gaps: tuple[tuple[float, float], ...]
 
 
-def parts_of(cures: Iterable[int]) -> dict[int, list[Item]]:
-    """The parts of each of these cures."""
-    ids = list(cures)
-    found: dict[int, list[Item]] = {cure: [] for cure in ids}
-    query = (
-        Movement.select(Movement.source, Item)
-        .join(Item, on=(Movement.target == Item.id))
-        .where(Movement.source.in_(ids) & (Movement.kind == MovementKind.CURE) & Movement.cancelled_by.is_null())
-        .order_by(Movement.id)
-    )
-    for movement in query:
-        found[known(movement.source_id)].append(known(movement.target))
-    return found
-
-
 def read_cure(cure: str) -> CureView:
     """One cure: schedule, parts, evidence, verdict, flags and holds."""
-    return view_cure(ledger.find(cure, Kind.CURE))
+    return view_cure(load_cure(ledger.find(cure, Kind.CURE)))
 
 
-def view_cure(item: Item) -> CureView:
-    cure = Cure.get_by_id(item.id)
-    schedule = Schedule.get_by_id(cure.schedule_id)
+def answered(work: Work, held: CureInHand) -> CureView:
+    """What an act on a cure answers: the cure in hand, with all that the act has changed in it."""
+    return work.answer(held.item, lambda _: view_cure(held))
+
+
+def view_cure(held: CureInHand) -> CureView:
+    item, cure, schedule = held.item, held.row, held.schedule
     return CureView(
         code=item.code,
         name=item.name,
@@ -168,9 +157,9 @@ def view_cure(item: Item) -> CureView:
         evidence=cure.evidence,
         passed=cure.passed,
         verdict=cure.verdict,
-        parts=tuple(ref(part) for part in parts_of([item.id])[item.id]),
-        logs=tuple(_log(log) for log in standing_logs(item.id, readings=False)),
-        statements=tuple(_statement(row) for row in standing_readings(item.id)),
+        parts=tuple(ref(part) for part in held.parts),
+        logs=tuple(_log(log) for log in held.logs_told),
+        statements=tuple(_statement(one) for one in held.said),
         flags=flag_views([item.id]),
         holds=hold_views(standing_holds([item.id])[item.id]),
         version=item.version,
@@ -195,14 +184,15 @@ def _log(row: CureLog) -> CureLogView:
     )
 
 
-def _statement(row: CureReading) -> StatementView:
+def _statement(one: Said) -> StatementView:
+    row = one.row
     return StatementView(
         kind=row.kind,
         low_c=row.low_c,
         high_c=row.high_c,
         remark=row.remark,
         occurred_at=row.occurred_at,
-        person=row.deed.person.name,
+        person=one.by,
     )
 
 

@@ -6,7 +6,7 @@ cannot close a circle because among containers filling always goes from the olde
 poured into a pot too late, which cannot because nothing ever goes from a pot into a container.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from labels.codes import make, next_usable
@@ -21,25 +21,42 @@ def new_item(
     work: Work, kind: Kind, *, name: str, state: State, unit: Unit | None = None, place: Item | None = None
 ) -> Item:
     """Make an item with the next code of its kind, in its first state."""
-    code = _next_code(kind)
-    item = Item.create(
-        code=code, kind=kind, name=name, state=state, unit=unit, place=place, site=work.act.site, deed=work.deed
-    )
-    StateChange.create(item=item, state=state, occurred_at=work.act.occurred_at, deed=work.deed)
-    work.items[item.id] = item
-    work.touch(item)
-    return item
+    return new_items(work, kind, [state], name=name, unit=unit, place=place)[0]
 
 
-def _next_code(kind: Kind) -> str:
+def new_items(
+    work: Work, kind: Kind, states: Sequence[State], *, name: str, unit: Unit | None = None, place: Item | None = None
+) -> list[Item]:
+    """Make one item for each of these first states, with the next codes of their kind, all written at once."""
+    shared = {"kind": kind, "name": name, "unit": unit, "place": place, "site": work.act.site, "deed": work.deed}
+    rows = [
+        {"code": code, "state": state, **shared}
+        for code, state in zip(_next_codes(kind, len(states)), states, strict=True)
+    ]
+    numbers = {row.code: row.id for row in Item.insert_many(rows).returning(Item.id, Item.code).execute()}
+    items = [Item(id=numbers[str(row["code"])], **row) for row in rows]
+    StateChange.insert_many(
+        [{"item": i.id, "state": i.state, "occurred_at": work.act.occurred_at, "deed": work.deed} for i in items]
+    ).execute()
+    for item in items:
+        work.items[item.id] = item
+    work.touch(*items)
+    return items
+
+
+def _next_codes(kind: Kind, count: int) -> list[str]:
     counting = locked(Counter.select().where(Counter.kind == kind))
     counter = counting.get_or_none()
     if counter is None:
         Counter.insert(kind=kind, last=0).on_conflict_ignore().execute()
-        counter = counting.get()
-    number = next_usable(kind, counter.last)
-    Counter.update(last=number).where(Counter.kind == kind).execute()
-    return make(kind, number)
+        # Someone else may have counted meanwhile; asked by name, so that it is not the same statement again.
+        counter = locked(Counter.select(Counter.last).where(Counter.kind == kind)).get()
+    last, codes = int(counter.last), []
+    for _ in range(count):
+        last = next_usable(kind, last)
+        codes.append(make(kind, last))
+    Counter.update(last=last).where(Counter.kind == kind).execute()
+    return codes
 
 
 def find(code: str, *kinds: Kind) -> Item:
@@ -110,6 +127,28 @@ def move(
             work.carry(item, balance=sign * amount if amount is not None and item.unit == unit else 0)
             work.touch(item)
     return movement
+
+
+def share_out(work: Work, *, kind: MovementKind, source: Item, parts: Sequence[tuple[Item, int]], unit: Unit) -> None:
+    """Book what goes from one item into several that were made just now, all at once."""
+    Movement.insert_many(
+        [
+            {
+                "source": source.id,
+                "target": target.id,
+                "amount": amount,
+                "unit": unit,
+                "kind": kind,
+                "occurred_at": work.act.occurred_at,
+                "deed": work.deed,
+            }
+            for target, amount in parts
+        ]
+    ).execute()
+    for target, amount in parts:
+        work.carry(source, balance=-amount)
+        work.carry(target, balance=amount)
+    work.touch(source, *(target for target, _ in parts))
 
 
 def _stay_acyclic(source: Item, target: Item) -> None:

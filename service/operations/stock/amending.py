@@ -42,7 +42,9 @@ def standing_amounts(receipts: Sequence[Receipt]) -> dict[int, int]:
     """What stands now of each receipt; 0 where it was declared not to have occurred."""
     root = {r.deed_id: r.id for r in receipts}
     for _ in range(2):  # a correction, and a correction of it
-        later = Deed.select(Deed.id, Deed.corrects).where(Deed.corrects.in_(list(root)))
+        later = list(Deed.select(Deed.id, Deed.corrects).where(Deed.corrects.in_(list(root))))
+        if not later:
+            break
         root |= {d.id: root[known(d.corrects_id)] for d in later}
     amounts = {r.id: 0 for r in receipts}
     booked = Movement.select(Movement.deed, Movement.target, Movement.amount).where(

@@ -1,8 +1,11 @@
 """Lots: certificates, incoming checks, release, rejection, a longer life; and how a lot is read."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
+
+from peewee import JOIN
 
 from schemas.words import CertificateType, Kind, State
 from service.operations.door.operation import Work, operation
@@ -11,12 +14,12 @@ from service.operations.door.rows import find_row
 from service.operations.door.shop import day_in_shop
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
-from service.operations.ledger.graph import HoldView, hold_views, standing_holds
+from service.operations.ledger.graph import HoldView, StandingHold, hold_views, standing_holds
 from service.operations.stock.amending import standing_amounts
 from service.records.base import known
 from service.records.items import Item
 from service.records.journal import Document
-from service.records.materials import Certificate, Container, IncomingCheck, Lot, Material, Receipt
+from service.records.materials import Certificate, Container, IncomingCheck, Lot, Material, Receipt, Supplier
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,14 +80,77 @@ class LotView:
     version: int
 
 
-def view_lot(item: Item, *, at: datetime | None = None) -> LotView:
-    lot = Lot.get_by_id(item.id)
-    material = Material.get_by_id(lot.material_id)
-    receipts = list(Receipt.select().where(Receipt.lot == item.id).order_by(Receipt.id))
-    standing = standing_amounts(receipts)
-    containers = (
-        Item.select(Item.code).join(Container, on=(Container.item == Item.id)).where(Container.lot == item.id)
-    ).order_by(Item.id)
+@dataclass
+class LotInHand:
+    """A lot with its arrivals, papers and checks; an act that adds one adds it here."""
+
+    item: Item
+    lot: Lot
+    receipts: list[Receipt]
+    # What stands of each arrival, by its number.
+    arrived: dict[int, int]
+    certificates: list[Certificate]
+    checks: list[IncomingCheck]
+    containers: list[str]
+
+    @property
+    def product(self) -> Material:
+        return self.lot.material
+
+
+def load_lots(items: Sequence[Item]) -> list[LotInHand]:
+    """Any number of lots in a fixed number of statements."""
+    ids = [item.id for item in items]
+    if not ids:
+        return []
+    by_lot: dict[int, LotInHand] = {}
+    rows = (
+        Lot.select(Lot, Material, Supplier)
+        .join(Material)
+        .switch(Lot)
+        .join(Supplier, JOIN.LEFT_OUTER, on=(Lot.supplier == Supplier.id))
+        .where(Lot.item.in_(ids))
+    )
+    lots = {row.item_id: row for row in rows}
+    for item in items:
+        by_lot[item.id] = LotInHand(item, lots[item.id], [], {}, [], [], [])
+    receipts = list(
+        Receipt.select(Receipt, Supplier, Item)
+        .join(Supplier, JOIN.LEFT_OUTER, on=(Receipt.supplier == Supplier.id))
+        .switch(Receipt)
+        .join(Item, on=(Receipt.place == Item.id))
+        .where(Receipt.lot.in_(ids))
+        .order_by(Receipt.id)
+    )
+    arrived = standing_amounts(receipts)
+    for receipt in receipts:
+        by_lot[receipt.lot_id].receipts.append(receipt)
+        by_lot[receipt.lot_id].arrived[receipt.id] = arrived[receipt.id]
+    for certificate in Certificate.select().where(Certificate.lot.in_(ids)).order_by(Certificate.id):
+        by_lot[certificate.lot_id].certificates.append(certificate)
+    for check in IncomingCheck.select().where(IncomingCheck.lot.in_(ids)).order_by(IncomingCheck.id):
+        by_lot[check.lot_id].checks.append(check)
+    cans = Container.select(Container.lot, Item.code).join(Item).where(Container.lot.in_(ids)).order_by(Item.id)
+    for lot, code in cans.tuples():
+        by_lot[lot].containers.append(code)
+    return list(by_lot.values())
+
+
+def load_lot(item: Item) -> LotInHand:
+    return load_lots([item])[0]
+
+
+def view_lot(held: LotInHand, *, at: datetime | None = None) -> LotView:
+    return view_lots([held], at=at)[0]
+
+
+def view_lots(lots: Sequence[LotInHand], *, at: datetime | None = None) -> tuple[LotView, ...]:
+    holds = standing_holds([held.item.id for held in lots], at=at)
+    return tuple(_lot(held, holds[held.item.id]) for held in lots)
+
+
+def _lot(held: LotInHand, holds: list[StandingHold]) -> LotView:
+    item, lot, material = held.item, held.lot, held.product
     return LotView(
         code=item.code,
         name=material.name,
@@ -98,17 +164,14 @@ def view_lot(item: Item, *, at: datetime | None = None) -> LotView:
         expires_on=lot.expires_on,
         date_basis=lot.date_basis,
         retest_on=lot.retest_on,
-        receipts=tuple(_receipt(r, known(item.unit), standing[r.id]) for r in receipts),
+        receipts=tuple(_receipt(r, known(item.unit), held.arrived[r.id]) for r in held.receipts),
         certificates=tuple(
             CertificateView(type=c.type, number=c.number, issued_on=c.issued_on, document=c.document_id)
-            for c in Certificate.select().where(Certificate.lot == item.id).order_by(Certificate.id)
+            for c in held.certificates
         ),
-        checks=tuple(
-            CheckView(c.name, c.result, c.value, c.low, c.high, c.unit, c.passed)
-            for c in IncomingCheck.select().where(IncomingCheck.lot == item.id).order_by(IncomingCheck.id)
-        ),
-        containers=tuple(c.code for c in containers),
-        holds=hold_views(standing_holds([item.id], at=at)[item.id]),
+        checks=tuple(CheckView(c.name, c.result, c.value, c.low, c.high, c.unit, c.passed) for c in held.checks),
+        containers=tuple(held.containers),
+        holds=hold_views(holds),
         version=item.version,
     )
 
@@ -131,7 +194,7 @@ def _receipt(row: Receipt, unit: str, amount: int) -> ReceiptView:
 
 def read_lot(lot: str) -> LotView:
     """One lot: its arrivals, papers, checks and containers."""
-    return view_lot(ledger.find(lot, Kind.LOT))
+    return view_lot(load_lot(ledger.find(lot, Kind.LOT)))
 
 
 def list_lots(
@@ -150,7 +213,8 @@ def list_lots(
         query = query.where(Lot.makers_lot == makers_lot)
     if state is not None:
         query = query.where(Item.state == state)
-    return page(query, Item.id, after=after, limit=limit, view=view_lot)
+    found: Page[Item] = page(query, Item.id, after=after, limit=limit, view=lambda item: item)
+    return Page(rows=view_lots(load_lots(found.rows)), next_after=found.next_after)
 
 
 @operation
@@ -166,7 +230,8 @@ def add_certificate(
 ) -> LotView:
     """Add a certificate to a lot. The lot number on the paper is compared with the lot's own."""
     item = ledger.lock_one(work, lot, Kind.LOT)
-    row = Lot.get_by_id(item.id)
+    held = load_lot(item)
+    row = held.lot
     if row.makers_lot is not None and makers_lot != row.makers_lot:
         raise Unprocessable(
             f"The certificate is for lot {makers_lot}, the cans say {row.makers_lot}; ask the supplier.",
@@ -174,10 +239,12 @@ def add_certificate(
         )
     if document is not None:
         find_row(Document, document, "document", pointer="/document")
-    Certificate.create(lot=row, type=type, number=number, issued_on=issued_on, document=document, deed=work.deed)
+    held.certificates.append(
+        Certificate.create(lot=row, type=type, number=number, issued_on=issued_on, document=document, deed=work.deed)
+    )
     work.touch(item)
     work.note(lot=item.code, certificate={"type": type, "number": number, "issued_on": issued_on, "document": document})
-    return view_lot(item, at=work.act.occurred_at)
+    return view_lot(held, at=work.act.occurred_at)
 
 
 @operation
@@ -186,8 +253,8 @@ def record_incoming_check(
 ) -> LotView:
     """Record an incoming test or examination. With a limit on the material the value decides, not the person."""
     item = ledger.lock_one(work, lot, Kind.LOT)
-    row = Lot.get_by_id(item.id)
-    product = Material.get_by_id(row.material_id)
+    held = load_lot(item)
+    product = held.product
     asked: dict[str, Any] = next((check for check in product.incoming_checks if check["name"] == name), {})
     low, high = asked.get("low"), asked.get("high")
     if low is not None or high is not None:
@@ -196,8 +263,8 @@ def record_incoming_check(
         passed = (low is None or value >= low) and (high is None or value <= high)
     if passed is None:
         raise Unprocessable(f"{name} has no limits to judge it by; say whether it passed.", pointer="/passed")
-    IncomingCheck.create(
-        lot=row,
+    check = IncomingCheck.create(
+        lot=held.lot,
         name=name,
         result=result,
         value=value,
@@ -207,52 +274,51 @@ def record_incoming_check(
         passed=passed,
         deed=work.deed,
     )
+    held.checks.append(check)
     work.touch(item)
     work.note(lot=item.code, check=name, result=result, value=value, passed=passed)
-    return view_lot(item, at=work.act.occurred_at)
+    return view_lot(held, at=work.act.occurred_at)
 
 
 @operation
 def release_lot(work: Work, *, lot: str) -> LotView:
     """Release a lot for use: every arrival of it that still waits."""
     item = ledger.lock_one(work, lot, Kind.LOT)
-    row = Lot.get_by_id(item.id)
     if item.state == State.REJECTED:
         raise WrongState(f"Lot {item.code} was rejected.", way_out="A rejected lot stays rejected.")
-    waiting = list(Receipt.select().where((Receipt.lot == row.item_id) & Receipt.released_in.is_null()))
-    arrived = standing_amounts(waiting)
-    waiting = [r for r in waiting if arrived[r.id]]
-    if arrived and not waiting:
+    held = load_lot(item)
+    unreleased = [r for r in held.receipts if r.released_in_id is None]
+    waiting = [r for r in unreleased if held.arrived[r.id]]
+    if unreleased and not waiting:
         raise WrongState(f"Nothing of lot {item.code} arrived: its receipt was declared not to have occurred.")
     if not waiting:
         raise WrongState(f"Lot {item.code} is released already.")
-    product = Material.get_by_id(row.material_id)
-    _papers_in_order(row, product)
+    _papers_in_order(held)
     unapproved = [r for r in waiting if r.supplier is not None and not r.supplier.approved]
     if unapproved and work.act.why is None:
         raise NotReleased(
             f"{known(unapproved[0].supplier).name} is not an approved supplier.",
             way_out="Say in `why` on what grounds the lot is released nevertheless.",
         )
+    Receipt.update(released_in=work.deed).where(Receipt.id.in_([r.id for r in waiting])).execute()
     for receipt in waiting:
-        Receipt.update(released_in=work.deed).where(Receipt.id == receipt.id).execute()
+        receipt.released_in_id = work.deed
     ledger.set_state(work, item, State.RELEASED)
     work.touch(item)
     work.note(lot=item.code, released=[r.id for r in waiting])
-    return view_lot(item, at=work.act.occurred_at)
+    return view_lot(held, at=work.act.occurred_at)
 
 
-def _papers_in_order(lot: Lot, product: Material) -> None:
+def _papers_in_order(held: LotInHand) -> None:
+    product = held.product
     wanted = product.certificate_wanted
-    if wanted is not None and not (
-        Certificate.select().where((Certificate.lot == lot.item_id) & (Certificate.type == wanted)).exists()
-    ):
+    if wanted is not None and all(certificate.type != wanted for certificate in held.certificates):
         raise CertificateMissing(
             f"{product.name} is released only with a certificate {wanted}.",
             way_out="Add the certificate to the lot first.",
         )
     done: dict[str, bool] = {}
-    for check in IncomingCheck.select().where(IncomingCheck.lot == lot.item_id).order_by(IncomingCheck.id):
+    for check in held.checks:
         done[check.name] = check.passed
     missing = [check["name"] for check in product.incoming_checks if check["name"] not in done]
     failed = [name for name, passed in done.items() if not passed]
@@ -273,19 +339,23 @@ def reject_lot(work: Work, *, lot: str) -> LotView:
     if item.state == State.REJECTED:
         raise WrongState(f"Lot {item.code} is rejected already.")
     ledger.set_state(work, item, State.REJECTED)
-    return view_lot(item, at=work.act.occurred_at)
+    return view_lot(load_lot(item), at=work.act.occurred_at)
 
 
 @operation
 def extend_lot(work: Work, *, lot: str, until: date, method: str, result: str) -> LotView:
     """Extend a lot's life after a retest that it passed. The supplier's own date stays visible."""
     item = ledger.lock_one(work, lot, Kind.LOT)
-    row = Lot.get_by_id(item.id)
+    held = load_lot(item)
+    row = held.lot
     today = day_in_shop(work.act.occurred_at, work.site)
     if until <= today:
         raise Unprocessable("The new date has to lie ahead.", pointer="/until")
-    IncomingCheck.create(lot=row, name=f"retest: {method}", result=result, passed=True, deed=work.deed)
+    held.checks.append(
+        IncomingCheck.create(lot=row, name=f"retest: {method}", result=result, passed=True, deed=work.deed)
+    )
     work.note(lot=item.code, retest={"method": method, "result": result}, before=row.retest_on, until=until)
     Lot.update(retest_on=until).where(Lot.item == item.id).execute()
+    row.retest_on = until
     work.touch(item)
-    return view_lot(item, at=work.act.occurred_at)
+    return view_lot(held, at=work.act.occurred_at)

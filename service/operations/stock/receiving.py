@@ -12,7 +12,7 @@ from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.door.rows import find_row
 from service.operations.door.shop import day_in_shop
 from service.operations.ledger import ledger
-from service.operations.stock.lots import LotView, view_lot
+from service.operations.stock.lots import LotView, load_lot, view_lot
 from service.records.items import Item
 from service.records.materials import Container, Lot, Material, Receipt, Supplier
 
@@ -243,15 +243,11 @@ def _receive(
         deed=work.deed,
     )
     ledger.move(work, kind=MovementKind.RECEIPT, target=item, amount=total, unit=unit)
-    number, of = 0, sum(c.count for c in containers)
-    for line in containers:
-        for _ in range(line.count):
-            number += 1
-            _container(work, product, lot, item, receipt, where, line, number, of)
+    _pack(work, product, lot, item, receipt, where, [line for line in containers for _ in range(line.count)])
     if item.state == State.RELEASED:
         ledger.set_state(work, item, State.QUARANTINE)
     work.note(lot=item.code, receipt=receipt.id, kind=kind, amount=total, unit=unit, expires_on=expires_on, basis=basis)
-    return view_lot(item, at=work.act.occurred_at)
+    return view_lot(load_lot(item), at=work.act.occurred_at)
 
 
 def _unit_of(product: Material, containers: Sequence[NewContainer]) -> Unit:
@@ -312,8 +308,8 @@ def _lot(
             & (Lot.supplier.is_null() if supplier is None else Lot.supplier == supplier.id)
         )
         if known is not None:
-            item = Item.get_by_id(known.item_id)
-            item = ledger.lock_one(work, item.code)
+            code = Item.get_by_id(known.item_id).code
+            item = ledger.lock_one(work, code)
             if item.state == State.REJECTED:
                 raise WrongState(
                     f"Lot {makers_lot} was rejected; it cannot be received again.",
@@ -340,32 +336,41 @@ def _lot(
     return lot, item
 
 
-def _container(
+def _pack(
     work: Work,
     product: Material,
     lot: Lot,
     lot_item: Item,
     receipt: Receipt,
     place: Item,
-    line: NewContainer,
-    number: int,
-    of: int,
+    lines: Sequence[NewContainer],
 ) -> None:
-    state = State.OPEN if line.opened_at is not None else State.SEALED
-    item = ledger.new_item(work, Kind.CONTAINER, name=product.name, state=state, unit=line.unit, place=place)
-    tare = line.tare_mg
-    if tare is None and line.gross_mg is not None and line.gross_mg > line.amount:
-        tare = line.gross_mg - line.amount
-    Container.create(
-        item=item,
-        lot=lot,
-        material=product,
-        receipt=receipt,
-        number=number,
-        of=of,
-        net=line.net or line.amount,
-        tare_mg=tare or product.tare_mg,
-        expires_on=lot.expires_on,
-        opened_at=line.opened_at,
-    )
-    ledger.move(work, kind=MovementKind.PACKING, source=lot_item, target=item, amount=line.amount, unit=line.unit)
+    """The containers that it came in, one for each line, each with a code of its own."""
+    unit = lines[0].unit
+    states = [State.OPEN if line.opened_at is not None else State.SEALED for line in lines]
+    items = ledger.new_items(work, Kind.CONTAINER, states, name=product.name, unit=unit, place=place)
+    Container.insert_many(
+        [
+            {
+                "item": item.id,
+                "lot": lot,
+                "material": product,
+                "receipt": receipt,
+                "number": number,
+                "of": len(lines),
+                "net": line.net or line.amount,
+                "tare_mg": _tare(line) or product.tare_mg,
+                "expires_on": lot.expires_on,
+                "opened_at": line.opened_at,
+            }
+            for number, (item, line) in enumerate(zip(items, lines, strict=True), 1)
+        ]
+    ).execute()
+    parts = [(item, line.amount) for item, line in zip(items, lines, strict=True)]
+    ledger.share_out(work, kind=MovementKind.PACKING, source=lot_item, parts=parts, unit=unit)
+
+
+def _tare(line: NewContainer) -> int | None:
+    if line.tare_mg is None and line.gross_mg is not None and line.gross_mg > line.amount:
+        return line.gross_mg - line.amount
+    return line.tare_mg

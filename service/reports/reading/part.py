@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import Any
 
 from schemas.words import Kind
+from service.operations.cures.cure import load_cure
 from service.operations.cures.view import CureView, view_cure
 from service.operations.ledger.graph import standing_holds
 from service.operations.parts.designs import DesignView, view_design
@@ -121,7 +122,7 @@ def _components(items: Iterable[Item]) -> tuple[Component, ...]:
 
 
 def _cures(items: Iterable[Item]) -> tuple[CureAccount, ...]:
-    views = [view_cure(item) for item in items]
+    views = [view_cure(load_cure(item)) for item in items]
     named = Item.select(Item.code, Item.name).where(Item.code.in_({v.place for v in views if v.place is not None}))
     places = dict(named.tuples()) if views else {}
     return tuple(_cure(view, places.get(view.place)) for view in views)
