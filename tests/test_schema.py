@@ -1,15 +1,23 @@
 """The numbered steps make exactly what the records describe, each whole or not at all."""
 
+import hashlib
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from playhouse.migrations import Runner
 
+import service.migrations
 from service.database import connected, database, guard_against_change, on_postgresql, open_database
 from service.operations.door import founding
 from service.records import ALL, KEPT
 from tests.described import described
+
+STEPS = Path(service.migrations.__file__).parent
+FIRST_STEP = {
+    "sqlite": "bec065901757ca134cd1cc5e50d578996d867b16682ba4675e7c51aa9b53e3d1",
+    "postgresql": "ecd04207cdbfc077c8bfe35d9811b425a31b7ead298c9497f4a54566b3358476",
+}
 
 
 @pytest.fixture
@@ -30,6 +38,12 @@ def _clear() -> None:
     for (name,) in database.execute_sql("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall():
         database.execute_sql("PRAGMA foreign_keys = 0")
         database.execute_sql(f'DROP TABLE "{name}"')
+
+
+def test_the_first_step_is_as_accounts_have_had_it() -> None:
+    """An account that has had a step is not given it again: what is to change comes as the next one, by steps.py."""
+    for engine, digest in FIRST_STEP.items():
+        assert hashlib.sha256((STEPS / f"0001_start.{engine}.sql").read_bytes()).hexdigest() == digest, engine
 
 
 def test_all_steps_make_what_the_records_describe(empty: None) -> None:
