@@ -8,7 +8,7 @@ from typing import Any
 from peewee import JOIN, fn
 
 from schemas.words import Decision, MaterialKind, MovementKind, State
-from service.database import each, listed, looked_up, rows_of
+from service.database import each, each_or_none, listed, looked_up, rows_of
 from service.formulas.shelf_life import effective_expiry
 from service.operations.door.shop import day_in_shop
 from service.operations.ledger.graph import standing_holds
@@ -167,20 +167,20 @@ def _stored_text() -> str:
             " AND +r.occurred_at >= t.came AND +r.occurred_at <= ? ORDER BY +r.occurred_at DESC, r.id DESC LIMIT 1)"
         )
 
+    last_outside = (
+        "CASE WHEN l.occurred_at < t.came THEN NULL WHEN l.temperature_c < t.low OR l.temperature_c > t.high THEN l.id"
+        f" ELSE (SELECT r.id FROM storage_reading r WHERE r.id IN ({newest('< t.low')}, {newest('> t.high')})"
+        " ORDER BY r.occurred_at DESC, r.id DESC LIMIT 1) END"
+    )
     return (
         "WITH there(id, place_id, low, high, came, last) AS (SELECT i.id, i.place_id, mt.storage_low_c,"
         f" mt.storage_high_c, {came}, (SELECT r.id FROM storage_reading r WHERE r.place_id = i.place_id"
         " AND r.occurred_at <= ? ORDER BY r.occurred_at DESC, r.id DESC LIMIT 1)"
-        f" FROM {looked_up()} {each('item', 'i', 'i.id = given.id')}"
-        " JOIN container c ON c.item_id = i.id JOIN material mt ON mt.id = c.material_id"
-        " JOIN deed d ON d.id = i.deed_id"
+        f" FROM {looked_up()} {each('item', 'i', 'i.id = given.id')} {each('container', 'c', 'c.item_id = i.id')}"
+        f" JOIN material mt ON mt.id = c.material_id {each('deed', 'd', 'd.id = i.deed_id')}"
         " WHERE i.place_id IS NOT NULL AND mt.storage_low_c IS NOT NULL)"
-        " SELECT t.id, o.temperature_c, o.occurred_at FROM there t JOIN storage_reading l ON l.id = t.last"
-        " LEFT JOIN storage_reading o ON o.id = CASE WHEN l.occurred_at < t.came THEN NULL"
-        " WHEN l.temperature_c < t.low OR l.temperature_c > t.high THEN l.id"
-        " ELSE (SELECT r.id FROM storage_reading r"
-        f" WHERE r.id IN ({newest('< t.low')}, {newest('> t.high')})"
-        " ORDER BY r.occurred_at DESC, r.id DESC LIMIT 1) END"
+        f" SELECT t.id, o.temperature_c, o.occurred_at FROM there t {each('storage_reading', 'l', 'l.id = t.last')}"
+        f" {each_or_none('storage_reading', 'o', f'o.id = {last_outside}')}"
     )
 
 

@@ -279,13 +279,13 @@ def _design(rows: _Rows) -> list[Factor]:
 
 def _last_uses(rows: _Rows, ages: Ages) -> dict[int, dict[int, datetime]]:
     """Container -> part -> when something from it was last taken for that part; a jug's use is its cans' too."""
-    takes = {
+    takes = (
         MovementKind.POUR,
         MovementKind.ADDITION,
         MovementKind.CUTTING,
         MovementKind.LAYING,
         MovementKind.TREATMENT,
-    }
+    )
     kinds = ", ".join(f"'{kind}'" for kind in takes)
     found: dict[int, dict[int, datetime]] = defaultdict(dict)
     # The last of several takings is enough: what it had been filled from by then it had been filled from.
