@@ -93,11 +93,13 @@ def current_act(fields: dict[str, Any]) -> Act:
     """The act of this request; takes `occurred_at` and `why` out of the parsed fields."""
     visitor: Visitor = g.visitor
     now = current_app.extensions["clock"]()
+    stated = fields.pop("occurred_at", None)
     return Act(
         person=_acting_person(visitor),
         roles=visitor.roles,
         site=visitor.site,
-        occurred_at=fields.pop("occurred_at", None) or now,
+        occurred_at=stated or now,
+        stated_at=stated,
         recorded_at=now,
         key=visitor.key,
         system=visitor.system,

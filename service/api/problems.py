@@ -26,6 +26,7 @@ STATUS: dict[type[Refusal], int] = {
     refusals.ChangedMeanwhile: 412,
     refusals.KeyReused: 422,
     refusals.StillRunning: 409,
+    refusals.ClockSetBack: 503,
     refusals.UnreadableLog: 422,
     refusals.DoesNotFitLabel: 422,
 }

@@ -4,7 +4,7 @@ import click
 
 from schemas.words import Role
 from service import opening
-from service.cli.asking import DONE, Command, Name, Number, administrators_act, every, note, print_table
+from service.cli.asking import DONE, Command, Name, Number, administrators_act, every, machines_act, note, print_table
 from service.config import Settings
 from service.database import connected, reading
 from service.opening import Trouble
@@ -34,6 +34,24 @@ def add_person(settings: Settings, name: str, roles: tuple[str, ...]) -> int:
     with connected():
         view = acts.add_person(administrators_act(), name=name, roles=[Role(role) for role in roles])
     print(f"{view.name} is person {view.id}: {', '.join(view.roles)}.")
+    return DONE
+
+
+@people.command("recover", cls=Command)
+@click.argument("name", type=Name())
+@click.pass_obj
+def recover(settings: Settings, name: str) -> int:
+    """Make someone who is here an administrator again, with a new key.
+
+    For a shop whose last administrator lost the key or left. Whoever may run this on the machine itself may do it; the
+    journal says so.
+    """
+    opening.open_account(settings)
+    with connected():
+        person = _person(name, gone_too=True)
+        made = acts.recover_administrator(machines_act(person.id), person=person.id)
+    note(f"{person.name} is an administrator. Key {made.id}, shown this once:")
+    print(made.secret)
     return DONE
 
 
@@ -100,11 +118,11 @@ def revoke_key(settings: Settings, number: int) -> int:
     return DONE
 
 
-def _person(name: str) -> PersonView:
+def _person(name: str, *, gone_too: bool = False) -> PersonView:
     everyone: list[PersonView] = every(acts.list_people)
     found = next((p for p in everyone if p.name.casefold() == name.casefold()), None)
     if found is None:
         raise Trouble(f'There is no {name} here; `potmark people add "{name}" --role …` adds a person.')
-    if not found.active:
+    if not found.active and not gone_too:
         raise Trouble(f"{found.name} no longer works here.")
     return found

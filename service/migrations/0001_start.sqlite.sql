@@ -8,9 +8,7 @@ CREATE UNIQUE INDEX "access_key_digest" ON "access_key" ("digest")
 -- next
 CREATE INDEX "access_key_person_id" ON "access_key" ("person_id")
 -- next
-CREATE TABLE "answer" ("key_id" INTEGER NOT NULL, "idempotency_key" TEXT NOT NULL, "asked" TEXT NOT NULL, "result" TEXT, "at" INTEGER NOT NULL, PRIMARY KEY ("key_id", "idempotency_key"), FOREIGN KEY ("key_id") REFERENCES "access_key" ("id"))
--- next
-CREATE INDEX "answer_key_id" ON "answer" ("key_id")
+CREATE TABLE "answer" ("caller" TEXT NOT NULL, "idempotency_key" TEXT NOT NULL, "asked" TEXT NOT NULL, "result" TEXT, "at" INTEGER NOT NULL, PRIMARY KEY ("caller", "idempotency_key"))
 -- next
 CREATE TABLE "site" ("id" INTEGER NOT NULL PRIMARY KEY, "name" TEXT NOT NULL, "zone" TEXT NOT NULL, "late_after_min" INTEGER NOT NULL CHECK (late_after_min BETWEEN 1 AND 1440), "correction_share_pct" INTEGER NOT NULL CHECK (correction_share_pct BETWEEN 1 AND 100), "version" INTEGER NOT NULL)
 -- next
@@ -262,7 +260,7 @@ CREATE INDEX "flag_permission" ON "flag" ("permission")
 -- next
 CREATE INDEX "flag_deed_id" ON "flag" ("deed_id")
 -- next
-CREATE TABLE "head" ("id" INTEGER NOT NULL PRIMARY KEY, "seq" INTEGER NOT NULL, "hash" TEXT NOT NULL)
+CREATE TABLE "head" ("id" INTEGER NOT NULL PRIMARY KEY, "seq" INTEGER NOT NULL, "hash" TEXT NOT NULL, "at" INTEGER)
 -- next
 CREATE TABLE "hold" ("id" INTEGER NOT NULL PRIMARY KEY, "item_id" INTEGER, "person_id" INTEGER, "reason" TEXT NOT NULL, "since" INTEGER, "flag" INTEGER, "nonconformance" INTEGER, "placed_at" INTEGER NOT NULL, "placed_by_id" INTEGER NOT NULL, "lifted_at" INTEGER, "lifted_by_id" INTEGER, FOREIGN KEY ("item_id") REFERENCES "item" ("id"), FOREIGN KEY ("person_id") REFERENCES "person" ("id"), FOREIGN KEY ("placed_by_id") REFERENCES "deed" ("id"), FOREIGN KEY ("lifted_by_id") REFERENCES "deed" ("id"), CHECK (((lifted_at IS NULL AND lifted_by_id IS NULL) OR (lifted_at IS NOT NULL AND lifted_by_id IS NOT NULL))), CHECK ((item_id IS NULL) <> (person_id IS NULL)))
 -- next

@@ -46,6 +46,8 @@ class Head(Record):
     id = IntegerField(primary_key=True)
     seq = BigIntegerField()
     hash = TextField()
+    # The latest time at which an entry was written.
+    at = Instant(null=True)
 
 
 class Entry(Record):
@@ -60,17 +62,19 @@ class Entry(Record):
 
 
 class Answer(Record):
-    """What an operation answered to an idempotency key, so that the same request can be answered again."""
+    """What an operation answered to an idempotency key, so that the same request can be answered again.
 
-    key = ForeignKeyField(AccessKey)
-    key_id: int
+    The key belongs to the person or system that sent it, not to the access key that it came in with.
+    """
+
+    caller = TextField()
     idempotency_key = TextField()
     asked = TextField()
     result = TextField(null=True)
     at = Instant()
 
     class Meta:
-        primary_key = CompositeKey("key", "idempotency_key")
+        primary_key = CompositeKey("caller", "idempotency_key")
 
 
 class Document(Record):

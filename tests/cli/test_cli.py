@@ -264,3 +264,12 @@ def test_output_that_nobody_reads_any_more_is_no_failure_of_the_program(potmark:
     )
     assert done.stdout.strip() in ("0", "2")
     assert done.stderr == ""
+
+
+def test_an_administrator_who_lost_the_key_is_recovered_on_the_machine(potmark: Shell) -> None:
+    first = potmark.init()
+    key = potmark.done("people", "recover", "Ada Lund").split()[-1]
+    assert len(key) == 43
+    assert key != first
+    assert "Ada Lund" in potmark.done("keys", "list")
+    assert "There is no Ida Holm here" in potmark.refused("people", "recover", "Ida Holm")

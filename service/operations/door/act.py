@@ -15,8 +15,9 @@ class Act:
     person, roles : who acts, and with which roles.
     site : where.
     occurred_at, recorded_at : when it happened, and when the service was told; both in UTC.
-    key : the access key that opened the door, which also scopes the idempotency key.
+    key : the access key that opened the door.
     system : the system that acts for the person, if any; a system signs nothing.
+    stated_at : when the caller said that it happened, if they said it; an age told by a waiting page is no statement.
     code_only : the caller wants no view of what the act left behind, only its code; for acts by the thousand.
     """
 
@@ -30,4 +31,10 @@ class Act:
     device: str | None = None
     idempotency_key: str | None = None
     why: str | None = None
+    stated_at: datetime | None = None
     code_only: bool = False
+
+    @property
+    def caller(self) -> str:
+        """Whose idempotency keys these are: a person's or a system's, whichever access key they came in with."""
+        return f"system {self.system}" if self.system is not None else f"person {self.person}"

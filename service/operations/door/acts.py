@@ -57,6 +57,7 @@ ACTS: dict[str, ActRow] = {
     # people and site
     "add_person": ActRow(ADMIN, "adding a person"),
     "change_person": ActRow(ADMIN, "changing what is kept of a person"),
+    "recover_administrator": ActRow(ADMIN, "recovering an administrator on the machine itself"),
     "add_key": ActRow(ADMIN, "making a key"),
     "revoke_key": ActRow(ADMIN, "revoking a key"),
     "change_site": ActRow(ADMIN, "changing the shop's settings"),

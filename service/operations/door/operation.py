@@ -24,6 +24,7 @@ from service.operations.door.act import Act
 from service.operations.door.plain import dump_result, load_result, plain
 from service.operations.door.refusals import (
     AlreadyThere,
+    ClockSetBack,
     KeyReused,
     NotAllowed,
     OnHold,
@@ -155,6 +156,8 @@ def operation(function: Callable[Concatenate[Work, P], R]) -> Callable[Concatena
                     if act.idempotency_key is not None:
                         _keep_answer(act, result)
                 return result
+            except ClockSetBack:
+                raise  # its own entry would bear the wrong time as well
             except Refusal as refusal:
                 _journal_refusal(act, name, asked, refusal)
                 raise
@@ -186,7 +189,7 @@ class KeptAnswer(dict[str, Any]):
 def _fingerprint(name: str, act: Act, asked: dict[str, Any]) -> str:
     if act.idempotency_key is None:
         return ""
-    return hashlib.sha256(rfc8785.dumps([name, act.person, act.why, plain(asked)])).hexdigest()
+    return hashlib.sha256(rfc8785.dumps([name, act.person, act.why, plain(act.stated_at), plain(asked)])).hexdigest()
 
 
 def _check_right(act: Act, name: str) -> None:
@@ -212,14 +215,14 @@ def _check_right(act: Act, name: str) -> None:
 def _kept_answer(act: Act, fingerprint: str) -> Any:
     """The earlier answer to this key, or nothing if the key is new; the insert waits for one that is still running."""
     insert = Answer.insert(
-        key=known(act.key),
+        caller=act.caller,
         idempotency_key=known(act.idempotency_key),
         asked=fingerprint,
         result=None,
         at=act.recorded_at,
     ).on_conflict_ignore()
     fresh = database.execute(insert).rowcount
-    row = Answer.get((Answer.key == act.key) & (Answer.idempotency_key == act.idempotency_key))
+    row = Answer.get((Answer.caller == act.caller) & (Answer.idempotency_key == act.idempotency_key))
     if row.result is None and fresh:
         return None
     if row.asked != fingerprint:
@@ -234,7 +237,7 @@ def _kept_answer(act: Act, fingerprint: str) -> Any:
 
 def _keep_answer(act: Act, result: Any) -> None:
     Answer.update(result=dump_result(result)).where(
-        (Answer.key == act.key) & (Answer.idempotency_key == act.idempotency_key)
+        (Answer.caller == act.caller) & (Answer.idempotency_key == act.idempotency_key)
     ).execute()
 
 
@@ -266,6 +269,13 @@ def _seal(work: Work, name: str, said: dict[str, Any]) -> None:
     if work.touched:
         Touched.insert_many([{"deed": work.deed, "item": item} for item in work.touched]).execute()
     head = locked(Head.select()).get()
+    # What was built with times of its own (the invented workshop) came in by no key.
+    if act.key is not None and head.at is not None and act.recorded_at < head.at - _CLOCK_SKEW:
+        raise ClockSetBack(
+            f"This machine's clock says {act.recorded_at:%-d %b %Y %H:%M} UTC, but the last entry of the journal was "
+            f"written at {head.at:%-d %b %Y %H:%M} UTC.",
+            way_out="Nothing is recorded until the clock is right; note it on paper meanwhile.",
+        )
     seq = head.seq + 1
     body = rfc8785.dumps(
         {
@@ -285,7 +295,7 @@ def _seal(work: Work, name: str, said: dict[str, Any]) -> None:
     ).decode()
     digest = hashlib.sha256((head.hash + body).encode()).hexdigest()
     Entry.insert(seq=seq, deed=work.deed, previous=head.hash, hash=digest, body=body).execute()
-    Head.update(seq=seq, hash=digest).where(Head.id == 1).execute()
+    Head.update(seq=seq, hash=digest, at=max(act.recorded_at, head.at or act.recorded_at)).where(Head.id == 1).execute()
 
 
 def _journal_refusal(act: Act, name: str, asked: dict[str, Any], refusal: Refusal) -> None:

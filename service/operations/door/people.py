@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from schemas.words import Role
+from service.database import locked
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import AlreadyThere, NotAllowed, Unprocessable, WrongState
 from service.operations.door.rows import change_row, find_row
@@ -87,6 +88,8 @@ def change_person(
 ) -> PersonView:
     """Change a person's name, roles, or whether they still work here."""
     row = find_row(Person, person, "person")
+    if (roles is not None and Role.ADMINISTRATOR not in roles) or changes.get("active") is False:
+        _refuse_without_administrator(row)
     if roles is not None:
         work.note(person=row.id, roles={"before": view_person(row).roles, "after": roles})
         changes = changes or {"name": row.name}
@@ -95,6 +98,40 @@ def change_person(
         PersonRole.delete().where(PersonRole.person == row.id).execute()
         _set_roles(row, roles)
     return view_person(Person.get_by_id(row.id))
+
+
+def _refuse_without_administrator(leaving: Person) -> None:
+    """Somebody has to be able to hand out keys: the last administrator keeps the role until another one has it."""
+    administrators = list(
+        locked(
+            Person.select(Person)
+            .join(PersonRole, on=(PersonRole.person == Person.id))
+            .where((PersonRole.role == Role.ADMINISTRATOR) & Person.active)
+            .order_by(Person.id)
+        )
+    )
+    if [person.id for person in administrators] == [leaving.id]:
+        raise WrongState(
+            f"{leaving.name} is the last administrator here; without one, nobody could hand out a key.",
+            way_out="Give the role to someone else first.",
+        )
+
+
+@operation
+def recover_administrator(work: Work, *, person: int) -> KeyView:
+    """Make someone who is here an administrator again, with a new key, from the machine itself.
+
+    For the day when the last administrator has lost the key or has left. It stands in the journal like any other act.
+    """
+    row = find_row(Person, person, "person")
+    if not row.active:
+        change_row(work, row, row.version, {"active": True})
+    held = {r.role for r in PersonRole.select().where(PersonRole.person == row.id)}
+    if Role.ADMINISTRATOR not in held:
+        PersonRole.create(person=row, role=Role.ADMINISTRATOR)
+    secret, key = make_key(person=row.id, system=None, at=work.act.recorded_at)
+    work.note(person=row.id, roles=sorted({*held, Role.ADMINISTRATOR}), key=key.id, recovered=True)
+    return _view_key(key, secret)
 
 
 def _set_roles(row: Person, roles: Sequence[Role]) -> None:

@@ -71,6 +71,13 @@ class StillRunning(Refusal):
     title = "Busy, send it again"
 
 
+class ClockSetBack(Refusal):
+    """The clock of the service's machine runs behind the journal. Nothing is recorded until it is right again."""
+
+    kind = "clock-set-back"
+    title = "The clock was set back"
+
+
 class ShopReason(Refusal):
     """A rule of the shop stands against it."""
 
