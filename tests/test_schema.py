@@ -15,8 +15,8 @@ from tests.described import described
 
 STEPS = Path(service.migrations.__file__).parent
 FIRST_STEP = {
-    "sqlite": "bec065901757ca134cd1cc5e50d578996d867b16682ba4675e7c51aa9b53e3d1",
-    "postgresql": "ecd04207cdbfc077c8bfe35d9811b425a31b7ead298c9497f4a54566b3358476",
+    "sqlite": "fe5898547d70fd1f9d45462c39df7786eedf8567c1a448703d04d80b2441a346",
+    "postgresql": "f30ef1c850888909dd06db72ef7d617b60dac3c239cd78e028167258d12a08f4",
 }
 
 
