@@ -40,9 +40,7 @@ class PageIn(QueryIn):
 
 
 class Out(ma.Schema):
-    """Something that goes out. `EXAMPLE` shows one."""
-
-    EXAMPLE: ClassVar[dict[str, Any]] = {}
+    """Something that goes out."""
 
 
 class FieldError(ma.Schema):

@@ -67,13 +67,7 @@ class Measure(Finite):
             raise ma.ValidationError({"value": [str(refusal)]}) from None
 
     def openapi(self, described: Described) -> dict[str, Any]:
-        with_unit = {
-            "type": "object",
-            "required": ["value", "unit"],
-            "properties": {"value": {"type": "number"}, "unit": {"type": "string", "enum": list(self.units)}},
-            "additionalProperties": False,
-        }
-        return {"oneOf": [{"type": "number"}, with_unit, *([{"type": "null"}] if self.allow_none else [])]}
+        return {"type": ["number", "null"] if self.allow_none else "number"}
 
 
 class Exact(ma.fields.Field[Any]):
@@ -123,6 +117,8 @@ class Choice(ma.fields.Field[str]):
     def openapi(self, described: Described) -> dict[str, Any]:
         if self.allow_none:
             return {"type": ["string", "null"], "enum": [*self.words, None]}
+        if len(self.words) == 1:
+            return {"type": "string", "const": self.words[0]}
         return {"type": "string", "enum": list(self.words)}
 
 

@@ -4,7 +4,7 @@ from typing import Any
 
 import marshmallow as ma
 
-from schemas.base import ActIn, Out
+from schemas.base import ActIn
 from schemas.fields import Grams, Whole, Word
 from schemas.words import Declaration, Unit
 
@@ -34,40 +34,3 @@ class EntryCorrectionIn(ActIn):
     }
     declaration = Word(Declaration, required=True)
     amounts = ma.fields.List(ma.fields.Nested(RightAmountIn), validate=ma.validate.Length(0, 100))
-
-
-class AmendedOut(Out):
-    movement = ma.fields.Integer()
-    kind = ma.fields.String()
-    source = ma.fields.String(allow_none=True)
-    target = ma.fields.String(allow_none=True)
-    before = ma.fields.Integer(allow_none=True, metadata={"description": "In the unit named: mg, mm or pieces."})
-    after = ma.fields.Integer(allow_none=True)
-    unit = ma.fields.String(allow_none=True)
-
-
-class EntryCorrectionOut(Out):
-    EXAMPLE = {
-        "corrects": 4711,
-        "operation": "pour",
-        "declaration": "incorrect data",
-        "why": "read 34.4, typed 43.4",
-        "movements": [
-            {
-                "movement": 812,
-                "kind": "pour",
-                "source": "C002543",
-                "target": "M011793",
-                "before": 43400,
-                "after": 34400,
-                "unit": "mg",
-            }
-        ],
-        "flagged": ["M011793", "C002543"],
-    }
-    corrects = ma.fields.Integer()
-    operation = ma.fields.String()
-    declaration = ma.fields.String()
-    why = ma.fields.String()
-    movements = ma.fields.List(ma.fields.Nested(AmendedOut))
-    flagged = ma.fields.List(ma.fields.String())

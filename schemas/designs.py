@@ -4,9 +4,9 @@ from typing import Any
 
 import marshmallow as ma
 
-from schemas.base import ActIn, Out, PageIn
+from schemas.base import ActIn, PageIn
 from schemas.calculation_fields import Row
-from schemas.fields import Moment, Number, Text, Whole, Word, Yes
+from schemas.fields import Number, Text, Whole, Word, Yes
 from schemas.words import Face, Grain, Purpose
 
 # x and y in millimetres.
@@ -167,62 +167,3 @@ class DesignChange(DesignFacts):
 class DesignQuery(PageIn):
     part_number = Text(longest=40)
     approved = Yes()
-
-
-class DesignPlyOut(Out):
-    number = ma.fields.Integer()
-    material = ma.fields.Integer()
-    material_name = ma.fields.String()
-    areal_weight_g_m2 = ma.fields.Float()
-    angle_deg = ma.fields.Float()
-    face = ma.fields.String(allow_none=True)
-    area_m2 = ma.fields.Float(metadata={"description": "As cut."})
-    length_mm = ma.fields.Integer(allow_none=True)
-    width_mm = ma.fields.Integer(allow_none=True)
-    outline = ma.fields.List(ma.fields.List(ma.fields.Float()), allow_none=True)
-    holes = ma.fields.List(ma.fields.List(ma.fields.List(ma.fields.Float())))
-    allowance_mm = ma.fields.Float(allow_none=True)
-    grain = ma.fields.String(allow_none=True)
-    zone = ma.fields.String(allow_none=True)
-
-
-class DesignRefOut(Out):
-    id = ma.fields.Integer()
-    part_number = ma.fields.String()
-    revision = ma.fields.String()
-    name = ma.fields.String()
-
-
-class DesignOut(DesignRefOut):
-    EXAMPLE = {
-        **_EXAMPLE,
-        "id": 3,
-        "symmetric": False,
-        "balanced": True,
-        "sentences": ["Not symmetric: ply 1 at 0° stands opposite ply 2 at 45°.", "Balanced."],
-        "kit_expected_g": 168.0,
-        "kit_spread_g": None,
-        "version": 2,
-    }
-    resin_need = ma.fields.List(ma.fields.Nested(ResinNeedIn))
-    plies = ma.fields.List(ma.fields.Nested(DesignPlyOut))
-    zones = ma.fields.List(ma.fields.String())
-    ply_by_ply = ma.fields.Boolean()
-    traceable = ma.fields.Boolean()
-    schedule = ma.fields.String(allow_none=True)
-    bag = ma.fields.Dict(allow_none=True)
-    piece_spread_pct = ma.fields.Float(allow_none=True)
-    densities = ma.fields.Dict(allow_none=True)
-    laminate = ma.fields.Dict(allow_none=True)
-    symmetric = ma.fields.Boolean(allow_none=True)
-    balanced = ma.fields.Boolean(allow_none=True)
-    sentences = ma.fields.List(ma.fields.String())
-    kit_expected_g = ma.fields.Float(allow_none=True)
-    kit_spread_g = ma.fields.Float(
-        allow_none=True,
-        metadata={"description": "To either side, k = 2; nothing where the pieces' spread is not known."},
-    )
-    approved_at = Moment(allow_none=True)
-    approved_by = ma.fields.String(allow_none=True)
-    document = ma.fields.Integer(allow_none=True)
-    version = ma.fields.Integer()

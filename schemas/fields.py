@@ -201,13 +201,30 @@ class Yes(ma.fields.Field[bool]):
         return value
 
 
+class Shaped(ma.fields.String):
+    """Text of one shape: a regular expression that Python and JavaScript read alike, for the whole of the text."""
+
+    default_error_messages = {"invalid": "Give text.", "shape": "{wanted}"}
+
+    def __init__(self, shape: str, *, wanted: str, **kwargs: Any) -> None:
+        self.shape, self.wanted = shape, wanted
+        super().__init__(**kwargs)
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> str:
+        if not isinstance(value, str):
+            raise self.make_error("invalid")
+        if not re.fullmatch(self.shape, value):
+            raise self.make_error("shape", wanted=self.wanted)
+        return value
+
+
 class Word(ma.fields.Field[StrEnum]):
-    """One of the shop's words."""
+    """One of the shop's words; in an answer it may be of one of several vocabularies."""
 
     default_error_messages = {"invalid": "Give one of: {words}."}
 
-    def __init__(self, words: type[StrEnum], **kwargs: Any) -> None:
-        self.words = words
+    def __init__(self, words: type[StrEnum], *more: type[StrEnum], **kwargs: Any) -> None:
+        self.words, self.vocabularies = words, (words, *more)
         super().__init__(**kwargs)
 
     def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> StrEnum:
@@ -264,10 +281,10 @@ def describe(field: Any) -> dict[str, Any]:
         return {"type": "number", "minimum": field.low, "maximum": field.high}
     if isinstance(field, Whole):
         return {"type": "integer", "minimum": field.low, "maximum": field.high}
-    if isinstance(field, Word):
-        return {"type": "string", "enum": [str(w) for w in field.words]}
     if isinstance(field, Code):
-        return {"type": "string", "maxLength": 200, "pattern": rf"^[{field.letters}]\d{{5,12}}[0-9A-Z]$"}
+        return {"type": "string", "maxLength": 200, "pattern": f"^[{field.letters}][0-9]{{5,12}}[0-9A-Z]$"}
+    if isinstance(field, Shaped):
+        return {"type": "string", "pattern": f"^{field.shape}$"}
     if isinstance(field, Text):
         return {"type": "string", "minLength": 0 if field.empty else 1, "maxLength": field.longest}
     if isinstance(field, Yes):

@@ -2,8 +2,8 @@
 
 import marshmallow as ma
 
-from schemas.base import ActIn, Out, PageIn
-from schemas.fields import Code, Day, Moment, Number, Text, Word, Yes
+from schemas.base import ActIn, PageIn
+from schemas.fields import Code, Day, Number, Text, Word, Yes
 from schemas.words import DefectKind, Disposition
 
 
@@ -79,79 +79,9 @@ class NonconformanceQuery(PageIn):
     failed = Yes()
 
 
-class InspectionOut(Out):
-    id = ma.fields.Integer()
-    accepted = ma.fields.Boolean()
-    remark = ma.fields.String(allow_none=True)
-    measurements = ma.fields.List(ma.fields.Dict())
-    occurred_at = Moment()
-    by = ma.fields.String()
-
-
-class DefectOut(Out):
-    kind = ma.fields.String()
-    zone = ma.fields.String()
-    size_mm = ma.fields.Float(allow_none=True)
-    limit_mm = ma.fields.Float(allow_none=True)
-    accepted = ma.fields.Boolean()
-    remark = ma.fields.String(allow_none=True)
-    inspection = ma.fields.Integer(allow_none=True)
-    nonconformance = ma.fields.Integer(allow_none=True)
-
-
-class NonconformanceOut(Out):
-    EXAMPLE = {
-        "id": 4,
-        "item": "P00087K",
-        "found": "delamination in root, 12 mm",
-        "in_service": False,
-        "failed": False,
-        "opened_at": "2026-11-05T10:00:00Z",
-        "opened_by": "Ida Holm",
-        "defects": [],
-        "disposition": None,
-        "decided_because": None,
-        "decided_at": None,
-        "decided_by": None,
-    }
-    id = ma.fields.Integer()
-    item = ma.fields.String()
-    found = ma.fields.String()
-    in_service = ma.fields.Boolean()
-    failed = ma.fields.Boolean()
-    opened_at = Moment()
-    opened_by = ma.fields.String()
-    defects = ma.fields.List(ma.fields.Nested(DefectOut))
-    disposition = ma.fields.String(allow_none=True)
-    decided_because = ma.fields.String(allow_none=True)
-    decided_at = Moment(allow_none=True)
-    decided_by = ma.fields.String(allow_none=True)
-
-
 class ReleaseIn(ActIn):
     EXAMPLE = {"reviewed": True}
     reviewed = Yes(metadata={"description": "What had to be read was read."})
-
-
-class ReviewOut(Out):
-    item = ma.fields.String()
-    kind = ma.fields.String()
-    what = ma.fields.String()
-
-
-class OpenOut(ReviewOut):
-    who = ma.fields.String(metadata={"description": "Whose it is to settle."})
-
-
-class ReleaseCheckOut(Out):
-    EXAMPLE = {
-        "code": "P00087K",
-        "open": [{"item": "P00087K", "kind": "no-inspection", "what": "It was not inspected.", "who": "laminator"}],
-        "review": [{"item": "K00019V", "kind": "kit-mass", "what": "The kit is 96.0 g lighter than expected."}],
-    }
-    code = ma.fields.String()
-    open = ma.fields.List(ma.fields.Nested(OpenOut))
-    review = ma.fields.List(ma.fields.Nested(ReviewOut))
 
 
 class ShipmentIn(ActIn):

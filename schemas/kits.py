@@ -2,11 +2,9 @@
 
 import marshmallow as ma
 
-from schemas.base import ActIn, Out, PageIn
-from schemas.designs import DesignRefOut
-from schemas.fields import Code, Grams, Moment, Whole, Word
-from schemas.items import HoldRef
-from schemas.words import State
+from schemas.base import ActIn, PageIn
+from schemas.fields import Code, Grams, Whole, Word
+from schemas.words import KitState
 
 
 class CutIn(ma.Schema):
@@ -38,54 +36,6 @@ class KitIn(ActIn):
     mass_g = Grams(metadata={"description": "The kit weighed, without its bag."})
 
 
-class CutOut(Out):
-    roll = ma.fields.String()
-    material = ma.fields.String()
-    lot = ma.fields.String()
-    makers_lot = ma.fields.String(allow_none=True)
-    length_mm = ma.fields.Integer()
-    waste_mm = ma.fields.Integer()
-    offcut_mm = ma.fields.Integer()
-    offcut = ma.fields.String(allow_none=True)
-    plies = ma.fields.List(ma.fields.Integer())
-
-
-class KitOut(Out):
-    EXAMPLE = {
-        "code": "K00019V",
-        "name": "Tiller blade, port half",
-        "state": "cut",
-        "design": {"id": 3, "part_number": "HY-204", "revision": "B", "name": "Tiller blade, port half"},
-        "cut_at": "2026-11-03T07:50:00Z",
-        "cut_by": "Ida Holm",
-        "mass_g": 171.5,
-        "expected_g": 168.0,
-        "spread_g": 6.1,
-        "doubtful": False,
-        "plies": [1, 2],
-        "part": None,
-        "version": 2,
-    }
-    code = ma.fields.String()
-    name = ma.fields.String()
-    state = ma.fields.String()
-    design = ma.fields.Nested(DesignRefOut, allow_none=True)
-    cut_at = Moment()
-    cut_by = ma.fields.String()
-    mass_g = Grams(allow_none=True)
-    expected_g = ma.fields.Float(allow_none=True)
-    spread_g = ma.fields.Float(allow_none=True)
-    doubtful = ma.fields.Boolean(
-        allow_none=True, metadata={"description": "A ply may be missing or there twice; nothing if it was not weighed."}
-    )
-    weighed = ma.fields.String(allow_none=True, metadata={"description": "What its mass says, in a sentence."})
-    cuts = ma.fields.List(ma.fields.Nested(CutOut))
-    plies = ma.fields.List(ma.fields.Integer())
-    part = ma.fields.String(allow_none=True, metadata={"description": "The part that it was laid into."})
-    holds = ma.fields.List(ma.fields.Nested(HoldRef))
-    version = ma.fields.Integer()
-
-
 class KitQuery(PageIn):
     design = Whole(1)
-    state = Word(State)
+    state = Word(KitState)

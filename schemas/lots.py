@@ -4,10 +4,9 @@ from typing import Any
 
 import marshmallow as ma
 
-from schemas.base import ActIn, In, Out, PageIn
-from schemas.fields import Code, Day, Grams, Moment, Number, Text, Whole, Word, Yes
-from schemas.items import HoldRef
-from schemas.words import CertificateType, State, Unit
+from schemas.base import ActIn, In, PageIn
+from schemas.fields import Code, Day, Grams, Moment, Number, Shaped, Text, Whole, Word, Yes
+from schemas.words import CertificateType, LotState, Unit
 
 
 class NewContainerIn(ma.Schema):
@@ -45,8 +44,9 @@ class DatesIn(ActIn):
     """What the supplier says of a lot's age: one of these, or none where nothing spoils."""
 
     expires_on = Day()
-    expires_month = ma.fields.String(
-        validate=ma.validate.Regexp(r"(19[7-9]\d|20\d\d|21\d\d)-(0[1-9]|1[0-2])\Z", error="Give a month as YYYY-MM."),
+    expires_month = Shaped(
+        "(19[7-9][0-9]|20[0-9][0-9]|21[0-9][0-9])-(0[1-9]|1[0-2])",
+        wanted="Give a month as YYYY-MM.",
         metadata={"description": "A month only: good to its last day."},
     )
     made_on = Day()
@@ -131,27 +131,6 @@ def with_written_separators(data: Any, name: str) -> Any:
     return data
 
 
-class SupplierCodeOut(Out):
-    EXAMPLE = {
-        "gtin": "09521234543213",
-        "material": 2,
-        "makers_lot": "26-0914",
-        "expires_on": "2027-09-30",
-        "best_before": None,
-        "made_on": None,
-        "serial": None,
-        "net_g": None,
-    }
-    gtin = ma.fields.String(allow_none=True)
-    material = ma.fields.Integer(allow_none=True)
-    makers_lot = ma.fields.String(allow_none=True)
-    expires_on = ma.fields.Date(allow_none=True)
-    best_before = ma.fields.Date(allow_none=True)
-    made_on = ma.fields.Date(allow_none=True)
-    serial = ma.fields.String(allow_none=True)
-    net_g = Grams(allow_none=True)
-
-
 class CertificateIn(ActIn):
     EXAMPLE = {"type": "3.1", "number": "AC-1881", "issued_on": "2026-09-14", "makers_lot": "26-0914"}
     type = Word(CertificateType, required=True)
@@ -176,74 +155,7 @@ class ExtensionIn(ActIn):
     result = Text(required=True, longest=200)
 
 
-class ReceiptOut(Out):
-    id = ma.fields.Integer()
-    kind = ma.fields.String()
-    supplier = ma.fields.String(allow_none=True)
-    delivery_note = ma.fields.String(allow_none=True)
-    place = ma.fields.String()
-    amount = ma.fields.Integer(metadata={"description": "What stands now, in the unit named: mg, mm or pieces."})
-    received_as = ma.fields.Integer(
-        allow_none=True, metadata={"description": "What was recorded at first, where that was corrected."}
-    )
-    unit = ma.fields.String()
-    received_at = Moment()
-    released = ma.fields.Boolean()
-    remark = ma.fields.String(allow_none=True)
-
-
-class CertificateOut(Out):
-    type = ma.fields.String()
-    number = ma.fields.String()
-    issued_on = ma.fields.Date()
-    document = ma.fields.Integer(allow_none=True)
-
-
-class CheckOut(Out):
-    name = ma.fields.String()
-    result = ma.fields.String()
-    value = ma.fields.Float(allow_none=True)
-    low = ma.fields.Float(allow_none=True)
-    high = ma.fields.Float(allow_none=True)
-    unit = ma.fields.String(allow_none=True)
-    passed = ma.fields.Boolean()
-
-
-class LotOut(Out):
-    EXAMPLE = {
-        "code": "L00007C",
-        "name": "Alder 32 slow hardener",
-        "material": 2,
-        "kind": "hardener",
-        "state": "quarantine",
-        "supplier": "Fenwick Resins",
-        "makers_lot": "26-0914",
-        "expires_on": "2027-09-30",
-        "date_basis": "supplier's date",
-        "containers": ["C003183"],
-        "version": 6,
-    }
-    code = ma.fields.String()
-    name = ma.fields.String()
-    material = ma.fields.Integer()
-    kind = ma.fields.String()
-    state = ma.fields.String()
-    supplier = ma.fields.String(allow_none=True)
-    makers_lot = ma.fields.String(allow_none=True)
-    unknown_because = ma.fields.String(allow_none=True)
-    made_on = ma.fields.Date(allow_none=True)
-    expires_on = ma.fields.Date(allow_none=True)
-    date_basis = ma.fields.String()
-    retest_on = ma.fields.Date(allow_none=True)
-    receipts = ma.fields.List(ma.fields.Nested(ReceiptOut))
-    certificates = ma.fields.List(ma.fields.Nested(CertificateOut))
-    checks = ma.fields.List(ma.fields.Nested(CheckOut))
-    containers = ma.fields.List(ma.fields.String())
-    holds = ma.fields.List(ma.fields.Nested(HoldRef))
-    version = ma.fields.Integer()
-
-
 class LotQuery(PageIn):
     material = Whole(1)
     makers_lot = Text(longest=40)
-    state = Word(State)
+    state = Word(LotState)

@@ -4,24 +4,7 @@ import marshmallow as ma
 
 from schemas.base import ActIn, PageIn
 from schemas.fields import Code, Grams, Moment, Number, Text, Whole, Word, Yes
-from schemas.mix_views import MixOut, MixRowOut
-from schemas.words import Purpose, ReadingSource, State
-
-__all__ = [
-    "ApplicationIn",
-    "ClosingIn",
-    "ContactIn",
-    "CupCheckIn",
-    "DiscardIn",
-    "FillerIn",
-    "MixIn",
-    "MixOut",
-    "MixQuery",
-    "MixRowOut",
-    "PourBackIn",
-    "PourIn",
-    "StirringIn",
-]
+from schemas.words import MixState, Purpose, ReadingSource
 
 # No bench mixes more than a tonne.
 _MOST_G = 1_000_000
@@ -169,7 +152,7 @@ class CupCheckIn(ActIn):
 
 
 class MixQuery(PageIn):
-    state = Word(State)
+    state = Word(MixState)
     purpose = Word(Purpose)
     system = Whole(1)
     part = Code("P")

@@ -83,16 +83,3 @@ def _as_float(number: int | float) -> float:
         return float(number)
     except OverflowError:
         return math.inf
-
-
-def with_unit(name: str | None) -> dict[str, Any] | None:
-    """What OpenAPI is to say of a number with its unit in a field of this name."""
-    units = units_of(name)
-    if not units:
-        return None
-    return {
-        "type": "object",
-        "required": ["value", "unit"],
-        "properties": {"value": {"type": "number"}, "unit": {"type": "string", "enum": list(units)}},
-        "additionalProperties": False,
-    }

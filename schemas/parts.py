@@ -1,14 +1,8 @@
 """Parts: started, laid up, closed, demoulded, trimmed, fitted; and how they are read."""
 
-import marshmallow as ma
-
-from schemas.base import ActIn, Out, PageIn
-from schemas.designs import DesignRefOut
-from schemas.fields import Code, Grams, Moment, Number, Text, Whole, Word, Yes
-from schemas.inspection import DefectOut, InspectionOut, NonconformanceOut
-from schemas.items import HoldRef, ItemOut
-from schemas.trace import FlagOut
-from schemas.words import Face, State
+from schemas.base import ActIn, PageIn
+from schemas.fields import Code, Grams, Number, Text, Whole, Word, Yes
+from schemas.words import Face, PartState
 
 
 class PartIn(ActIn):
@@ -80,159 +74,10 @@ class PartScrapIn(ActIn):
 
 
 class PartQuery(PageIn):
-    state = Word(State)
+    state = Word(PartState)
     design = Whole(1)
     part_number = Text(longest=40)
     mould = Code("T")
     order = Text(longest=60)
     customer = Text(longest=100)
     released = Yes()
-
-
-class PartRowOut(Out):
-    EXAMPLE = {
-        "code": "P00087K",
-        "name": "Tiller blade, port half",
-        "state": "laying",
-        "design": {"id": 3, "part_number": "HY-204", "revision": "B", "name": "Tiller blade, port half"},
-        "mould": "T00002S",
-        "order": "4471",
-        "customer": "Rowing club",
-        "started_at": "2026-11-03T08:00:00Z",
-        "released_at": None,
-        "on_hold": False,
-        "version": 3,
-    }
-    code = ma.fields.String()
-    name = ma.fields.String()
-    state = ma.fields.String()
-    design = ma.fields.Nested(DesignRefOut)
-    mould = ma.fields.String(allow_none=True)
-    order = ma.fields.String(allow_none=True)
-    customer = ma.fields.String(allow_none=True)
-    started_at = Moment()
-    laid_up_at = Moment(allow_none=True)
-    demoulded_at = Moment(allow_none=True)
-    released_at = Moment(allow_none=True)
-    shipped_at = Moment(allow_none=True)
-    on_hold = ma.fields.Boolean()
-    version = ma.fields.Integer()
-
-
-class LaidOut(Out):
-    number = ma.fields.Integer()
-    source = ma.fields.String()
-    angle_deg = ma.fields.Float(allow_none=True)
-    face = ma.fields.String(allow_none=True)
-    zone = ma.fields.String(allow_none=True)
-    in_order = ma.fields.Boolean()
-    occurred_at = Moment()
-    by = ma.fields.String()
-
-
-class WentInOut(Out):
-    code = ma.fields.String()
-    kind = ma.fields.String()
-    name = ma.fields.String()
-    movement = ma.fields.String()
-    purpose = ma.fields.String(allow_none=True)
-    zone = ma.fields.String(allow_none=True)
-    mass_g = Grams(allow_none=True)
-    length_mm = ma.fields.Integer(allow_none=True)
-    pieces = ma.fields.Integer(allow_none=True)
-    estimated = ma.fields.Boolean()
-    occurred_at = Moment()
-
-
-class PartCureOut(Out):
-    code = ma.fields.String()
-    schedule = ma.fields.String()
-    revision = ma.fields.Integer()
-    post_cure = ma.fields.Boolean()
-    started_at = Moment()
-    ended_at = Moment(allow_none=True)
-    evidence = ma.fields.String(allow_none=True)
-    passed = ma.fields.Boolean(allow_none=True)
-
-
-class StepOut(Out):
-    kind = ma.fields.String()
-    facts = ma.fields.Dict()
-    passed = ma.fields.Boolean(allow_none=True)
-    occurred_at = Moment()
-    by = ma.fields.String()
-
-
-class ShipmentOut(Out):
-    customer = ma.fields.String()
-    document = ma.fields.String()
-    shipped_on = ma.fields.Date()
-    by = ma.fields.String()
-
-
-class TrimFiguresOut(Out):
-    missing = ma.fields.String(allow_none=True, metadata={"description": "What has to be known first, in a sentence."})
-    resin_g = ma.fields.Float(allow_none=True)
-    resin_mass_fraction = ma.fields.Float(allow_none=True)
-    fibre_mass_fraction = ma.fields.Float(allow_none=True)
-    fibre_volume_fraction = ma.fields.Float(allow_none=True)
-    thickness_mm = ma.fields.Float(allow_none=True)
-    unexplained_g = ma.fields.Float(allow_none=True)
-    unexplained_pct = ma.fields.Float(allow_none=True)
-
-
-class PartOut(Out):
-    EXAMPLE = {
-        **{name: value for name, value in PartRowOut.EXAMPLE.items() if name != "on_hold"},
-        "mould": {"code": "T00002S", "kind": "T", "name": "Tiller blade, port half", "state": "in use"},
-        "started_by": "Ida Holm",
-        "mixes": [
-            {
-                "code": "M011793",
-                "kind": "M",
-                "name": "Alder 10 / 32",
-                "movement": "application",
-                "purpose": "wet-out",
-                "mass_g": 402.5,
-                "estimated": False,
-                "occurred_at": "2026-11-03T09:40:00Z",
-            }
-        ],
-        "missing_plies": [],
-    }
-    code = ma.fields.String()
-    name = ma.fields.String()
-    state = ma.fields.String()
-    design = ma.fields.Nested(DesignRefOut)
-    mould = ma.fields.Nested(ItemOut, allow_none=True)
-    order = ma.fields.String(allow_none=True)
-    customer = ma.fields.String(allow_none=True)
-    place = ma.fields.Nested(ItemOut, allow_none=True)
-    started_at = Moment()
-    started_by = ma.fields.String()
-    laid_up_at = Moment(allow_none=True)
-    demoulded_at = Moment(allow_none=True)
-    released_at = Moment(allow_none=True)
-    released_by = ma.fields.String(allow_none=True)
-    shipped_at = Moment(allow_none=True)
-    mass_g = Grams(allow_none=True)
-    mixes = ma.fields.List(ma.fields.Nested(WentInOut))
-    kits = ma.fields.List(ma.fields.Nested(WentInOut))
-    kit_mass_g = Grams(allow_none=True)
-    materials = ma.fields.List(ma.fields.Nested(WentInOut))
-    components = ma.fields.List(ma.fields.Nested(WentInOut))
-    fitted_into = ma.fields.String(allow_none=True)
-    plies = ma.fields.List(ma.fields.Nested(LaidOut))
-    missing_plies = ma.fields.List(ma.fields.Integer())
-    cures = ma.fields.List(ma.fields.Nested(PartCureOut))
-    steps = ma.fields.List(ma.fields.Nested(StepOut))
-    inspections = ma.fields.List(ma.fields.Nested(InspectionOut))
-    defects = ma.fields.List(ma.fields.Nested(DefectOut))
-    nonconformances = ma.fields.List(ma.fields.Nested(NonconformanceOut))
-    flags = ma.fields.List(
-        ma.fields.Nested(FlagOut), metadata={"description": "Its own, and those of all that it was made of."}
-    )
-    holds = ma.fields.List(ma.fields.Nested(HoldRef))
-    shipment = ma.fields.Nested(ShipmentOut, allow_none=True)
-    after_trim = ma.fields.Nested(TrimFiguresOut)
-    version = ma.fields.Integer()

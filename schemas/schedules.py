@@ -6,7 +6,7 @@ from typing import Any
 
 import marshmallow as ma
 
-from schemas.base import ActIn, Out, PageIn, QueryIn
+from schemas.base import ActIn, PageIn, QueryIn
 from schemas.fields import LARGEST_WHOLE, Moment, Number, Text, Whole, Word, Yes
 from schemas.words import Evidence
 
@@ -75,55 +75,6 @@ class ScheduleIn(ScheduleFacts):
 
 class ScheduleChange(ScheduleFacts):
     EXAMPLE = {"demould_below_c": 45, "why": "data sheet revision 5"}
-
-
-class StageOut(Out):
-    name = ma.fields.String()
-    low_c = ma.fields.Float()
-    high_c = ma.fields.Float()
-    minimum_min = ma.fields.Float()
-    maximum_min = ma.fields.Float(allow_none=True)
-    heating_limit_k_min = ma.fields.Float(allow_none=True)
-    cooling_limit_k_min = ma.fields.Float(allow_none=True)
-    over_c = ma.fields.Float(allow_none=True)
-    may_be_split = ma.fields.Boolean()
-
-
-class ScheduleOut(Out):
-    EXAMPLE = {
-        **ScheduleIn.EXAMPLE,
-        "id": 3,
-        "revision": 1,
-        "stages": [
-            {
-                "maximum_min": None,
-                "heating_limit_k_min": None,
-                "cooling_limit_k_min": None,
-                "over_c": None,
-                "may_be_split": False,
-                **stage,
-            }
-            for stage in _STAGES
-        ],
-        "approved": True,
-        "approved_at": "2026-11-02T08:00:00Z",
-        "approved_by": "Greta Sommer",
-        "document": 12,
-        "version": 2,
-    }
-    id = ma.fields.Integer()
-    name = ma.fields.String()
-    revision = ma.fields.Integer()
-    source = ma.fields.String()
-    stages = ma.fields.List(ma.fields.Nested(StageOut))
-    evidence = ma.fields.String()
-    start_within_min = ma.fields.Integer(allow_none=True)
-    demould_below_c = ma.fields.Float(allow_none=True)
-    approved = ma.fields.Boolean()
-    approved_at = Moment(allow_none=True)
-    approved_by = ma.fields.String(allow_none=True)
-    document = ma.fields.Integer(allow_none=True, metadata={"description": "The frozen schedule."})
-    version = ma.fields.Integer()
 
 
 class ScheduleQuery(PageIn):
@@ -202,72 +153,5 @@ class LoggerChange(ActIn):
     profile = _profile()
 
 
-class LoggerOut(Out):
-    EXAMPLE = {"id": 2, "name": "Oven logger 2", "profile": _PROFILE, "open_fields": [], "version": 1}
-    id = ma.fields.Integer()
-    name = ma.fields.String()
-    profile = ma.fields.Dict(allow_none=True)
-    open_fields = ma.fields.List(
-        ma.fields.String(), metadata={"description": "Fields of the profile that still have to be answered."}
-    )
-    version = ma.fields.Integer()
-
-
 class PreviewQuery(QueryIn):
     started_at = Moment(metadata={"description": "For a file that tells only the time since its start."})
-
-
-class QuestionOut(Out):
-    field = ma.fields.String(metadata={"description": "The field of the profile that answers it."})
-    sentence = ma.fields.String()
-    choices = ma.fields.List(ma.fields.String())
-
-
-class WrittenRowOut(Out):
-    line = ma.fields.Integer()
-    time = ma.fields.String()
-    values = ma.fields.Dict(metadata={"description": "Probe to value, in the file's own unit."})
-
-
-class ReadRowOut(Out):
-    at = Moment()
-    values = ma.fields.Dict(metadata={"description": "Probe to °C."})
-
-
-class TroubleOut(Out):
-    sentence = ma.fields.String()
-    line = ma.fields.Integer(allow_none=True)
-    column = ma.fields.Integer(allow_none=True)
-
-
-class PreviewOut(Out):
-    EXAMPLE = {
-        "profile": _PROFILE,
-        "found": ["The columns are separated by semicolons.", "The decimal sign is a comma."],
-        "open_questions": [],
-        "written": [{"line": 4, "time": "03.11.26 18:00:00", "values": {"root": 21.5, "air": 22.0}}],
-        "read_by": "proposal",
-        "rows": [{"at": "2026-11-03T17:00:00Z", "values": {"root": 21.5, "air": 22.0}}],
-        "probes": ["root", "air"],
-        "rows_read": 960,
-        "missing": 0,
-        "first_at": "2026-11-03T17:00:00Z",
-        "last_at": "2026-11-04T08:59:00Z",
-        "notes": [],
-        "trouble": None,
-    }
-    profile = ma.fields.Dict(metadata={"description": "As the file proposes it; PATCH takes it as it is."})
-    found = ma.fields.List(ma.fields.String())
-    open_questions = ma.fields.List(ma.fields.Nested(QuestionOut))
-    written = ma.fields.List(ma.fields.Nested(WrittenRowOut))
-    read_by = ma.fields.String(
-        allow_none=True, metadata={"description": "logger: by its own profile; proposal: by the proposed one."}
-    )
-    rows = ma.fields.List(ma.fields.Nested(ReadRowOut), metadata={"description": "The first rows as read."})
-    probes = ma.fields.List(ma.fields.String())
-    rows_read = ma.fields.Integer()
-    missing = ma.fields.Integer()
-    first_at = Moment(allow_none=True)
-    last_at = Moment(allow_none=True)
-    notes = ma.fields.List(ma.fields.String())
-    trouble = ma.fields.Nested(TroubleOut, allow_none=True)

@@ -6,8 +6,8 @@ from typing import Any
 
 import marshmallow as ma
 
-from schemas.base import ActIn, Out, PageIn
-from schemas.fields import LARGEST_WHOLE, Grams, Moment, Number, Text, Whole, Word, Yes
+from schemas.base import ActIn, PageIn
+from schemas.fields import LARGEST_WHOLE, Grams, Number, Text, Whole, Word, Yes
 from schemas.words import ToleranceKind
 
 _LONGEST_CONSTANTS, _DEEPEST_CONSTANTS = 20_000, 20
@@ -164,74 +164,6 @@ class SystemChange(SystemFacts):
     )
     tolerance = ma.fields.Nested(ToleranceIn)
     largest_pot_g = Grams(high=1_000_000)
-
-
-class HardenerOut(Out):
-    material = ma.fields.Integer()
-    name = ma.fields.String()
-    speed = ma.fields.String()
-    parts_by_weight = ma.fields.Float()
-    parts_by_volume = ma.fields.Float(allow_none=True)
-    weight_worked_out = ma.fields.Boolean(
-        metadata={"description": "True if the parts by weight follow from the parts by volume and the densities."}
-    )
-    volume_worked_out = ma.fields.Boolean(
-        metadata={"description": "True if the parts by volume follow from the parts by weight and the densities."}
-    )
-    ratio = ma.fields.Float(metadata={"description": "Grams of hardener to a gram of resin."})
-    tolerance_pct = ma.fields.Float(
-        metadata={"description": "The tolerance as per cent of this ratio, to either side."}
-    )
-    cup_life = ma.fields.List(ma.fields.Dict())
-    tray_life = ma.fields.List(ma.fields.Dict())
-    film_life = ma.fields.List(ma.fields.Dict())
-
-
-class ToleranceOut(Out):
-    kind = ma.fields.String()
-    value = ma.fields.Float()
-    source = ma.fields.String()
-
-
-class SystemOut(Out):
-    EXAMPLE = {
-        "id": 1,
-        "name": "Alder 10",
-        "revision": 1,
-        "data_sheet": "Alder 10, revision 4",
-        "resin": 1,
-        "resin_name": "Alder 10 resin",
-        "hardeners": [{**_HARDENER_EXAMPLE, "name": "Alder 32 slow hardener", "ratio": 0.3, "tolerance_pct": 2}],
-        "tolerance": _TOLERANCE_EXAMPLE,
-        "largest_pot_g": 1000,
-        "stir_min": 2,
-        "approved_at": "2026-11-03T09:00:00Z",
-        "approved_by": 4,
-        "replaced_by": None,
-        "version": 2,
-    }
-    id = ma.fields.Integer()
-    name = ma.fields.String()
-    revision = ma.fields.Integer()
-    data_sheet = ma.fields.String()
-    resin = ma.fields.Integer()
-    resin_name = ma.fields.String()
-    hardeners = ma.fields.List(ma.fields.Nested(HardenerOut))
-    tolerance = ma.fields.Nested(ToleranceOut)
-    largest_pot_g = Grams()
-    stir_min = ma.fields.Float(allow_none=True)
-    work_low_c = ma.fields.Float(allow_none=True)
-    work_high_c = ma.fields.Float(allow_none=True)
-    work_high_humidity_pct = ma.fields.Float(allow_none=True)
-    constants = ma.fields.Dict(allow_none=True)
-    approved_at = Moment(allow_none=True)
-    approved_by = ma.fields.Integer(allow_none=True)
-    replaced_by = ma.fields.Integer(
-        allow_none=True, metadata={"description": "Number of the revision that replaces it."}
-    )
-    document = ma.fields.Integer(allow_none=True, metadata={"description": "The frozen copy that pots are judged by."})
-    document_sha256 = ma.fields.String(allow_none=True)
-    version = ma.fields.Integer()
 
 
 class SystemQuery(PageIn):

@@ -85,6 +85,72 @@ class State(StrEnum):
     WITHDRAWN = "withdrawn"
 
 
+class LotState(StrEnum):
+    QUARANTINE = State.QUARANTINE
+    RELEASED = State.RELEASED
+    REJECTED = State.REJECTED
+
+
+class ContainerState(StrEnum):
+    SEALED = State.SEALED
+    OPEN = State.OPEN
+    EMPTY = State.EMPTY
+    SCRAPPED = State.SCRAPPED
+
+
+class KitState(StrEnum):
+    CUT = State.CUT
+    LAID = State.LAID
+    SCRAPPED = State.SCRAPPED
+
+
+class MixState(StrEnum):
+    WEIGHING = State.WEIGHING
+    RUNNING = State.RUNNING
+    CLOSED = State.CLOSED
+    DISCARDED = State.DISCARDED
+    ABANDONED = State.ABANDONED
+
+
+class PartState(StrEnum):
+    LAYING = State.LAYING
+    LAID_UP = State.LAID_UP
+    CURING = State.CURING
+    CURED = State.CURED
+    DEMOULDED = State.DEMOULDED
+    TRIMMED = State.TRIMMED
+    RELEASED = State.RELEASED
+    SHIPPED = State.SHIPPED
+    FITTED = State.FITTED
+    SCRAPPED = State.SCRAPPED
+
+
+class CureState(StrEnum):
+    RUNNING = State.RUNNING
+    PASSED = State.PASSED
+    FAILED = State.FAILED
+
+
+class ToolState(StrEnum):
+    """Of a mould, a scale, a place."""
+
+    IN_USE = State.IN_USE
+    WITHDRAWN = State.WITHDRAWN
+
+
+STATES_OF: dict[Kind, type[StrEnum]] = {
+    Kind.LOT: LotState,
+    Kind.CONTAINER: ContainerState,
+    Kind.KIT: KitState,
+    Kind.MIX: MixState,
+    Kind.PART: PartState,
+    Kind.MOULD: ToolState,
+    Kind.SCALE: ToolState,
+    Kind.CURE: CureState,
+    Kind.PLACE: ToolState,
+}
+
+
 class MaterialKind(StrEnum):
     RESIN = "resin"
     HARDENER = "hardener"

@@ -10,9 +10,8 @@ from typing import Any
 import pytest
 from peewee import ForeignKeyField
 
-from schemas.base import Out
 from schemas.designs import DesignIn
-from schemas.fields import Text
+from schemas.fields import Code, Text
 from schemas.mixes import PourIn
 from service.api.base import Blueprint
 from service.api.fitting import Misfit
@@ -110,20 +109,38 @@ class _MisspeltIn(PourIn):
     contaner = Text(longest=20)
 
 
+class _NoColumnIn(DesignIn):
+    zone = Text(longest=20)
+
+
+class _UnsureIn(PourIn):
+    container = Code("C")
+
+
 @pytest.mark.parametrize(
     ("rule", "operation", "body", "says"),
     [
         ("/mixes/<code(M):mix>/pours", pour, DesignIn, "pour has no parameter bag"),
-        ("/designs", add_design, PourIn, "no request gives add_design its "),
+        ("/designs", add_design, PourIn, "add_design has no parameter "),
         ("/mixes/<code(M):mix>/pours", pour, _MisspeltIn, "pour has no parameter contaner"),
         ("/mixes/<code(M):pot>/pours", pour, PourIn, "pour has no parameter pot"),
         ("/pours", pour, PourIn, "no request gives pour its mix"),
+        ("/designs", add_design, _NoColumnIn, "add_design has no parameter zone"),
+        ("/mixes/<code(M):mix>/pours", pour, _UnsureIn, "may leave out container, which pour needs"),
     ],
-    ids=["another schema", "another schema of facts", "a field too many", "another name in the path", "no path"],
+    ids=[
+        "another schema",
+        "another schema of facts",
+        "a field too many",
+        "another name in the path",
+        "no path",
+        "no column of the table",
+        "a field that may be missing",
+    ],
 )
 def test_a_route_is_refused_at_registration_when_its_schema_is_not_its_operations(
     rule: str, operation: Callable[..., Any], body: Any, says: str
 ) -> None:
     blp = Blueprint("planted", "Planted faults")
     with pytest.raises(Misfit, match=re.escape(says)):
-        blp.write(rule, operation, Out, body)
+        blp.write(rule, operation, body)

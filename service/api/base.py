@@ -1,7 +1,8 @@
 """Routes as a table: each names its path, its schemas and the one operation or reading function behind it.
 
-A request is parsed by one schema, passed to one function, and dumped by one schema; what is the same for all of them
-(the act, the idempotency key, versions, cursors, rights, documentation) is said here once.
+A request is parsed by one schema, passed to one function, and written as the dataclass that the function says it
+returns; what is the same for all of them (the act, the idempotency key, versions, cursors, rights, documentation) is
+said here once.
 """
 
 import base64
@@ -12,12 +13,14 @@ from typing import Any
 from urllib.parse import urlencode
 
 import flask_smorest
-from flask import current_app, request
+from flask import Response, current_app, request
 from flask_smorest import abort
 from webargs.flaskparser import FlaskParser
 
-from schemas.base import ActIn, In, Out, PageIn
+from schemas.answers import answer_of, schema_of, to_bytes, writer_of
+from schemas.base import ActIn, In, PageIn
 from service.api.access import current_act
+from service.api.examples import example_of
 from service.api.fitting import require_fit
 from service.database import reading
 from service.operations.door.operation import KeptAnswer
@@ -43,6 +46,9 @@ IF_MATCH = {
     "description": 'The ETag that was read, such as "3".',
     "schema": {"type": "string"},
 }
+
+# The time of asking, told to functions that judge by it.
+_AT = frozenset({"at"})
 
 
 class Parser(FlaskParser):
@@ -73,92 +79,93 @@ class Blueprint(flask_smorest.Blueprint):
         self,
         rule: str,
         operation: Callable[..., Any],
-        answer: type[Out],
         body: type[In] = ActIn,
         *,
         status: int = 201,
         method: str = "POST",
         name: str | None = None,
-        many: bool = False,
     ) -> None:
         """A route that does something."""
+        cls, _ = answer_of(operation)
 
         def view(fields: dict[str, Any], **path: Any) -> Any:
             act = current_act(fields)
-            return answered(operation(act, **path, **fields), status)
+            return answered(operation(act, **path, **fields), cls, status)
 
         self._add(
             rule,
             view,
             operation,
-            answer,
             name=name,
             method=method,
             status=status,
             body=body,
             extra=[IDEMPOTENCY, PERSON],
-            many=many,
         )
 
-    def edit(self, rule: str, operation: Callable[..., Any], answer: type[Out], body: type[In]) -> None:
+    def edit(self, rule: str, operation: Callable[..., Any], body: type[In]) -> None:
         """A route that changes in place what may be changed; the version read has to be the version changed."""
+        cls, _ = answer_of(operation)
 
         def view(fields: dict[str, Any], **path: Any) -> Any:
             act = current_act(fields)
-            return answered(operation(act, version=expected_version(), **path, **fields), 200)
+            return answered(operation(act, version=expected_version(), **path, **fields), cls)
 
-        self._add(rule, view, operation, answer, method="PATCH", status=200, body=body, extra=[IF_MATCH])
+        self._add(
+            rule, view, operation, method="PATCH", status=200, body=body, extra=[IF_MATCH], also=frozenset({"version"})
+        )
 
     def read(
         self,
         rule: str,
         function: Callable[..., Any],
-        answer: type[Out],
         query: type[In] | None = None,
         *,
         right: str = "read_account",
-        many: bool = False,
     ) -> None:
         """A route that reads in one snapshot."""
+        cls, _ = answer_of(function)
 
         def view(*parsed: dict[str, Any], **path: Any) -> Any:
             with reading():
                 result = function(**path, **_now(function), **(parsed[0] if parsed else {}))
-            return answered(result, 200)
+            return answered(result, cls)
 
-        self._add(rule, view, function, answer, method="GET", status=200, query=query, right=right, many=many)
+        self._add(rule, view, function, method="GET", status=200, query=query, right=right, also=_AT)
 
-    def ask(self, rule: str, function: Callable[..., Any], answer: type[Out], body: type[In]) -> None:
+    def ask(self, rule: str, function: Callable[..., Any], body: type[In]) -> None:
         """A POST that works something out and stores nothing."""
+        cls, _ = answer_of(function)
 
         def view(fields: dict[str, Any], **path: Any) -> Any:
             with reading():
-                return answered(function(**path, **_now(function), **fields), 200)
+                result = function(**path, **{**_now(function), **fields})
+            return answered(result, cls)
 
-        self._add(rule, view, function, answer, method="POST", status=200, body=body, right="read_account")
+        self._add(rule, view, function, method="POST", status=200, body=body, right="read_account", also=_AT)
 
     def listing(
         self,
         rule: str,
         function: Callable[..., Page[Any]],
-        row: type[Out],
         query: type[PageIn] = PageIn,
         *,
         right: str = "read_account",
     ) -> None:
         """A route that lists, a page at a time."""
+        cls, _ = answer_of(function)
 
         def view(fields: dict[str, Any], **path: Any) -> Any:
             after = _cursor(fields.pop("after", None))
             with reading():
                 page = function(after=after, **path, **_now(function), **fields)
-            headers = {}
+            response = answered(page.rows, cls)
             if page.next_after is not None:
                 asked = {**request.args.to_dict(), "after": _as_cursor(page.next_after)}
-                headers["Link"] = f'<{request.path}?{urlencode(asked)}>; rel="next"'
-            return page.rows, 200, headers
+                response.headers["Link"] = f'<{request.path}?{urlencode(asked)}>; rel="next"'
+            return response
 
-        self._add(rule, view, function, row, method="GET", status=200, query=query, right=right, many=True)
+        self._add(rule, view, function, method="GET", status=200, query=query, right=right, also=_AT | {"after"})
 
     def custom(
         self, rule: str, view: Callable[..., Any], *, right: str, method: str = "GET", doc: dict[str, Any] | None = None
@@ -173,23 +180,22 @@ class Blueprint(flask_smorest.Blueprint):
         rule: str,
         view: Callable[..., Any],
         function: Callable[..., Any],
-        answer: type[Out],
         *,
         method: str,
         status: int,
         body: type[In] | None = None,
         query: type[In] | None = None,
         right: str | None = None,
-        many: bool = False,
         extra: list[dict[str, Any]] | None = None,
         name: str | None = None,
+        also: frozenset[str] = frozenset(),
     ) -> None:
-        require_fit(rule, function, body or query, given=frozenset({"at", "version"} if method == "PATCH" else {"at"}))
+        require_fit(rule, function, body or query, given=also)
         endpoint = str(name or getattr(function, "operation_name", None) or function.__name__)
         view.__name__ = endpoint
         view.__doc__ = function.__doc__
-        example = answer.EXAMPLE or None
-        wrapped = self.response(status, answer(many=many), example=[example] if many and example else example)(view)
+        cls, many = answer_of(function)
+        wrapped = self.response(status, schema_of(cls)(many=many), example=example_of(cls, many=many))(view)
         if body is not None:
             wrapped = self.arguments(body, example=body.EXAMPLE)(wrapped)
         if query is not None:
@@ -209,13 +215,20 @@ def _now(function: Callable[..., Any]) -> dict[str, Any]:
     return {}
 
 
-def answered(result: Any, status: int) -> Any:
-    """A result with what its headers say: the version, and whether it is an earlier answer given again."""
-    version = result.get("version") if isinstance(result, dict) else getattr(result, "version", None)
-    headers = {} if version is None else {"ETag": f'"{version}"'}
-    if isinstance(result, KeptAnswer):
-        headers["Idempotency-Replayed"] = "true"
-    return result, status, headers
+def answered(result: Any, cls: type, status: int = 200) -> Response:
+    """A result of that class, or several, with what its headers say: the version, and whether it is given again."""
+    kept = isinstance(result, KeptAnswer)
+    value = result.value if kept else result
+    headers = {"Idempotency-Replayed": "true"} if kept else {}
+    if isinstance(value, list | tuple):
+        write = writer_of(cls, kept=kept)
+        said: Any = [write(row) for row in value]
+    else:
+        version = value.get("version") if kept else getattr(value, "version", None)
+        if version is not None:
+            headers["ETag"] = f'"{version}"'
+        said = writer_of(cls, kept=kept)(value)
+    return Response(to_bytes(said), status, headers, mimetype="application/json")
 
 
 def expected_version() -> int:

@@ -11,7 +11,8 @@ from typing import Any, Literal, Union, get_args, get_origin
 
 import marshmallow as ma
 
-from schemas.base import In, Out
+from schemas.answers import without_none
+from schemas.base import In
 from schemas.calculation_fields import Choice, Exact, Finite, Measure, Row, Variant
 from schemas.fields import LARGEST_WHOLE, Day, Moment, Text, Whole, Yes
 from service.api.calculation_docs import Argument, Described, Formula, read_docstring
@@ -49,14 +50,14 @@ def request_schema(formula: Formula) -> type[In]:
     return typing.cast(type[In], In.from_dict(fields, name=f"Calculate{_camel(formula.name)}In"))
 
 
-def response_schema(formula: Formula) -> type[Out]:
-    """What it gives."""
-    hint = formula.answer_hint
-    result = _field_out(hint, formula.answer, required=True)
-    fields: dict[str, Any] = {"result": result}
-    if unit_of_answer(formula) is not None:
-        fields["unit"] = ma.fields.String(required=True, metadata={"enum": [unit_of_answer(formula)]})
-    return typing.cast(type[Out], Out.from_dict(fields, name=f"Calculate{_camel(formula.name)}Out"))
+def answer_class(formula: Formula) -> type:
+    """What it gives: the result, and the unit of a plain number."""
+    fields: list[tuple[str, Any]] = [("result", formula.answer_hint)]
+    unit = unit_of_answer(formula)
+    if unit is not None:
+        fields.append(("unit", Literal[unit]))
+    text = f"The answer.\n\nAttributes\n----------\nresult\n    {' '.join(formula.answer.split())}\n"
+    return dataclasses.make_dataclass(f"Calculate{_camel(formula.name)}", fields, namespace={"__doc__": text})
 
 
 def unit_of_answer(formula: Formula) -> str | None:
@@ -82,14 +83,6 @@ def kind_of(cls: type) -> str:
     return "".join(f"_{letter.lower()}" if letter.isupper() else letter for letter in cls.__name__).lstrip("_")
 
 
-def _without_none(hint: Any) -> tuple[Any, bool]:
-    """The hint without None, and whether None was allowed."""
-    if get_origin(hint) not in (Union, types.UnionType):
-        return hint, False
-    members = [member for member in get_args(hint) if member is not type(None)]
-    return (members[0] if len(members) == 1 else Union[tuple(members)]), len(members) < len(get_args(hint))  # noqa: UP007
-
-
 def _models(hint: Any) -> tuple[type, ...]:
     """The dataclasses of a union of them, or none."""
     members = get_args(hint) if get_origin(hint) in (Union, types.UnionType) else ()
@@ -109,7 +102,7 @@ def _field_in(
     most: int | None = None,
     left_out: str = "",
 ) -> Any:
-    hint, allow_none = _without_none(hint)
+    hint, allow_none = without_none(hint)
     facts: dict[str, Any] = {"required": required, "allow_none": allow_none, "metadata": {}}
     if described.meaning:
         facts["metadata"]["description"] = described.meaning + left_out
@@ -166,12 +159,6 @@ def _form_in(cls: type, kind: str | None) -> type[ma.Schema]:
     return In.from_dict(fields, name=f"Calculation{cls.__name__}In")
 
 
-@cache
-def _form_out(cls: type) -> type[ma.Schema]:
-    fields = {name: _field_out(hint, described.meaning, required=True) for name, hint, described, _ in _attributes(cls)}
-    return ma.Schema.from_dict(fields, name=f"Calculation{cls.__name__}Out")
-
-
 def _attributes(cls: type) -> list[tuple[str, Any, Described, bool]]:
     hints = typing.get_type_hints(cls)
     described = read_docstring(cls).attributes
@@ -182,38 +169,9 @@ def _attributes(cls: type) -> list[tuple[str, Any, Described, bool]]:
     ]
 
 
-def _field_out(hint: Any, meaning: str = "", *, required: bool = False) -> Any:
-    hint, allow_none = _without_none(hint)
-    facts: dict[str, Any] = {"required": required, "allow_none": allow_none, "metadata": {}}
-    if meaning:
-        facts["metadata"]["description"] = meaning
-    origin = get_origin(hint)
-    if dataclasses.is_dataclass(hint):
-        return ma.fields.Nested(_form_out(typing.cast(type, hint)), **facts)
-    if origin is Literal:
-        return Choice(get_args(hint), **facts)
-    if origin is tuple and get_args(hint)[1:] != (...,):
-        return Row([_field_out(place) for place in get_args(hint)], **facts)
-    if origin is tuple:
-        return ma.fields.List(_field_out(get_args(hint)[0]), **facts)
-    if origin is Mapping:
-        return ma.fields.Dict(keys=ma.fields.String(), values=_field_out(get_args(hint)[1]), **facts)
-    if _is_exact(hint):
-        return Exact(**facts)
-    leaves: dict[Any, Any] = {
-        float: Finite,
-        bool: Yes,
-        int: partial(Whole, -LARGEST_WHOLE),
-        str: ma.fields.String,
-        date: ma.fields.Date,
-        datetime: Moment,
-    }
-    return leaves[hint](**facts)
-
-
 def build(hint: Any, value: Any, at: str) -> Any:
     """What a schema loaded, as the formula wants it; a refusal says where in the body it arose."""
-    hint, _ = _without_none(hint)
+    hint, _ = without_none(hint)
     if value is None:
         return None
     if models := _models(hint):
@@ -238,7 +196,7 @@ def build(hint: Any, value: Any, at: str) -> Any:
 
 def as_json(hint: Any, value: Any) -> Any:
     """A formula's argument as it is sent."""
-    hint, _ = _without_none(hint)
+    hint, _ = without_none(hint)
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         hints = typing.get_type_hints(type(value))
         kind = {"kind": kind_of(type(value))} if _models(hint) else {}

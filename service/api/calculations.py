@@ -1,14 +1,15 @@
 """Every formula, open to be asked: nothing here is stored, and none of it needs a part or a pot on the book."""
 
+import dataclasses
+import inspect
 from collections.abc import Callable
 from typing import Any
 
 from flask import request
 
-from schemas.calculations import CalculationOut
 from service.api.base import Blueprint
 from service.api.calculation_docs import Formula, first_example, formulas
-from service.api.calculation_schemas import as_json, build, request_schema, response_schema, unit_of_answer
+from service.api.calculation_schemas import answer_class, as_json, build, request_schema, unit_of_answer
 from service.operations.door.refusals import Unprocessable
 
 blp = Blueprint("calculations", "Formulas, each with its range and its source. Nothing is stored.")
@@ -23,7 +24,51 @@ def small_bodies_only() -> None:
     request.max_content_length = LARGEST_BODY
 
 
-def list_calculations() -> list[dict[str, Any]]:
+@dataclasses.dataclass(frozen=True, slots=True)
+class ArgumentView:
+    """What a calculation takes.
+
+    Attributes
+    ----------
+    unit
+        Unit of the plain number; - for none.
+    """
+
+    name: str
+    type: str
+    unit: str
+    meaning: str
+    required: bool
+
+
+@dataclasses.dataclass(frozen=True, slots=True)
+class CalculationView:
+    """One formula that can be asked without storing anything.
+
+    Attributes
+    ----------
+    source
+        What the formula was checked against.
+    example
+        A body that works.
+    example_text
+        The example with its documented answer.
+    """
+
+    name: str
+    path: str
+    subject: str
+    summary: str
+    formula: str
+    valid_range: str
+    source: str
+    arguments: tuple[ArgumentView, ...]
+    answer: str
+    example: dict[str, Any]
+    example_text: str
+
+
+def list_calculations() -> list[CalculationView]:
     """All calculations, with formula, valid range, source, arguments and an example."""
     return [_row(formula) for formula in CALCULATIONS]
 
@@ -34,36 +79,36 @@ def example_of(formula: Formula) -> dict[str, Any]:
     return {name: as_json(hints[name], value) for name, value in first_example(formula).items()}
 
 
-def _row(formula: Formula) -> dict[str, Any]:
-    return {
-        "name": formula.name,
-        "path": f"/v1/calculations/{formula.name}",
-        "subject": formula.subject,
-        "summary": formula.summary,
-        "formula": formula.formula,
-        "valid_range": formula.valid_range,
-        "source": formula.source,
-        "arguments": [
-            {
-                "name": argument.described.name,
-                "type": argument.described.type_text,
-                "unit": argument.described.unit,
-                "meaning": argument.described.meaning,
-                "required": argument.required,
-            }
+def _row(formula: Formula) -> CalculationView:
+    return CalculationView(
+        name=formula.name,
+        path=f"/v1/calculations/{formula.name}",
+        subject=formula.subject,
+        summary=formula.summary,
+        formula=formula.formula,
+        valid_range=formula.valid_range,
+        source=formula.source,
+        arguments=tuple(
+            ArgumentView(
+                name=argument.described.name,
+                type=argument.described.type_text,
+                unit=argument.described.unit,
+                meaning=argument.described.meaning,
+                required=argument.required,
+            )
             for argument in formula.arguments
-        ],
-        "answer": formula.answer,
-        "example": example_of(formula),
-        "example_text": formula.example_text,
-    }
+        ),
+        answer=formula.answer,
+        example=example_of(formula),
+        example_text=formula.example_text,
+    )
 
 
-def _asked(formula: Formula) -> Callable[..., dict[str, Any]]:
+def _asked(formula: Formula) -> Callable[..., Any]:
     hints = {argument.described.name: argument.hint for argument in formula.arguments}
-    unit = unit_of_answer(formula)
+    answer, unit = answer_class(formula), unit_of_answer(formula)
 
-    def calculate(**fields: Any) -> dict[str, Any]:
+    def calculate(**fields: Any) -> Any:
         try:
             result = formula.function(**{name: build(hints[name], value, name) for name, value in fields.items()})
         except ArithmeticError:
@@ -72,10 +117,12 @@ def _asked(formula: Formula) -> Callable[..., dict[str, Any]]:
                 "These values together lead beyond what can be counted: one is far too small beside the others.",
                 way_out="Look at the smallest value again, and at its unit.",
             ) from None
-        return {"result": result, "unit": unit}
+        return answer(result) if unit is None else answer(result, unit)
 
     calculate.__name__ = f"calculate_{formula.name}"
     calculate.__doc__ = _text(formula)
+    calculate.__annotations__["return"] = answer
+    calculate.__signature__ = inspect.signature(formula.function)  # type: ignore[attr-defined]
     return calculate
 
 
@@ -92,8 +139,8 @@ def _text(formula: Formula) -> str:
     return "\n\n".join(part for part in parts if part)
 
 
-blp.read("/calculations", list_calculations, CalculationOut, many=True)
+blp.read("/calculations", list_calculations)
 for _formula in CALCULATIONS:
     _body = request_schema(_formula)
     _body.EXAMPLE = example_of(_formula)
-    blp.ask(f"/calculations/{_formula.name}", _asked(_formula), response_schema(_formula), _body)
+    blp.ask(f"/calculations/{_formula.name}", _asked(_formula), _body)

@@ -4,8 +4,9 @@ from typing import Any
 
 from flask import Response
 
-from schemas.charts import RatioChartOut, RatioChartQuery
+from schemas.charts import RatioChartQuery
 from service.api.base import Blueprint
+from service.api.files import SVG, as_file, file_doc
 from service.database import reading
 from service.operations.door.refusals import WrongState
 from service.operations.pots.chart import RatioChart, read_ratio_chart
@@ -18,7 +19,7 @@ def draw_ratio_chart(asked: dict[str, Any]) -> Response:
     """Draw the deviations of the latest pots with their control limits."""
     with reading():
         chart = read_ratio_chart(**asked)
-    return Response(_drawn(chart), mimetype="image/svg+xml")
+    return as_file(_drawn(chart), SVG)
 
 
 def _drawn(chart: RatioChart) -> str:
@@ -37,12 +38,10 @@ def _drawn(chart: RatioChart) -> str:
     )
 
 
-_SVG = {"image/svg+xml": {"schema": {"type": "string"}, "example": "<svg></svg>"}}
-
-blp.read("/charts/ratio", read_ratio_chart, RatioChartOut, RatioChartQuery)
+blp.read("/charts/ratio", read_ratio_chart, RatioChartQuery)
 blp.custom(
     "/charts/ratio.svg",
     draw_ratio_chart,
     right="read_account",
-    doc={"responses": {"200": {"description": "The chart", "content": _SVG}}},
+    doc=file_doc("The chart", SVG),
 )

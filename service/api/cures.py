@@ -4,12 +4,10 @@ from typing import Any
 
 from flask import Response, request
 
+from schemas.answers import schema_of
 from schemas.cures import (
     CureIn,
-    CureOut,
     CureQuery,
-    CureReadingsOut,
-    CureRowOut,
     DeclarationIn,
     LogHeader,
     LogQuery,
@@ -17,6 +15,8 @@ from schemas.cures import (
 )
 from service.api.access import current_act
 from service.api.base import Blueprint, answered
+from service.api.examples import example_of
+from service.api.files import SVG, as_file, file_doc
 from service.api.schedules import FILE_BODY
 from service.database import reading
 from service.operations.cures import curing, view
@@ -26,11 +26,11 @@ blp = Blueprint("cures", "Cures: start, logger files, the verdict")
 
 @blp.arguments(LogHeader, location="headers")
 @blp.arguments(LogQuery, location="query")
-@blp.response(201, CureOut, example=CureOut.EXAMPLE)
+@blp.response(201, schema_of(view.CureView), example=example_of(view.CureView))
 def import_cure_log(header: dict[str, Any], asked: dict[str, Any], cure: str) -> Any:
     """Add a logger's file to a cure: it is read whole or not at all."""
     act = current_act(asked)
-    return answered(curing.import_cure_log(act, cure=cure, content=request.get_data(), **asked), 201)
+    return answered(curing.import_cure_log(act, cure=cure, content=request.get_data(), **asked), view.CureView, 201)
 
 
 def cure_plot(cure: str) -> Response:
@@ -48,12 +48,12 @@ def cure_plot(cure: str) -> Response:
         gaps=plot.gaps,
         title=plot.title,
     )
-    return Response(drawing, mimetype="image/svg+xml")
+    return as_file(drawing, SVG)
 
 
-blp.listing("/cures", view.list_cures, CureRowOut, CureQuery)
-blp.write("/cures", curing.start_cure, CureOut, CureIn)
-blp.read("/cures/<code(R):cure>", view.read_cure, CureOut)
+blp.listing("/cures", view.list_cures, CureQuery)
+blp.write("/cures", curing.start_cure, CureIn)
+blp.read("/cures/<code(R):cure>", view.read_cure)
 blp.custom(
     "/cures/<code(R):cure>/logs",
     import_cure_log,
@@ -61,20 +61,13 @@ blp.custom(
     method="POST",
     doc={"requestBody": FILE_BODY},
 )
-blp.write("/cures/<code(R):cure>/thermometer", curing.record_cure_reading, CureOut, ThermometerIn)
-blp.write("/cures/<code(R):cure>/declaration", curing.declare_cure, CureOut, DeclarationIn)
-blp.write("/cures/<code(R):cure>/end", curing.end_cure, CureOut)
-blp.read("/cures/<code(R):cure>/readings", view.read_cure_readings, CureReadingsOut)
+blp.write("/cures/<code(R):cure>/thermometer", curing.record_cure_reading, ThermometerIn)
+blp.write("/cures/<code(R):cure>/declaration", curing.declare_cure, DeclarationIn)
+blp.write("/cures/<code(R):cure>/end", curing.end_cure)
+blp.read("/cures/<code(R):cure>/readings", view.read_cure_readings)
 blp.custom(
     "/cures/<code(R):cure>/plot.svg",
     cure_plot,
     right="read_account",
-    doc={
-        "responses": {
-            "200": {
-                "description": "The drawing",
-                "content": {"image/svg+xml": {"schema": {"type": "string"}, "example": "<svg …></svg>"}},
-            }
-        }
-    },
+    doc=file_doc("The drawing", SVG),
 )

@@ -1,14 +1,15 @@
 """Documents kept as they came."""
 
 from typing import Any
-from urllib.parse import quote
 
 from flask import Response, request
 from flask_smorest import abort
 
-from schemas.journal import DocumentOut
+from schemas.answers import schema_of
 from service.api.access import current_act
-from service.api.base import IDEMPOTENCY, Blueprint
+from service.api.base import IDEMPOTENCY, Blueprint, answered
+from service.api.examples import example_of
+from service.api.files import BYTES, as_file, file_doc
 from service.database import reading
 from service.operations.ledger import documents
 
@@ -28,15 +29,14 @@ def document_name() -> str:
 def keep_document() -> Any:
     """Keep a certificate or a photo."""
     view = documents.keep_document(current_act({}), name=document_name(), content=request.get_data())
-    return DocumentOut().dump(view), 201
+    return answered(view, documents.DocumentView, 201)
 
 
 def read_document(document: int) -> Response:
     """A document's content, as it came."""
     with reading():
         row = documents.read_document(document)
-    response = Response(row.content, mimetype=row.media_type)
-    response.headers["Content-Disposition"] = f"attachment; filename*=UTF-8''{quote(row.name)}"
+    response = as_file(row.content, row.media_type, name=row.name, kept=True)
     response.headers["Repr-Digest"] = f"sha-256={row.sha256}"
     return response
 
@@ -47,6 +47,7 @@ _NAME = {
     "required": True,
     "schema": {"type": "string", "minLength": 1, "maxLength": 120},
 }
+_KEPT = {"schema": schema_of(documents.DocumentView), "example": example_of(documents.DocumentView)}
 _CONTENT = {"type": "string", "format": "binary"}
 
 blp.custom(
@@ -63,7 +64,7 @@ blp.custom(
         "responses": {
             "201": {
                 "description": "Kept",
-                "content": {"application/json": {"schema": DocumentOut, "example": DocumentOut.EXAMPLE}},
+                "content": {"application/json": _KEPT},
             }
         },
     },
@@ -72,9 +73,5 @@ blp.custom(
     "/documents/<number:document>",
     read_document,
     right="read_documents",
-    doc={
-        "responses": {
-            "200": {"description": "The content", "content": {"application/octet-stream": {"schema": _CONTENT}}}
-        }
-    },
+    doc=file_doc("The content", BYTES),
 )

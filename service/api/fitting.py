@@ -6,8 +6,11 @@ parameter that no request can give, is found when the service starts, not when t
 
 import inspect
 import re
+import typing
 from collections.abc import Callable
-from typing import Any
+from typing import Any, get_args
+
+import marshmallow as ma
 
 from schemas.base import In
 
@@ -25,19 +28,38 @@ class Misfit(TypeError):
 def require_fit(rule: str, function: Callable[..., Any], schema: type[In] | None, *, given: frozenset[str]) -> None:
     """Refuse a route whose fields and path are not its function's parameters; ``given`` is what the route adds itself.
 
-    A function with ``**facts`` takes any field; what it names without a default has to come all the same.
+    A function with ``**changes: Annotated[Any, Person]`` takes columns of that table besides what it names.
     """
     parameters = inspect.signature(function).parameters
-    anything = any(p.kind is p.VAR_KEYWORD for p in parameters.values())
     named = {n: p for n, p in parameters.items() if p.kind is not p.VAR_KEYWORD and n not in _OF_THE_ACT}
-    comes = _loaded(schema) - (_FACTS_OF_AN_ACT if hasattr(function, "operation_name") else frozenset())
-    comes |= frozenset(_IN_PATH.findall(rule))
-    lacking = comes - named.keys()
-    if lacking and not anything:
+    fields = _loaded(schema) - (_FACTS_OF_AN_ACT if hasattr(function, "operation_name") else frozenset())
+    comes = fields | frozenset(_IN_PATH.findall(rule))
+    lacking = comes - named.keys() - _columns(function, [n for n in parameters if n not in named])
+    if lacking:
         raise Misfit(f"{rule}: {function.__name__} has no parameter {', '.join(sorted(lacking))}.")
-    wanting = {n for n, p in named.items() if p.default is p.empty} - comes - given
+    wanting = named.keys() - comes - given
     if wanting:
         raise Misfit(f"{rule}: no request gives {function.__name__} its {', '.join(sorted(wanting))}.")
+    needed = {n for n, p in named.items() if p.default is p.empty} & fields - given
+    if unsure := needed & _may_lack(schema):
+        raise Misfit(f"{rule}: a request may leave out {', '.join(sorted(unsure))}, which {function.__name__} needs.")
+
+
+def _columns(function: Callable[..., Any], unnamed: list[str]) -> frozenset[str]:
+    """The columns that a function takes without naming them."""
+    plain = inspect.unwrap(function)
+    taken = next((n for n in unnamed if n not in _OF_THE_ACT and n in plain.__annotations__), None)
+    if taken is None:
+        return frozenset()
+    table = get_args(typing.get_type_hints(plain, include_extras=True)[taken])
+    if not table:
+        raise Misfit(f"{plain.__name__} does not say which table's columns **{taken} are.")
+    return frozenset(table[1]._meta.fields)
+
+
+def _may_lack(schema: type[In] | None) -> frozenset[str]:
+    fields = schema().fields.items() if schema is not None else ()
+    return frozenset(f.attribute or n for n, f in fields if not f.required and f.load_default is ma.missing)
 
 
 def _loaded(schema: type[In] | None) -> frozenset[str]:

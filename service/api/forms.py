@@ -12,6 +12,7 @@ from schemas.lots import DeliveryIn, IncomingCheckIn
 from schemas.mixes import ApplicationIn, ClosingIn, ContactIn, CupCheckIn, MixIn, PourIn, StirringIn
 from schemas.parts import CloseIn, DemouldIn, LayKitIn, PartIn, TrimIn
 from service.api.base import Blueprint
+from service.api.files import PDF, as_file, file_doc
 from service.database import reading
 from service.operations.door.shop import the_site
 from service.reports.drawing.forms import Step, form_pdf
@@ -80,21 +81,12 @@ def print_form(form: str) -> Response:
         abort(404, message=f"There are the forms {', '.join(FORMS)}.")
     with reading():
         shop = the_site().name
-    response = Response(form_pdf(title=FORMS[form][0], steps=steps_of(form), shop=shop), mimetype="application/pdf")
-    response.headers["Content-Disposition"] = f'inline; filename="form-{form}.pdf"'
-    return response
+    return as_file(form_pdf(title=FORMS[form][0], steps=steps_of(form), shop=shop), PDF, name=f"form-{form}.pdf")
 
 
 blp.custom(
     "/forms/<string:form>.pdf",
     print_form,
     right="read_account",
-    doc={
-        "responses": {
-            "200": {
-                "description": "The form",
-                "content": {"application/pdf": {"schema": {"type": "string", "format": "binary"}}},
-            }
-        }
-    },
+    doc=file_doc("The form", PDF),
 )

@@ -1,13 +1,13 @@
 """The journal: audit trail, change feed, proof."""
 
-from schemas.corrections import EntryCorrectionIn, EntryCorrectionOut
-from schemas.journal import ChainOut, EntryOut, EntryQuery
+from schemas.corrections import EntryCorrectionIn
+from schemas.journal import EntryQuery
 from service.api.base import Blueprint
 from service.operations import correcting
 from service.operations.ledger import journal
 
 blp = Blueprint("journal", "What was done, by whom and when, and the proof that nobody changed it since")
 
-blp.listing("/journal", journal.list_entries, EntryOut, EntryQuery, right="read_journal")
-blp.read("/journal/chain", journal.verify_chain, ChainOut, right="read_journal")
-blp.write("/journal/<number:seq>/corrections", correcting.correct_entry, EntryCorrectionOut, EntryCorrectionIn)
+blp.listing("/journal", journal.list_entries, EntryQuery, right="read_journal")
+blp.read("/journal/chain", journal.verify_chain, right="read_journal")
+blp.write("/journal/<number:seq>/corrections", correcting.correct_entry, EntryCorrectionIn)

@@ -9,10 +9,12 @@ from typing import Any
 from flask import Response, current_app, request
 from flask_smorest import abort
 
-from schemas.labels import LabelIn, LabelOut, ReplacementIn
+from schemas.labels import LabelIn, ReplacementIn
 from service import reach
 from service.api.base import Blueprint
+from service.api.files import PDF, as_file, file_doc
 from service.database import reading
+from service.operations.door.operation import KeptAnswer
 from service.operations.ledger import labelling
 
 blp = Blueprint("labels", "Labels: issued, copied, replaced")
@@ -27,9 +29,7 @@ def _with_origin(operation: Callable[..., Any]) -> Callable[..., Any]:
 
     @functools.wraps(operation)
     def run(act: Any, **fields: Any) -> Any:
-        made = operation(act, origin=_origin(), **fields)
-        notice = _doubt()
-        return tuple(_told(one, notice) for one in made) if isinstance(made, list | tuple) else _told(made, notice)
+        return _told(operation(act, origin=_origin(), **fields), _doubt())
 
     asked = inspect.signature(operation)
     kept = [parameter for name, parameter in asked.parameters.items() if name != "origin"]
@@ -38,10 +38,11 @@ def _with_origin(operation: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def _told(made: Any, notice: str | None) -> Any:
-    if isinstance(made, dict):  # an earlier answer, given again
-        made["notice"] = notice
-        return made
-    return replace(made, notice=notice)
+    if isinstance(made, KeptAnswer):
+        return KeptAnswer(_told(made.value, notice))
+    if isinstance(made, list | tuple):
+        return [_told(one, notice) for one in made]
+    return {**made, "notice": notice} if isinstance(made, dict) else replace(made, notice=notice)
 
 
 def _doubt() -> str | None:
@@ -86,15 +87,13 @@ def _frame() -> str:
 
 
 def _pdf(content: bytes, name: str) -> Response:
-    response = Response(content, mimetype="application/pdf")
-    response.headers["Content-Disposition"] = f'inline; filename="{name}.pdf"'
-    return response
+    return as_file(content, PDF, name=f"{name}.pdf")
 
 
-blp.read("/items/<code:code>/labels", labelling.read_labels, LabelOut, many=True)
-blp.write("/items/<code:code>/labels", _with_origin(labelling.issue_label), LabelOut, LabelIn)
-blp.write("/items/<code:code>/labels/replacement", _with_origin(labelling.replace_label), LabelOut, ReplacementIn)
-blp.write("/lots/<code(L):lot>/labels", _with_origin(labelling.issue_lot_labels), LabelOut, LabelIn, many=True)
+blp.read("/items/<code:code>/labels", labelling.read_labels)
+blp.write("/items/<code:code>/labels", _with_origin(labelling.issue_label), LabelIn)
+blp.write("/items/<code:code>/labels/replacement", _with_origin(labelling.replace_label), ReplacementIn)
+blp.write("/lots/<code(L):lot>/labels", _with_origin(labelling.issue_lot_labels), LabelIn)
 
 _FRAME = {
     "name": "frame",
@@ -102,14 +101,6 @@ _FRAME = {
     "description": "red: only the symbols are printed, for stock with red frames on it already (100x50).",
     "schema": {"type": "string", "enum": ["black", "red"]},
 }
-_DOC = {
-    "parameters": [_FRAME],
-    "responses": {
-        "200": {
-            "description": "As printed",
-            "content": {"application/pdf": {"schema": {"type": "string", "format": "binary"}}},
-        }
-    },
-}
+_DOC = file_doc("As printed", PDF, parameters=[_FRAME])
 blp.custom("/items/<code:code>/labels/<number:issue>.pdf", draw_label, right="read_account", doc=_DOC)
 blp.custom("/lots/<code(L):lot>/labels.pdf", draw_lot_labels, right="read_account", doc=_DOC)

@@ -5,11 +5,9 @@ from schemas.lots import (
     DeliveryIn,
     ExtensionIn,
     IncomingCheckIn,
-    LotOut,
     LotQuery,
     OpeningStockIn,
     SupplierCodeIn,
-    SupplierCodeOut,
 )
 from service.api.base import Blueprint
 from service.operations.stock import lots, receiving
@@ -18,13 +16,13 @@ from service.operations.stock.receiving import read_supplier_code
 
 blp = Blueprint("lots", "Deliveries, opening stock, and the lots that they bring")
 
-blp.ask("/supplier-codes", read_supplier_code, SupplierCodeOut, SupplierCodeIn)
-blp.write("/deliveries", receiving.receive_delivery, LotOut, DeliveryIn)
-blp.write("/opening-stock", receiving.record_opening_stock, LotOut, OpeningStockIn)
-blp.listing("/lots", lots.list_lots, LotOut, LotQuery)
-blp.read("/lots/<code(L):lot>", lots.read_lot, LotOut)
-blp.write("/lots/<code(L):lot>/certificates", add_certificate, LotOut, CertificateIn)
-blp.write("/lots/<code(L):lot>/checks", record_incoming_check, LotOut, IncomingCheckIn)
-blp.write("/lots/<code(L):lot>/release", release_lot, LotOut)
-blp.write("/lots/<code(L):lot>/rejection", reject_lot, LotOut)
-blp.write("/lots/<code(L):lot>/extension", extend_lot, LotOut, ExtensionIn)
+blp.ask("/supplier-codes", read_supplier_code, SupplierCodeIn)
+blp.write("/deliveries", receiving.receive_delivery, DeliveryIn)
+blp.write("/opening-stock", receiving.record_opening_stock, OpeningStockIn)
+blp.listing("/lots", lots.list_lots, LotQuery)
+blp.read("/lots/<code(L):lot>", lots.read_lot)
+blp.write("/lots/<code(L):lot>/certificates", add_certificate, CertificateIn)
+blp.write("/lots/<code(L):lot>/checks", record_incoming_check, IncomingCheckIn)
+blp.write("/lots/<code(L):lot>/release", release_lot)
+blp.write("/lots/<code(L):lot>/rejection", reject_lot)
+blp.write("/lots/<code(L):lot>/extension", extend_lot, ExtensionIn)

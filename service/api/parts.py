@@ -4,9 +4,7 @@ from schemas.inspection import (
     DecisionIn,
     InspectionIn,
     NonconformanceIn,
-    NonconformanceOut,
     NonconformanceQuery,
-    ReleaseCheckOut,
     ReleaseIn,
     ShipmentIn,
 )
@@ -18,9 +16,7 @@ from schemas.parts import (
     LayKitIn,
     LayPlyIn,
     PartIn,
-    PartOut,
     PartQuery,
-    PartRowOut,
     PartScrapIn,
     TrimIn,
     UseIn,
@@ -32,25 +28,23 @@ blp = Blueprint("parts", "Parts: laid up, demoulded, inspected, released, shippe
 
 _PART = "/parts/<code(P):part>"
 
-blp.listing("/parts", view.list_parts, PartRowOut, PartQuery)
-blp.write("/parts", starting.start_part, PartOut, PartIn)
-blp.read(_PART, view.read_part, PartOut)
-blp.write(f"{_PART}/kits", laying.lay_kit, PartOut, LayKitIn)
-blp.write(f"{_PART}/plies", laying.lay_ply, PartOut, LayPlyIn)
-blp.write(f"{_PART}/uses", laying.use_on_part, PartOut, UseIn)
-blp.write(f"{_PART}/steps", steps.record_part_step, PartOut, PartStepIn)
-blp.write(f"{_PART}/closing", laying.close_lay_up, PartOut, CloseIn)
-blp.write(f"{_PART}/components", starting.bond_part, PartOut, FitIn)
-blp.write(f"{_PART}/demoulding", steps.demould, PartOut, DemouldIn)
-blp.write(f"{_PART}/trimming", steps.trim, PartOut, TrimIn)
-blp.write(f"{_PART}/scrapping", starting.scrap_part, PartOut, PartScrapIn)
-blp.write(f"{_PART}/inspections", inspecting.inspect_part, PartOut, InspectionIn)
-blp.read(f"{_PART}/release", releasing.check_release, ReleaseCheckOut)
-blp.write(f"{_PART}/release", releasing.release_part, PartOut, ReleaseIn)
-blp.write(f"{_PART}/shipment", releasing.ship_part, PartOut, ShipmentIn)
-blp.listing("/nonconformances", findings.list_nonconformances, NonconformanceOut, NonconformanceQuery)
-blp.write("/nonconformances", inspecting.open_nonconformance, NonconformanceOut, NonconformanceIn)
-blp.read("/nonconformances/<number:nonconformance>", findings.read_nonconformance, NonconformanceOut)
-blp.write(
-    "/nonconformances/<number:nonconformance>/decision", inspecting.decide_nonconformance, NonconformanceOut, DecisionIn
-)
+blp.listing("/parts", view.list_parts, PartQuery)
+blp.write("/parts", starting.start_part, PartIn)
+blp.read(_PART, view.read_part)
+blp.write(f"{_PART}/kits", laying.lay_kit, LayKitIn)
+blp.write(f"{_PART}/plies", laying.lay_ply, LayPlyIn)
+blp.write(f"{_PART}/uses", laying.use_on_part, UseIn)
+blp.write(f"{_PART}/steps", steps.record_part_step, PartStepIn)
+blp.write(f"{_PART}/closing", laying.close_lay_up, CloseIn)
+blp.write(f"{_PART}/components", starting.bond_part, FitIn)
+blp.write(f"{_PART}/demoulding", steps.demould, DemouldIn)
+blp.write(f"{_PART}/trimming", steps.trim, TrimIn)
+blp.write(f"{_PART}/scrapping", starting.scrap_part, PartScrapIn)
+blp.write(f"{_PART}/inspections", inspecting.inspect_part, InspectionIn)
+blp.read(f"{_PART}/release", releasing.check_release)
+blp.write(f"{_PART}/release", releasing.release_part, ReleaseIn)
+blp.write(f"{_PART}/shipment", releasing.ship_part, ShipmentIn)
+blp.listing("/nonconformances", findings.list_nonconformances, NonconformanceQuery)
+blp.write("/nonconformances", inspecting.open_nonconformance, NonconformanceIn)
+blp.read("/nonconformances/<number:nonconformance>", findings.read_nonconformance)
+blp.write("/nonconformances/<number:nonconformance>/decision", inspecting.decide_nonconformance, DecisionIn)

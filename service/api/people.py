@@ -1,10 +1,11 @@
 """People, keys and the site."""
 
-from typing import Any
+from dataclasses import dataclass
 
 from flask import g
 
-from schemas.people import KeyIn, KeyOut, MeOut, PersonChange, PersonIn, PersonOut, SiteChange, SiteOut
+from schemas.people import KeyIn, PersonChange, PersonIn, SiteChange
+from schemas.words import Role
 from service.api.base import Blueprint
 from service.operations.door import people
 from service.records.people import Person
@@ -12,20 +13,30 @@ from service.records.people import Person
 blp = Blueprint("people", "The site, its people and their keys")
 
 
-def read_me() -> dict[str, Any]:
+@dataclass(frozen=True, slots=True)
+class MeView:
+    """Whose key it is."""
+
+    person: int | None
+    name: str | None
+    system: str | None
+    roles: tuple[Role, ...]
+
+
+def read_me() -> MeView:
     """Whose key this is, and what it may do."""
     visitor = g.visitor
     name = Person.get_by_id(visitor.person).name if visitor.person is not None else None
-    return {"person": visitor.person, "name": name, "system": visitor.system, "roles": sorted(visitor.roles)}
+    return MeView(person=visitor.person, name=name, system=visitor.system, roles=tuple(sorted(visitor.roles)))
 
 
-blp.read("/me", read_me, MeOut)
-blp.read("/site", people.read_site, SiteOut)
-blp.edit("/site", people.change_site, SiteOut, SiteChange)
-blp.listing("/people", people.list_people, PersonOut)
-blp.write("/people", people.add_person, PersonOut, PersonIn)
-blp.read("/people/<number:person>", people.read_person, PersonOut)
-blp.edit("/people/<number:person>", people.change_person, PersonOut, PersonChange)
-blp.listing("/keys", people.list_keys, KeyOut, right="read_keys")
-blp.write("/keys", people.add_key, KeyOut, KeyIn)
-blp.write("/keys/<number:key>/revocation", people.revoke_key, KeyOut)
+blp.read("/me", read_me)
+blp.read("/site", people.read_site)
+blp.edit("/site", people.change_site, SiteChange)
+blp.listing("/people", people.list_people)
+blp.write("/people", people.add_person, PersonIn)
+blp.read("/people/<number:person>", people.read_person)
+blp.edit("/people/<number:person>", people.change_person, PersonChange)
+blp.listing("/keys", people.list_keys, right="read_keys")
+blp.write("/keys", people.add_key, KeyIn)
+blp.write("/keys/<number:key>/revocation", people.revoke_key)

@@ -8,13 +8,15 @@ from typing import Any
 
 from flask import Response, current_app
 
-from schemas.reports import InvestigationOut, PartRecordOut
+from schemas.answers import schema_of, to_bytes
 from service.api.base import Blueprint
+from service.api.examples import example_of
+from service.api.files import PDF, as_file, file_doc
 from service.database import reading
 from service.reports.document import as_document, canonical
 from service.reports.drawing.paper import investigation_pdf, record_pdf
-from service.reports.investigation import investigate
-from service.reports.record import part_record
+from service.reports.investigation import Investigation, investigate
+from service.reports.record import PartRecord, part_record
 
 blp = Blueprint("reports", "Reports on a part: the shop's own investigation, the record for its customer")
 
@@ -26,9 +28,11 @@ def _now() -> datetime:
     return at
 
 
-def read_investigation(part: str, *, at: datetime) -> Any:
+def read_investigation(part: str) -> Response:
     """What may bear on a part: what stands out first, suspects with their numbers, and who else shares what."""
-    return as_document(investigate(part, at=at))
+    with reading():
+        report = investigate(part, at=_now())
+    return Response(to_bytes(as_document(report)), mimetype="application/json")
 
 
 def read_part_record(part: str) -> Response:
@@ -52,43 +56,39 @@ def _paper(name: str, summary: str, read: Callable[..., Any], draw: Callable[...
         with reading():
             report = read(part, at=at)
         origin = str(current_app.extensions["settings"].address)
-        response = Response(draw(report, origin=origin, at=at), mimetype="application/pdf")
         kind = report.kind.replace(" ", "-")
-        response.headers["Content-Disposition"] = f'inline; filename="{kind}-{report.code}.pdf"'
-        return response
+        return as_file(draw(report, origin=origin, at=at), PDF, name=f"{kind}-{report.code}.pdf")
 
     view.__name__, view.__doc__ = name, summary
     return view
 
 
-def _pdf_doc(description: str) -> dict[str, Any]:
-    content = {"application/pdf": {"schema": {"type": "string", "format": "binary"}}}
+def _json_doc(description: str, cls: type) -> dict[str, Any]:
+    content = {"application/json": {"schema": schema_of(cls), "example": example_of(cls)}}
     return {"responses": {"200": {"description": description, "content": content}}}
 
 
-blp.read(f"{_PART}/investigation", read_investigation, InvestigationOut, right="read_investigation")
+blp.custom(
+    f"{_PART}/investigation",
+    read_investigation,
+    right="read_investigation",
+    doc=_json_doc("The shop's own report", Investigation),
+)
 blp.custom(
     f"{_PART}/investigation.pdf",
     _paper("print_investigation", "The investigation report on paper (PDF/A-3).", investigate, investigation_pdf),
     right="read_investigation",
-    doc=_pdf_doc("The shop's own report, its JSON attached"),
+    doc=file_doc("The shop's own report, its JSON attached", PDF),
 )
 blp.custom(
     f"{_PART}/record",
     read_part_record,
     right="read_account",
-    doc={
-        "responses": {
-            "200": {
-                "description": "The record, in canonical JSON",
-                "content": {"application/json": {"schema": PartRecordOut, "example": PartRecordOut.EXAMPLE}},
-            }
-        }
-    },
+    doc=_json_doc("The record, in canonical JSON", PartRecord),
 )
 blp.custom(
     f"{_PART}/record.pdf",
     _paper("print_part_record", "The part record on paper (PDF/A-3).", part_record, record_pdf),
     right="read_account",
-    doc=_pdf_doc("The record for the customer, its JSON attached"),
+    doc=file_doc("The record for the customer, its JSON attached", PDF),
 )

@@ -4,18 +4,17 @@ from typing import Any
 
 from flask import request
 
+from schemas.answers import schema_of
 from schemas.schedules import (
     LoggerChange,
     LoggerIn,
-    LoggerOut,
-    PreviewOut,
     PreviewQuery,
     ScheduleChange,
     ScheduleIn,
-    ScheduleOut,
     ScheduleQuery,
 )
-from service.api.base import Blueprint
+from service.api.base import Blueprint, answered
+from service.api.examples import example_of
 from service.database import reading
 from service.operations.cures import loggers, schedules
 
@@ -35,22 +34,23 @@ FILE_BODY = {
 
 
 @blp.arguments(PreviewQuery, location="query")
-@blp.response(200, PreviewOut, example=PreviewOut.EXAMPLE)
+@blp.response(200, schema_of(loggers.Preview), example=example_of(loggers.Preview))
 def preview_log(asked: dict[str, Any], logger: int) -> Any:
     """Look at a logger's file without keeping it."""
     with reading():
-        return loggers.preview_log(logger, content=request.get_data(), **asked)
+        preview = loggers.preview_log(logger, content=request.get_data(), **asked)
+    return answered(preview, loggers.Preview)
 
 
-blp.listing("/schedules", schedules.list_schedules, ScheduleOut, ScheduleQuery)
-blp.write("/schedules", schedules.add_schedule, ScheduleOut, ScheduleIn)
-blp.read("/schedules/<number:schedule>", schedules.read_schedule, ScheduleOut)
-blp.edit("/schedules/<number:schedule>", schedules.change_schedule, ScheduleOut, ScheduleChange)
-blp.write("/schedules/<number:schedule>/approval", schedules.approve_schedule, ScheduleOut)
-blp.listing("/loggers", loggers.list_loggers, LoggerOut)
-blp.write("/loggers", loggers.add_logger, LoggerOut, LoggerIn)
-blp.read("/loggers/<number:logger>", loggers.read_logger, LoggerOut)
-blp.edit("/loggers/<number:logger>", loggers.change_logger, LoggerOut, LoggerChange)
+blp.listing("/schedules", schedules.list_schedules, ScheduleQuery)
+blp.write("/schedules", schedules.add_schedule, ScheduleIn)
+blp.read("/schedules/<number:schedule>", schedules.read_schedule)
+blp.edit("/schedules/<number:schedule>", schedules.change_schedule, ScheduleChange)
+blp.write("/schedules/<number:schedule>/approval", schedules.approve_schedule)
+blp.listing("/loggers", loggers.list_loggers)
+blp.write("/loggers", loggers.add_logger, LoggerIn)
+blp.read("/loggers/<number:logger>", loggers.read_logger)
+blp.edit("/loggers/<number:logger>", loggers.change_logger, LoggerChange)
 blp.custom(
     "/loggers/<number:logger>/preview",
     preview_log,

@@ -1,5 +1,7 @@
 """The OpenAPI 3.1 description, made from the schemas, and the page that shows it without a network."""
 
+from collections.abc import Sequence
+from enum import StrEnum
 from typing import Any
 
 import flask_smorest
@@ -12,8 +14,9 @@ from labels.errors import Misread
 from schemas.base import Out, Problem
 from schemas.calculation_fields import Choice, Exact, Finite, Measure, Row, Variant
 from schemas.fields import Code, Grams, Moment, Number, Text, Whole, Word, Yes, describe
-from schemas.other_units import with_unit
+from schemas.other_units import units_of
 from schemas.words import KIND_NAMES, Kind
+from service.formulas.units import UNITS
 
 
 class NoSuchCode(NotFound):
@@ -116,19 +119,58 @@ def make_api(app: Flask) -> Api:
 
 def _described(self: Any, field: Any, ret: dict[str, Any], **kwargs: Any) -> dict[str, Any]:
     """What the field says of itself. A field that takes null goes on saying so."""
-    if hasattr(field, "openapi"):
-        found: dict[str, Any] = field.openapi(self.field2property)
-        return found
-    found = describe(field)
-    named = with_unit(field.name) if _takes_units(field) else None
-    if named is not None:
+    if isinstance(field, Word):
         ret.pop("type", None)
-        return {"oneOf": [found, named, *([{"type": "null"}] if field.allow_none else [])]}
+        words: list[dict[str, Any]] = [_component(self.spec, words) for words in field.vocabularies]
+        words += [{"type": "null"}] if field.allow_none else []
+        return words[0] if len(words) == 1 else {"anyOf": words}
+    found: dict[str, Any] = field.openapi(self.field2property) if hasattr(field, "openapi") else describe(field)
+    units = field.units if isinstance(field, Measure) else units_of(field.name) if _takes_units(field) else ()
+    if units:
+        ret.pop("type", None)
+        null: list[dict[str, Any]] = [{"type": "null"}] if field.allow_none else []
+        return {
+            "oneOf": [
+                {**found, "type": "integer" if isinstance(field, Whole) else "number"},
+                _other_unit(self.spec, units),
+                *null,
+            ]
+        }
+    if hasattr(field, "openapi"):
+        return found
     if field.allow_none and "type" in found and "type" in ret:
         found["type"] = ret["type"]
-        if "enum" in found:
-            found["enum"] = [*found["enum"], None]
     return found
+
+
+def _component(spec: Any, words: type[StrEnum]) -> dict[str, Any]:
+    """A vocabulary, described once under its own name."""
+    name = words.__name__
+    described = {
+        "type": "string",
+        "enum": [str(word) for word in words],
+        "description": words.__dict__.get("__doc__") or name,
+    }
+    if spec.components.schemas.setdefault(name, described) != described:
+        raise TypeError(f"two vocabularies are called {name}")
+    return {"$ref": f"#/components/schemas/{name}"}
+
+
+def _other_unit(spec: Any, units: Sequence[str]) -> dict[str, Any]:
+    """A number with a unit of the same kind, described once for each kind."""
+    kind = UNITS[units[0]]
+    name = f"{kind.title().replace(' ', '')}InUnit"
+    listed = [unit for unit, its in UNITS.items() if its == kind and unit in units]
+    described = {
+        "type": "object",
+        "required": ["value", "unit"],
+        "properties": {"value": {"type": "number"}, "unit": {"type": "string", "enum": listed}},
+        "additionalProperties": False,
+        "description": "A number and its unit; it is converted exactly.",
+    }
+    if spec.components.schemas.setdefault(name, described) != described:
+        raise TypeError(f"two sets of units are called {name}")
+    return {"$ref": f"#/components/schemas/{name}"}
 
 
 def _takes_units(field: Any) -> bool:

@@ -7,9 +7,11 @@ from typing import Any
 import orjson
 from flask import Response, request
 
-from schemas.trace import AnyItemOut, SharingOut, TraceOut, TraceQuery
+from schemas.answers import schema_of
+from schemas.trace import TraceQuery
 from schemas.words import Unit
 from service.api.base import Blueprint
+from service.api.examples import example_of
 from service.database import reading
 from service.operations.ledger import sharing, trace, tracing
 
@@ -133,7 +135,7 @@ def _movement(row: tuple[Any, ...]) -> dict[str, Any]:
     return said
 
 
-blp.read("/items/<code:code>", tracing.read_item, AnyItemOut)
+blp.read("/items/<code:code>", tracing.read_item)
 blp.custom(
     "/items/<code:code>/trace",
     blp.arguments(TraceQuery, location="query")(read_trace),
@@ -143,11 +145,11 @@ blp.custom(
             "200": {
                 "description": "The trace, or its first 5,000 rows; as lines, all of it",
                 "content": {
-                    "application/json": {"schema": TraceOut, "example": TraceOut.EXAMPLE},
+                    "application/json": {"schema": schema_of(trace.Trace), "example": example_of(trace.Trace)},
                     _LINES: {"schema": {"type": "string"}},
                 },
             }
         }
     },
 )
-blp.read("/parts/<code(P):code>/sharing", sharing.read_sharing, SharingOut)
+blp.read("/parts/<code(P):code>/sharing", sharing.read_sharing)

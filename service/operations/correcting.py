@@ -24,6 +24,7 @@ from service.operations.pots.pot import load_pot
 from service.operations.pots.pouring import settle_mix, weighed_again
 from service.operations.stock.amending import packed_with, right_amounts
 from service.operations.stock.using import settle_empty
+from service.records.base import as_word
 from service.records.items import Item, Movement, StateChange, Touched
 from service.records.journal import Deed, Entry
 from service.records.materials import Container
@@ -32,15 +33,15 @@ from service.records.mixes import Pour
 
 @dataclass(frozen=True, slots=True)
 class Amended:
-    """One movement that was taken back, and the one that stands in its place, if any."""
+    """One movement that was taken back, and the one in its place, if any; amounts in the unit named: mg, mm, pieces."""
 
     movement: int
-    kind: str
+    kind: MovementKind
     source: str | None
     target: str | None
     before: int | None
     after: int | None
-    unit: str | None
+    unit: Unit | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +50,7 @@ class CorrectionMade:
 
     corrects: int
     operation: str
-    declaration: str
+    declaration: Declaration
     why: str
     movements: tuple[Amended, ...]
     flagged: tuple[str, ...]
@@ -313,12 +314,12 @@ def _amend(work: Work, movement: Movement, amount: int | None) -> Amended:
 def _amended(work: Work, movement: Movement, *, before: int | None, after: int | None) -> Amended:
     return Amended(
         movement=movement.id,
-        kind=movement.kind,
+        kind=as_word(MovementKind, movement.kind),
         source=work.item(movement.source_id).code if movement.source_id else None,
         target=work.item(movement.target_id).code if movement.target_id else None,
         before=before,
         after=after,
-        unit=movement.unit,
+        unit=as_word(Unit, movement.unit),
     )
 
 

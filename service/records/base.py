@@ -3,6 +3,7 @@
 import json
 from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
+from enum import StrEnum
 from typing import TYPE_CHECKING, Any, ClassVar, Literal, Self, TypeVar, cast, overload
 
 from peewee import SQL, BigIntegerField, Check, DoesNotExist, Model, NodeList, TextField
@@ -25,6 +26,7 @@ def instant(value: int) -> datetime:
 
 
 T = TypeVar("T")
+W = TypeVar("W", bound=StrEnum)
 
 # What a row holds in the column. peewee's columns have it for the type checker and not when the program runs.
 V = TypeVar("V")
@@ -79,6 +81,15 @@ def known(value: T | None) -> T:
     if value is None:
         raise LookupError("a value is missing that the account's rules promise")
     return value
+
+
+@overload
+def as_word(words: type[W], value: str) -> W: ...
+@overload
+def as_word(words: type[W], value: str | None) -> W | None: ...
+def as_word(words: type[W], value: str | None) -> W | None:
+    """What a row holds, typed as one of its vocabulary: only those are written (see `Word`), so none is looked up."""
+    return cast(W | None, value)
 
 
 class Record(Model):

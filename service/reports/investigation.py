@@ -15,7 +15,8 @@ from service.records.items import Item
 from service.records.mixes import Closing
 from service.reports.finding.factors import FAILED_OUTCOMES, Sister, compare
 from service.reports.finding.standing_out import Finding, stand_out
-from service.reports.finding.suspects import Suspects, find_suspects
+from service.reports.finding.suspected import Suspects
+from service.reports.finding.suspects import find_suspects
 from service.reports.reading.account import PartAccount
 from service.reports.reading.curves import read_curves
 from service.reports.reading.ground import Ground, load_ground
@@ -40,7 +41,7 @@ class Shared:
 
     name: str
     code: str
-    kind: str
+    kind: Kind
     parts: int
     in_work: int
     finished: int
@@ -65,7 +66,13 @@ class PotClosed:
 
 @dataclass(frozen=True, slots=True)
 class Exposed:
-    """A sister that shares a suspect, where it is now, and how old the container was that was beyond its limit."""
+    """A sister that shares a suspect, where it is now, and how old the container was that was beyond its limit.
+
+    Attributes
+    ----------
+    age
+        How old the container was that was beyond its limit.
+    """
 
     sister: Sister
     suspects: tuple[str, ...]
@@ -74,7 +81,19 @@ class Exposed:
 
 @dataclass(frozen=True, slots=True)
 class Investigation:
-    """All that the shop knows that may bear on a part."""
+    """All that the shop knows that may bear on a part.
+
+    Attributes
+    ----------
+    part
+        All that is on this part, as in its record, with the flags and the shop's own notes.
+    standing_out
+        The gravest first.
+    only_here
+        What no other part shares.
+    pots_closed
+        How each pot ended: applied_g, left_g, loss_g, and what of it is estimated.
+    """
 
     kind: str
     at: datetime
@@ -143,7 +162,7 @@ def _shared(
             yield _counted(name, thing, Counter(thing.counts), named, account, thing.code in strong)
             continue
         late = {p.part for p in split.points if p.days > split.limit_days and p.part != account.code}
-        states = Counter((sisters[code].state, sisters[code].outcome in FAILED_OUTCOMES) for code in late)
+        states = Counter((str(sisters[code].state), sisters[code].outcome in FAILED_OUTCOMES) for code in late)
         limit = f"day {split.limit_days}" if split.because == "opened" else "its date"
         beyond = split.own_days > split.limit_days
         yield _counted(
@@ -181,7 +200,7 @@ def _counted(
     return Shared(
         name=name,
         code=thing.code,
-        kind=thing.kind,
+        kind=Kind(thing.kind),
         parts=parts,
         in_work=parts - finished - shipped - scrapped,
         finished=finished,

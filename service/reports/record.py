@@ -12,7 +12,7 @@ from typing import Any
 
 from labels.codes import parse
 from labels.errors import Misread
-from schemas.words import Decision, Kind, OwnStep
+from schemas.words import Decision, Kind, OwnStep, PartState
 from service.operations.cures.view import CurePlot
 from service.operations.parts.findings import DefectView, NonconformanceView
 from service.operations.parts.trim import TrimFigures
@@ -55,14 +55,59 @@ class Signature:
 
 @dataclass(frozen=True, slots=True)
 class PartRecord:
-    """One part as its customer gets it."""
+    """One part as its customer gets it.
+
+    Attributes
+    ----------
+    zone
+        The shop's time zone; days are days there.
+    design
+        part_number, revision, name, frozen_sha256, approved_by, plies, resin_need, schedule.
+    materials
+        container, material, kind, lot, makers_lot, supplier, used_in, used_on, good_until and margin_days as on that
+        day, good_because (supplier, retest, opened, none), opened_on, days_open, opened_life_days, released_at,
+        released_before_use, certificates, storage_monitored
+    pots
+        code, purpose, system, hardener, frozen_sha256, ratio, tolerance_pct, deviation_pct, uncertainty_pct, verdict,
+        resin_g, hardener_g, contact_at, temperature_c, use_before, weighings (component, container, scale, reading_g,
+        before_g, zeroed, net_g, target_g, typed, read_back, correction, taken_back, late, corrected, person),
+        additions, stirrings, applied (part, purpose, zone, amount_g, estimated), cup_kept, cup_checks, job_plan (one
+        line), scales (scales, uncertainty_pct, third_of_tolerance_pct, smallest_honest_g, honest, weighed, sentence)
+    kits
+        code, cut_at, cut_by, mass_g, expected_g, weighed, cuts (roll, lot, length_mm), plies.
+    laid
+        Each ply as it was laid: number, source, angle_deg, face, zone, in_order, occurred_at, by.
+    components
+        Parts that were bonded into this one: code, name, state, released_at.
+    cures
+        code, schedule, revision, post_cure, started_at, ended_at, needed, evidence, passed, sentences, stages (asked
+        and proved minutes, gaps), logs, statements, model (how far its resin reacted by fitted constants of its own)
+    steps
+        kind, facts, passed, occurred_at, by.
+    inspections
+        accepted, remark, measurements (name, value, unit, low, high, within), occurred_at, by.
+    defects
+        kind, zone, size_mm, limit_mm, accepted, remark.
+    nonconformances
+        found, in_service, failed, opened_at, disposition, decided_by, decided_because.
+    permits
+        Permits and concessions: kind, item, reasons, why, asked_by, decision, signed_by, signed_at.
+    late
+        Entries made late: what, items, occurred_at, recorded_at, person.
+    corrected
+        Corrected entries: what, items, before, after, declared, why, by whom and when.
+    people
+        name, and what they did.
+    tools
+        Moulds, scales, ovens: code, name, roles.
+    """
 
     kind: str
     shop: str
     zone: str
     code: str
     name: str
-    state: str
+    state: PartState
     design: DesignAccount
     order: str | None
     customer: str | None

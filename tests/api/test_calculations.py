@@ -280,7 +280,7 @@ def test_units_of_answers_are_said(door: Door) -> None:
 
 def test_what_may_be_null_is_described_so(door: Door) -> None:
     described = door.client.get("/openapi.json").get_json()["components"]["schemas"]
-    assert described["CalculationLifeOut"]["properties"]["minutes"]["type"] == ["number", "null"]
+    assert described["LifeOut"]["properties"]["minutes"]["type"] == ["number", "null"]
     assert described["CalculationPlyIn"]["properties"]["face"]["enum"] == ["up", "down", None]
     assert described["CalculateEffectiveExpiryIn"]["properties"]["opened_life_days"]["type"] == ["integer", "null"]
 

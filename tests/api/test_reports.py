@@ -10,7 +10,9 @@ from typing import Any
 import pypdfium2
 import pytest
 
-from schemas.reports import InvestigationOut, PartRecordOut
+from schemas.answers import schema_of
+from service.reports.investigation import Investigation
+from service.reports.record import PartRecord
 from tests import makers
 from tests.reports import workshop
 
@@ -75,7 +77,7 @@ def _the_record_holds_this_part_only(api: Any, yard: workshop.Workshop, part: st
     assert record["standing_out"][0]["rank"] == "out of limit"
     assert {p["code"] for p in record["pots"]} == {p["code"] for p in _code(api, part, who="lead")["part"]["pots"]}
     assert [w["typed"] for p in record["pots"] for w in p["weighings"]] == [False] * 2 + [True] * 4
-    assert set(record) == set(PartRecordOut().fields), "what the record holds is what the description says"
+    assert set(record) == set(schema_of(PartRecord)().fields), "what the record holds is what the description says"
     again = api.call("GET", f"/v1/parts/{part}/record", who="lead")
     assert again.data == answer.data
 
@@ -90,7 +92,7 @@ def _both_papers_carry_their_documents(api: Any, part: str) -> None:
     attached = json.loads(bytes(pypdfium2.PdfDocument(paper.data).get_attachment(0).get_data()))
     report = _code(api, part, who="lead")
     assert attached == json.loads(json.dumps(report)), "page and API say the same"
-    assert set(attached) == set(InvestigationOut().fields)
+    assert set(attached) == set(schema_of(Investigation)().fields)
 
 
 def test_the_investigation_is_the_shops_own(yard: workshop.Workshop) -> None:

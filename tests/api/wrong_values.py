@@ -9,7 +9,7 @@ from typing import Any
 from labels.codes import make, next_usable
 
 # Texts whose form stands in a pattern instead of in words.
-_BY_PATTERN = {"[0-9]{14}\\Z": "09521234543213", "(19": "2027-06"}
+_BY_PATTERN = {"^[0-9]{14}": "09521234543213", "^(19": "2027-06"}
 _WRONG_TYPES: dict[str, tuple[Any, ...]] = {
     "string": (17, 1.5, True, [], {}),
     "number": ("12", True, [], {}, float("nan"), float("inf"), float("-inf")),
@@ -85,7 +85,8 @@ class Description:
 
     def resolved(self, schema: dict[str, Any]) -> dict[str, Any]:
         forms = schema.get("oneOf", ())
-        if len(forms) > 1 and forms[0].get("type") in ("number", "integer") and forms[1].get("type") == "object":
+        number = len(forms) > 1 and forms[0].get("type") in ("number", "integer")
+        if number and self.resolved(forms[1]).get("type") == "object":
             # A number that may be given with another unit; what is wrong with a unit has a test of its own.
             kind = [forms[0]["type"], *(form["type"] for form in forms[2:])]
             return {**forms[0], "type": kind if len(kind) > 1 else kind[0]}
@@ -93,10 +94,8 @@ class Description:
             return dict(self.schemas[schema["$ref"].rpartition("/")[2]])
         for inner in schema.get("allOf", schema.get("anyOf", ())):
             if "$ref" in inner:
-                return {
-                    **self.resolved(inner),
-                    "type": ["object", "null"] if len(schema.get("anyOf", ())) > 1 else "object",
-                }
+                found = self.resolved(inner)
+                return {**found, "type": [found["type"], "null"] if len(schema.get("anyOf", ())) > 1 else found["type"]}
         return schema
 
     def places(self, schema: dict[str, Any], body: dict[str, Any]) -> Iterator[Place]:

@@ -14,7 +14,7 @@ import pytest
 
 from labels.codes import grouped, make
 from service.operations.parts.findings import NonconformanceView
-from service.operations.parts.plies import PlyView
+from service.operations.parts.plies import DesignPly
 from service.operations.parts.view import InspectionView, StepView
 from service.reports.document import canonical
 from service.reports.drawing.paper import investigation_pdf, record_pdf, report_html
@@ -42,7 +42,7 @@ def investigation(**more: Any) -> Investigation:
                            "area_m2": 0.5, "length_mm": None, "zone": None}  # fmt: skip
     base = accounts.account()
     design = replace(
-        base.design, plies=tuple(PlyView(number=n, angle_deg=a, face=None, **ply) for n, a in enumerate((0, 45), 1))
+        base.design, plies=tuple(DesignPly(number=n, angle_deg=a, face=None, **ply) for n, a in enumerate((0, 45), 1))
     )
     known: dict[str, Any] = {
         "design": design,

@@ -6,7 +6,8 @@ from math import comb
 
 import pytest
 
-from service.reports.finding.suspects import AgedUse, Factor, Outcomes, Suspects, find_suspects
+from service.reports.finding.suspected import Suspects
+from service.reports.finding.suspects import AgedUse, Factor, Outcomes, find_suspects
 
 
 def _named(prefix: str, count: int) -> list[str]:

@@ -3,7 +3,8 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from enum import StrEnum
+from typing import Annotated, Any
 
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import AlreadyThere, Unprocessable, UnreadableLog, WrongState
@@ -19,7 +20,13 @@ _FIRST_ROWS = 8
 
 @dataclass(frozen=True, slots=True)
 class LoggerView:
-    """A logger; `open_fields` are those of its profile that still have to be answered before a file can be read."""
+    """A logger; `open_fields` are those of its profile that still have to be answered before a file can be read.
+
+    Attributes
+    ----------
+    open_fields
+        Fields of the profile that still have to be answered.
+    """
 
     id: int
     name: str
@@ -39,7 +46,15 @@ class AskedField:
 
 @dataclass(frozen=True, slots=True)
 class WrittenRow:
-    """A row as it stands in the file: the time as written, the values in the file's own unit."""
+    """A row as it stands in the file.
+
+    Attributes
+    ----------
+    time
+        As written.
+    values
+        In the file's own unit.
+    """
 
     line: int
     time: str
@@ -48,7 +63,13 @@ class WrittenRow:
 
 @dataclass(frozen=True, slots=True)
 class ReadRow:
-    """A row as it was read: UTC and °C."""
+    """A row as it was read: UTC and °C.
+
+    Attributes
+    ----------
+    values
+        Probe to °C.
+    """
 
     at: datetime
     values: dict[str, float | None]
@@ -63,15 +84,32 @@ class Trouble:
     column: int | None
 
 
+class ReadBy(StrEnum):
+    """Whose profile a file was read with: the logger's own, or the one that the file proposes."""
+
+    LOGGER = "logger"
+    PROPOSAL = "proposal"
+
+
 @dataclass(frozen=True, slots=True)
 class Preview:
-    """What a file tells. `read_by` says whose profile the rows were read with: the logger's, or the proposed one."""
+    """What a file tells.
+
+    Attributes
+    ----------
+    profile
+        As the file proposes it; PATCH takes it as it is.
+    read_by
+        logger: by its own profile; proposal: by the proposed one.
+    rows
+        The first rows as read.
+    """
 
     profile: dict[str, Any]
     found: tuple[str, ...]
     open_questions: tuple[AskedField, ...]
     written: tuple[WrittenRow, ...]
-    read_by: str | None
+    read_by: ReadBy | None
     rows: tuple[ReadRow, ...]
     probes: tuple[str, ...]
     rows_read: int
@@ -95,7 +133,7 @@ def add_logger(work: Work, *, name: str, profile: Mapping[str, Any] | None = Non
 
 
 @operation
-def change_logger(work: Work, *, logger: int, version: int, **changes: Any) -> LoggerView:
+def change_logger(work: Work, *, logger: int, version: int, **changes: Annotated[Any, Logger]) -> LoggerView:
     """Change a logger's name or reading profile. Files that were read before stay as they were read."""
     row = find_row(Logger, logger, "logger")
     if "profile" in changes:
@@ -152,7 +190,7 @@ def preview_log(logger: int, *, content: bytes, started_at: datetime | None = No
         raise unreadable(wrong) from None
     profile = ReadingProfile.from_dict(row.profile) if row.profile is not None else proposal.profile
     readings, trouble = _tried(content, profile, started_at)
-    read_by = None if readings is None else "logger" if row.profile is not None else "proposal"
+    read_by = None if readings is None else ReadBy.LOGGER if row.profile is not None else ReadBy.PROPOSAL
     unanswered = row.profile is None and bool(proposal.open_questions)
     return _preview(proposal, readings, read_by, None if unanswered else trouble)
 
@@ -168,7 +206,7 @@ def _tried(
         return None, Trouble(wrong.sentence, None, None)
 
 
-def _preview(proposal: Proposal, readings: Readings | None, read_by: str | None, trouble: Trouble | None) -> Preview:
+def _preview(proposal: Proposal, readings: Readings | None, read_by: ReadBy | None, trouble: Trouble | None) -> Preview:
     times = readings.times if readings else ()
     probes = readings.probes if readings else {}
     return Preview(

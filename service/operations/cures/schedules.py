@@ -6,7 +6,7 @@ A schedule is changed as long as it is a draft. Approved, it is locked and froze
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
-from typing import Any
+from typing import Annotated, Any
 
 from schemas.words import Evidence
 from service.formulas.ranges import OutOfRange
@@ -17,6 +17,7 @@ from service.operations.door.revisions import Revisions
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger.documents import freeze
+from service.records.base import as_word
 from service.records.cures import Schedule
 
 # A thermometer's minimum and maximum, or a person's word, tell nothing about when it was warm or how fast it grew so.
@@ -33,12 +34,20 @@ SCHEDULES = Revisions(
 
 @dataclass(frozen=True, slots=True)
 class ScheduleView:
+    """A cure schedule in one of its revisions.
+
+    Attributes
+    ----------
+    document
+        The frozen schedule.
+    """
+
     id: int
     name: str
     revision: int
     source: str
-    stages: tuple[dict[str, Any], ...]
-    evidence: str
+    stages: tuple[Stage, ...]
+    evidence: Evidence
     start_within_min: int | None
     demould_below_c: float | None
     approved: bool
@@ -76,7 +85,7 @@ def add_schedule(
 
 
 @operation
-def change_schedule(work: Work, *, schedule: int, version: int, **changes: Any) -> ScheduleView:
+def change_schedule(work: Work, *, schedule: int, version: int, **changes: Annotated[Any, Schedule]) -> ScheduleView:
     """Change a schedule that is still a draft."""
     row = SCHEDULES.draft(schedule, version=version)
     stages = changes.get("stages", row.stages)
@@ -170,8 +179,8 @@ def view_schedule(row: Schedule) -> ScheduleView:
         name=row.name,
         revision=row.revision,
         source=row.source,
-        stages=tuple(row.stages),
-        evidence=row.evidence,
+        stages=tuple(stages_of(row)),
+        evidence=as_word(Evidence, row.evidence),
         start_within_min=row.start_within_min,
         demould_below_c=row.demould_below_c,
         approved=row.approved_at is not None,

@@ -2,12 +2,13 @@
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from enum import StrEnum
 
-from schemas.words import Kind, MovementKind, State
+from schemas.words import CureState, Evidence, Kind, MovementKind, State
 from service.formulas.stages import Stage
 from service.operations.cures.cure import CureInHand, load_cure, parts_of
 from service.operations.cures.evidence import Said, gathered, standing_logs
+from service.operations.cures.judged import KeptVerdict
 from service.operations.cures.schedules import stages_of
 from service.operations.door.operation import Work
 from service.operations.door.refusals import UnknownThing
@@ -15,6 +16,7 @@ from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
 from service.operations.ledger.tracing import FlagView, flag_views
+from service.records.base import as_word
 from service.records.cures import Cure, CureLog, Schedule
 from service.records.items import Item, Movement
 
@@ -28,7 +30,13 @@ class ScheduleRef:
 
 @dataclass(frozen=True, slots=True)
 class CureLogView:
-    """A logger's file: its document, its probes, and where they lay."""
+    """A logger's file: its document, its probes, and where they lay.
+
+    Attributes
+    ----------
+    document
+        The file as it came: /v1/documents/{number}.
+    """
 
     id: int
     logger: int
@@ -48,7 +56,7 @@ class CureLogView:
 class StatementView:
     """A thermometer's minimum and maximum, or a declaration; by whom."""
 
-    kind: str
+    kind: Evidence
     low_c: float | None
     high_c: float | None
     remark: str | None
@@ -58,18 +66,28 @@ class StatementView:
 
 @dataclass(frozen=True, slots=True)
 class CureView:
+    """A cure: schedule, parts, evidence and verdict.
+
+    Attributes
+    ----------
+    state
+        running, passed or failed.
+    needed
+        The evidence that the schedule needs at least.
+    """
+
     code: str
     name: str
-    state: str
+    state: CureState
     schedule: ScheduleRef
     post_cure: bool
     place: str | None
     started_at: datetime
     ended_at: datetime | None
-    needed: str
-    evidence: str | None
+    needed: Evidence
+    evidence: Evidence | None
     passed: bool | None
-    verdict: dict[str, Any] | None
+    verdict: KeptVerdict | None
     parts: tuple[ItemRef, ...]
     logs: tuple[CureLogView, ...]
     statements: tuple[StatementView, ...]
@@ -80,32 +98,56 @@ class CureView:
 
 @dataclass(frozen=True, slots=True)
 class CureRow:
-    """A cure in one line of a list."""
+    """A cure in one line of a list.
+
+    Attributes
+    ----------
+    state
+        running, passed or failed.
+    needed
+        The evidence that the schedule needs at least.
+    """
 
     code: str
     name: str
-    state: str
+    state: CureState
     schedule: ScheduleRef
     post_cure: bool
     place: str | None
     started_at: datetime
     ended_at: datetime | None
-    needed: str
-    evidence: str | None
+    needed: Evidence
+    evidence: Evidence | None
     passed: bool | None
     parts: tuple[str, ...]
     on_hold: bool
     version: int
 
 
+class ProbePlace(StrEnum):
+    """Where a probe sits."""
+
+    PART = "part"
+    AIR = "air"
+    OTHER = "other"
+
+
 @dataclass(frozen=True, slots=True)
 class ProbeSeries:
-    """One probe as it was logged; `on` says part, air or other. Times are seconds from the first reading of its log."""
+    """One probe as it was logged; `on` says part, air or other. Times are seconds from the first reading of its log.
+
+    Attributes
+    ----------
+    on
+        part, air or other.
+    times_s
+        Seconds from first_at.
+    """
 
     log: int
     logger: str
     probe: str
-    on: str
+    on: ProbePlace
     first_at: datetime
     times_s: tuple[float, ...]
     temperatures_c: tuple[float | None, ...]
@@ -147,14 +189,14 @@ def view_cure(held: CureInHand) -> CureView:
     return CureView(
         code=item.code,
         name=item.name,
-        state=item.state,
+        state=as_word(CureState, item.state),
         schedule=ScheduleRef(schedule.id, schedule.name, schedule.revision),
         post_cure=cure.post_cure,
         place=item.place.code if item.place is not None else None,
         started_at=cure.started_at,
         ended_at=cure.ended_at,
-        needed=schedule.evidence,
-        evidence=cure.evidence,
+        needed=as_word(Evidence, schedule.evidence),
+        evidence=as_word(Evidence, cure.evidence),
         passed=cure.passed,
         verdict=cure.verdict,
         parts=tuple(ref(part) for part in held.parts),
@@ -187,7 +229,7 @@ def _log(row: CureLog) -> CureLogView:
 def _statement(one: Said) -> StatementView:
     row = one.row
     return StatementView(
-        kind=row.kind,
+        kind=as_word(Evidence, row.kind),
         low_c=row.low_c,
         high_c=row.high_c,
         remark=row.remark,
@@ -230,7 +272,7 @@ def _rows(items: tuple[Item, ...]) -> tuple[CureRow, ...]:
         CureRow(
             code=item.code,
             name=item.name,
-            state=item.state,
+            state=as_word(CureState, item.state),
             schedule=ScheduleRef(
                 cures[item.id].schedule.id, cures[item.id].schedule.name, cures[item.id].schedule.revision
             ),
@@ -238,8 +280,8 @@ def _rows(items: tuple[Item, ...]) -> tuple[CureRow, ...]:
             place=places.get(item.place_id or 0),
             started_at=cures[item.id].started_at,
             ended_at=cures[item.id].ended_at,
-            needed=cures[item.id].schedule.evidence,
-            evidence=cures[item.id].evidence,
+            needed=as_word(Evidence, cures[item.id].schedule.evidence),
+            evidence=as_word(Evidence, cures[item.id].evidence),
             passed=cures[item.id].passed,
             parts=tuple(part.code for part in parts[item.id]),
             on_hold=bool(holds[item.id]),
@@ -247,6 +289,12 @@ def _rows(items: tuple[Item, ...]) -> tuple[CureRow, ...]:
         )
         for item in items
     )
+
+
+def _where(log: CureLog, probe: str) -> ProbePlace:
+    if probe in log.part_probes:
+        return ProbePlace.PART
+    return ProbePlace.AIR if probe in log.air_probes else ProbePlace.OTHER
 
 
 def read_cure_readings(cure: str) -> CureReadings:
@@ -262,7 +310,7 @@ def read_cure_readings(cure: str) -> CureReadings:
                 log=log.id,
                 logger=log.logger.name,
                 probe=name,
-                on="part" if name in log.part_probes else "air" if name in log.air_probes else "other",
+                on=_where(log, name),
                 first_at=log.first_at,
                 times_s=tuple(log.readings["times_s"]),
                 temperatures_c=tuple(values),

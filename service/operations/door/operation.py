@@ -18,6 +18,7 @@ from typing import Any, Concatenate, ParamSpec, TypeVar, cast
 import rfc8785
 from peewee import IntegrityError, OperationalError
 
+from schemas.words import Kind, State
 from service.database import database, is_busy, is_taken, locked, worth_another_try, writing
 from service.operations.door import acts
 from service.operations.door.act import Act
@@ -33,7 +34,7 @@ from service.operations.door.refusals import (
     Unprocessable,
 )
 from service.operations.door.views import ItemRef
-from service.records.base import known
+from service.records.base import as_word, known
 from service.records.items import Hold, Item, Touched
 from service.records.journal import Answer, Deed, Entry, Head
 from service.records.people import Person, Site
@@ -87,7 +88,7 @@ class Work:
         """What the act answers: the item as it is now, or, to who wants no more, its code alone."""
         self.write_items()
         if self.act.code_only:
-            return cast(R, ItemRef(item.code, item.kind, item.name, item.state))
+            return cast(R, ItemRef(item.code, as_word(Kind, item.kind), item.name, as_word(State, item.state)))
         return view(item, *args, **kwargs)
 
     def item(self, number: int) -> Item:
@@ -182,8 +183,11 @@ def operation(function: Callable[Concatenate[Work, P], R]) -> Callable[Concatena
     return run
 
 
-class KeptAnswer(dict[str, Any]):
-    """The result of an earlier, identical request, given again."""
+@dataclass(frozen=True, slots=True)
+class KeptAnswer:
+    """The result of an earlier, identical request, given again: dictionaries where dataclasses were."""
+
+    value: Any
 
 
 def _fingerprint(name: str, act: Act, asked: dict[str, Any]) -> str:
@@ -231,8 +235,7 @@ def _kept_answer(act: Act, fingerprint: str) -> Any:
         )
     if row.result is None:
         return None
-    kept = load_result(row.result)
-    return KeptAnswer(kept) if isinstance(kept, dict) else kept
+    return KeptAnswer(load_result(row.result))
 
 
 def _keep_answer(act: Act, result: Any) -> None:

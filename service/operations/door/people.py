@@ -4,7 +4,7 @@ import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Annotated, Any
 
 from schemas.words import Role
 from service.database import locked
@@ -13,6 +13,7 @@ from service.operations.door.refusals import AlreadyThere, NotAllowed, Unprocess
 from service.operations.door.rows import change_row, find_row
 from service.operations.door.shop import the_site
 from service.operations.door.views import Page, page
+from service.records.base import as_word
 from service.records.people import AccessKey, Person, PersonRole, Site
 
 
@@ -29,19 +30,25 @@ class SiteView:
 class PersonView:
     id: int
     name: str
-    roles: tuple[str, ...]
+    roles: tuple[Role, ...]
     active: bool
     version: int
 
 
 @dataclass(frozen=True, slots=True)
 class KeyView:
-    """A key; its secret is shown once, when it is made, and never kept."""
+    """A key; its secret is shown once, when it is made, and never kept.
+
+    Attributes
+    ----------
+    secret
+        Shown once, when the key is made.
+    """
 
     id: int
     person: int | None
     system: str | None
-    role: str | None
+    role: Role | None
     created_at: datetime
     revoked_at: datetime | None
     secret: str | None = None
@@ -63,7 +70,7 @@ def _view_site(row: Site) -> SiteView:
 
 
 @operation
-def change_site(work: Work, *, version: int, **changes: Any) -> SiteView:
+def change_site(work: Work, *, version: int, **changes: Annotated[Any, Site]) -> SiteView:
     """Change the shop's settings."""
     change_row(work, work.site, version, changes)
     return _view_site(Site.get_by_id(work.site.id))
@@ -84,7 +91,7 @@ def add_person(work: Work, *, name: str, roles: Sequence[Role]) -> PersonView:
 
 @operation
 def change_person(
-    work: Work, *, person: int, version: int, roles: Sequence[Role] | None = None, **changes: Any
+    work: Work, *, person: int, version: int, roles: Sequence[Role] | None = None, **changes: Annotated[Any, Person]
 ) -> PersonView:
     """Change a person's name, roles, or whether they still work here."""
     row = find_row(Person, person, "person")
@@ -150,9 +157,8 @@ def list_people(*, after: int | None, limit: int) -> Page[PersonView]:
 
 def view_person(row: Person) -> PersonView:
     roles = PersonRole.select().where(PersonRole.person == row.id).order_by(PersonRole.role)
-    return PersonView(
-        id=row.id, name=row.name, roles=tuple(r.role for r in roles), active=row.active, version=row.version
-    )
+    named = tuple(as_word(Role, r.role) for r in roles)
+    return PersonView(id=row.id, name=row.name, roles=named, active=row.active, version=row.version)
 
 
 @operation
@@ -207,7 +213,7 @@ def _view_key(row: AccessKey, secret: str | None = None) -> KeyView:
         id=row.id,
         person=row.person_id,
         system=row.system,
-        role=row.role,
+        role=as_word(Role, row.role),
         created_at=row.created_at,
         revoked_at=row.revoked_at,
         secret=secret,

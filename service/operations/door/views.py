@@ -6,6 +6,8 @@ from typing import Generic, TypeVar
 
 from peewee import Field, Model, ModelSelect
 
+from schemas.words import Kind, State
+from service.records.base import as_word
 from service.records.items import Item
 
 
@@ -14,13 +16,13 @@ class ItemRef:
     """An item in one line."""
 
     code: str
-    kind: str
+    kind: Kind
     name: str
-    state: str
+    state: State
 
 
 def ref(item: Item) -> ItemRef:
-    return ItemRef(code=item.code, kind=item.kind, name=item.name, state=item.state)
+    return ItemRef(code=item.code, kind=as_word(Kind, item.kind), name=item.name, state=as_word(State, item.state))
 
 
 T = TypeVar("T")

@@ -125,6 +125,14 @@ def movements_behind(root: int) -> list[Movement]:
 
 @dataclass(frozen=True, slots=True)
 class HoldView:
+    """A standing hold that reaches an item.
+
+    Attributes
+    ----------
+    on
+        Code of the item that the hold was placed on.
+    """
+
     id: int
     on: str
     reason: str

@@ -26,7 +26,17 @@ _MADE_WITH = (Kind.MOULD, Kind.SCALE, Kind.PLACE)
 
 @dataclass(frozen=True, slots=True)
 class Reached:
-    """How much was made of a held item, by kind, and where all of it is listed."""
+    """How much was made of a held item.
+
+    Attributes
+    ----------
+    counts
+        How many of each kind were made of the item, or of what was taken from it since.
+    items
+        All of them together.
+    trace
+        Where they are listed, with their codes.
+    """
 
     counts: dict[str, int]
     items: int
@@ -35,7 +45,13 @@ class Reached:
 
 @dataclass(frozen=True, slots=True)
 class HoldRow:
-    """A hold, and how far it reaches."""
+    """A hold, and how far it reaches.
+
+    Attributes
+    ----------
+    reaches
+        Told of a single hold; null in the list.
+    """
 
     id: int
     item: str | None

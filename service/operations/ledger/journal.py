@@ -6,32 +6,51 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from schemas.words import MovementKind, Unit
 from service.operations.door.acts import called
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
+from service.records.base import as_word
 from service.records.items import Movement, Touched
 from service.records.journal import Deed, Entry, Head
 
 
 @dataclass(frozen=True, slots=True)
 class Booked:
-    """What an entry booked; a correction names it by its number."""
+    """What an entry booked; a correction names it by its number.
+
+    Attributes
+    ----------
+    id
+        A correction names it by this number.
+    amount
+        In the unit named: mg, mm or pieces.
+    """
 
     id: int
-    kind: str
+    kind: MovementKind
     source: str | None
     target: str | None
     amount: int | None
-    unit: str | None
+    unit: Unit | None
     taken_back: bool
 
 
 @dataclass(frozen=True, slots=True)
 class EntryView:
+    """One entry of the journal: who did what, when, and what it booked.
+
+    Attributes
+    ----------
+    called
+        The act in words, as it is named to a person.
+    movements
+        What it booked.
+    """
+
     seq: int
     deed: int
     operation: str
-    # The act in words, as it is named to a person.
     called: str
     person: int
     person_name: str
@@ -117,11 +136,11 @@ def _booked(deed: Deed) -> tuple[Booked, ...]:
     return tuple(
         Booked(
             id=m.id,
-            kind=m.kind,
+            kind=as_word(MovementKind, m.kind),
             source=m.source.code if m.source is not None else None,
             target=m.target.code if m.target is not None else None,
             amount=m.amount,
-            unit=m.unit,
+            unit=as_word(Unit, m.unit),
             taken_back=m.cancelled_by_id is not None,
         )
         for m in Movement.select().where(Movement.deed == deed.id).order_by(Movement.id)

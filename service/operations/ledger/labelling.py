@@ -13,6 +13,7 @@ from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import DoesNotFitLabel, UnknownThing, Unprocessable, WrongState
 from service.operations.ledger import ledger
 from service.operations.ledger.label_facts import gather, restore
+from service.records.base import as_word
 from service.records.items import Item, Label
 from service.records.materials import Container
 
@@ -21,12 +22,15 @@ from service.records.materials import Container
 class LabelView:
     """One issue of a label. Its PDF can be drawn as often as wanted: copies of one issue are equal.
 
-    `notice` says why no phone would open the printed code, where that is so.
+    Attributes
+    ----------
+    notice
+        Why no phone would open the printed code, where that is so.
     """
 
     code: str
     issue: int
-    size: str
+    size: LabelSize
     issued_at: datetime
     void: bool
     pdf: str
@@ -117,7 +121,7 @@ def view_label(row: Label, item: Item) -> LabelView:
     return LabelView(
         code=item.code,
         issue=row.issue,
-        size=row.size,
+        size=as_word(LabelSize, row.size),
         issued_at=row.issued_at,
         void=row.void_at is not None,
         pdf=f"/v1/items/{item.code}/labels/{row.issue}.pdf",

@@ -14,6 +14,7 @@ from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import lift, place_hold_on
+from service.records.base import as_word
 from service.records.items import Flag, Hold, Item, Permission
 from service.records.journal import Deed
 
@@ -21,13 +22,13 @@ from service.records.journal import Deed
 @dataclass(frozen=True, slots=True)
 class PermissionView:
     id: int
-    kind: str
+    kind: PermissionKind
     item: str
     reasons: tuple[str, ...]
     flags: tuple[int, ...]
     why: str
     until: datetime | None
-    decision: str
+    decision: Decision
     asked_by: int
     asked_by_name: str
     asked_at: datetime
@@ -196,13 +197,13 @@ def read_permission(permission: int) -> PermissionView:
 def view_permission(row: Permission) -> PermissionView:
     return PermissionView(
         id=row.id,
-        kind=row.kind,
+        kind=as_word(PermissionKind, row.kind),
         item=row.item.code,
         reasons=tuple(row.reasons),
         flags=tuple(row.flags),
         why=row.why,
         until=row.until,
-        decision=row.decision,
+        decision=as_word(Decision, row.decision),
         asked_by=row.asked_by_id,
         asked_by_name=row.asked_by.name,
         asked_at=row.asked_at,

@@ -22,7 +22,7 @@ class SharedBy:
     """One thing that went into a part, and which other parts share it: all are counted, the newest 500 are named."""
 
     code: str
-    kind: str
+    kind: Kind
     name: str
     parts: int
     in_work: int
@@ -137,7 +137,7 @@ def read_sharing(code: str) -> Sharing:
 def _shared_by(thing: Shared, rows: dict[int, TracedItem]) -> SharedBy:
     return SharedBy(
         code=thing.code,
-        kind=thing.kind,
+        kind=Kind(thing.kind),
         name=thing.name,
         parts=thing.parts,
         in_work=thing.of(*_IN_WORK),

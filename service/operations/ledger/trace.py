@@ -10,9 +10,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
-from typing import Any
+from typing import Annotated, Any
 
-from schemas.words import KIND_NAMES, Kind
+from schemas.words import KIND_NAMES, Kind, MovementKind, State, Unit
 from service.database import each, each_or_none, listed, looked_up, row_by_row, rows_of
 from service.operations.door.refusals import Unprocessable
 from service.operations.ledger import ledger
@@ -31,14 +31,20 @@ class Direction(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class TracedItem:
-    """An item in a trace: what it is, how it stands and where it is now."""
+    """An item in a trace: what it is, how it stands and where it is now.
+
+    Attributes
+    ----------
+    left
+        What is left of it.
+    """
 
     code: str
-    kind: str
+    kind: Kind
     name: str
-    state: str
+    state: State
     place: str | None
-    left: int
+    left: Annotated[int, Unit]
     unit: str | None
     lot: str | None
     makers_lot: str | None
@@ -49,13 +55,19 @@ class TracedItem:
 
 @dataclass(frozen=True, slots=True)
 class TracedMovement:
-    """How much of one went into the other, and when. No amount: traced, but not measured."""
+    """How much of one went into the other, and when.
+
+    Attributes
+    ----------
+    amount
+        Missing where it was not measured.
+    """
 
     source: str
     target: str
-    kind: str
+    kind: MovementKind
     purpose: str | None
-    amount: int | None
+    amount: Annotated[int, Unit] | None
     unit: str | None
     estimated: bool
     occurred_at: datetime
@@ -63,7 +75,15 @@ class TracedMovement:
 
 @dataclass(frozen=True, slots=True)
 class Totals:
-    """How many items a trace has, the one that was asked for among them, and how many movements."""
+    """How many rows a trace has.
+
+    Attributes
+    ----------
+    items
+        Of the whole trace, the item itself among them.
+    movements
+        Of the whole trace.
+    """
 
     items: int
     movements: int
@@ -74,11 +94,18 @@ class Trace:
     """Everything that an item was made of (back) or that was made of it (forward), in one document.
 
     Counts and totals are of the whole trace. One of more than 5,000 rows (items and movements together) has the first
-    5,000 here, items before movements, and `rest` says how to get all of them.
+    5,000 here, items before movements.
+
+    Attributes
+    ----------
+    counts
+        By kind, of the whole trace; the item itself is left out.
+    rest
+        Of a trace of more than 5,000 rows: how to get all of them. Else null.
     """
 
     code: str
-    direction: str
+    direction: Direction
     counts: dict[str, int]
     totals: Totals
     rest: str | None

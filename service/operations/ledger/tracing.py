@@ -2,11 +2,13 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Annotated
 
+from schemas.words import Decision, Kind, LabelSize, State, Unit
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
 from service.operations.ledger.permitting import answers_to
-from service.records.base import known
+from service.records.base import as_word, known
 from service.records.items import Flag, Item, Label, MadeWith, StateChange
 
 
@@ -21,40 +23,54 @@ class UsedOn:
 
 @dataclass(frozen=True, slots=True)
 class FlagView:
+    """Something about an item that a person has to look at, and what answers it.
+
+    Attributes
+    ----------
+    stops
+        A release needs a signed permission for it.
+    """
+
     id: int
     item: str
     kind: str
     sentence: str
     stops: bool
     permission: int | None
-    decision: str | None
+    decision: Decision | None
     occurred_at: datetime
 
 
 @dataclass(frozen=True, slots=True)
 class Lifeline:
-    state: str
+    state: State
     occurred_at: datetime
 
 
 @dataclass(frozen=True, slots=True)
 class LabelRow:
     issue: int
-    size: str
+    size: LabelSize
     issued_at: datetime
     void: bool
 
 
 @dataclass(frozen=True, slots=True)
 class ItemView:
-    """Anything with a code, as far as all kinds are alike."""
+    """Anything with a code, as far as all kinds are alike.
+
+    Attributes
+    ----------
+    balance
+        What is left of it.
+    """
 
     code: str
-    kind: str
+    kind: Kind
     name: str
-    state: str
+    state: State
     place: str | None
-    balance: int
+    balance: Annotated[int, Unit]
     unit: str | None
     holds: tuple[HoldView, ...]
     flags: tuple[FlagView, ...]
@@ -69,9 +85,9 @@ def read_item(code: str) -> ItemView:
     item = ledger.find(code)
     return ItemView(
         code=item.code,
-        kind=item.kind,
+        kind=as_word(Kind, item.kind),
         name=item.name,
-        state=item.state,
+        state=as_word(State, item.state),
         place=item.place.code if item.place is not None else None,
         balance=item.balance,
         unit=item.unit,
@@ -79,11 +95,11 @@ def read_item(code: str) -> ItemView:
         flags=flag_views([item.id]),
         made_with=_made_with(item),
         states=tuple(
-            Lifeline(s.state, s.occurred_at)
+            Lifeline(as_word(State, s.state), s.occurred_at)
             for s in StateChange.select().where(StateChange.item == item.id).order_by(StateChange.id)
         ),
         labels=tuple(
-            LabelRow(r.issue, r.size, r.issued_at, r.void_at is not None)
+            LabelRow(r.issue, as_word(LabelSize, r.size), r.issued_at, r.void_at is not None)
             for r in Label.select().where(Label.item == item.id).order_by(Label.issue)
         ),
         version=item.version,
@@ -116,7 +132,7 @@ def flag_views(ids: list[int]) -> tuple[FlagView, ...]:
             sentence=f.sentence,
             stops=f.stops,
             permission=a.id if (a := answers[f.id]) else None,
-            decision=a.decision if a else None,
+            decision=as_word(Decision, a.decision if a else None),
             occurred_at=f.occurred_at,
         )
         for f in flags

@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Annotated, Any, TypedDict
 
+from schemas.words import Purpose
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import AlreadyThere, Unprocessable
 from service.operations.door.revisions import Revisions
@@ -12,7 +13,7 @@ from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger.documents import freeze
 from service.operations.parts.plies import (
-    PlyView,
+    DesignPly,
     check_references,
     expected_kit,
     laminate_check,
@@ -30,22 +31,80 @@ DESIGNS = Revisions(
 )
 
 
+class ResinNeed(TypedDict):
+    """Mixed resin for one purpose, losses included."""
+
+    purpose: Purpose
+    system: str
+    mass_g: float
+
+
+class Bag(TypedDict):
+    """Vacuum and drop test of the process sheet; pressures are below that of the air."""
+
+    least_vacuum_mbar: float
+    drop_limit_mbar: float
+    drop_minutes: float
+
+
+class Densities(TypedDict):
+    """Of fibre and matrix."""
+
+    fibre_g_cm3: float
+    matrix_g_cm3: float
+
+
+class Uptake(TypedDict):
+    """What takes up resin besides the fibres: peel ply, core, mesh."""
+
+    name: str
+    uptake_g_m2: float
+
+
+class GelCoat(TypedDict):
+    """Gel coat as its data sheet asks for it, wet."""
+
+    thickness_mm: float
+    density_g_cm3: float
+    loss_fraction: float
+
+
+class LaminateAsked(TypedDict, total=False):
+    """What the laminate is to be."""
+
+    process: str | None
+    fibre_mass_fraction: float | None
+    fibre_volume_fraction: float | None
+    loss_fraction: float | None
+    area_m2: float | None
+    uptakes: list[Uptake]
+    gel_coat: GelCoat | None
+
+
 @dataclass(frozen=True, slots=True)
 class DesignView:
+    """A design in one of its revisions.
+
+    Attributes
+    ----------
+    kit_spread_g
+        To either side, k = 2; nothing where the pieces' spread is not known.
+    """
+
     id: int
     part_number: str
     revision: str
     name: str
-    resin_need: tuple[dict[str, Any], ...]
-    plies: tuple[PlyView, ...]
+    resin_need: tuple[ResinNeed, ...]
+    plies: tuple[DesignPly, ...]
     zones: tuple[str, ...]
     ply_by_ply: bool
     traceable: bool
     schedule: str | None
-    bag: dict[str, Any] | None
+    bag: Bag | None
     piece_spread_pct: float | None
-    densities: dict[str, float] | None
-    laminate: dict[str, Any] | None
+    densities: Densities | None
+    laminate: LaminateAsked | None
     symmetric: bool | None
     balanced: bool | None
     sentences: tuple[str, ...]
@@ -76,7 +135,7 @@ def add_design(
     name: str,
     plies: Sequence[dict[str, Any]] = (),
     resin_need: Sequence[dict[str, Any]] = (),
-    **facts: Any,
+    **facts: Annotated[Any, Design],
 ) -> DesignView:
     """Add a design, or a new revision of one, as a draft."""
     check_references({"plies": plies, "resin_need": resin_need, **facts})
@@ -93,7 +152,7 @@ def draft_design(work: Work, *, part_number: str, revision: str, name: str, **st
 
 
 @operation
-def change_design(work: Work, *, design: int, version: int, **changes: Any) -> DesignView:
+def change_design(work: Work, *, design: int, version: int, **changes: Annotated[Any, Design]) -> DesignView:
     """Change a design that is still a draft; an approved one gets a new revision instead."""
     row = DESIGNS.draft(design, version=version)
     number, revision = changes.get("part_number", row.part_number), changes.get("revision", row.revision)

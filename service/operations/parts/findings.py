@@ -3,23 +3,37 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, NotRequired, TypedDict
 
 from peewee import JOIN
 
+from schemas.words import DefectKind, Disposition
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
+from service.records.base import as_word
 from service.records.items import Item
 from service.records.parts import Defect, Nonconformance
 from service.records.people import Person
+
+
+class Measurement(TypedDict):
+    """One measured value, and whether it lies within its limits, where it has any."""
+
+    name: str
+    value: float
+    unit: str | None
+    low: float | None
+    high: float | None
+    within: bool | None
+    sentence: NotRequired[str]
 
 
 @dataclass(frozen=True, slots=True)
 class DefectView:
     """A defect in the trade's words: what, where, how large."""
 
-    kind: str
+    kind: DefectKind
     zone: str
     size_mm: float | None
     limit_mm: float | None
@@ -39,7 +53,7 @@ class NonconformanceView:
     opened_at: datetime
     opened_by: str
     defects: tuple[DefectView, ...]
-    disposition: str | None
+    disposition: Disposition | None
     decided_because: str | None
     decided_at: datetime | None
     decided_by: str | None
@@ -47,7 +61,7 @@ class NonconformanceView:
 
 def view_defect(row: Defect) -> DefectView:
     return DefectView(
-        kind=row.kind,
+        kind=as_word(DefectKind, row.kind),
         zone=row.zone,
         size_mm=row.size_mm,
         limit_mm=row.limit_mm,
@@ -91,7 +105,7 @@ def _view(row: Any, defects: Iterable[DefectView]) -> NonconformanceView:
         opened_at=row.opened_at,
         opened_by=row.opener.name,
         defects=tuple(d for d in defects if d.nonconformance == row.id),
-        disposition=row.disposition,
+        disposition=as_word(Disposition, row.disposition),
         decided_because=row.decided_because,
         decided_at=row.decided_at,
         decided_by=row.decider.name if row.decided_by_id else None,

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from schemas.words import Kind, MaterialKind, MovementKind, State, Unit
+from schemas.words import Kind, KitState, MaterialKind, MovementKind, State, Unit
 from service.formulas.kits import KitCheck, KitMass, kit_check
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import BarredFromTraceable, ShortStock, Unprocessable
@@ -21,6 +21,7 @@ from service.operations.parts.designs import DESIGNS, DesignRef, design_ref
 from service.operations.parts.plies import expected_kit, materials_of
 from service.operations.stock import load
 from service.operations.stock.using import judge_use, note_opened, require_fit, settle_empty
+from service.records.base import as_word
 from service.records.items import Item, Movement
 from service.records.journal import Deed
 from service.records.materials import Container, Lot, Material
@@ -60,9 +61,21 @@ class CutView:
 
 @dataclass(frozen=True, slots=True)
 class KitView:
+    """A kit of cut cloth, and what its mass says.
+
+    Attributes
+    ----------
+    doubtful
+        A ply may be missing or there twice; nothing if it was not weighed.
+    weighed
+        What its mass says, in a sentence.
+    part
+        The part that it was laid into.
+    """
+
     code: str
     name: str
-    state: str
+    state: KitState
     design: DesignRef | None
     cut_at: datetime
     cut_by: str
@@ -260,7 +273,7 @@ def view_kits(items: Sequence[Item], *, at: datetime) -> tuple[KitView, ...]:
             KitView(
                 code=item.code,
                 name=item.name,
-                state=item.state,
+                state=as_word(KitState, item.state),
                 design=design_ref(design) if design is not None else None,
                 cut_at=kit.cut_at,
                 cut_by=cutters[item.deed_id],

@@ -42,7 +42,13 @@ class PlyThickness:
 
 @dataclass(frozen=True, slots=True)
 class Stack:
-    """The plies that lie one on another in a zone; zone None is the whole of a design without zones."""
+    """The plies that lie one on another in a zone; zone None is the whole of a design without zones.
+
+    Attributes
+    ----------
+    thickness_mm
+        Without gel coat and core.
+    """
 
     zone: str | None
     plies: int
@@ -64,6 +70,14 @@ class NeedCompared:
 
 @dataclass(frozen=True, slots=True)
 class LaminateView:
+    """What the plies of a design come to: masses, resin, thickness.
+
+    Attributes
+    ----------
+    thickness
+        In one sentence; in the part's record too.
+    """
+
     design: DesignRef
     process: str | None
     fibre_mass_fraction: float | None

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 from peewee import fn
 
-from schemas.words import Kind, MaterialKind, State, TreatmentKind
+from schemas.words import Kind, MaterialKind, State, ToolState, TreatmentKind
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.door.views import ItemRef, Page, page, ref
@@ -14,6 +14,7 @@ from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
 from service.operations.stock.load import Loaded
 from service.operations.stock.using import judge_use, load_used, note_opened
+from service.records.base import as_word
 from service.records.items import Item
 from service.records.journal import Deed
 from service.records.parts import Mould, MouldTreatment, Part
@@ -25,7 +26,7 @@ IN_MOULD = (State.LAYING, State.LAID_UP, State.CURING, State.CURED)
 
 @dataclass(frozen=True, slots=True)
 class TreatmentView:
-    kind: str
+    kind: TreatmentKind
     container: str | None
     coats: int | None
     ready_at: datetime | None
@@ -36,9 +37,19 @@ class TreatmentView:
 
 @dataclass(frozen=True, slots=True)
 class MouldView:
+    """A mould: its treatments, and whether it is free and ready.
+
+    Attributes
+    ----------
+    ready_at
+        When the release agent's wait is over; nothing while there is none on it.
+    in_it
+        Codes of the parts that still lie in it.
+    """
+
     code: str
     name: str
-    state: str
+    state: ToolState
     place: ItemRef | None
     part_number: str | None
     pulls: int
@@ -194,7 +205,7 @@ def view_mould(item: Item, *, at: datetime) -> MouldView:
     return MouldView(
         code=item.code,
         name=item.name,
-        state=item.state,
+        state=as_word(ToolState, item.state),
         place=ref(item.place) if item.place is not None else None,
         part_number=mould.part_number,
         pulls=mould.pulls,
@@ -207,7 +218,7 @@ def view_mould(item: Item, *, at: datetime) -> MouldView:
         in_it=lying,
         treatments=tuple(
             TreatmentView(
-                kind=t.kind,
+                kind=as_word(TreatmentKind, t.kind),
                 container=codes.get(t.container_id or 0),
                 coats=t.coats,
                 ready_at=t.ready_at,

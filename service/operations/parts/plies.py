@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from schemas.words import FabricForm, MaterialKind
+from schemas.words import FabricForm, Face, Grain, MaterialKind
 from service.formulas.kits import KitMass, PieceMass, kit_mass
 from service.formulas.outline import OutlineArea, outline_area
 from service.formulas.ranges import OutOfRange
@@ -29,15 +29,21 @@ _LEAST_M2, _MOST_M2 = 0.0001, 1000
 
 
 @dataclass(frozen=True, slots=True)
-class PlyView:
-    """One ply as designed, with the cloth's own name."""
+class DesignPly:
+    """One ply as designed, with the cloth's own name.
+
+    Attributes
+    ----------
+    area_m2
+        As cut.
+    """
 
     number: int
     material: int
     material_name: str
     areal_weight_g_m2: float
     angle_deg: float
-    face: str | None
+    face: Face | None
     area_m2: float
     length_mm: int | None
     zone: str | None
@@ -45,7 +51,7 @@ class PlyView:
     outline: tuple[tuple[float, float], ...] | None = None
     holes: tuple[tuple[tuple[float, float], ...], ...] = ()
     allowance_mm: float | None = None
-    grain: str | None = None
+    grain: Grain | None = None
 
 
 def piece_of(ply: Mapping[str, Any]) -> OutlineArea:
@@ -162,9 +168,9 @@ def expected_kit(
     return kit_mass(pieces=pieces) if pieces else None
 
 
-def ply_views(design: Design, materials: Mapping[int, Material]) -> tuple[PlyView, ...]:
+def ply_views(design: Design, materials: Mapping[int, Material]) -> tuple[DesignPly, ...]:
     return tuple(
-        PlyView(
+        DesignPly(
             number=p["number"],
             material=p["material"],
             material_name=materials[p["material"]].name,

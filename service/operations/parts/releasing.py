@@ -27,7 +27,13 @@ _SIGNERS, _QUALITY, _BENCH = "lead or quality", "quality", "laminator"
 
 @dataclass(frozen=True, slots=True)
 class OpenPoint:
-    """Something that has to be settled before a release: on which item, what, and by whom."""
+    """Something that has to be settled before a release: on which item, what, and by whom.
+
+    Attributes
+    ----------
+    who
+        Whose it is to settle.
+    """
 
     item: str
     kind: str

@@ -15,7 +15,13 @@ from service.records.parts import PartStep
 
 @dataclass(frozen=True, slots=True)
 class TrimFigures:
-    """Fractions by mass and by volume, mean thickness, resin not accounted for; or in one sentence what is missing."""
+    """Fractions by mass and by volume, mean thickness, resin not accounted for; or in one sentence what is missing.
+
+    Attributes
+    ----------
+    missing
+        What has to be known first, in a sentence.
+    """
 
     missing: str | None
     resin_g: float | None = None

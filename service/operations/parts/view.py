@@ -2,11 +2,11 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 from peewee import ModelSelect
 
-from schemas.words import Kind, MovementKind, State, Unit
+from schemas.words import Evidence, Face, Kind, MovementKind, OwnStep, PartState, State, StepKind, Unit
 from service.operations.door.operation import Work
 from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
@@ -14,9 +14,16 @@ from service.operations.ledger.flags import stands
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
 from service.operations.ledger.tracing import FlagView, flag_views
 from service.operations.parts.designs import DesignRef, design_ref
-from service.operations.parts.findings import DefectView, NonconformanceView, defects_of, nonconformances_of
+from service.operations.parts.findings import (
+    DefectView,
+    Measurement,
+    NonconformanceView,
+    defects_of,
+    nonconformances_of,
+)
 from service.operations.parts.part import Laid, PartInHand, load_part
 from service.operations.parts.trim import TrimFigures, trim_figures
+from service.records.base import as_word
 from service.records.items import Item, Movement
 from service.records.journal import Deed
 from service.records.parts import Design, Inspection, Part, PartStep, Shipment
@@ -31,7 +38,7 @@ class PartRow:
 
     code: str
     name: str
-    state: str
+    state: PartState
     design: DesignRef
     mould: str | None
     order: str | None
@@ -50,7 +57,7 @@ class LaidView:
     number: int
     source: str
     angle_deg: float | None
-    face: str | None
+    face: Face | None
     zone: str | None
     in_order: bool
     occurred_at: datetime
@@ -62,9 +69,9 @@ class WentIn:
     """What went into a part: a mix, a kit, a roll's length, a core, a release agent, a component."""
 
     code: str
-    kind: str
+    kind: Kind
     name: str
-    movement: str
+    movement: MovementKind
     purpose: str | None
     zone: str | None
     mass_mg: int | None
@@ -75,20 +82,20 @@ class WentIn:
 
 
 @dataclass(frozen=True, slots=True)
-class CureRow:
+class PartCure:
     code: str
     schedule: str
     revision: int
     post_cure: bool
     started_at: datetime
     ended_at: datetime | None
-    evidence: str | None
+    evidence: Evidence | None
     passed: bool | None
 
 
 @dataclass(frozen=True, slots=True)
 class StepView:
-    kind: str
+    kind: StepKind | OwnStep
     facts: dict[str, Any]
     passed: bool | None
     occurred_at: datetime
@@ -100,7 +107,7 @@ class InspectionView:
     id: int
     accepted: bool
     remark: str | None
-    measurements: tuple[dict[str, Any], ...]
+    measurements: tuple[Measurement, ...]
     occurred_at: datetime
     by: str
 
@@ -115,9 +122,17 @@ class ShipmentView:
 
 @dataclass(frozen=True, slots=True)
 class PartView:
+    """A part with all that went into it and all that was done to it.
+
+    Attributes
+    ----------
+    flags
+        Its own, and those of all that it was made of.
+    """
+
     code: str
     name: str
-    state: str
+    state: PartState
     design: DesignRef
     mould: ItemRef | None
     order: str | None
@@ -139,7 +154,7 @@ class PartView:
     fitted_into: str | None
     plies: tuple[LaidView, ...]
     missing_plies: tuple[int, ...]
-    cures: tuple[CureRow, ...]
+    cures: tuple[PartCure, ...]
     steps: tuple[StepView, ...]
     inspections: tuple[InspectionView, ...]
     defects: tuple[DefectView, ...]
@@ -202,7 +217,7 @@ def _row(item: Item, row: Part, codes: dict[int, str], on_hold: bool) -> PartRow
     return PartRow(
         code=item.code,
         name=item.name,
-        state=item.state,
+        state=as_word(PartState, item.state),
         design=design_ref(row.design),
         mould=codes.get(row.mould_id or 0),
         order=row.order,
@@ -231,7 +246,7 @@ def view_part(part: PartInHand, *, at: datetime) -> PartView:
     return PartView(
         code=item.code,
         name=item.name,
-        state=item.state,
+        state=as_word(PartState, item.state),
         design=design_ref(row.design),
         mould=ref(part.mould) if part.mould is not None else None,
         order=row.order,
@@ -298,7 +313,7 @@ def _ply(laid: Laid) -> LaidView:
         number=row.number,
         source=laid.source,
         angle_deg=row.angle_deg,
-        face=row.face,
+        face=as_word(Face, row.face),
         zone=row.zone,
         in_order=row.in_order,
         occurred_at=row.occurred_at,
@@ -306,8 +321,8 @@ def _ply(laid: Laid) -> LaidView:
     )
 
 
-def _cure(row: Any) -> CureRow:
-    return CureRow(
+def _cure(row: Any) -> PartCure:
+    return PartCure(
         code=row.known.code,
         schedule=row.schedule.name,
         revision=row.schedule.revision,
@@ -327,7 +342,11 @@ def _by_person(table: type[H], item: Item) -> "ModelSelect[H]":
 
 def _step(row: PartStep) -> StepView:
     return StepView(
-        kind=row.kind, facts=row.facts, passed=row.passed, occurred_at=row.occurred_at, by=row.deed.person.name
+        kind=cast(StepKind | OwnStep, row.kind),
+        facts=row.facts,
+        passed=row.passed,
+        occurred_at=row.occurred_at,
+        by=row.deed.person.name,
     )
 
 

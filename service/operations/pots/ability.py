@@ -15,7 +15,15 @@ from service.records.mixes import Mix, Pour
 
 @dataclass(frozen=True, slots=True)
 class ScaleInUse:
-    component: str
+    """The scale that one component of a pot is weighed on.
+
+    Attributes
+    ----------
+    repeatability_mg
+        0 where it is not known.
+    """
+
+    component: Component
     scale: str
     name: str
     interval_mg: int
@@ -24,7 +32,19 @@ class ScaleInUse:
 
 @dataclass(frozen=True, slots=True)
 class ScalesView:
-    """The scales of one pot and what they can say of it (shop rules 17 and 18)."""
+    """The scales of one pot and what they can say of it (shop rules 17 and 18).
+
+    Attributes
+    ----------
+    uncertainty_pct
+        Of the ratio, k = 2.
+    third_of_tolerance_pct
+        What the uncertainty may be at most.
+    smallest_honest_mg
+        The smallest pot for which it is, from one can of each.
+    weighed
+        By the readings; else by what is planned.
+    """
 
     scales: tuple[ScaleInUse, ...]
     uncertainty_pct: float

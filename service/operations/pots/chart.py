@@ -5,12 +5,12 @@ from datetime import datetime
 
 from peewee import ModelSelect, fn
 
-from schemas.words import Kind, State
+from schemas.words import Kind, State, Verdict
 from service.formulas.control_charts import D2, LEAST_SPREAD, EwmaChart, capability, ewma_chart, individuals_chart
 from service.operations.door.rows import find_row
 from service.operations.ledger import ledger
 from service.operations.pots.pot import percent
-from service.records.base import known
+from service.records.base import as_word, known
 from service.records.items import Item, Movement
 from service.records.journal import Deed
 from service.records.materials import ResinSystem
@@ -32,13 +32,21 @@ MISHAP_PCT = 1000
 
 @dataclass(frozen=True, slots=True)
 class ChartPoint:
-    """One pot. `stands_out` and `drifts` are only said where there is a chart."""
+    """One pot. `stands_out` and `drifts` are only said where there is a chart.
+
+    Attributes
+    ----------
+    deviation_pct
+        Above zero: more hardener than stated.
+    average_pct
+        Exponentially weighted average up to this pot.
+    """
 
     mix: str
     occurred_at: datetime
     deviation_pct: float
     tolerance_pct: float
-    verdict: str | None
+    verdict: Verdict | None
     average_pct: float | None
     stands_out: bool | None
     drifts: bool | None
@@ -46,7 +54,15 @@ class ChartPoint:
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """Individuals and moving range: mean and control limits of single pots, worked out from the pots themselves."""
+    """Individuals and moving range: mean and control limits of single pots, worked out from the pots themselves.
+
+    Attributes
+    ----------
+    stand_out
+        Pots beyond the limits.
+    jumps
+        Pots too far from the pot before them.
+    """
 
     mean_pct: float
     lower_pct: float
@@ -167,7 +183,7 @@ def _point(pot: Mix, *, averages: float | None, stands_out: bool | None, drifts:
         occurred_at=pot.contact_at or pot.started_at,
         deviation_pct=known(pot.deviation_pct),
         tolerance_pct=pot.tolerance_pct,
-        verdict=pot.verdict,
+        verdict=as_word(Verdict, pot.verdict),
         average_pct=averages,
         stands_out=stands_out,
         drifts=drifts,

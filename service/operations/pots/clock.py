@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from enum import StrEnum
 from itertools import pairwise
 from typing import Any
 
@@ -21,7 +22,25 @@ from service.formulas.clocks import (
 from service.operations.door.operation import Work
 from service.operations.door.refusals import Unprocessable
 from service.operations.pots.pot import Pot, find_pot, minutes_between, update_mix
-from service.records.base import known
+from service.records.base import as_word, known
+
+
+class LifeBound(StrEnum):
+    """How far a pot life can be trusted."""
+
+    EXACT = "exact"
+    SHORTER = "shorter than"
+    HELD = "at least, held at the edge"
+    THUMB = "rule of thumb"
+
+
+class AgeBound(StrEnum):
+    """How far the age of a film can be trusted."""
+
+    EXACT = "exact"
+    HELD = "held at the edge"
+    OLDER = "older than"
+    THUMB = "rule of thumb"
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +55,7 @@ class Clock:
     use_before: datetime | None
     over_after: datetime | None
     note: str | None
-    bound: str | None = None
+    bound: LifeBound | None = None
 
     def over(self, at: datetime) -> bool:
         limit = self.use_before or self.over_after
@@ -80,7 +99,7 @@ def corrected_clock(pot: Pot, *, total_mg: int) -> Clock | None:
         use_before=None if found.minutes is None else _after(mix.contact_at, found.minutes),
         over_after=None if found.shorter_than_min is None else _after(mix.contact_at, found.shorter_than_min),
         note=found.sentence,
-        bound=found.bound,
+        bound=as_word(LifeBound, found.bound),
     )
 
 
@@ -97,7 +116,7 @@ def clock_of(pot: Pot) -> Clock:
         return Clock(None, None, None, "Nothing has been poured yet.")
     cup = table_life(points=pot.cup_life, mass_g=mass_g, temperature_c=mix.temperature_c)
     note = cup.sentence
-    worth: str = cup.bound
+    worth = LifeBound(cup.bound)
     minutes, bound = cup.minutes, cup.shorter_than_min
     if mix.in_tray_at is not None:
         minutes, bound, note, worth = _in_tray(pot, cup, mass_g)
@@ -112,14 +131,14 @@ def clock_of(pot: Pot) -> Clock:
     )
 
 
-def _in_tray(pot: Pot, cup: Life, mass_g: float) -> tuple[float | None, float | None, str, str]:
+def _in_tray(pot: Pot, cup: Life, mass_g: float) -> tuple[float | None, float | None, str, LifeBound]:
     mix = pot.mix
     if not pot.tray_life:
         return (
             cup.minutes,
             cup.shorter_than_min,
             f"{cup.sentence} There is no table for a tray: the cup's time is kept.",
-            cup.bound,
+            LifeBound(cup.bound),
         )
     tray = table_life(points=pot.tray_life, mass_g=mass_g, temperature_c=known(mix.temperature_c))
     if cup.minutes is None or tray.minutes is None:
@@ -128,12 +147,12 @@ def _in_tray(pot: Pot, cup: Life, mass_g: float) -> tuple[float | None, float | 
             None,
             first.shorter_than_min,
             f"{'In the cup' if cup.minutes is None else 'In the tray'}: {first.sentence}",
-            first.bound,
+            LifeBound(first.bound),
         )
     moved = max(0.0, minutes_between(known(mix.contact_at), known(mix.in_tray_at)))
     minutes = tray_deadline_min(cup_life_min=cup.minutes, tray_life_min=tray.minutes, moved_after_min=moved)
     # What rests on a rule of thumb in either place is a rule of thumb.
-    worth = cup.bound if cup.bound == "rule of thumb" else tray.bound
+    worth = LifeBound(cup.bound if cup.bound == "rule of thumb" else tray.bound)
     thumb = " In the cup by rule of thumb." if cup.bound == "rule of thumb" else ""
     note = f"{minutes:.1f} min from first contact, in a tray after {moved:.0f} min. {tray.sentence}{thumb}"
     return minutes, None, note, worth
@@ -152,9 +171,6 @@ def set_clock(work: Work, pot: Pot, **columns: Any) -> None:
     update_mix(work, pot, **columns, use_before=clock.use_before, life_note=clock.note)
 
 
-EXACT, HELD, OLDER, THUMB = "exact", "held at the edge", "older than", "rule of thumb"
-
-
 _NO_TABLE = "The data sheet gives no table for a film; its time is not known."
 
 
@@ -171,18 +187,34 @@ class FilmView:
 
     life_min: float | None
     use_before: datetime | None
-    bound: str | None
+    bound: LifeBound | None
     sentence: str
 
 
 @dataclass(frozen=True, slots=True)
 class FilmAgeView:
-    """How old a film is after what its mould went through, in minutes at one temperature, and what is left."""
+    """How old a film is after what its mould went through, in minutes at one temperature, and what is left.
+
+    Attributes
+    ----------
+    reference_c
+        The coolest point of the film's table.
+    activation_energy_kj_mol
+        The film's own, from the ends of its table.
+    bound
+        exact, held at the edge, older than, or rule of thumb.
+    age_min
+        Minutes at the reference temperature.
+    left_min
+        At the reference temperature.
+    left_at_last_min
+        If it stays as warm as last read.
+    """
 
     sentence: str
     reference_c: float | None = None
     activation_energy_kj_mol: float | None = None
-    bound: str | None = None
+    bound: AgeBound | None = None
     age_min: float | None = None
     life_min: float | None = None
     left_min: float | None = None
@@ -204,8 +236,8 @@ def film_clock(mix: str, *, temperature_c: float) -> FilmView:
     return FilmView(
         found.minutes,
         before,
-        found.bound,
-        _film_sentence(found.minutes, found.shorter_than_min, temperature_c, thumb=found.bound == THUMB),
+        LifeBound(found.bound),
+        _film_sentence(found.minutes, found.shorter_than_min, temperature_c, thumb=found.bound == LifeBound.THUMB),
     )
 
 
@@ -259,7 +291,7 @@ def film_age(mix: str, *, at: datetime, readings: Sequence[Mapping[str, Any]]) -
         last_temperature_c=temperatures[-1],
         left_at_last_min=at_last,
         # Hotter than the table there is no figure, only what it is older than.
-        use_before=None if bound == OLDER else at + timedelta(seconds=int(at_last * 60)),
+        use_before=None if bound == AgeBound.OLDER else at + timedelta(seconds=int(at_last * 60)),
         sentence=_age_sentence(age, coolest, left, at_last, temperatures[-1], bound),
     )
 
@@ -285,27 +317,27 @@ def _energy(coolest: LifePoint, hottest: LifePoint) -> tuple[float, bool]:
 
 def _held(
     temperatures: Sequence[float], coolest: LifePoint, hottest: LifePoint, *, thumb: bool
-) -> tuple[list[float], str]:
+) -> tuple[list[float], AgeBound]:
     """The readings within the table, and what the age is then worth: cooler counts as its edge, hotter as at least."""
     low, high = coolest.temperature_c, coolest.temperature_c + 20 if thumb else hottest.temperature_c
     held = [min(max(t, low), high) for t in temperatures]
     if max(temperatures) > high:
-        return held, OLDER
+        return held, AgeBound.OLDER
     if thumb:
-        return held, THUMB
-    return held, HELD if min(temperatures) < low else EXACT
+        return held, AgeBound.THUMB
+    return held, AgeBound.HELD if min(temperatures) < low else AgeBound.EXACT
 
 
-def _age_sentence(age: float, point: LifePoint, left: float, at_last: float, last_c: float, bound: str) -> str:
+def _age_sentence(age: float, point: LifePoint, left: float, at_last: float, last_c: float, bound: AgeBound) -> str:
     of = f"of {point.life_min:g} min at {point.temperature_c:g} °C"
-    if bound == OLDER:
+    if bound == AgeBound.OLDER:
         return f"Older than {age:.0f} {of}: it was hotter than the table. Judge it by gloved finger."
     if left <= 0:
         sentence = f"{age:.0f} {of} are gone: its time is over."
     else:
         sentence = f"{age:.0f} {of} are gone; {at_last:.0f} min are left if the mould stays at {last_c:g} °C."
-    if bound == THUMB:
+    if bound == AgeBound.THUMB:
         sentence += " By rule of thumb, twice as fast for every 10 K: the table has one point only."
-    if bound == HELD:
+    if bound == AgeBound.HELD:
         sentence += " It was cooler than the table and is counted as at its edge."
     return sentence

@@ -5,21 +5,28 @@ The advice is general; the safety data sheet, the data sheet and local rules com
 
 from dataclasses import dataclass
 from datetime import datetime
+from enum import StrEnum
 from typing import Literal, cast
 
-from schemas.words import CupState, Kind
+from schemas.words import CupState, Kind, MixState
 from service.formulas.exotherm import DEFER, adiabatic_rise_k, left_cup_advice
 from service.formulas.ranges import OutOfRange
 from service.operations.pots.clock import Clock, clock_of
 from service.operations.pots.pot import OPEN_STATES, Pot, find_pot, grams, load_pots, minutes_between
-from service.records.base import known
+from service.records.base import as_word, known
 from service.records.items import Item
 
-IN_A_TRAY = "in a tray"
+
+class CupLevel(StrEnum):
+    """What a cup with mixed resin in it calls for, the gravest first."""
+
+    KEEP_AWAY = "keep away"
+    ACT_NOW = "act now"
+    SPREAD_OUT = "spread out"
+    IN_A_TRAY = "in a tray"
 
 
-# The gravest first.
-_GRAVITY = ("keep away", "act now", "spread out", IN_A_TRAY, None)
+_GRAVITY = (*CupLevel, None)
 
 
 _CONSTANTS = ("heat_of_reaction_j_g", "heat_capacity_j_g_k")
@@ -27,7 +34,15 @@ _CONSTANTS = ("heat_of_reaction_j_g", "heat_capacity_j_g_k")
 
 @dataclass(frozen=True, slots=True)
 class HeatView:
-    """How hot the mix would get if no heat escaped: an upper bound, and only by the system's own constants."""
+    """How hot the mix would get if no heat escaped: an upper bound, and only by the system's own constants.
+
+    Attributes
+    ----------
+    rise_k
+        If no heat escaped: an upper bound.
+    source
+        Where the constants of the system come from.
+    """
 
     rise_k: float | None
     source: str
@@ -37,9 +52,23 @@ class HeatView:
 @dataclass(frozen=True, slots=True)
 class WatchView:
     """What to do with a cup. `age_share` counts from first contact over the life; `age_of_shortest`: over the shortest
-    life of the table, because the temperature of the mix is not known."""
+    life of the table, because the temperature of the mix is not known.
 
-    level: str | None
+    Attributes
+    ----------
+    level
+        spread out, act now, keep away, or in a tray already.
+    age_min
+        Since first contact.
+    age_share
+        Of the pot life; above 1 it is over.
+    age_of_shortest
+        Counted against the table's shortest life: the temperature is not known.
+    heat
+        Only where the system's constants say it.
+    """
+
+    level: CupLevel | None
     sentence: str
     left_mg: int
     age_min: float | None
@@ -50,22 +79,38 @@ class WatchView:
 
 @dataclass(frozen=True, slots=True)
 class CupView:
-    """A pot with what is left in it, who started it, and what it was put to."""
+    """A pot with what is left in it, who started it, and what it was put to.
+
+    Attributes
+    ----------
+    parts
+        What it went into, or was meant for.
+    cup
+        How it was found, or cool where nobody said.
+    """
 
     mix: str
     name: str
-    state: str
+    state: MixState
     started_by: str
     contact_at: datetime | None
     use_before: datetime | None
     in_tray_at: datetime | None
     parts: tuple[str, ...]
-    cup: str
+    cup: CupState
     watch: WatchView
 
 
 @dataclass(frozen=True, slots=True)
 class CupsLeft:
+    """Cups that still hold mixed resin, anywhere in the shop.
+
+    Attributes
+    ----------
+    cups
+        What calls for an act comes first.
+    """
+
     cups: tuple[CupView, ...]
     sentence: str
 
@@ -83,7 +128,7 @@ def _watch(pot: Pot, clock: Clock, *, at: datetime, state: CupState) -> WatchVie
     if pot.mix.contact_at is None and state == CupState.COOL:
         level, sentence = None, f"Resin and hardener have not met in it. {DEFER}"
     elif pot.mix.in_tray_at is not None and state == CupState.COOL:
-        level = IN_A_TRAY
+        level = CupLevel.IN_A_TRAY
         sentence = f"It is spread out in a tray. Watch it until it is hard and cold. {DEFER}"
     else:
         advice = left_cup_advice(
@@ -92,7 +137,7 @@ def _watch(pot: Pot, clock: Clock, *, at: datetime, state: CupState) -> WatchVie
             age_fraction=min(share or 0.0, 1e6),
             cup_state=cast(Literal["cool", "warm", "smoking"], str(state)),
         )
-        level, sentence = advice.level, advice.sentence
+        level, sentence = CupLevel(advice.level), advice.sentence
         if of_shortest:
             sentence += (
                 " The temperature of the mix is not known: its age is counted against the table's shortest life."
@@ -147,13 +192,13 @@ def _cup(pot: Pot, clock: Clock, *, at: datetime, state: CupState) -> CupView:
     return CupView(
         mix=item.code,
         name=item.name,
-        state=item.state,
+        state=as_word(MixState, item.state),
         started_by=pot.started_by,
         contact_at=mix.contact_at,
         use_before=clock.use_before,
         in_tray_at=mix.in_tray_at,
         parts=tuple(dict.fromkeys(into or mix.plan.get("parts", ()))),
-        cup=str(state),
+        cup=state,
         watch=_watch(pot, clock, at=at, state=state),
     )
 
@@ -167,7 +212,7 @@ def cups_left(*, at: datetime) -> CupsLeft:
     pots = load_pots(Item.select().where(still_open).order_by(Item.id))
     cups = [_cup(pot, clock_of(pot), at=at, state=CupState.COOL) for pot in pots.values()]
     cups.sort(key=lambda c: (_GRAVITY.index(c.watch.level), -(c.watch.age_share or 0.0), c.mix))
-    urgent = [c.mix for c in cups if c.watch.level == "act now"]
+    urgent = [c.mix for c in cups if c.watch.level == CupLevel.ACT_NOW]
     total = grams(sum(c.watch.left_mg for c in cups))
     sentence = "No open pot has anything in it."
     if cups:

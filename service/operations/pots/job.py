@@ -19,7 +19,25 @@ _ROUNDED_MG, _ROUNDED_SHARE = 1000, 0.01
 
 @dataclass(frozen=True, slots=True)
 class JobPlan:
-    """The plan of what is still to be mixed, this pot counted, by the facts of its start."""
+    """The plan of what is still to be mixed, this pot counted, by the facts of its start.
+
+    Attributes
+    ----------
+    need_mg
+        Mixed resin that the whole job takes.
+    still_needed_mg
+        What of it is not mixed yet, this pot counted.
+    pots
+        How many the rest of the job takes, this one counted.
+    pot_mg
+        How large each would be.
+    largest_workable_mg
+        What can be wetted out in its share of the pot life.
+    smallest_honest_mg
+        What the scales can still judge.
+    agrees
+        Whether this pot is of the planned size.
+    """
 
     number: int
     of: int

@@ -3,13 +3,14 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from schemas.words import Kind, MovementKind, Purpose, State
+from schemas.words import Kind, MixState, MovementKind, Purpose, State, Verdict
 from service.operations.door.shop import the_site
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.operations.ledger.journal import names_of
 from service.operations.pots.pot import OPEN_STATES, find_pot
 from service.operations.pots.view import MixView, view_pot
+from service.records.base import as_word
 from service.records.items import Item, Movement
 from service.records.mixes import Mix
 
@@ -20,8 +21,8 @@ class MixRow:
 
     code: str
     name: str
-    state: str
-    purpose: str
+    state: MixState
+    purpose: Purpose
     system: int
     planned_mg: int
     left_mg: int
@@ -29,7 +30,7 @@ class MixRow:
     started_by: str
     use_before: datetime | None
     deviation_pct: float | None
-    verdict: str | None
+    verdict: Verdict | None
     holds: int
     version: int
 
@@ -77,8 +78,8 @@ def _row(item: Item, mix: Mix, by: str) -> MixRow:
     return MixRow(
         code=item.code,
         name=item.name,
-        state=item.state,
-        purpose=mix.purpose,
+        state=as_word(MixState, item.state),
+        purpose=as_word(Purpose, mix.purpose),
         system=mix.system_id,
         planned_mg=mix.planned_mg,
         left_mg=item.balance,
@@ -86,7 +87,7 @@ def _row(item: Item, mix: Mix, by: str) -> MixRow:
         started_by=by,
         use_before=mix.use_before,
         deviation_pct=mix.deviation_pct,
-        verdict=mix.verdict,
+        verdict=as_word(Verdict, mix.verdict),
         holds=item.holds,
         version=item.version,
     )

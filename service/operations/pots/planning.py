@@ -1,11 +1,11 @@
 """What the shelf can give: what is fit, which pot can be built from which cans, and how many pots a job takes."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from schemas.words import Kind, Unit
+from schemas.words import Component, ContainerState, Kind, Unit
 from service.formulas._draws import draws_for_equal_pots
 from service.formulas.planner import Can, PotPlan, largest_workable_pot_g, plan_pots
 from service.formulas.ratio import split_total
@@ -18,7 +18,7 @@ from service.operations.pots.scale import able_scales, load_scales, require_able
 from service.operations.pots.system import HardenerView, SystemView, find_system, life_points, view_system
 from service.operations.stock import load
 from service.operations.stock.picking import fit_among, fit_containers, on_shelf
-from service.records.base import known
+from service.records.base import as_word, known
 from service.records.materials import Material
 from service.records.people import Site
 
@@ -32,7 +32,7 @@ class CanView:
 
     container: str
     lot: str
-    state: str
+    state: ContainerState
     place: str | None
     good_until: date | None
     free_mg: int | None
@@ -42,6 +42,14 @@ class CanView:
 
 @dataclass(frozen=True, slots=True)
 class StockView:
+    """What there is of one material for a pot, and whether it is enough.
+
+    Attributes
+    ----------
+    cans
+        Fit for use only, first expired first.
+    """
+
     material: int
     name: str
     cans: tuple[CanView, ...]
@@ -52,7 +60,7 @@ class StockView:
 
 @dataclass(frozen=True, slots=True)
 class DrawView:
-    component: str
+    component: Component
     container: str
     mass_mg: int
 
@@ -78,7 +86,7 @@ class Availability:
 
 
 @dataclass(frozen=True, slots=True)
-class PlannedPotView:
+class PotInPlan:
     mass_mg: int
     resin_mg: int
     hardener_mg: int
@@ -88,8 +96,18 @@ class PlannedPotView:
 
 @dataclass(frozen=True, slots=True)
 class MixPlan:
+    """What a pot, or a job of several, takes, and whether the shop can make it now.
+
+    Attributes
+    ----------
+    largest_workable_mg
+        The largest pot that can be wetted out within its share of the pot life.
+    smallest_honest_mg
+        The smallest pot whose ratio the scale can judge.
+    """
+
     possible: bool
-    pots: tuple[PlannedPotView, ...]
+    pots: tuple[PotInPlan, ...]
     leftover_mg: int
     lots: tuple[str, ...]
     scale: str
@@ -162,7 +180,7 @@ def _stock(material: int, cans: Sequence[load.Loaded]) -> StockView:
             CanView(
                 container=c.item.code,
                 lot=c.lot_item.code,
-                state=c.item.state,
+                state=as_word(ContainerState, c.item.state),
                 place=c.item.place.code if c.item.place is not None else None,
                 good_until=c.facts.good_until,
                 **_by_unit(_free(c), unit),
@@ -181,7 +199,7 @@ def _pot(
     hardener_cans: Sequence[load.Loaded],
 ) -> PotView:
     resin_mg = round(split_total(total_g=mass_mg / 1000, ratio=hardener.ratio).resin_g * 1000)
-    sides = (("resin", resin_mg, resin_cans), ("hardener", mass_mg - resin_mg, hardener_cans))
+    sides = ((Component.RESIN, resin_mg, resin_cans), (Component.HARDENER, mass_mg - resin_mg, hardener_cans))
     draws: list[DrawView] = []
     short = {name: max(0, need - sum(_free(c) for c in cans)) for name, need, cans in sides}
     split_too_small = False
@@ -200,14 +218,14 @@ def _pot(
         resin_mg=resin_mg,
         hardener_mg=mass_mg - resin_mg,
         draws=tuple(draws) if possible else (),
-        short_resin_mg=short["resin"],
-        short_hardener_mg=short["hardener"],
+        short_resin_mg=short[Component.RESIN],
+        short_hardener_mg=short[Component.HARDENER],
         sentence=_pot_sentence(view, mass_mg, short, draws, split_too_small),
     )
 
 
 def _pot_sentence(
-    view: SystemView, mass_mg: int, short: dict[str, int], draws: Sequence[DrawView], split_too_small: bool
+    view: SystemView, mass_mg: int, short: Mapping[Component, int], draws: Sequence[DrawView], split_too_small: bool
 ) -> str:
     if mass_mg > view.largest_pot_mg:
         return f"The largest pot of {view.name} is {grams(view.largest_pot_mg)}; ask for a plan of several."
@@ -250,11 +268,11 @@ def plan_mixes(
         smallest_honest_pot_g=smallest,
     )
     pots = tuple(
-        PlannedPotView(
+        PotInPlan(
             mass_mg=_mg(pot.total_g),
             resin_mg=_mg(pot.resin_g),
             hardener_mg=_mg(pot.hardener_g),
-            draws=tuple(DrawView(side[can], can, _mg(amount)) for can, amount in pot.draws),
+            draws=tuple(DrawView(Component(side[can]), can, _mg(amount)) for can, amount in pot.draws),
             start_after_min=pot.start_after_min,
         )
         for pot in plan.pots

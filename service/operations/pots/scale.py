@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from enum import StrEnum
 
 from peewee import JOIN
 
@@ -38,21 +39,27 @@ def up_to_mg(mass_g: float) -> int:
     return math.ceil(mass_g * 1000 - 1e-6)
 
 
-IN_ORDER, OVERDUE, FAILED, NOT_ASKED = "in order", "overdue", "failed", "not asked"
+class CheckStanding(StrEnum):
+    """How a scale stands with its check weights."""
+
+    IN_ORDER = "in order"
+    OVERDUE = "overdue"
+    FAILED = "failed"
+    NOT_ASKED = "not asked"
 
 
 @dataclass(frozen=True, slots=True)
 class CheckState:
     """How a scale stands with its checks at an instant."""
 
-    state: str
+    state: CheckStanding
     sentence: str
     due_on: date | None
     last: ScaleCheck | None
 
     @property
     def stops(self) -> bool:
-        return self.state in (OVERDUE, FAILED)
+        return self.state in (CheckStanding.OVERDUE, CheckStanding.FAILED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,16 +102,16 @@ def check_state(row: Scale, last: ScaleCheck | None, *, at: datetime, site: Site
     """How a scale stands with its checks at an instant, by the last of what had happened until then."""
     if last is not None and not last.passed:
         day = day_in_shop(last.occurred_at, site)
-        return CheckState(FAILED, f"It failed its check on {day:%-d %b %Y}.", None, last)
+        return CheckState(CheckStanding.FAILED, f"It failed its check on {day:%-d %b %Y}.", None, last)
     if row.check_every_days is None:
-        return CheckState(NOT_ASKED, "The shop asks for no checks of this scale.", None, last)
+        return CheckState(CheckStanding.NOT_ASKED, "The shop asks for no checks of this scale.", None, last)
     if last is None:
-        return CheckState(OVERDUE, "It has not been checked yet.", None, None)
+        return CheckState(CheckStanding.OVERDUE, "It has not been checked yet.", None, None)
     day = day_in_shop(last.occurred_at, site)
     due = day + timedelta(days=row.check_every_days)
     if day_in_shop(at, site) > due:
-        return CheckState(OVERDUE, f"Its check was due by {due:%-d %b %Y}.", due, last)
-    return CheckState(IN_ORDER, f"Passed on {day:%-d %b %Y}; next check by {due:%-d %b %Y}.", due, last)
+        return CheckState(CheckStanding.OVERDUE, f"Its check was due by {due:%-d %b %Y}.", due, last)
+    return CheckState(CheckStanding.IN_ORDER, f"Passed on {day:%-d %b %Y}; next check by {due:%-d %b %Y}.", due, last)
 
 
 def require_able(loaded: LoadedScale, *, at: datetime, site: Site) -> Scale:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from schemas.words import Component, Kind, State
+from schemas.words import Component, Kind, State, ToolState
 from service.formulas.pot_weighings import possible_ratio_error_pct
 from service.formulas.weighing import minimum_mass_g
 from service.operations.door.operation import Work, operation
@@ -15,9 +15,16 @@ from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag, stands
 from service.operations.ledger.graph import HoldView, StandingHold, hold_views, standing_holds
-from service.operations.pots.scale import LoadedScale, check_state, load_scales, smallest_honest_g, up_to_mg
+from service.operations.pots.scale import (
+    CheckStanding,
+    LoadedScale,
+    check_state,
+    load_scales,
+    smallest_honest_g,
+    up_to_mg,
+)
 from service.operations.pots.system import ratio_and_tolerance
-from service.records.base import known
+from service.records.base import as_word, known
 from service.records.items import Item, Movement
 from service.records.journal import Deed
 from service.records.materials import Material, ResinSystem, Scale, ScaleCheck, SystemHardener
@@ -30,7 +37,15 @@ MINIMUM_MASS_PCT = 1.0
 
 @dataclass(frozen=True, slots=True)
 class HonestPot:
-    """The smallest pot of one approved resin system with one of its hardeners, zeroed between the pours."""
+    """The smallest pot of one approved resin system with one of its hardeners, zeroed between the pours.
+
+    Attributes
+    ----------
+    smallest_pot_mg
+        From here on the scale knows the ratio to a third of its tolerance, zeroed.
+    too_large
+        The scale or the system takes no pot of that size: take a finer scale.
+    """
 
     system: int
     system_name: str
@@ -83,7 +98,7 @@ def minimum_mass_mg(row: Scale) -> int:
 
 
 @dataclass(frozen=True, slots=True)
-class CheckView:
+class ScaleCheckView:
     weight: str
     nominal_mg: int
     reading_mg: int
@@ -95,19 +110,35 @@ class CheckView:
 
 @dataclass(frozen=True, slots=True)
 class ScaleView:
+    """A scale, its last check, and the smallest masses that it can be trusted with.
+
+    Attributes
+    ----------
+    minimum_mass_mg
+        Smallest single mass that it knows to 1 %, k = 2.
+    honest_pots
+        The smallest pot it can weigh honestly, of each approved system and hardener.
+    check_state
+        Its last check.
+    usable
+        Whether a pot may be started on it now.
+    affected
+        Pots put on hold because its check failed, in that answer only.
+    """
+
     code: str
     name: str
-    state: str
+    state: ToolState
     interval_mg: int
     repeatability_mg: int
     maximum_mg: int
     minimum_mass_mg: int
     honest_pots: tuple[HonestPot, ...]
     check_every_days: int | None
-    check_state: str
+    check_state: CheckStanding
     check_sentence: str
     check_due_on: date | None
-    last_check: CheckView | None
+    last_check: ScaleCheckView | None
     usable: bool
     affected: tuple[str, ...]
     holds: tuple[HoldView, ...]
@@ -235,7 +266,7 @@ def list_scales(*, at: datetime, after: int | None, limit: int) -> Page[ScaleVie
     return Page(rows=view_scales(found.rows, at=at, site=the_site()), next_after=found.next_after)
 
 
-def list_checks(scale: str, *, after: int | None, limit: int) -> Page[CheckView]:
+def list_checks(scale: str, *, after: int | None, limit: int) -> Page[ScaleCheckView]:
     """List the checks of a scale, newest first."""
     item = ledger.find(scale, Kind.SCALE)
     query = ScaleCheck.select(ScaleCheck, Deed, Person).join(Deed).join(Person).where(ScaleCheck.scale == item.id)
@@ -243,8 +274,8 @@ def list_checks(scale: str, *, after: int | None, limit: int) -> Page[CheckView]
     return page(query, ScaleCheck.id, after=after, limit=limit, view=view, newest_first=True)
 
 
-def view_check(row: ScaleCheck, by: str) -> CheckView:
-    return CheckView(
+def view_check(row: ScaleCheck, by: str) -> ScaleCheckView:
+    return ScaleCheckView(
         weight=row.weight,
         nominal_mg=row.nominal_mg,
         reading_mg=row.reading_mg,
@@ -283,7 +314,7 @@ def _scale(
     return ScaleView(
         code=item.code,
         name=item.name,
-        state=item.state,
+        state=as_word(ToolState, item.state),
         interval_mg=row.interval_mg,
         repeatability_mg=row.repeatability_mg,
         maximum_mg=row.maximum_mg,

@@ -14,6 +14,7 @@ from service.formulas.ratio_forms import (
     volume_ratio_from_weight,
 )
 from service.operations.door.rows import find_row
+from service.records.base import as_word
 from service.records.journal import Document
 from service.records.materials import Material, ResinSystem, SystemHardener
 
@@ -23,6 +24,20 @@ FILM_MASS_G = 1.0
 
 @dataclass(frozen=True, slots=True)
 class HardenerView:
+    """A hardener of a resin system, with its ratio, its tolerance and its tables of pot life.
+
+    Attributes
+    ----------
+    weight_worked_out
+        True if the parts by weight follow from the parts by volume and the densities.
+    volume_worked_out
+        True if the parts by volume follow from the parts by weight and the densities.
+    ratio
+        Grams of hardener to a gram of resin.
+    tolerance_pct
+        The tolerance as per cent of this ratio, to either side.
+    """
+
     material: int
     name: str
     speed: str
@@ -39,13 +54,23 @@ class HardenerView:
 
 @dataclass(frozen=True, slots=True)
 class ToleranceView:
-    kind: str
+    kind: ToleranceKind
     value: float
     source: str
 
 
 @dataclass(frozen=True, slots=True)
 class SystemView:
+    """A resin system in one of its revisions.
+
+    Attributes
+    ----------
+    replaced_by
+        Number of the revision that replaces it.
+    document
+        The frozen copy that pots are judged by.
+    """
+
     id: int
     name: str
     revision: int
@@ -149,7 +174,9 @@ def view_system(row: ResinSystem, own: Sequence[SystemHardener] | None = None, s
         resin=row.resin_id,
         resin_name=row.resin.name,
         hardeners=tuple(hardeners),
-        tolerance=ToleranceView(kind=row.tolerance_kind, value=row.tolerance_value, source=row.tolerance_source),
+        tolerance=ToleranceView(
+            kind=as_word(ToleranceKind, row.tolerance_kind), value=row.tolerance_value, source=row.tolerance_source
+        ),
         approved_by=row.approved_by_id,
         replaced_by=row.replaced_by_id,
         document=row.document_id,

@@ -1,7 +1,7 @@
 """Resin systems: what a data sheet says of a resin and its hardeners, kept in revisions, locked once approved."""
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Annotated, Any
 
 from schemas.words import MaterialKind
 from service.formulas.clocks import life_min
@@ -56,7 +56,7 @@ def add_resin_system(
     tolerance: Mapping[str, Any],
     largest_pot_mg: int,
     agreement_limit_pct: float = 2.0,
-    **facts: Any,
+    **facts: Annotated[Any, ResinSystem],
 ) -> SystemView:
     """Add a resin system, or the next revision of one, as its data sheet describes it. It is a draft until approved."""
     revision = SYSTEMS.next_number(name)
@@ -79,18 +79,24 @@ def add_resin_system(
 
 
 @operation
-def change_resin_system(work: Work, *, system: int, version: int, **changes: Any) -> SystemView:
+def change_resin_system(
+    work: Work,
+    *,
+    system: int,
+    version: int,
+    hardeners: Sequence[Mapping[str, Any]] | None = None,
+    tolerance: Mapping[str, Any] | None = None,
+    agreement_limit_pct: float = 2.0,
+    **columns: Annotated[Any, ResinSystem],
+) -> SystemView:
     """Change a draft of a resin system. An approved one is never changed: a change is a new revision."""
     row = SYSTEMS.draft(system, version=version)
-    limit = changes.pop("agreement_limit_pct", 2.0)
-    if not changes:
+    if not columns and hardeners is None and tolerance is None:
         raise Unprocessable("Give at least one field to change.")
     own = hardeners_of([row.id])[row.id]
     before = view_system(row, own)
-    hardeners = changes.pop("hardeners", None)
-    columns = {**changes}
-    if "tolerance" in columns:
-        columns |= {f"tolerance_{name}": value for name, value in columns.pop("tolerance").items()}
+    if tolerance is not None:
+        columns |= {f"tolerance_{name}": value for name, value in tolerance.items()}
     merged = {name: columns.get(name, getattr(row, name)) for name in ("work_low_c", "work_high_c")}
     _check_work_limits(merged)
     product = _component(columns.get("resin", row.resin_id), RESIN_KINDS, "/resin")
@@ -99,7 +105,7 @@ def change_resin_system(work: Work, *, system: int, version: int, **changes: Any
     row.resin = product
     asked = hardeners if hardeners is not None else [_as_asked(h) for h in own]
     SystemHardener.delete().where(SystemHardener.system == row.id).execute()
-    after = view_system(row, _put_hardeners(row, product, asked, limit))
+    after = view_system(row, _put_hardeners(row, product, asked, agreement_limit_pct))
     work.note(resin_system=row.id, before=before, after=after)
     return after
 

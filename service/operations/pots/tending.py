@@ -146,8 +146,16 @@ def move_to_tray(work: Work, *, mix: str) -> MixView:
 
 @dataclass(frozen=True, slots=True)
 class FillerTarget:
+    """How much filler or pigment is still to be added.
+
+    Attributes
+    ----------
+    in_mg
+        Filler and pigment that are in already.
+    """
+
     percent: float
-    of: str
+    of: CountedOn
     counted_on_mg: int
     target_mg: int
     in_mg: int
@@ -178,4 +186,4 @@ def filler_target(mix: str, *, percent: float, of: CountedOn) -> FillerTarget:
     what = "resin" if of == CountedOn.RESIN else "resin and hardener"
     sentence = f"{percent:g} % of {grams(base)} of {what} is {grams(target)}"
     sentence += f"; {grams(inside)} of filler is in, add {grams(add)}." if inside else f": add {grams(add)}."
-    return FillerTarget(percent, str(of), base, target, inside, add, sentence)
+    return FillerTarget(percent, of, base, target, inside, add, sentence)

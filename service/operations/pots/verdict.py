@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass
 from datetime import datetime
+from enum import StrEnum
 from typing import Literal, cast
 
 from schemas.words import Component, State, Verdict
@@ -20,9 +21,15 @@ from service.records.people import Site
 
 @dataclass(frozen=True, slots=True)
 class NextPour:
-    """The next number, and where the scale may stand. For resin there is a target only; for hardener the limits too."""
+    """The next number, and where the scale may stand. For resin there is a target only; for hardener the limits too.
 
-    component: str
+    Attributes
+    ----------
+    accepted_from_mg
+        Tolerance less uncertainty, rounded inward to the scale's step.
+    """
+
+    component: Component
     container: str
     scale: str
     target_mg: int
@@ -36,22 +43,52 @@ class NextPour:
 
 @dataclass(frozen=True, slots=True)
 class Judgement:
+    """How far the pot is from its ratio, and what that means.
+
+    Attributes
+    ----------
+    deviation_pct
+        Above zero: more hardener than stated.
+    uncertainty_pct
+        What the scales can know of the ratio, k = 2.
+    verdict
+        within, near the limit, or outside.
+    """
+
     deviation_pct: float
     uncertainty_pct: float
     tolerance_pct: float
-    verdict: str
+    verdict: Verdict
     sentence: str
 
 
-@dataclass(frozen=True, slots=True)
-class CorrectionView:
-    """What would bring the pot to its ratio. `possible`: yes, no, or ask where something is not known."""
+class Possible(StrEnum):
+    """Whether a pot can still be brought to its ratio; ask where something is not known."""
 
-    add: str
+    YES = "yes"
+    NO = "no"
+    ASK = "ask"
+
+
+@dataclass(frozen=True, slots=True)
+class MixCorrection:
+    """What would bring the pot to its ratio. `possible`: yes, no, or ask where something is not known.
+
+    Attributes
+    ----------
+    add
+        resin or hardener.
+    possible
+        yes, no, or ask where something is not known.
+    life_min
+        From the same first contact, shortened for the new mass.
+    """
+
+    add: Component
     add_mg: int
     total_mg: int
     scale_reading_if_not_zeroed_mg: int | None
-    possible: str
+    possible: Possible
     why_not: tuple[str, ...]
     life_min: float | None
     use_before: datetime | None
@@ -191,7 +228,7 @@ def _weighings(pot: Pot) -> list[Weighing]:
     ]
 
 
-def correction(pot: Pot, *, at: datetime, site: Site) -> CorrectionView | None:
+def correction(pot: Pot, *, at: datetime, site: Site) -> MixCorrection | None:
     """What to add to a pot not surely within its tolerance, and whether that may still be done (shop rule 20)."""
     judged = judge(pot)
     if judged is None or judged.verdict == Verdict.WITHIN or pot.item.state not in OPEN_STATES:
@@ -214,12 +251,12 @@ def correction(pot: Pot, *, at: datetime, site: Site) -> CorrectionView | None:
         sentence += _deadline(pot, clock)
     if not_known and not against:
         sentence = f"Ask before you correct: {' '.join(not_known)} {sentence}"
-    return CorrectionView(
+    return MixCorrection(
         add=component,
         add_mg=add,
         total_mg=total,
         scale_reading_if_not_zeroed_mg=if_not_zeroed,
-        possible="no" if against else "ask" if not_known else "yes",
+        possible=Possible.NO if against else Possible.ASK if not_known else Possible.YES,
         why_not=(*against, *not_known),
         life_min=clock.life_min if clock else None,
         use_before=clock.use_before if clock else None,

@@ -4,62 +4,43 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from schemas.words import Component, MixState, Purpose, ReadingSource
 from service.formulas.additives import additive_percent
 from service.operations.door.operation import Work
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
 from service.operations.ledger.permitting import answers_to
 from service.operations.pots.ability import ScalesView, scales_of
-from service.operations.pots.clock import Clock, clock_of
+from service.operations.pots.clock import Clock, LifeBound, clock_of
 from service.operations.pots.cups import WatchView, watch_of
 from service.operations.pots.job import JobPlan, kept_plan
 from service.operations.pots.pot import OPEN_STATES, Pot, minutes_between
-from service.operations.pots.verdict import CorrectionView, Judgement, NextPour, correction, judge, next_pour
-from service.records.base import known
+from service.operations.pots.rows import (
+    ApplicationView,
+    ClosingView,
+    CupCheckView,
+    FillerView,
+    MixFlag,
+    PlanView,
+    PourView,
+    StirringView,
+)
+from service.operations.pots.verdict import Judgement, MixCorrection, NextPour, correction, judge, next_pour
+from service.records.base import as_word, known
 from service.records.items import Movement
 from service.records.mixes import PlannedPour, Pour
 from service.records.people import Site
 
 
 @dataclass(frozen=True, slots=True)
-class PlanView:
-    component: str
-    container: str
-    amount_mg: int
-    settled: bool
-
-
-@dataclass(frozen=True, slots=True)
-class PourView:
-    """One reading; `taken_back` if it was poured back or corrected away since."""
-
-    component: str
-    container: str
-    lot: str
-    scale: str
-    net_mg: int
-    reading_mg: int
-    zeroed: bool
-    before_mg: int
-    emptied_cup_mg: int | None
-    source: str
-    target_mg: int | None
-    correction: bool
-    taken_back: bool
-    occurred_at: datetime
-    by: str
-
-
-@dataclass(frozen=True, slots=True)
-class FillerView:
-    container: str
-    mass_mg: int
-    percent_of_resin: float | None
-    percent_of_mix: float | None
-    occurred_at: datetime
-
-
-@dataclass(frozen=True, slots=True)
 class ClockView:
+    """How long the pot can be used, from the first contact of hardener and resin.
+
+    Attributes
+    ----------
+    over_after
+        Where the table gives no figure: from then on it is surely over.
+    """
+
     contact_at: datetime | None
     temperature_c: float | None
     temperature_of_air: bool
@@ -68,69 +49,32 @@ class ClockView:
     over_after: datetime | None
     over: bool
     in_tray_at: datetime | None
-    bound: str | None
+    bound: LifeBound | None
     note: str | None
 
 
 @dataclass(frozen=True, slots=True)
-class StirringView:
-    """Stirring since the last pour; a ratio within its tolerance says nothing of it."""
-
-    needed_min: float | None
-    done_min: float
-    scraped: bool
-    second_cup: bool
-    enough: bool | None
-    times: int
-
-
-@dataclass(frozen=True, slots=True)
-class ApplicationView:
-    part: str
-    mass_mg: int | None
-    estimated: bool
-    purpose: str | None
-    zone: str | None
-    occurred_at: datetime
-
-
-@dataclass(frozen=True, slots=True)
-class ClosingView:
-    applied_mg: int
-    left_mg: int
-    loss_mg: int
-    left_estimated: bool
-    loss_estimated: bool
-    cup_kept: bool
-
-
-@dataclass(frozen=True, slots=True)
-class CupCheckView:
-    hard: bool
-    hardness: float | None
-    hardness_scale: str | None
-    occurred_at: datetime
-    by: str
-
-
-@dataclass(frozen=True, slots=True)
-class FlagView:
-    """Something that a release looks at; `answered` is the decision of the permission that answers it, if any."""
-
-    id: int
-    kind: str
-    sentence: str
-    stops: bool
-    answered: str | None
-    occurred_at: datetime
-
-
-@dataclass(frozen=True, slots=True)
 class MixView:
+    """A pot from its first gram to its last.
+
+    Attributes
+    ----------
+    frozen
+        Document with the frozen copy of the resin system.
+    left_mg
+        What the pot still holds by the book.
+    watch
+        While it is open.
+    parts
+        What it was meant for when it was started.
+    skipped
+        Cans that should have been used up first.
+    """
+
     code: str
     name: str
-    state: str
-    purpose: str
+    state: MixState
+    purpose: Purpose
     system: int
     system_name: str
     system_revision: int
@@ -155,7 +99,7 @@ class MixView:
     next: NextPour | None
     pours: tuple[PourView, ...]
     judgement: Judgement | None
-    correction: CorrectionView | None
+    correction: MixCorrection | None
     clock: ClockView
     watch: WatchView | None
     stirring: StirringView
@@ -167,7 +111,7 @@ class MixView:
     notices: tuple[str, ...]
     closing: ClosingView | None
     cup_checks: tuple[CupCheckView, ...]
-    flags: tuple[FlagView, ...]
+    flags: tuple[MixFlag, ...]
     holds: tuple[HoldView, ...]
     version: int
 
@@ -184,8 +128,8 @@ def view_pot(pot: Pot, *, at: datetime, site: Site) -> MixView:
     return MixView(
         code=item.code,
         name=item.name,
-        state=item.state,
-        purpose=mix.purpose,
+        state=as_word(MixState, item.state),
+        purpose=as_word(Purpose, mix.purpose),
         system=mix.system_id,
         system_name=pot.system["name"],
         system_revision=pot.system["revision"],
@@ -230,7 +174,7 @@ def view_pot(pot: Pot, *, at: datetime, site: Site) -> MixView:
 
 def _plan(pot: Pot, row: PlannedPour) -> PlanView:
     return PlanView(
-        component=row.component,
+        component=as_word(Component, row.component),
         container=pot.named[row.container_id].code,
         amount_mg=row.amount_mg,
         settled=row.settled_at is not None,
@@ -240,7 +184,7 @@ def _plan(pot: Pot, row: PlannedPour) -> PlanView:
 def _pour(pot: Pot, row: Pour) -> PourView:
     can = pot.named[row.container_id]
     return PourView(
-        component=row.component,
+        component=as_word(Component, row.component),
         container=can.code,
         lot=can.lot or "",
         scale=pot.named[row.scale_id].code,
@@ -249,7 +193,7 @@ def _pour(pot: Pot, row: Pour) -> PourView:
         zeroed=row.zeroed,
         before_mg=row.before_mg,
         emptied_cup_mg=row.emptied_cup_mg,
-        source=row.source,
+        source=as_word(ReadingSource, row.source),
         target_mg=row.target_mg,
         correction=row.correction,
         taken_back=row.movement.cancelled_by_id is not None,
@@ -309,7 +253,7 @@ def _application(pot: Pot, row: Movement) -> ApplicationView:
         part=pot.named[known(row.target_id)].code,
         mass_mg=row.amount,
         estimated=row.estimated,
-        purpose=row.purpose,
+        purpose=as_word(Purpose, row.purpose),
         zone=row.zone,
         occurred_at=row.occurred_at,
     )
@@ -327,10 +271,10 @@ def _cup_checks(pot: Pot) -> tuple[CupCheckView, ...]:
     )
 
 
-def _flags(pot: Pot) -> tuple[FlagView, ...]:
+def _flags(pot: Pot) -> tuple[MixFlag, ...]:
     answers: dict[int, Any] = answers_to(pot.flags) if pot.flags else {}
     return tuple(
-        FlagView(
+        MixFlag(
             id=f.id,
             kind=f.kind,
             sentence=f.sentence,

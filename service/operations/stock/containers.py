@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Annotated
 
-from schemas.words import Fitness, Kind, MaterialKind, MovementKind, State, Unit
+from schemas.words import ContainerState, Fitness, Kind, MaterialKind, MovementKind, State, Unit
 from service.formulas.shelf_life import decant_expiry, last_instant
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import SameLotOnly, ShortStock, Unprocessable, WrongState
@@ -16,27 +17,41 @@ from service.operations.stock import load
 from service.operations.stock.fitness import Answer
 from service.operations.stock.picking import fit_instead
 from service.operations.stock.using import load_used, note_opened, require_fit, settle_empty
-from service.records.base import known
+from service.records.base import as_word, known
 from service.records.items import Item
 from service.records.materials import Container, Material
 
 
 @dataclass(frozen=True, slots=True)
 class ContainerView:
+    """A container: what is left in it, and whether it is fit for use.
+
+    Attributes
+    ----------
+    number
+        2 of 4 in its delivery.
+    good_until
+        The date that counts, and in good_because why.
+    good_until_at
+        When that day ends, by the shop's clock: then it is good no more.
+    instead
+        Fit containers to take instead, first expired first.
+    """
+
     code: str
     name: str
     material: int
-    kind: str
+    kind: MaterialKind
     lot: str
     makers_lot: str | None
     number: int
     of: int
-    state: str
+    state: ContainerState
     place: ItemRef | None
     unit: str
-    left: int
-    reserved: int
-    net: int
+    left: Annotated[int, Unit]
+    reserved: Annotated[int, Unit] | None
+    net: Annotated[int, Unit]
     tare_mg: int | None
     parent: str | None
     blend: bool
@@ -44,7 +59,7 @@ class ContainerView:
     expires_on: date | None
     good_until: date | None
     good_until_at: datetime | None
-    good_because: str
+    good_because: load.GoodBecause
     not_before: datetime | None
     fitness: Answer
     holds: tuple[HoldView, ...]
@@ -58,16 +73,16 @@ def view_container(loaded: load.Loaded, answer: Answer, *, instead: Sequence[str
         code=item.code,
         name=loaded.material.name,
         material=loaded.material.id,
-        kind=loaded.material.kind,
+        kind=as_word(MaterialKind, loaded.material.kind),
         lot=loaded.lot_item.code,
         makers_lot=loaded.lot.makers_lot,
         number=container.number,
         of=container.of,
-        state=item.state,
+        state=as_word(ContainerState, item.state),
         place=ref(item.place) if item.place is not None else None,
         unit=known(item.unit),
         left=item.balance,
-        reserved=facts.reserved,
+        reserved=facts.reserved if item.unit == Unit.MILLIGRAM else None,
         net=container.net,
         tare_mg=container.tare_mg,
         parent=Item.get_by_id(container.parent_id).code if container.parent_id else None,
@@ -76,7 +91,7 @@ def view_container(loaded: load.Loaded, answer: Answer, *, instead: Sequence[str
         expires_on=container.expires_on,
         good_until=facts.good_until,
         good_until_at=last_instant(on=facts.good_until, zone=facts.zone) if facts.good_until is not None else None,
-        good_because=facts.good_because,
+        good_because=load.GoodBecause(facts.good_because),
         not_before=container.not_before,
         fitness=answer,
         holds=hold_views(facts.holds),

@@ -25,7 +25,13 @@ class Reason:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """Fit, ask or leave, with every reason that applies and what was merely noted."""
+    """Fit, ask or leave, with every reason that applies and what was merely noted.
+
+    Attributes
+    ----------
+    answer
+        fit, ask or leave.
+    """
 
     answer: Fitness
     reasons: tuple[Reason, ...] = ()

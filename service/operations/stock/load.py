@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from enum import StrEnum
 from typing import Any
 
 from peewee import JOIN, fn
@@ -18,6 +19,15 @@ from service.records.items import Item, Permission
 from service.records.materials import Container, Lot, Material, Receipt
 from service.records.mixes import PlannedPour
 from service.records.people import Site
+
+
+class GoodBecause(StrEnum):
+    """Which of its dates a container goes by."""
+
+    SUPPLIER = "supplier"
+    RETEST = "retest"
+    OPENED = "opened"
+    NONE = "none"
 
 
 @dataclass(frozen=True, slots=True)

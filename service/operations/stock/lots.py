@@ -7,7 +7,7 @@ from typing import Any
 
 from peewee import JOIN
 
-from schemas.words import CertificateType, Kind, State
+from schemas.words import CertificateType, DateBasis, Kind, LotState, MaterialKind, ReceiptKind, State, Unit
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import CertificateMissing, NotReleased, Unprocessable, WrongState
 from service.operations.door.rows import find_row
@@ -16,7 +16,7 @@ from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, StandingHold, hold_views, standing_holds
 from service.operations.stock.amending import standing_amounts
-from service.records.base import known
+from service.records.base import as_word, known
 from service.records.items import Item
 from service.records.journal import Document
 from service.records.materials import Certificate, Container, IncomingCheck, Lot, Material, Receipt, Supplier
@@ -24,16 +24,24 @@ from service.records.materials import Certificate, Container, IncomingCheck, Lot
 
 @dataclass(frozen=True, slots=True)
 class ReceiptView:
-    """One arrival. `amount` is what stands now; where that was corrected, `received_as` is what was first recorded."""
+    """One arrival.
+
+    Attributes
+    ----------
+    amount
+        What stands now, in the unit named: mg, mm or pieces.
+    received_as
+        What was recorded at first, where that was corrected.
+    """
 
     id: int
-    kind: str
+    kind: ReceiptKind
     supplier: str | None
     delivery_note: str | None
     place: str
     amount: int
     received_as: int | None
-    unit: str
+    unit: Unit
     received_at: datetime
     released: bool
     remark: str | None
@@ -41,14 +49,14 @@ class ReceiptView:
 
 @dataclass(frozen=True, slots=True)
 class CertificateView:
-    type: str
+    type: CertificateType
     number: str
     issued_on: date
     document: int | None
 
 
 @dataclass(frozen=True, slots=True)
-class CheckView:
+class LotCheckView:
     name: str
     result: str
     value: float | None
@@ -63,18 +71,18 @@ class LotView:
     code: str
     name: str
     material: int
-    kind: str
-    state: str
+    kind: MaterialKind
+    state: LotState
     supplier: str | None
     makers_lot: str | None
     unknown_because: str | None
     made_on: date | None
     expires_on: date | None
-    date_basis: str
+    date_basis: DateBasis
     retest_on: date | None
     receipts: tuple[ReceiptView, ...]
     certificates: tuple[CertificateView, ...]
-    checks: tuple[CheckView, ...]
+    checks: tuple[LotCheckView, ...]
     containers: tuple[str, ...]
     holds: tuple[HoldView, ...]
     version: int
@@ -155,21 +163,23 @@ def _lot(held: LotInHand, holds: list[StandingHold]) -> LotView:
         code=item.code,
         name=material.name,
         material=material.id,
-        kind=material.kind,
-        state=item.state,
+        kind=as_word(MaterialKind, material.kind),
+        state=as_word(LotState, item.state),
         supplier=lot.supplier.name if lot.supplier is not None else None,
         makers_lot=lot.makers_lot,
         unknown_because=lot.unknown_because,
         made_on=lot.made_on,
         expires_on=lot.expires_on,
-        date_basis=lot.date_basis,
+        date_basis=as_word(DateBasis, lot.date_basis),
         retest_on=lot.retest_on,
         receipts=tuple(_receipt(r, known(item.unit), held.arrived[r.id]) for r in held.receipts),
         certificates=tuple(
-            CertificateView(type=c.type, number=c.number, issued_on=c.issued_on, document=c.document_id)
+            CertificateView(
+                type=as_word(CertificateType, c.type), number=c.number, issued_on=c.issued_on, document=c.document_id
+            )
             for c in held.certificates
         ),
-        checks=tuple(CheckView(c.name, c.result, c.value, c.low, c.high, c.unit, c.passed) for c in held.checks),
+        checks=tuple(LotCheckView(c.name, c.result, c.value, c.low, c.high, c.unit, c.passed) for c in held.checks),
         containers=tuple(held.containers),
         holds=hold_views(holds),
         version=item.version,
@@ -179,13 +189,13 @@ def _lot(held: LotInHand, holds: list[StandingHold]) -> LotView:
 def _receipt(row: Receipt, unit: str, amount: int) -> ReceiptView:
     return ReceiptView(
         id=row.id,
-        kind=row.kind,
+        kind=as_word(ReceiptKind, row.kind),
         supplier=row.supplier.name if row.supplier is not None else None,
         delivery_note=row.delivery_note,
         place=row.place.code,
         amount=amount,
         received_as=row.amount if amount != row.amount else None,
-        unit=unit,
+        unit=Unit(unit),
         received_at=row.received_at,
         released=row.released_in_id is not None,
         remark=row.remark,

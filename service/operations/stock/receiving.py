@@ -127,7 +127,6 @@ def receive_delivery(
     dates: Mapping[str, Any] | None = None,
     supplier_code: str | None = None,
     remark: str | None = None,
-    kind: ReceiptKind = ReceiptKind.DELIVERY,
 ) -> LotView:
     """Receive a delivery of one lot. It waits in quarantine until the lead or quality releases it.
 
@@ -137,7 +136,7 @@ def receive_delivery(
     material, makers_lot, known = _filled(supplier_code, material, makers_lot, Dates(**(dates or {})))
     return _receive(
         work,
-        kind=kind,
+        kind=ReceiptKind.DELIVERY,
         material=material,
         supplier=row,
         makers_lot=makers_lot,

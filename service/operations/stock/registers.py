@@ -1,10 +1,10 @@
 """Suppliers, materials, places: what the shop knows before anything arrives."""
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Annotated, Any, NotRequired, TypedDict
 
 from labels.hazards import ORGANIC_PEROXIDE, hazard_block
-from schemas.words import Kind, MaterialKind, State
+from schemas.words import CertificateType, FabricForm, Kind, MaterialKind, State
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import AlreadyThere, Unprocessable
 from service.operations.door.rows import change_row, find_row
@@ -22,20 +22,36 @@ class SupplierView:
     version: int
 
 
+class HazardStatement(TypedDict):
+    """An H-code and what it says."""
+
+    code: str
+    text: str
+
+
+class CheckLimits(TypedDict):
+    """One thing that incoming goods are checked for."""
+
+    name: str
+    low: NotRequired[float | None]
+    high: NotRequired[float | None]
+    unit: NotRequired[str | None]
+
+
 @dataclass(frozen=True, slots=True)
 class Hazards:
     """Signal word and pictograms follow from the H-codes; nobody types them."""
 
     signal_word: str | None
     pictograms: tuple[str, ...]
-    statements: tuple[dict[str, str], ...]
+    statements: tuple[HazardStatement, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class MaterialView:
     id: int
     name: str
-    kind: str
+    kind: MaterialKind
     supplier: int | None
     gtin: str | None
     density_g_ml: float | None
@@ -49,9 +65,9 @@ class MaterialView:
     hazards: Hazards
     organic_peroxide: bool
     glove_advice: str | None
-    incoming_checks: tuple[dict[str, Any], ...]
-    certificate_wanted: str | None
-    form: str | None
+    incoming_checks: tuple[CheckLimits, ...]
+    certificate_wanted: CertificateType | None
+    form: FabricForm | None
     areal_weight_g_m2: float | None
     fibre: str | None
     width_mm: int | None
@@ -71,7 +87,7 @@ def add_supplier(work: Work, *, name: str, approved: bool) -> SupplierView:
 
 
 @operation
-def change_supplier(work: Work, *, supplier: int, version: int, **changes: Any) -> SupplierView:
+def change_supplier(work: Work, *, supplier: int, version: int, **changes: Annotated[Any, Supplier]) -> SupplierView:
     """Change a supplier's name or approval."""
     row = find_row(Supplier, supplier, "supplier")
     change_row(work, row, version, changes)
@@ -88,7 +104,7 @@ def view_supplier(row: Supplier) -> SupplierView:
 
 
 @operation
-def add_material(work: Work, *, name: str, kind: MaterialKind, **facts: Any) -> MaterialView:
+def add_material(work: Work, *, name: str, kind: MaterialKind, **facts: Annotated[Any, Material]) -> MaterialView:
     """Add a material as its data sheet describes it."""
     _refuse_double(Material, name, "material")
     _check_material(kind, facts)
@@ -99,7 +115,7 @@ def add_material(work: Work, *, name: str, kind: MaterialKind, **facts: Any) -> 
 
 
 @operation
-def change_material(work: Work, *, material: int, version: int, **changes: Any) -> MaterialView:
+def change_material(work: Work, *, material: int, version: int, **changes: Annotated[Any, Material]) -> MaterialView:
     """Change what is kept of a material; lots keep the dates that they were received with."""
     row = find_row(Material, material, "material")
     merged = {field: changes.get(field, getattr(row, field)) for field in Material._meta.fields}

@@ -6,10 +6,10 @@ from markupsafe import Markup, escape
 
 from schemas.words import MaterialKind, Purpose
 from service.operations.cures.view import CurePlot
-from service.operations.parts.plies import PlyView
+from service.operations.parts.plies import DesignPly
 from service.reports.drawing.marks import ply_stack_svg, ratio_bar_svg
 from service.reports.drawing.strip import age_strip_svg, strip_says
-from service.reports.finding.suspects import Split
+from service.reports.finding.suspected import AgeSplit
 from service.reports.reading.account import CureAccount, PartAccount, PotAccount
 from service.reports.record import PartRecord
 from service.reports.wording import code, number, signed, span
@@ -51,7 +51,7 @@ class Pictures:
         says = f"Hardener {signed(pot.deviation_pct)} % ± {number(pot.uncertainty_pct)} %, {pot.verdict}"
         return self._image(svg, says, "ratio")
 
-    def strip(self, split: Split) -> Markup:
+    def strip(self, split: AgeSplit) -> Markup:
         return self._image(age_strip_svg(split), strip_says(split), "strip")
 
     def plies(self, part: PartAccount | PartRecord) -> Markup:
@@ -80,7 +80,7 @@ class Pictures:
         return self._image(svg, f"Temperatures of cure {code(cure.code)}. {proved}", "cure")
 
 
-def _layer(ply: PlyView, *, core: bool) -> Layer:
+def _layer(ply: DesignPly, *, core: bool) -> Layer:
     turned = f"{ply.angle_deg:g}°".replace("-", "−")
     face = f", face {ply.face}" if ply.face else ""
     zone = f", {ply.zone}" if ply.zone else ""

@@ -8,7 +8,7 @@ import math
 from collections.abc import Sequence
 
 from service.reports.drawing.marks import ACTION, FIT, INK, LEAVE, RULE, SOFT_INK, plain
-from service.reports.finding.suspects import Split
+from service.reports.finding.suspected import AgeSplit
 
 _WIDTH, _LEFT, _RIGHT = 640.0, 40.0, 12.0
 _STEP = 11.0
@@ -16,7 +16,7 @@ _PLOT_HEIGHT = 150.0
 _BAND = "#dde8df"
 
 
-def age_strip_svg(split: Split) -> str:
+def age_strip_svg(split: AgeSplit) -> str:
     """Parts over the days for which the container had been open, or over the days from its date."""
     days = [p.days for p in split.points]
     low, high = float(min([*days, 0])), float(max([*days, split.limit_days]))
@@ -54,7 +54,7 @@ def age_strip_svg(split: Split) -> str:
     )
 
 
-def strip_says(split: Split) -> str:
+def strip_says(split: AgeSplit) -> str:
     """The same in words, for those who do not see it."""
     failed = [f"day {p.days}" for p in split.points if p.failed]
     good = [p.days for p in split.points if p.failed is False]
@@ -66,7 +66,7 @@ def _band(left: float, right: float, base: float) -> str:
     return f'<rect x="{left:.1f}" y="0" width="{max(0.0, right - left):.1f}" height="{base:.1f}" fill="{_BAND}"/>'
 
 
-def _stacked(split: Split, low: float, high: float) -> list[tuple[float, float]]:
+def _stacked(split: AgeSplit, low: float, high: float) -> list[tuple[float, float]]:
     """Parts of about the same day stand on one another."""
     per_day = (_WIDTH - _LEFT - _RIGHT) / (high - low)
     columns: list[tuple[float, int]] = []
@@ -84,7 +84,7 @@ def _stacked(split: Split, low: float, high: float) -> list[tuple[float, float]]
     return [(p.days, top - _STEP * h + 8) for p, h in zip(split.points, heights, strict=True)]
 
 
-def _over_values(split: Split, values: Sequence[float]) -> list[tuple[float, float]]:
+def _over_values(split: AgeSplit, values: Sequence[float]) -> list[tuple[float, float]]:
     """Where a part was not measured, it stands at the foot."""
     low, high = _range(values)
     return [

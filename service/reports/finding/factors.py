@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 
-from schemas.words import DefectKind, Kind, MovementKind, State
+from schemas.words import DefectKind, Kind, MovementKind, PartState, State
 from service.database import each, each_or_none, rows_of
 from service.operations.door.shop import day_in_shop, the_site
 from service.operations.ledger.graph import steps
-from service.records.base import instant, microseconds
+from service.records.base import as_word, instant, microseconds
 from service.records.items import Item
 from service.records.lookups import rows_among
 from service.records.materials import Material
@@ -39,12 +39,18 @@ FAILED_OUTCOMES = ("failed", "failed otherwise")
 
 @dataclass(frozen=True, slots=True)
 class Sister:
-    """Another part of the time that is compared, and where it is now."""
+    """Another part of the time that is compared, and where it is now.
+
+    Attributes
+    ----------
+    outcome
+        failed, failed otherwise, not yet judged, good.
+    """
 
     code: str
     name: str
     part_number: str
-    state: str
+    state: PartState
     place: str | None
     customer: str | None
     started_at: datetime
@@ -380,7 +386,7 @@ def _sisters(rows: _Rows, outcomes: Outcomes) -> dict[str, Sister]:
             code=part.code,
             name=part.name,
             part_number=part.part_number,
-            state=part.state,
+            state=as_word(PartState, part.state),
             place=part.place,
             customer=part.customer,
             started_at=instant(part.started_at),

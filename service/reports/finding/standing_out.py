@@ -10,7 +10,7 @@ from typing import Any
 
 from schemas.words import Decision, PermissionKind
 from service.reports.finding.missing import read_again, what_is_missing
-from service.reports.finding.suspects import Suspect, Suspects
+from service.reports.finding.suspected import Suspect, Suspects
 from service.reports.reading.account import Mark, PartAccount
 from service.reports.reading.names import pot_name, thing_name
 from service.reports.wording import capital, code, day, local_day, local_time, number, plural, span
@@ -34,7 +34,21 @@ _TOLD_APART = 3
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One thing that stands out. `lead` is what catches the eye, `rest` goes on from it."""
+    """One thing that stands out. `lead` is what catches the eye, `rest` goes on from it.
+
+    Attributes
+    ----------
+    rank
+        out of limit, permitted, late, corrected, missing or not known, to be read.
+    items
+        Codes, the one that it is about first.
+    permit
+        The permit or concession that answers it.
+    weight
+        How grave it is among those of its rank.
+    suspicious
+        Stronger than chance would bring; never a cause.
+    """
 
     rank: Rank
     kind: str

@@ -14,13 +14,12 @@ from datetime import date
 from service.formulas import statistics
 from service.formulas.ranges import OutOfRange
 from service.formulas.statistics import FisherResult
+from service.reports.finding.suspected import AgeSplit, Count, Point, Suspect, Suspects
 from service.reports.wording import code, count, p_number, p_value, plural
 
 # The order in which one of several factors that cannot be told apart speaks for them.
 _SPEAKS_FIRST = ("age", "container", "roll", "lot", "pot", "kit", "cure", "mould", "scale", "tool", "person", "week",
                  "flag", "material", "design")  # fmt: skip
-# Adjusted p-values up to this make a suspect; it is the false discovery rate that is common in such searches.
-SUSPICIOUS = 0.05
 FAILED = "failed"
 
 
@@ -68,99 +67,6 @@ class AgedUse:
     @property
     def after(self) -> frozenset[str]:
         return frozenset(part for part, days in self.days.items() if days > self.limit_days)
-
-
-@dataclass(frozen=True, slots=True)
-class Count:
-    """So many parts, and how many of them failed."""
-
-    parts: int
-    failed: int
-
-
-@dataclass(frozen=True, slots=True)
-class Point:
-    """One part at the age of the container when it was made; failed is nothing where that is not decided."""
-
-    part: str
-    days: int
-    failed: bool | None
-    value: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class Split:
-    """A container that was used beyond its limit: parts made from it after, before, and from others of its material."""
-
-    code: str
-    noun: str
-    material: str
-    because: str
-    limit_days: int
-    own_days: int
-    after: Count
-    before: Count
-    elsewhere: Count
-    undecided: int
-    p: float
-    median_failed: float | None
-    median_good: float | None
-    p_ages: float | None
-    measured: str | None
-    tau: float | None
-    p_trend: float | None
-    points: tuple[Point, ...]
-    sentence: str
-
-
-@dataclass(frozen=True, slots=True)
-class Suspect:
-    """One factor, or several that cannot be told apart.
-
-    ``apart`` counts those of its parts that no stronger suspect has: where none of them failed, it may owe its place to
-    the stronger one alone.
-    """
-
-    kind: str
-    name: str
-    code: str | None
-    cannot_separate: tuple[str, ...]
-    exposed: Count
-    others: Count
-    apart: Count
-    stands_alone: bool
-    undecided: int
-    p: float
-    p_adjusted: float
-    odds_ratio: float | None
-    odds_low: float
-    odds_high: float | None
-    parts: tuple[str, ...]
-    failed_parts: tuple[str, ...]
-    sentence: str
-
-    @property
-    def suspicious(self) -> bool:
-        return self.p_adjusted <= SUSPICIOUS
-
-
-@dataclass(frozen=True, slots=True)
-class Suspects:
-    """What was compared, and what stands out of it: suspects, never causes."""
-
-    word: str
-    since: date
-    until: date
-    compared: int
-    failed: int
-    undecided: int
-    left_out: int
-    tried: int
-    not_shared: int
-    shared_by_all: int
-    ranked: tuple[Suspect, ...]
-    splits: tuple[Split, ...]
-    sentence: str
 
 
 def find_suspects(
@@ -323,7 +229,7 @@ def _counted(parts: frozenset[str], outcomes: Outcomes) -> Count:
     return Count(len(parts & outcomes.judged), len(parts & outcomes.failed))
 
 
-def _split(aged: AgedUse, part: str, outcomes: Outcomes) -> Split:
+def _split(aged: AgedUse, part: str, outcomes: Outcomes) -> AgeSplit:
     after = _counted(aged.after, outcomes)
     before = _counted(frozenset(aged.days) - aged.after, outcomes)
     elsewhere = _counted(aged.others, outcomes)
@@ -344,7 +250,7 @@ def _split(aged: AgedUse, part: str, outcomes: Outcomes) -> Split:
         if one not in outcomes.otherwise
     )
     ages, trend = _ages(points), _trend(points)
-    return Split(
+    return AgeSplit(
         code=aged.code,
         noun=aged.noun,
         material=aged.material,

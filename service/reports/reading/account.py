@@ -8,13 +8,16 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
+from schemas import words
 from service.operations.cures.view import CureLogView, StatementView
+from service.operations.parts.designs import ResinNeed
 from service.operations.parts.findings import DefectView, NonconformanceView
 from service.operations.parts.kits import CutView
-from service.operations.parts.plies import PlyView
+from service.operations.parts.plies import DesignPly
 from service.operations.parts.trim import TrimFigures
 from service.operations.parts.view import InspectionView, LaidView, ShipmentView, StepView
 from service.operations.pots.ability import ScalesView
+from service.operations.stock.load import GoodBecause
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,10 +25,10 @@ class Permit:
     """A deviation permit or a concession, as far as it answers something on this part."""
 
     id: int
-    kind: str
+    kind: words.PermissionKind
     item: str
     reasons: tuple[str, ...]
-    decision: str
+    decision: words.Decision
     why: str
     asked_by: str
     asked_at: datetime
@@ -82,7 +85,7 @@ class CorrectedEntry:
 class Weighing:
     """One pour as the scale showed it. One that was taken back stays in the record and counts nothing."""
 
-    component: str
+    component: words.Component
     container: str
     material: str
     scale: str
@@ -144,8 +147,8 @@ class PotAccount:
 
     code: str
     name: str
-    state: str
-    purpose: str
+    state: words.MixState
+    purpose: words.Purpose
     system: str
     system_revision: int
     hardener: str
@@ -163,7 +166,7 @@ class PotAccount:
     hardener_mg: int
     deviation_pct: float | None
     uncertainty_pct: float | None
-    verdict: str | None
+    verdict: words.Verdict | None
     weighings: tuple[Weighing, ...]
     additions: tuple[Addition, ...]
     stirrings: tuple[StirringDone, ...]
@@ -196,18 +199,18 @@ class MaterialUsed:
     container: str
     noun: str
     material: str
-    kind: str
+    kind: words.MaterialKind
     lot: str
     makers_lot: str | None
     lot_unknown_because: str | None
-    date_basis: str
+    date_basis: words.DateBasis
     supplier: str | None
     used_in: tuple[str, ...]
     filled_from: tuple[str, ...]
     first_used_on: date
     used_on: date
     good_until: date | None
-    good_because: str
+    good_because: GoodBecause
     margin_days: int | None
     opened_on: date | None
     days_open: int | None
@@ -216,7 +219,7 @@ class MaterialUsed:
     released_by: str | None
     released_before_use: bool
     certificates: tuple[str, ...]
-    certificate_wanted: str | None
+    certificate_wanted: words.CertificateType | None
     storage_monitored: bool | None
     blend: bool
 
@@ -264,8 +267,8 @@ class CureAccount:
     place: str | None
     started_at: datetime
     ended_at: datetime | None
-    needed: str
-    evidence: str | None
+    needed: words.Evidence
+    evidence: words.Evidence | None
     passed: bool | None
     sentences: tuple[str, ...]
     stages: tuple[CureStage, ...]
@@ -289,8 +292,8 @@ class DesignAccount:
     approved_at: datetime | None
     approved_by: str | None
     schedule: str | None
-    resin_need: tuple[dict[str, Any], ...]
-    plies: tuple[PlyView, ...]
+    resin_need: tuple[ResinNeed, ...]
+    plies: tuple[DesignPly, ...]
     sentences: tuple[str, ...]
 
 
@@ -300,7 +303,7 @@ class Component:
 
     code: str
     name: str
-    state: str
+    state: words.PartState
     released_at: datetime | None
 
 
@@ -324,7 +327,7 @@ class Tool:
 @dataclass(frozen=True, slots=True)
 class LabelIssued:
     issue: int
-    size: str
+    size: words.LabelSize
     issued_at: datetime
     void_at: datetime | None
 
@@ -335,7 +338,7 @@ class PartAccount:
 
     code: str
     name: str
-    state: str
+    state: words.PartState
     design: DesignAccount
     order: str | None
     customer: str | None

@@ -5,10 +5,10 @@ from collections import defaultdict
 from collections.abc import Mapping
 from typing import Any
 
-from schemas.words import Kind, Unit
+from schemas.words import Decision, Kind, PermissionKind, Unit
 from service.operations.door.acts import ACTS, called
 from service.operations.ledger.permitting import answers_to
-from service.records.base import known
+from service.records.base import as_word, known
 from service.records.items import Flag, Item, MadeWith, Permission, Touched
 from service.records.journal import Deed, Entry
 from service.reports.reading.account import CorrectedEntry, LateEntry, Mark, Permit, Tool, Worker
@@ -133,10 +133,10 @@ def read_marks(ground: Ground) -> tuple[tuple[Mark, ...], tuple[Permit, ...]]:
 def _permit(row: Permission, ground: Ground, item: str) -> Permit:
     return Permit(
         id=row.id,
-        kind=row.kind,
+        kind=as_word(PermissionKind, row.kind),
         item=item,
         reasons=tuple(row.reasons),
-        decision=row.decision,
+        decision=as_word(Decision, row.decision),
         why=row.why,
         asked_by=ground.people[row.asked_by_id],
         asked_at=row.asked_at,

@@ -4,11 +4,12 @@ from collections import defaultdict
 from collections.abc import Iterable
 from datetime import datetime
 
-from schemas.words import Kind
+from schemas.words import CertificateType, DateBasis, Kind, MaterialKind
 from service.database import listed, looked_up, rows_of
 from service.formulas.shelf_life import days_left
 from service.operations.door.shop import day_in_shop
-from service.records.base import instant
+from service.operations.stock.load import GoodBecause
+from service.records.base import as_word, instant
 from service.records.materials import Certificate, Receipt, Supplier
 from service.reports.reading.account import MaterialUsed
 from service.reports.reading.ages import Ages, noun_of
@@ -53,18 +54,18 @@ def read_materials(ground: Ground) -> tuple[MaterialUsed, ...]:
                 container=item.code,
                 noun=noun_of(material),
                 material=material.name,
-                kind=material.kind,
+                kind=as_word(MaterialKind, material.kind),
                 lot=ground.code(row.lot_id),
                 makers_lot=lot.makers_lot,
                 lot_unknown_because=lot.unknown_because,
-                date_basis=lot.date_basis,
+                date_basis=as_word(DateBasis, lot.date_basis),
                 supplier=suppliers.get(lot.supplier_id),
                 used_in=tuple(dict.fromkeys(ground.code(target) for target, _ in taken)),
                 filled_from=tuple(ground.code(c) for c in sorted(ages.ancestors(container, last) - {container})),
                 first_used_on=day_in_shop(first, ground.site),
                 used_on=used_on,
                 good_until=expiry.on,
-                good_because=expiry.because,
+                good_because=GoodBecause(expiry.because),
                 margin_days=days_left(on=expiry.on, today=used_on) if expiry.on is not None else None,
                 opened_on=opened_on,
                 days_open=(used_on - opened_on).days if opened_on is not None else None,
@@ -73,7 +74,7 @@ def read_materials(ground: Ground) -> tuple[MaterialUsed, ...]:
                 released_by=ground.people[release.person_id] if release is not None else None,
                 released_before_use=release is not None and release.occurred_at <= first,
                 certificates=papers[row.lot_id],
-                certificate_wanted=material.certificate_wanted,
+                certificate_wanted=as_word(CertificateType, material.certificate_wanted),
                 storage_monitored=None
                 if material.storage_low_c is None
                 else first_reading is not None and first_reading <= last,

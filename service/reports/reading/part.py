@@ -1,10 +1,10 @@
 """One bulk reader of all there is on a part."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
 
-from schemas.words import Kind
+from schemas.words import Kind, LabelSize, PartState
 from service.operations.cures.cure import load_cure
 from service.operations.cures.view import CureView, view_cure
 from service.operations.ledger.graph import standing_holds
@@ -13,6 +13,7 @@ from service.operations.parts.kits import KitView, view_kits
 from service.operations.parts.laminate import read_laminate
 from service.operations.parts.part import load_part
 from service.operations.parts.view import PartView, view_part
+from service.records.base import as_word
 from service.records.items import Item, Label
 from service.records.journal import Document
 from service.records.parts import Design, Part
@@ -41,7 +42,7 @@ def account_of(ground: Ground, *, at: datetime) -> PartAccount:
     return PartAccount(
         code=root.code,
         name=root.name,
-        state=root.state,
+        state=as_word(PartState, root.state),
         design=_design(view.design.id),
         order=view.order,
         customer=view.customer,
@@ -76,7 +77,7 @@ def account_of(ground: Ground, *, at: datetime) -> PartAccount:
         people=read_people(ground, deeds),
         tools=read_tools(ground),
         labels=tuple(
-            LabelIssued(row.issue, row.size, row.issued_at, row.void_at)
+            LabelIssued(row.issue, as_word(LabelSize, row.size), row.issued_at, row.void_at)
             for row in Label.select().where(Label.item == root.id).order_by(Label.issue)
         ),
         shop=ground.site.name,
@@ -118,7 +119,7 @@ def _kit(view: KitView) -> KitAccount:
 def _components(items: Iterable[Item]) -> tuple[Component, ...]:
     listed = list(items)
     parts = {p.item_id: p for p in Part.select().where(Part.item.in_([i.id for i in listed]))} if listed else {}
-    return tuple(Component(i.code, i.name, i.state, parts[i.id].released_at) for i in listed)
+    return tuple(Component(i.code, i.name, as_word(PartState, i.state), parts[i.id].released_at) for i in listed)
 
 
 def _cures(items: Iterable[Item]) -> tuple[CureAccount, ...]:
@@ -129,7 +130,7 @@ def _cures(items: Iterable[Item]) -> tuple[CureAccount, ...]:
 
 
 def _cure(view: CureView, place: str | None) -> CureAccount:
-    verdict: dict[str, Any] = view.verdict or {}
+    verdict: Mapping[str, Any] = view.verdict or {}
     return CureAccount(
         code=view.code,
         schedule=view.schedule.name,

@@ -5,11 +5,11 @@ from collections import defaultdict
 from collections.abc import Iterable
 from typing import Any
 
-from schemas.words import Kind, MovementKind, ReadingSource
+from schemas.words import Component, Kind, MixState, MovementKind, Purpose, ReadingSource, Verdict
 from service.operations.pots.ability import scales_of
 from service.operations.pots.job import kept_plan
 from service.operations.pots.pot import Pot, load_pots
-from service.records.base import known
+from service.records.base import as_word, known
 from service.records.items import Item
 from service.records.journal import Deed, Entry
 from service.records.materials import Container, Material
@@ -40,8 +40,8 @@ def read_pots(ground: Ground) -> tuple[PotAccount, ...]:
             PotAccount(
                 code=item.code,
                 name=item.name,
-                state=item.state,
-                purpose=mix.purpose,
+                state=as_word(MixState, item.state),
+                purpose=as_word(Purpose, mix.purpose),
                 system=system["name"],
                 system_revision=system["revision"],
                 hardener=pot.hardener["name"],
@@ -59,7 +59,7 @@ def read_pots(ground: Ground) -> tuple[PotAccount, ...]:
                 hardener_mg=pot.hardener_mg,
                 deviation_pct=mix.deviation_pct,
                 uncertainty_pct=mix.uncertainty_pct,
-                verdict=mix.verdict,
+                verdict=as_word(Verdict, mix.verdict),
                 weighings=tuple(own),
                 additions=_additions(ground, item),
                 stirrings=tuple(StirringDone(s.started_at, s.ended_at, s.scraped, s.second_cup) for s in pot.stirrings),
@@ -100,7 +100,7 @@ def _weighings(ground: Ground, pots: Iterable[Pot]) -> dict[int, list[Weighing]]
         deed: Deed = deeds[p.deed_id]
         found[p.mix_id].append(
             Weighing(
-                component=p.component,
+                component=as_word(Component, p.component),
                 container=named[p.container_id].code,
                 material=containers[p.container_id].material.name,
                 scale=named[p.scale_id].code,

@@ -55,6 +55,7 @@ def test_the_description_names_the_units_of_what_comes_in_and_not_of_what_goes_o
     schemas = api.client.get("/openapi.json").get_json()["components"]["schemas"]
     plain, named = schemas["DecantIn"]["properties"]["mass_g"]["oneOf"]
     assert plain == {"type": "number", "minimum": 0.001, "maximum": 2_000_000}
-    assert named["properties"]["unit"]["enum"] == ["g", "mg", "kg", "oz", "lb"]
+    assert named == {"$ref": "#/components/schemas/MassInUnit"}
+    assert schemas["MassInUnit"]["properties"]["unit"]["enum"] == ["mg", "g", "kg", "oz", "lb"]
     left = schemas["ContainerOut"]["properties"]["left_g"]
     assert "oneOf" not in left

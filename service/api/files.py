@@ -1,0 +1,33 @@
+"""Answers that are files: drawings and papers, under their own type or, to who asks for it, as plain bytes.
+
+Many generators of clients know no type of a file but `application/octet-stream`; they make a function of a route only
+where that stands beside.
+"""
+
+from typing import Any
+from urllib.parse import quote
+
+from flask import Response, request
+
+BYTES = "application/octet-stream"
+PDF = "application/pdf"
+SVG = "image/svg+xml"
+
+_CONTENT = {"type": "string", "format": "binary"}
+
+
+def file_doc(description: str, media_type: str, **more: Any) -> dict[str, Any]:
+    """What the description says of a route that answers a file."""
+    content = {kind: {"schema": _CONTENT} for kind in dict.fromkeys((media_type, BYTES))}
+    return {"responses": {"200": {"description": description, "content": content}}, **more}
+
+
+def as_file(content: bytes | str, media_type: str, *, name: str | None = None, kept: bool = False) -> Response:
+    """A file, shown where it can be; one that was ``kept`` as it came is handed over to be saved."""
+    asked = request.accept_mimetypes.best_match([media_type, BYTES])
+    response = Response(content, mimetype=BYTES if asked == BYTES else media_type)
+    if kept:
+        response.headers["Content-Disposition"] = f"attachment; filename*=UTF-8''{quote(name or '')}"
+    elif name is not None:
+        response.headers["Content-Disposition"] = f'inline; filename="{name}"'
+    return response

@@ -1,0 +1,97 @@
+"""The verdict on a cure as it is kept with it, in JSON. Minutes count from the start of the cure."""
+
+from typing import TypedDict
+
+from schemas.words import Evidence
+
+
+class KeptExcursion(TypedDict):
+    """A time above the ceiling."""
+
+    probe: str
+    from_min: float
+    to_min: float
+    highest_c: float
+
+
+class KeptSample(TypedDict):
+    """One reading."""
+
+    probe: str
+    at_min: float
+    temperature_c: float
+
+
+class KeptStage(TypedDict):
+    """One stage; minutes count from the start of the cure."""
+
+    name: str
+    low_c: float
+    high_c: float
+    minimum_min: float
+    over_c: float | None
+    passed: bool
+    proved_min: float
+    longest_min: float
+    sections: list[list[float]]
+    gaps: list[list[float]]
+    over: list[KeptExcursion]
+    suspects: list[KeptSample]
+    fastest_heating_k_min: float | None
+    fastest_cooling_k_min: float | None
+    completed_at_min: float | None
+    sentences: list[str]
+
+
+class KeptKinetics(TypedDict):
+    """How far a system with fitted constants of its own has reacted; it never replaces a stated cure.
+
+    Attributes
+    ----------
+    equivalent_min
+        Minutes at reference_c that cure as far; no stated post-cure.
+    gel_point
+        Conversion of the scarcer groups; real ones lie somewhat above.
+    gelled_by_min
+        First sample past it, from the start of the cure.
+    """
+
+    system: str
+    revision: int
+    source: str | None
+    probe: str
+    degree_of_cure: float | None
+    glass_transition_c: float | None
+    reference_c: float
+    equivalent_min: float | None
+    rate_at_end_per_min: float | None
+    gel_point: float | None
+    gelled_by_min: float | None
+    sentence: str
+
+
+class KeptVerdict(TypedDict):
+    """Whether a cure is proved, stage by stage.
+
+    Attributes
+    ----------
+    final
+        False while the cure runs: the verdict so far.
+    needed
+        The evidence that the schedule needs at least.
+    evidence
+        The best evidence that there is.
+    judged_on
+        Probes that were all required.
+    """
+
+    passed: bool
+    final: bool
+    needed: Evidence
+    evidence: Evidence | None
+    sentences: list[str]
+    judged_on: list[str]
+    stages: list[KeptStage]
+    highest: KeptSample | None
+    coldest_probe: str | None
+    kinetics: list[KeptKinetics]

@@ -1,0 +1,100 @@
+"""The description of the API: valid, the same as it was unless somebody means a change, and enough for a stranger."""
+
+import difflib
+import re
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from openapi_spec_validator import OpenAPIV31SpecValidator
+
+from tests.api.description import KEPT, compact, document
+
+
+@pytest.fixture(scope="module")
+def described() -> dict[str, Any]:
+    return document()
+
+
+def test_no_change_of_the_api_goes_unseen(described: dict[str, Any]) -> None:
+    kept, now = KEPT.read_text("utf-8"), compact(described)
+    changes = [*difflib.unified_diff(kept.splitlines(), now.splitlines(), "kept", "now", n=0, lineterm="")]
+    assert not changes, "\n".join(
+        ["The API has changed. If that is meant: python -m tests.api.description, and commit the file.", *changes[:80]]
+    )
+
+
+def test_the_description_is_valid_openapi_3_1_defaults_and_all(described: dict[str, Any]) -> None:
+    assert [(list(e.absolute_path), e.message) for e in OpenAPIV31SpecValidator(described).iter_errors()] == []
+
+
+def test_every_pattern_means_the_same_to_javascript(described: dict[str, Any]) -> None:
+    r"""JSON Schema's patterns are ECMAScript's: `\Z` is a letter there; without ^ and $ a part of the text would do."""
+    patterns = {schema["pattern"] for _, schema in _schemas(described) if "pattern" in schema}
+    assert len(patterns) > 5
+    odd = [p for p in patterns if re.search(r"\\[AZzdDwWsSpP]|\(\?[^:=!]", p) or not (p[0] == "^" and p[-1] == "$")]
+    assert odd == []
+
+
+def _schemas(node: Any, name: str = "") -> Iterator[tuple[str, dict[str, Any]]]:
+    """(name of the field, schema) of everything in the description that looks like one."""
+    if isinstance(node, dict):
+        if "type" in node or "$ref" in node or "anyOf" in node:
+            yield name, node
+        for key, inner in node.items():
+            yield from _schemas(inner, key)
+    elif isinstance(node, list):
+        for inner in node:
+            yield from _schemas(inner, name)
+
+
+def _answers(described: dict[str, Any]) -> dict[str, dict[str, Any]]:
+    """Components that answers are made of, by name."""
+    schemas, found = described["components"]["schemas"], dict[str, dict[str, Any]]()
+    waiting = [
+        answer.get("content", {})
+        for methods in described["paths"].values()
+        for route in methods.values()
+        if isinstance(route, dict)
+        for code, answer in route["responses"].items()
+        if code[0] == "2"
+    ]
+    named = re.findall(r"#/components/schemas/(\w+)", str(waiting))
+    while named:
+        name = named.pop()
+        if name not in found:
+            found[name] = schemas[name]
+            named += re.findall(r"#/components/schemas/(\w+)", str(schemas[name]))
+    return found
+
+
+def test_an_answer_says_which_fields_are_always_there(described: dict[str, Any]) -> None:
+    answers = {name: schema for name, schema in _answers(described).items() if "properties" in schema}
+    assert len(answers) > 100
+    # An amount stands under the name of its unit, and what was kept as it came in may lack what nobody gave.
+    by_unit = re.compile(r"_(g|mm|pieces)$")
+    may_lack = {
+        (name, field)
+        for name, schema in answers.items()
+        for field in schema["properties"]
+        if field not in schema.get("required", ()) and not by_unit.search(field)
+    }
+    assert {name for name, _ in may_lack} <= {"CheckLimitsOut", "LaminateAskedOut", "MeasurementOut"}
+
+
+def test_states_verdicts_and_the_like_say_their_words(described: dict[str, Any]) -> None:
+    free = {
+        (name, field)
+        for name, schema in _answers(described).items()
+        for field, inner in schema.get("properties", {}).items()
+        if field in {"state", "verdict", "decision", "evidence", "disposition", "component", "bound", "level", "role"}
+        and "$ref" not in str(inner) and "enum" not in inner
+    }  # fmt: skip
+    # What a thing was used as is told in words of its own: scale, oven, mould, person who weighed.
+    assert free == {("UsedOnOut", "role")}
+
+
+def test_answers_have_no_limits_that_their_numbers_could_break(described: dict[str, Any]) -> None:
+    limits = {"minimum", "maximum", "minLength", "maxLength", "pattern"}
+    assert {name: set(s) & limits for name, schema in _answers(described).items() for _, s in _schemas(schema)
+            if set(s) & limits} == {}  # fmt: skip
