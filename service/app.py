@@ -20,7 +20,8 @@ def utc_now() -> datetime:
 
 def create_app(settings: Settings, *, clock: Clock = utc_now) -> Flask:
     """The WSGI application for these settings."""
-    open_database(settings.database)
+    # Threads that read, and as many that act.
+    open_database(settings.database, connections=2 * settings.threads)
     set_converter(Converter(kinds=UNITS, convert=lambda value, unit, to: convert(value=value, unit=unit, to=to)))
     app = Flask("service", static_folder=None)
     app.json.sort_keys = False  # type: ignore[attr-defined]
