@@ -16,9 +16,7 @@ def serve(settings: Settings) -> int:
     """Serve the account over HTTP until SIGTERM or Ctrl-C."""
     opening.open_account(settings)
     serving.check_address(settings.bind)
-    serving.serve(
-        settings, ready=lambda: note(f"Potmark answers at {serving.address(settings)} (Ctrl-C stops it).")
-    )
+    serving.serve(settings, ready=lambda: note(f"Potmark answers at {serving.address(settings)} (Ctrl-C stops it)."))
     return DONE
 
 

@@ -118,7 +118,7 @@ def _connections() -> int:
     wanted = _CONNECTIONS + _OTHER_FILES
     if allowed != resource.RLIM_INFINITY and allowed < wanted:
         allowed = wanted if most == resource.RLIM_INFINITY else min(wanted, most)
-        resource.setrlimit(resource.RLIMIT_NOFILE, (allowed, most))
+        resource.setrlimit(resource.RLIMIT_NOFILE, (allowed, most))  # up to what root has set, anyone may
     return _CONNECTIONS if allowed == resource.RLIM_INFINITY else max(64, min(_CONNECTIONS, allowed - _OTHER_FILES))
 
 
