@@ -61,7 +61,8 @@ def read_settings(environment: Mapping[str, str] = os.environ) -> Settings:
             "with a port if need be, such as http://192.168.1.20:8000."
         )
     if bool(given["tls_certificate"]) != bool(given["tls_key"]):
-        raise WrongSetting("POTMARK_TLS_CERTIFICATE and POTMARK_TLS_KEY go together; one of the two is missing.")
+        alone, other = ("CERTIFICATE", "KEY") if given["tls_certificate"] else ("KEY", "CERTIFICATE")
+        raise WrongSetting(f"POTMARK_TLS_{alone} needs POTMARK_TLS_{other} beside it.")
     return Settings(
         database=database,
         bind=bind,
