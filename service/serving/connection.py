@@ -8,6 +8,7 @@ the database. Whoever is silent or slow beyond the limits is cut off.
 import asyncio
 import json
 import logging
+import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum, auto
@@ -42,7 +43,7 @@ class Limits:
     grace_s: float = 20
     pace_bytes_s: int = 20_000
     # How long an answer that came before the end of its request is given to be read.
-    linger_s: float = 2
+    linger_s: float = 5
     head_bytes: int = 32_768
     # As much body is taken from someone who has not shown a key.
     stranger_bytes: int = 8_192
@@ -64,6 +65,7 @@ class Step(Enum):
 
 
 _AT_ONCE = 65_536
+_BOTH_DONE = {h11.CLIENT: h11.DONE, h11.SERVER: h11.DONE}
 
 
 class Connection(asyncio.Protocol):
@@ -81,6 +83,7 @@ class Connection(asyncio.Protocol):
         self._tls = False
         self._timer: asyncio.TimerHandle | None = None
         self._environ: Environ = {}
+        self._method = ""
         self._body: IO[bytes] | None = None
         self._length = 0
         self._content: IO[bytes] | None = None
@@ -169,19 +172,17 @@ class Connection(asyncio.Protocol):
     def _take_head(self, request: h11.Request) -> None:
         assert self._transport is not None
         self._environ = environ_of(request, self._transport)
+        self._method = self._environ["REQUEST_METHOD"]
         self._body, self._length = None, 0
         announced = self._environ.get("CONTENT_LENGTH")
         chunked = "HTTP_TRANSFER_ENCODING" in self._environ
-        self.step = Step.BODY
-        self.callers.stands(self)
-        self._wait_at_most(self.limits.grace_s, self._is_body_due)
+        self._gather()
         if announced is None and not chunked:
             return
         if announced is not None and int(announced) > self.callers.longest_body:
             self._work()  # the application knows what it says to so much
         elif chunked or int(announced or 0) > self.limits.stranger_bytes:
-            self._transport.pause_reading()
-            self.step = Step.WORK
+            self._rest()
             self.callers.ask_whether_known(self, self._environ)
         else:
             self._tell_to_go_on()
@@ -193,11 +194,23 @@ class Connection(asyncio.Protocol):
         if not is_known:
             self._work()
             return
-        self.step = Step.BODY
-        self.callers.stands(self)
+        self._gather()
         self._transport.resume_reading()
         self._tell_to_go_on()
         self._read_on()
+
+    def _gather(self) -> None:
+        self.step = Step.BODY
+        self.callers.stands(self)
+        self._wait_at_most(self.limits.grace_s, self._is_body_due)
+
+    def _rest(self) -> None:
+        """A thread has the word; nothing more is read, and no time is counted."""
+        assert self._transport is not None
+        self.step = Step.WORK
+        self.callers.stands(self)
+        self._wait_at_most(None)
+        self._transport.pause_reading()
 
     def _tell_to_go_on(self) -> None:
         if self._http.they_are_waiting_for_100_continue:
@@ -217,7 +230,6 @@ class Connection(asyncio.Protocol):
 
     def _work(self) -> None:
         """Hand the request over to a thread: whole, or so far as the application needs to see to refuse it."""
-        assert self._transport is not None
         whole = self._http.their_state is not h11.SEND_BODY
         if not whole and self._body is not None:
             self._body.close()
@@ -230,10 +242,7 @@ class Connection(asyncio.Protocol):
         if not whole:
             self._last = True
         self._environ["wsgi.input"] = body
-        self.step = Step.WORK
-        self.callers.stands(self)
-        self._wait_at_most(None)
-        self._transport.pause_reading()
+        self._rest()
         self.callers.work(self, self._environ)
 
     def _refuse(self, error: h11.RemoteProtocolError) -> None:
@@ -264,7 +273,8 @@ class Connection(asyncio.Protocol):
         size = answer.content.tell()
         answer.content.seek(0)
         headers = [*answer.headers, (b"date", http_date().encode())]
-        if not any(name == b"content-length" for name, _ in headers) and answer.status not in (204, 304):
+        bodiless = self._method == "HEAD" or answer.status in (204, 304)
+        if not bodiless and not any(name == b"content-length" for name, _ in headers):
             headers.append((b"content-length", str(size).encode()))
         if self._last or self.callers.stopping:
             headers.append((b"connection", b"close"))
@@ -273,14 +283,11 @@ class Connection(asyncio.Protocol):
         self.callers.stands(self)
         self._wait_at_most(self.limits.grace_s + size / self.limits.pace_bytes_s)
         reason = HTTPStatus(answer.status).phrase if answer.status in HTTPStatus._value2member_map_ else ""
-        if self._bodiless(answer.status):
-            self._content.seek(0, 2)
+        if bodiless:
+            self._content.seek(0, os.SEEK_END)
         self._write(self._http.send(h11.Response(status_code=answer.status, headers=headers, reason=reason)))
         if not self._full:
             self._send_on()
-
-    def _bodiless(self, status: int) -> bool:
-        return self._environ.get("REQUEST_METHOD") == "HEAD" or status in (204, 304)
 
     def _send_on(self) -> None:
         """As much as the caller takes; asyncio calls again when it has taken that."""
@@ -300,11 +307,11 @@ class Connection(asyncio.Protocol):
         self.unsent = 0
         if self._http.their_state in (h11.IDLE, h11.SEND_BODY, h11.ERROR):
             self._linger()
-        elif self._last or self.callers.stopping or self._http.our_state is not h11.DONE:
+        elif self._last or self.callers.stopping or self._http.states != _BOTH_DONE:
             self._close()
         else:
             self._http.start_next_cycle()
-            self.step, self._began = Step.HEAD, False
+            self.step, self._began, self._method = Step.HEAD, False, ""
             self.callers.stands(self)
             self._wait_at_most(self.limits.idle_s)
             self._transport.resume_reading()
