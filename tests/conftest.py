@@ -8,17 +8,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
-from flask import Flask
 
 from schemas.words import Role
-from service.app import create_app
 from service.config import Settings
 from service.database import connected, database
 from service.operations.door.act import Act
 from tests.fresh import Accounts
+
+if TYPE_CHECKING:
+    from flask import Flask
 
 NOW = datetime(2026, 11, 3, 9, 0, tzinfo=UTC)
 
@@ -35,6 +36,13 @@ class Clock:
     def forward(self, **step: float) -> datetime:
         self.now += timedelta(**step)
         return self.now
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """What needs an account is marked: `-m "not account"` leaves rules and formulas, which need none."""
+    for item in items:
+        if isinstance(item, pytest.Function) and {"accounts", "database_url"} & set(item.fixturenames):
+            item.add_marker("account")
 
 
 @pytest.fixture(scope="session")
@@ -163,15 +171,17 @@ class Api:
 
 
 @pytest.fixture(scope="session")
-def application() -> Flask:
+def application() -> "Flask":
     """The application, wired once; to whom it speaks and by which clock is each test's own."""
+    from service.app import create_app  # the rules need none of it, and begin sooner without
+
     app = create_app(Settings(database="sqlite:///never-opened.db"))
     app.config["TESTING"] = True
     return app
 
 
 @pytest.fixture
-def api(application: Flask, shop: Shop, accounts: Accounts, database_url: str) -> Iterator[Api]:
+def api(application: "Flask", shop: Shop, accounts: Accounts, database_url: str) -> Iterator[Api]:
     usual = dict(application.extensions)
     application.extensions.update(clock=shop.clock, settings=Settings(database=database_url))
     yield Api(client=application.test_client(), shop=shop, accounts=accounts, url=database_url)

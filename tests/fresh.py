@@ -8,7 +8,6 @@ What many tests do first can be marked ``made_once``: what it made of a fresh ac
 """
 
 import functools
-import json
 import os
 import shutil
 from collections.abc import Callable
@@ -19,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 import psycopg
+from psycopg.sql import Literal
 
 from service.database import connected, database, open_database
 from service.operations.door import founding
@@ -82,18 +82,17 @@ class OnSqlite:
     def renew(self, url: str) -> Founded:
         """Put a founded account into the file that ``url`` names, to which nobody is connected."""
         self.put_back(url, 0)
-        os.utime(self._path(url), (0, 0))  # so that a write shows, however soon it comes
-        self._begun = self._state(url)
         return self._founded
 
     def is_untouched(self, url: str) -> bool:
-        """Has nothing been written since the account was renewed?"""
+        """Has nothing been written since the account was kept or put back?"""
         return self._state(url) == self._begun
 
     def keep(self, url: str) -> int:
         """Remember the account as it is; the number to put it back by."""
         self._kept += 1
         shutil.copyfile(self._path(url), self._folder / f"{self._kept}.db")
+        self._mark(url)
         return self._kept
 
     def put_back(self, url: str, kept: int) -> None:
@@ -101,6 +100,11 @@ class OnSqlite:
         for part in ("-wal", "-shm"):
             Path(f"{path}{part}").unlink(missing_ok=True)
         shutil.copyfile(self._folder / f"{kept}.db", path)
+        self._mark(url)
+
+    def _mark(self, url: str) -> None:
+        os.utime(self._path(url), (0, 0))  # so that a write shows, however soon it comes
+        self._begun = self._state(url)
 
     def _state(self, url: str) -> tuple[int, int]:
         path = self._path(url)
@@ -131,20 +135,21 @@ class OnPostgresql:
         elif size > self._full_bytes:
             self._db.execute(f"TRUNCATE {', '.join(self._tables)}")
         self.put_back(url, 0)
-        self._begun = self._last_transaction()
         return self._founded
 
     def is_untouched(self, url: str) -> bool:
-        """Has nothing been written since the account was renewed?"""
+        """Has nothing been written since the account was kept or put back?"""
         return url == self._url and self._last_transaction() == self._begun
 
     def keep(self, url: str) -> int:
         """Remember the account as it is; the number to put it back by."""
         self._kept.append(self._statements())
+        self._begun = self._last_transaction()
         return len(self._kept) - 1
 
     def put_back(self, url: str, kept: int) -> None:
         self._db.execute(self._kept[kept])
+        self._begun = self._last_transaction()
 
     def _make(self) -> None:
         self._db.execute("DROP SCHEMA public CASCADE")
@@ -161,19 +166,17 @@ class OnPostgresql:
 
     def _statements(self) -> str:
         """Statements, sent as one, after which the rows and the counters are what they are now."""
+        rows = " UNION ALL ".join(f"SELECT '{t}', json_agg(row)::text FROM {t} AS row" for t in self._tables)
+        found = self._db.execute(f"SELECT * FROM ({rows}) AS found (t, listed) WHERE listed IS NOT NULL").fetchall()
+        held = [(t, Literal(listed).as_string(self._db)) for t, listed in found]
         return "; ".join(
             [f"DELETE FROM {table}" for table in self._tables]
-            + [self._rows_of(table) for table in self._tables]
+            + [f"INSERT INTO {t} SELECT * FROM json_populate_recordset(NULL::{t}, {listed})" for t, listed in held]
             + self._column(
                 "SELECT format('SELECT setval(%L, %s, %L)', quote_ident(sequencename), coalesce(last_value, 1),"
                 " last_value IS NOT NULL) FROM pg_sequences WHERE schemaname = 'public'"
             )
         )
-
-    def _rows_of(self, table: str) -> str:
-        rows = self._column(f"SELECT to_json(row) FROM {table} AS row")
-        listed = psycopg.sql.Literal(json.dumps(rows)).as_string(self._db)
-        return f"INSERT INTO {table} SELECT * FROM json_populate_recordset(NULL::{table}, {listed})" if rows else ""
 
     def _look(self) -> tuple[str, int]:
         row = self._db.execute(_SHAPE).fetchone()
@@ -192,12 +195,12 @@ class OnPostgresql:
 
 @dataclass(frozen=True)
 class Made:
-    """What was made of a fresh account: where it is kept, what time it was then, and what the maker answered."""
+    """What was made of an account: where it is kept, what time it was then, and what the maker noted and answered."""
 
     number: int
     now: datetime
-    answer: Any
     noted: dict[str, Any]
+    answer: Any
     api: Any
 
 
@@ -209,6 +212,8 @@ class Accounts:
     at: datetime
     _on: dict[str, OnSqlite | OnPostgresql] = field(default_factory=dict)
     _made: dict[Any, Made] = field(default_factory=dict)
+    # How the account came to be what it is, if nobody has done anything else since.
+    _way: tuple[Any, ...] = ()
 
     def renew(self, url: str) -> Founded:
         """Let ``url`` name an account in which nothing has happened, and open it."""
@@ -218,29 +223,36 @@ class Accounts:
         if kind not in self._on:
             self._on[kind] = OnSqlite(self.folder, self.at) if kind == "sqlite" else OnPostgresql(url, self.at)
         founded = self._on[kind].renew(url)
+        self._way = (kind,)
         open_database(url)
         return founded
 
     def made(self, name: Any, api: Any, build: Callable[[], Any]) -> Any:
-        """``build()``; or, if this account is fresh and it was called on a fresh one before, what came of it then."""
-        kind = api.url.partition(":")[0]
-        on, clock, key = self._on[kind], api.shop.clock, (kind, name)
-        if not on.is_untouched(api.url) or clock.now != self.at or vars(api).keys() != _fields(api):
+        """``build()``; or what came of it the last time, if it was called on just such an account before."""
+        on = self._on[api.url.partition(":")[0]]
+        if not self._is_as_made(on, api):
             return build()
         database.close_all()
-        if key not in self._made:
+        way = (*self._way, name)
+        if way in self._made:
+            made = self._made[way]
+            on.put_back(api.url, made.number)
+            api.shop.clock.now = made.now
+            noted, answer = _about(api, made)
+            vars(api).update(noted)
+        else:
             answer = build()
             database.close_all()
-            noted = {name: value for name, value in vars(api).items() if name not in _fields(api)}
-            kept = deepcopy((answer, noted), {id(api): api})  # the test goes on with the answer, and may change it
-            self._made[key] = Made(on.keep(api.url), clock.now, *kept, api)
-            return answer
-        made = self._made[key]
-        on.put_back(api.url, made.number)
-        clock.now = made.now
-        answer, noted = deepcopy((made.answer, made.noted), {id(made.api): api})
-        vars(api).update(noted)
+            self._made[way] = Made(
+                on.keep(api.url), api.shop.clock.now, *deepcopy((_noted(api), answer), {id(api): api}), api
+            )
+        self._way = way
         return answer
+
+    def _is_as_made(self, on: OnSqlite | OnPostgresql, api: Any) -> bool:
+        before = self._made.get(self._way)
+        now, noted = (self.at, {}) if before is None else (before.now, _about(api, before)[0])
+        return on.is_untouched(api.url) and api.shop.clock.now == now and _noted(api) == noted
 
     def close(self) -> None:
         for one in self._on.values():
@@ -248,15 +260,25 @@ class Accounts:
                 one.close()
 
 
-def _fields(api: Any) -> set[str]:
-    return set(api.__dataclass_fields__)
+def _about(api: Any, made: Made) -> tuple[dict[str, Any], Any]:
+    """What was noted and answered, as of this ``Api``; a copy, since a test may change it."""
+    copied: tuple[dict[str, Any], Any] = deepcopy((made.noted, made.answer), {id(made.api): api})
+    return copied
+
+
+def _noted(api: Any) -> dict[str, Any]:
+    return {name: value for name, value in vars(api).items() if name not in api.__dataclass_fields__}
 
 
 def made_once(build: Callable[..., Any]) -> Callable[..., Any]:
-    """Mark a function of an ``Api`` that many tests begin with: called on a fresh account, it runs once a session."""
+    """Mark a function of an ``Api`` that many tests begin with.
+
+    Called on a fresh account, or right after another such function, it runs once a session for each of its arguments.
+    """
 
     @functools.wraps(build)
-    def made(api: Any, **facts: Any) -> Any:
-        return api.accounts.made((build.__module__, build.__qualname__, repr(facts)), api, lambda: build(api, **facts))
+    def made(api: Any, *which: Any, **facts: Any) -> Any:
+        name = (build.__module__, build.__qualname__, repr(which), repr(facts))
+        return api.accounts.made(name, api, lambda: build(api, *which, **facts))
 
     return made

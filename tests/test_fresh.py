@@ -11,6 +11,7 @@ from service.records import ALL
 from tests import makers
 from tests.conftest import NOW, Shop
 from tests.fresh import Accounts, OnPostgresql, made_once
+from tests.statements import statements
 
 
 def _rows() -> dict[str, list[Any]]:
@@ -81,6 +82,25 @@ def test_what_is_made_once_is_the_same_as_made_again(api: Any, accounts: Account
     assert found[0][1]["supplier"] == ["(1, 'Fenwick Resins', True, 1)"]
 
 
+@made_once
+def _and_a_material(api: Any, name: str) -> int:
+    return makers.material(api, name, "resin")
+
+
+def test_one_thing_after_another_is_made_once_and_each_by_its_own_words(
+    api: Any, accounts: Accounts, database_url: str
+) -> None:
+    found: dict[str, list[Any]] = {"Alder 10": [], "Alder 11": []}
+    for name in ("Alder 10", "Alder 11", "Alder 10", "Alder 11"):
+        api.shop.clock.now = NOW
+        vars(api).pop("noted", None)
+        accounts.renew(database_url)
+        _made(api)
+        found[name].append((_and_a_material(api, name), _rows()))
+    assert found["Alder 10"][0] == found["Alder 10"][1] != found["Alder 11"][0] == found["Alder 11"][1]
+    assert "'Alder 11'" in found["Alder 11"][0][1]["material"][0]
+
+
 def _one_act(api: Any) -> None:
     makers.material(api, "Resin", "resin")
 
@@ -92,6 +112,30 @@ def _behind_the_door(api: Any) -> None:
 
 def _later(api: Any) -> None:
     api.shop.clock.forward(minutes=1)
+
+
+def _a_note(api: Any) -> None:
+    api.noted.append("something else")
+
+
+@pytest.mark.parametrize("touch", [_one_act, _behind_the_door, _later, _a_note])
+def test_after_anything_else_the_next_thing_is_made_anew(
+    api: Any, accounts: Accounts, database_url: str, touch: Any
+) -> None:
+    for _ in range(2):
+        accounts.renew(database_url)
+        api.shop.clock.now = NOW
+        vars(api).pop("noted", None)
+        _made(api)
+        number = _and_a_material(api, "Alder 10")
+    accounts.renew(database_url)
+    api.shop.clock.now = NOW
+    vars(api).pop("noted")
+    _made(api)
+    touch(api)
+    with statements() as seen:
+        assert _and_a_material(api, "Alder 10") >= number
+    assert any("INSERT" in sql for sql, _ in seen.said), "it was done, and not put back"
 
 
 @pytest.mark.parametrize("touch", [_one_act, _behind_the_door, _later])

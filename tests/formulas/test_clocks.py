@@ -269,6 +269,7 @@ class TestEquivalentAge:
         )
         assert age / 60 == pytest.approx(hours, abs=0.005)
 
+    @pytest.mark.long
     def test_a_straight_ramp_agrees_with_quadrature(self):
         from scipy.integrate import quad
 

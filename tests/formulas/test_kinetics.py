@@ -138,6 +138,7 @@ class TestAutocatalytic:
 
 
 class TestNthOrder:
+    @pytest.mark.long
     @given(temperature=st.floats(20, 150), minutes=st.floats(1, 500), initial=st.floats(0, 0.9))
     @settings(deadline=None, max_examples=40)
     def test_first_order_follows_its_closed_form(self, temperature, minutes, initial):
@@ -185,6 +186,7 @@ class TestRealLogs:
         assert found[-1] == pytest.approx(degree, rel=2e-3)
         assert found[1] == pytest.approx(reached[1], rel=2e-3)
 
+    @pytest.mark.long
     @given(
         steps=st.lists(st.tuples(st.floats(1, 200), st.floats(-20, 180)), min_size=2, max_size=12),
         model=st.sampled_from([LEE_LOOS_SPRINGER, HUBERT, FIRST_ORDER]),
@@ -199,6 +201,7 @@ class TestRealLogs:
         assert all(later >= earlier for earlier, later in pairwise(found))
         assert found[-1] <= 1
 
+    @pytest.mark.long
     @given(steps=st.lists(st.tuples(st.floats(1, 60), st.floats(0, 60)), min_size=2, max_size=10))
     @settings(deadline=None, max_examples=40)
     def test_first_order_equivalent_time_is_the_arrhenius_sum(self, steps):
@@ -213,6 +216,7 @@ class TestRealLogs:
         )
         assert found == pytest.approx(100, rel=1e-4)
 
+    @pytest.mark.long
     def test_a_long_log_is_integrated_quickly(self):
         times = [index / 2 for index in range(50_000)]
         temperatures = [min(20 + index / 100, 120.0) for index in range(50_000)]

@@ -64,6 +64,7 @@ pieces = st.lists(
 )
 
 
+@pytest.mark.long
 @given(kit=pieces, gap=st.integers(0, 40))
 @settings(deadline=None, max_examples=50)
 def test_every_layout_can_be_cut(kit, gap):
@@ -93,6 +94,7 @@ def test_every_layout_can_be_cut(kit, gap):
     assert found.waste_area_m2 >= -1e-9
 
 
+@pytest.mark.long
 @given(kit=pieces)
 @settings(deadline=None, max_examples=20)
 def test_the_same_kit_has_the_same_layout_and_is_never_longer_than_one_after_the_other(kit):
@@ -105,6 +107,7 @@ def test_the_same_kit_has_the_same_layout_and_is_never_longer_than_one_after_the
     assert layout(kit).length_mm <= one_after_the_other
 
 
+@pytest.mark.long
 def test_a_large_kit_is_laid_out_in_time_for_a_request():
     kit = [Piece(f"piece {k}", 200 + 37 * k % 900, 100 + 53 * k % 600, 4, "any") for k in range(25)]
     start = time.perf_counter()

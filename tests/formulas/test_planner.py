@@ -252,6 +252,7 @@ shelves = st.lists(
 )
 
 
+@pytest.mark.long
 @given(shelf=shelves, pots=st.integers(1, 3))
 @settings(deadline=None, max_examples=150)
 def test_no_plan_touches_fewer_lots_than_the_planner_s(shelf, pots):

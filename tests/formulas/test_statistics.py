@@ -57,6 +57,7 @@ def test_the_aspirin_trial() -> None:
     assert (found.low, found.high) == (pytest.approx(1.440, rel=0.02), pytest.approx(2.331, rel=0.02))
 
 
+@pytest.mark.long
 @quick
 @given(a=counts, b=counts, c=counts, d=counts)
 def test_the_one_sided_value_is_the_tail_of_the_hypergeometric(a: int, b: int, c: int, d: int) -> None:
@@ -66,6 +67,7 @@ def test_the_one_sided_value_is_the_tail_of_the_hypergeometric(a: int, b: int, c
     assert _fisher(a, b, c, d).p_greater == pytest.approx(ways / math.comb(a + b + c + d, a + c))
 
 
+@pytest.mark.long
 @quick
 @given(a=counts, b=counts, c=counts, d=counts)
 def test_every_number_is_a_plain_finite_one_or_none(a: int, b: int, c: int, d: int) -> None:
@@ -78,6 +80,7 @@ def test_every_number_is_a_plain_finite_one_or_none(a: int, b: int, c: int, d: i
         assert found.low <= found.odds_ratio_conditional <= found.high
 
 
+@pytest.mark.long
 @quick
 @given(a=counts, b=counts, c=counts, d=counts)
 def test_the_two_sides_are_alike(a: int, b: int, c: int, d: int) -> None:

@@ -4,6 +4,7 @@ import datetime
 import time
 from contextlib import suppress
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -81,6 +82,7 @@ def files(draw):
     return profile, raw.encode(encoding), [START + datetime.timedelta(seconds=s) for s in seconds], values
 
 
+@pytest.mark.long
 @given(files())
 @settings(max_examples=200, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 def test_a_file_written_by_a_profile_is_read_back(case):
@@ -127,6 +129,7 @@ PIECES = st.sampled_from(
 ALMOST = st.lists(PIECES, max_size=60).map(b"".join)
 
 
+@pytest.mark.long
 @given(st.binary(max_size=400) | ALMOST, st.sampled_from(PROFILES))
 @settings(max_examples=600, deadline=None)
 def test_no_bytes_do_worse_than_be_refused(raw, profile):
@@ -138,6 +141,7 @@ def test_no_bytes_do_worse_than_be_refused(raw, profile):
         propose(raw)
 
 
+@pytest.mark.long
 def test_fifty_thousand_rows_are_read_within_a_few_seconds():
     first = datetime.datetime(2026, 11, 3, 8, 0)  # noqa: DTZ001 - the logger's clock
     raw = "\n".join(

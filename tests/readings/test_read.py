@@ -133,6 +133,7 @@ def test_the_line_of_a_control_character_is_told():
     assert refusal(b"a\r\nb\r\nc\x00\r\n").line == 3
 
 
+@pytest.mark.long
 def test_more_rows_than_the_limit_are_refused():
     profile = dataclasses.replace(PLAIN, time_kind="elapsed_s", date_order=None, probes=(Probe(name="a", column=1),))
     raw = "\n".join(f"{i};2" for i in range(MAX_ROWS + 1)).encode()

@@ -6,11 +6,13 @@ import pytest
 
 from service.operations.ledger.checking import check_account
 from tests import makers
+from tests.fresh import made_once
 
 OVERNIGHT = {"name": "overnight", "low_c": 18, "high_c": 25, "minimum_min": 960}
 
 
 @pytest.fixture
+@made_once
 def shop_floor(api: Any) -> Any:
     api.schedule = makers.schedule(api, start_within_min=120)
     api.part = makers.laid_up_part(api)

@@ -10,6 +10,7 @@ from service.records.cures import CureLog
 from service.records.journal import Document
 from tests import makers
 from tests.conftest import NOW
+from tests.fresh import made_once
 from tests.logger_files import SEMICOLONS, every, long_rows, ramp, semicolons
 
 LONG = {
@@ -28,6 +29,7 @@ NIGHT = every(5, until_min=640)
 
 
 @pytest.fixture
+@made_once
 def oven(api: Any) -> Any:
     """A schedule for 480 min at 60 °C, a logger, an oven, a laid-up part; the clock stands at the start."""
     api.schedule = makers.schedule(api, start_within_min=120)

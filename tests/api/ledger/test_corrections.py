@@ -8,9 +8,11 @@ from service.database import connected
 from service.operations.ledger.checking import check_account
 from service.records.items import Item, Movement
 from tests import makers
+from tests.fresh import made_once
 
 
 @pytest.fixture
+@made_once
 def can(api: Any) -> str:
     makers.supplier(api)
     api.place = makers.place(api)

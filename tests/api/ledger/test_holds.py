@@ -5,9 +5,11 @@ from typing import Any
 import pytest
 
 from tests import makers
+from tests.fresh import made_once
 
 
 @pytest.fixture
+@made_once
 def can(api: Any) -> str:
     makers.supplier(api)
     api.place = makers.place(api)

@@ -9,9 +9,11 @@ from service.database import connected, database, listed, on_postgresql, rows_of
 from service.operations.ledger import graph, trace
 from service.records.items import Item
 from tests import makers
+from tests.fresh import made_once
 
 
 @pytest.fixture
+@made_once
 def chain(api: Any) -> list[str]:
     """A can, a jug from it, a bottle from the jug."""
     makers.supplier(api)

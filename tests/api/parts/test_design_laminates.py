@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 
 from tests import makers
+from tests.fresh import made_once
 
 # 1000 × 500 mm with a hole of 100 × 100 mm and 10 mm at every edge: 1020 × 520 − 80 × 80 mm².
 OUTLINE = {
@@ -16,6 +17,7 @@ OUTLINE = {
 
 
 @pytest.fixture
+@made_once
 def yard(api: Any) -> Any:
     makers.supplier(api)
     api.glass = makers.fabric(api)

@@ -7,9 +7,11 @@ import pytest
 from service.database import connected
 from service.records.items import Item
 from tests import makers
+from tests.fresh import made_once
 
 
 @pytest.fixture
+@made_once
 def yard(api: Any) -> Any:
     makers.supplier(api)
     api.place = makers.place(api)
@@ -18,6 +20,7 @@ def yard(api: Any) -> Any:
     return api
 
 
+@made_once
 def _made(yard: Any, part_number: str = "HY-204", **facts: Any) -> str:
     """A part that is laid up, cured, demoulded and trimmed; nobody has inspected it yet."""
     makers.design(yard, part_number, plies=makers.plies(yard.glass, 0, 45), **facts)

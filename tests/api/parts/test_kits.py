@@ -7,9 +7,11 @@ import pytest
 from service.database import connected
 from service.records.items import Item
 from tests import makers
+from tests.fresh import made_once
 
 
 @pytest.fixture
+@made_once
 def yard(api: Any) -> Any:
     makers.supplier(api)
     api.place = makers.place(api)

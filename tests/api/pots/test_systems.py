@@ -5,9 +5,11 @@ from typing import Any
 import pytest
 
 from tests import makers
+from tests.fresh import made_once
 
 
 @pytest.fixture
+@made_once
 def shelf(api: Any) -> Any:
     makers.supplier(api)
     api.resin = makers.material(api, "Alder 10 resin", "resin", density_g_ml=1.15)
