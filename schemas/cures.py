@@ -87,6 +87,7 @@ class ThermometerIn(ActIn):
 class DeclarationIn(ActIn):
     EXAMPLE = {"remark": "left overnight with the heating on, 21 °C in the morning"}
     remark = Text(required=True, longest=300)
+    ended = Yes(metadata={"description": "The cure is over as well: it is ended and judged in the same act."})
 
 
 _ROW: dict[str, Any] = {

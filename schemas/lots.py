@@ -88,6 +88,38 @@ class DeliveryIn(DatesIn):
     )
     supplier_code = Text(longest=300, metadata={"description": "The GS1 code on the goods, as scanned or as printed."})
     remark = Text(longest=300)
+    confirmed = Yes(metadata={"description": "The same note, lot and amount came once more."})
+
+
+class NoteLotIn(DeliveryIn):
+    """One of the lots of a note."""
+
+    class Meta(DeliveryIn.Meta):
+        exclude = ("occurred_at", "why", "supplier", "delivery_note", "place", "confirmed")
+
+
+class DeliveryNoteIn(ActIn):
+    EXAMPLE = {
+        "supplier": 1,
+        "delivery_note": "LN 4471",
+        "place": "A00001P",
+        "lots": [
+            {"material": 1, "makers_lot": "26-0901", "expires_on": "2028-01-31", "containers": [{"net_g": 5000}]},
+            {"material": 2, "makers_lot": "26-0914", "expires_on": "2027-09-30", "containers": [{"net_g": 1500}]},
+        ],
+    }
+    supplier = Whole(1, required=True)
+    delivery_note = Text(required=True, longest=60)
+    place = Code("A", required=True)
+    lots = ma.fields.List(
+        ma.fields.Nested(NoteLotIn), required=True, validate=ma.validate.Length(1, 20, error="Give 1 to 20 lots.")
+    )
+    confirmed = Yes(metadata={"description": "The same note, lot and amount came once more."})
+
+
+class ReleasesIn(ActIn):
+    EXAMPLE = {"lots": ["L00002M", "L00003K"]}
+    lots = ma.fields.List(Code("L"), required=True, validate=ma.validate.Length(1, 50, error="Give 1 to 50 lots."))
 
 
 class OpeningStockIn(DatesIn):

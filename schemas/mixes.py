@@ -137,6 +137,11 @@ class ClosingIn(ActIn):
     left_estimated = Yes()
     loss_g = Grams(low=0, high=_MOST_G, metadata={"description": "Brush, roller, spilled: if it is known."})
     cup_kept = Yes(metadata={"description": "The cup is kept for the check next morning."})
+    parts = ma.fields.List(
+        ma.fields.Nested(AppliedPartIn),
+        validate=ma.validate.Length(1, 50, error="Name 1 to 50 parts."),
+        metadata={"description": "What it went into, where nobody told it before: applied and closed in one act."},
+    )
 
 
 class DiscardIn(ActIn):

@@ -15,6 +15,7 @@ class PersonIn(ActIn):
     EXAMPLE = {"name": "Ida Holm", "roles": ["laminator"]}
     name = Text(required=True, longest=80)
     roles = _roles(required=True)
+    with_key = Yes(metadata={"description": "Make a key for them in the same act; its secret is shown once."})
 
 
 class PersonChange(ActIn):

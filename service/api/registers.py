@@ -9,11 +9,15 @@ from schemas.registers import (
     SupplierChange,
     SupplierIn,
 )
+from schemas.setting_up import ApprovalsIn, RegistersIn
 from service.api.base import Blueprint
+from service.operations import setting_up
 from service.operations.stock import registers
 
 blp = Blueprint("registers", "Suppliers, materials and places")
 
+blp.write("/registers", setting_up.add_registers, RegistersIn)
+blp.write("/approvals", setting_up.approve_revisions, ApprovalsIn)
 blp.listing("/suppliers", registers.list_suppliers)
 blp.write("/suppliers", registers.add_supplier, SupplierIn)
 blp.edit("/suppliers/<number:supplier>", registers.change_supplier, SupplierChange)

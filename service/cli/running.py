@@ -16,7 +16,9 @@ def serve(settings: Settings) -> int:
     """Serve the account over HTTP until SIGTERM or Ctrl-C."""
     opening.open_account(settings)
     serving.check_address(settings.bind)
-    serving.serve(settings, ready=lambda: note(f"Potmark answers at {serving.address(settings)} (Ctrl-C stops it)."))
+    serving.serve(
+        settings, ready=lambda: note(f"Potmark answers at {serving.address(settings.bind)} (Ctrl-C stops it).")
+    )
     return DONE
 
 
@@ -38,7 +40,7 @@ def demo(settings: Settings, and_serve: bool, fresh: bool, as_json: bool, folder
     workshop = keeping.prepare(Path(folder), fresh=fresh, progress=note)
 
     def show() -> None:
-        told = workshop.described(serving.address(settings))
+        told = workshop.described(serving.address(settings.bind))
         print(json.dumps(told, ensure_ascii=False) if as_json else keeping.in_words(told), flush=True)
 
     if and_serve:

@@ -84,6 +84,12 @@ def _stock(yard: floor.Floor) -> None:
     api.post(f"/v1/containers/{can}/weighings", {"gross_g": 4600, "tare_g": 250})
     api.post(f"/v1/items/{other}/moves", {"place": yard.oven})
     api.post(f"/v1/containers/{small}/scrapping", {"method": "cured out in thin layers", "why": "dented"})
+    note = {"supplier": 1, "delivery_note": "LN 4472", "place": bench.place, "lots": [
+        {"material": bench.resin, "makers_lot": "26-0920", "expires_on": "2027-09-30", "containers": [{"net_g": 500}]},
+        {"material": bench.slow, "makers_lot": "26-0921", "expires_on": "2027-09-30", "containers": [{"net_g": 500}]},
+    ]}  # fmt: skip
+    came = api.post("/v1/delivery-notes", note)
+    api.post("/v1/lot-releases", {"lots": [each["code"] for each in came]}, who="lead")
     wrong = makers.lot(api, bench.resin, bench.place, makers_lot="26-0915", released=False,
                        containers=[{"net_g": 500}])  # fmt: skip
     api.post(f"/v1/lots/{wrong['code']}/rejection", {"why": "wrong colour"}, who="lead")
@@ -211,6 +217,9 @@ def _registers(yard: floor.Floor) -> None:
     new = {"part_number": "HY-206", "revision": "A", "name": "The other hand", "about": "centreline"}
     design = api.get("/v1/designs?part_number=HY-205")[0]["id"]
     api.post(f"/v1/designs/{design}/mirror", new, who="lead")
+    api.post("/v1/registers", {"places": [{"name": "Shelf C1"}], "moulds": [{"name": "Tiller mould"}]}, who="lead")
+    draft = makers.schedule(api, "Room, a day", evidence="declared", approved=False)["id"]
+    api.post("/v1/approvals", {"schedules": [draft]}, who="lead")
     spare = makers.scale(api, "Spare scale", check_every_days=1)
     api.post(f"/v1/items/{spare}/withdrawal", who="lead")
     person = api.post("/v1/people", {"name": "Ida", "roles": ["laminator"]}, who="administrator")["id"]

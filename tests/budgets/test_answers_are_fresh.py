@@ -13,6 +13,10 @@ _READ = {"M": "mixes", "P": "parts", "R": "cures", "L": "lots", "C": "containers
 _LISTED = ("suppliers", "keys", "documents")
 # Answers that are no thing of the account, but tell of an act: what a look-back held, what a correction booked.
 _TELL_OF_THE_ACT = {"look_back", "correct_entry", "record_storage_reading", "keep_document"}
+# Many acts in one, each of which is compared alone.
+_TELL_OF_THE_ACT |= {"add_registers", "approve_revisions"}
+# What is done on the machine only, where nobody listens.
+_TELL_OF_THE_ACT |= {"recover_administrator"}
 # Said by the act alone: a key's secret, the pots that a failed check doubts. Said to who asks alone: what to take
 # instead of a can, how far a hold reached that is lifted, that the printed codes lead nowhere.
 _NOT_IN_BOTH = {"add_key": {"secret"}, "check_scale": {"affected"}, "lift_hold": {"reaches"}}

@@ -17,7 +17,7 @@ from service.operations.cures.loggers import profile_of, read_log
 from service.operations.cures.schedules import schedule_for_start
 from service.operations.cures.verdict import judge_again
 from service.operations.cures.view import CureView, answered
-from service.operations.door.operation import Work, operation
+from service.operations.door.operation import Work, operation, within
 from service.operations.door.refusals import AlreadyThere, Unprocessable, WrongState
 from service.operations.door.rows import find_row
 from service.operations.ledger import ledger
@@ -282,8 +282,11 @@ def record_cure_reading(work: Work, *, cure: str, low_c: float, high_c: float, r
 
 
 @operation
-def declare_cure(work: Work, *, cure: str, remark: str) -> CureView:
-    """Declare an overnight cure that nobody measured, where the schedule allows it; the record says so everywhere."""
+def declare_cure(work: Work, *, cure: str, remark: str, ended: bool = False) -> CureView:
+    """Declare an overnight cure that nobody measured, where the schedule allows it; the record says so everywhere.
+
+    With `ended` the cure is over as well, and is judged.
+    """
     held = _locked(work, ledger.find(cure, Kind.CURE))
     schedule = held.schedule
     if schedule.evidence != Evidence.DECLARED:
@@ -294,6 +297,8 @@ def declare_cure(work: Work, *, cure: str, remark: str) -> CureView:
         )
     _say(work, held, kind=Evidence.DECLARED, remark=remark)
     judge_again(work, held)
+    if ended:
+        return within(work, end_cure, cure=cure)
     return answered(work, held)
 
 

@@ -62,6 +62,7 @@ ACTS: dict[str, ActRow] = {
     "revoke_key": ActRow(ADMIN, "revoking a key"),
     "change_site": ActRow(ADMIN, "changing the shop's settings"),
     # registers
+    "add_registers": ActRow(BENCH, "adding to the registers"),
     "add_supplier": ActRow(BENCH, "adding a supplier"),
     "change_supplier": ActRow(BENCH, "changing what is kept of a supplier"),
     "add_material": ActRow(BENCH, "adding a material"),
@@ -73,11 +74,13 @@ ACTS: dict[str, ActRow] = {
     "record_storage_reading": ActRow(ORDERS, "reading the thermometer of a place"),
     # receiving
     "receive_delivery": ActRow(FLOOR, "receiving the delivery"),
+    "receive_lots": ActRow(FLOOR, "receiving the delivery of several lots"),
     "record_opening_stock": ActRow(FLOOR, "counting the stock of day one"),
     "keep_document": ActRow(ORDERS, "keeping a document"),
     "add_certificate": ActRow(BENCH, "adding a certificate"),
     "record_incoming_check": ActRow(FLOOR, "the incoming check"),
     "release_lot": ActRow(BENCH, "releasing the lot", signs=True),
+    "release_lots": ActRow(BENCH, "releasing several lots", signs=True),
     "reject_lot": ActRow(BENCH, "rejecting the lot", signs=True),
     "extend_lot": ActRow(frozenset({QUALITY}), "extending the lot", signs=True),
     # containers
@@ -89,6 +92,7 @@ ACTS: dict[str, ActRow] = {
     # systems and mixing
     "add_resin_system": ActRow(BENCH, "adding a resin system"),
     "change_resin_system": ActRow(BENCH, "changing the draft of a resin system"),
+    "approve_revisions": ActRow(BENCH, "approving several revisions", signs=True, decides=True),
     "approve_resin_system": ActRow(BENCH, "approving the resin system", signs=True, decides=True),
     "start_mix": ActRow(FLOOR, "starting the pot", "mixed", starts=True),
     "pour": ActRow(FLOOR, "weighing into the pot", "weighed"),

@@ -31,6 +31,7 @@ from service.operations.door.refusals import (
     OnHold,
     Refusal,
     StillRunning,
+    UnknownThing,
     Unprocessable,
 )
 from service.operations.door.views import ItemRef
@@ -181,6 +182,26 @@ def operation(function: Callable[Concatenate[Work, P], R]) -> Callable[Concatena
     run.operation_name = name  # type: ignore[attr-defined]
     OPERATIONS[name] = run
     return run
+
+
+def within(work: Work, act: Callable[Concatenate[Act, P], R], at: str = "", **asked: Any) -> R:
+    """Do one act as a part of another: its rules and its rows, under the deed and the entry of the one under way.
+
+    Both rights are asked for. A refusal stops the whole; its pointer begins with ``at``, where the part stands.
+    """
+    name: str = act.operation_name  # type: ignore[attr-defined]
+    _check_right(work.act, name)
+    try:
+        return cast(R, act.__wrapped__(work, **asked))  # type: ignore[attr-defined]
+    except UnknownThing as unknown:
+        # What is named in a body and is not there makes the body wrong; 404 is for what stands in the path.
+        raise Unprocessable(
+            unknown.sentence, way_out=unknown.way_out, pointer=at + (unknown.pointer or ""), **unknown.facts
+        ) from None
+    except Refusal as refusal:
+        if at:
+            refusal.pointer = at + (refusal.pointer or "")
+        raise
 
 
 @dataclass(frozen=True, slots=True)

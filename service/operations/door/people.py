@@ -2,13 +2,13 @@
 
 import secrets
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Annotated, Any
 
 from schemas.words import Role
 from service.database import locked
-from service.operations.door.operation import Work, operation
+from service.operations.door.operation import Work, operation, within
 from service.operations.door.refusals import AlreadyThere, NotAllowed, Unprocessable, WrongState
 from service.operations.door.rows import change_row, find_row
 from service.operations.door.shop import the_site
@@ -28,11 +28,14 @@ class SiteView:
 
 @dataclass(frozen=True, slots=True)
 class PersonView:
+    """A person; `secret` is that of a key made in the same act, shown once."""
+
     id: int
     name: str
     roles: tuple[Role, ...]
     active: bool
     version: int
+    secret: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,8 +80,10 @@ def change_site(work: Work, *, version: int, **changes: Annotated[Any, Site]) ->
 
 
 @operation
-def add_person(work: Work, *, name: str, roles: Sequence[Role]) -> PersonView:
-    """Add a person with one or several roles."""
+def add_person(work: Work, *, name: str, roles: Sequence[Role], with_key: bool = False) -> PersonView:
+    """Add a person with one or several roles; with their key in the same act if asked, which is shown once."""
+    if with_key and work.act.idempotency_key is not None:
+        raise Unprocessable("A key's secret cannot be shown twice; send no Idempotency-Key here.")
     known = Person.get_or_none(Person.name == name)
     if known is not None:
         way_out = "Add something that tells the two apart."
@@ -86,7 +91,8 @@ def add_person(work: Work, *, name: str, roles: Sequence[Role]) -> PersonView:
     row = Person.create(name=name)
     _set_roles(row, roles)
     work.note(person=row.id, name=name, roles=roles)
-    return view_person(row)
+    secret = within(work, add_key, person=row.id).secret if with_key else None
+    return replace(view_person(row), secret=secret)
 
 
 @operation

@@ -50,6 +50,13 @@ class AlreadyThere(Refusal):
     title = "Already there"
 
 
+class ReceivedAlready(Refusal):
+    """The same delivery note, lot and amount were received before. Two people may have typed one note."""
+
+    kind = "received-already"
+    title = "Received already"
+
+
 class ChangedMeanwhile(Refusal):
     """Someone changed this record since it was read. Read it again and repeat the change."""
 

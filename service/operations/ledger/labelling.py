@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from peewee import JOIN
+
 from labels.errors import LabelError
 from labels.facts import Facts
 from schemas.words import Kind, LabelSize, State
@@ -83,6 +85,27 @@ def issue_lot_labels(work: Work, *, lot: str, size: LabelSize, origin: str) -> t
             way_out="Print copies from the roll, or replace a single one.",
         )
     return tuple(_issue(work, item, size, origin) for item in waiting)
+
+
+def relabel_released(work: Work, lot: Item) -> None:
+    """Replace the labels that say of a lot and its containers that they wait in quarantine, once they do not."""
+    quarantined = (
+        Label.select(Label, Item)
+        .join(Item)
+        .join(Container, JOIN.LEFT_OUTER, on=(Container.item == Item.id))
+        .where(((Container.lot == lot.id) | (Item.id == lot.id)) & Label.void_at.is_null())
+        .order_by(Item.id)
+    )
+    for old in [label for label in quarantined if label.facts.get("quarantine")]:
+        item = work.item(old.item_id)
+        kept = gather(item, work.site)
+        if kept.get("quarantine"):
+            continue  # a later arrival of the lot, which still waits
+        issue = old.issue + 1
+        Label.update(void_at=work.act.occurred_at, void_by=work.deed).where(Label.id == old.id).execute()
+        Label.create(item=item, issue=issue, size=old.size, facts=kept, issued_at=work.act.occurred_at, deed=work.deed)
+        work.touch(item)
+        work.note(code=item.code, void=old.issue, label=issue, size=old.size)
 
 
 def _standing(item: Item) -> Label | None:

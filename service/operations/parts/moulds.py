@@ -199,8 +199,7 @@ def view_mould(item: Item, *, at: datetime) -> MouldView:
         .order_by(MouldTreatment.id)
     )
     rows = list(treatments)
-    used = MouldTreatment.select(MouldTreatment.container).where(MouldTreatment.mould == item.id)
-    codes = {i.id: i.code for i in Item.select(Item.id, Item.code).where(Item.id.in_(used))}
+    codes = {i.id: i.code for i in Item.select(Item.id, Item.code).where(Item.id.in_([t.container_id for t in rows]))}
     holds = standing_holds([item.id], at=at)[item.id]
     lying = tuple(_lying_in(item))
     return MouldView(

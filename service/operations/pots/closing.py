@@ -1,12 +1,13 @@
 """How a pot ends: closed with what was left, discarded, or given up before contact; and the cup next morning."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 from schemas.words import Kind, MovementKind, State, Unit
-from service.operations.door.operation import Work, operation
+from service.operations.door.operation import Work, operation, within
 from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.ledger import ledger
-from service.operations.pots.applying import closing_limit, does_not_close
+from service.operations.pots.applying import apply_mix, closing_limit, does_not_close
 from service.operations.pots.pot import Pot, flag_once, grams, load_pot, require_open, settle_plans, update_mix
 from service.operations.pots.view import MixView, answered
 from service.records.base import known
@@ -27,8 +28,14 @@ def close_mix(
     left_estimated: bool = False,
     loss_mg: int | None = None,
     cup_kept: bool = False,
+    parts: Sequence[Mapping[str, Any]] = (),
 ) -> MixView:
-    """Close a pot: what was left is weighed, or it was all used. What went into parts unmeasured is shared by need."""
+    """Close a pot: what was left is weighed, or it was all used. What went into parts unmeasured is shared by need.
+
+    `parts` are those that it went into, where nobody told it before: applied and closed in one act.
+    """
+    if parts:
+        within(work, apply_mix, mix=mix, parts=parts)
     left = _left(left_mg, gross_mg, cup_mg, all_used)
     item, pot = _lock_with_parts(work, mix)
     require_open(item)

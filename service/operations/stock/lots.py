@@ -8,13 +8,14 @@ from typing import Any
 from peewee import JOIN
 
 from schemas.words import CertificateType, DateBasis, Kind, LotState, MaterialKind, ReceiptKind, State, Unit
-from service.operations.door.operation import Work, operation
+from service.operations.door.operation import Work, operation, within
 from service.operations.door.refusals import CertificateMissing, NotReleased, Unprocessable, WrongState
 from service.operations.door.rows import find_row
 from service.operations.door.shop import day_in_shop
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, StandingHold, hold_views, standing_holds
+from service.operations.ledger.labelling import relabel_released
 from service.operations.stock.amending import standing_amounts
 from service.records.base import as_word, known
 from service.records.items import Item
@@ -292,7 +293,10 @@ def record_incoming_check(
 
 @operation
 def release_lot(work: Work, *, lot: str) -> LotView:
-    """Release a lot for use: every arrival of it that still waits."""
+    """Release a lot for use: every arrival of it that still waits.
+
+    Labels that say QUARANTINE are replaced in the same act; the new ones are on the lot's roll, ready to be printed.
+    """
     item = ledger.lock_one(work, lot, Kind.LOT)
     if item.state == State.REJECTED:
         raise WrongState(f"Lot {item.code} was rejected.", way_out="A rejected lot stays rejected.")
@@ -316,7 +320,15 @@ def release_lot(work: Work, *, lot: str) -> LotView:
     ledger.set_state(work, item, State.RELEASED)
     work.touch(item)
     work.note(lot=item.code, released=[r.id for r in waiting])
+    relabel_released(work, item)
     return view_lot(held, at=work.act.occurred_at)
+
+
+@operation
+def release_lots(work: Work, *, lots: Sequence[str]) -> tuple[LotView, ...]:
+    """Release several lots in one act, all of them or none; each is asked what it is asked alone."""
+    ledger.lock(work, *lots, kinds=[Kind.LOT])
+    return tuple(within(work, release_lot, f"/lots/{n}", lot=lot) for n, lot in enumerate(lots))
 
 
 def _papers_in_order(held: LotInHand) -> None:

@@ -1,4 +1,4 @@
-"""Goods in: deliveries and opening stock, and what a supplier's GS1 code says of them."""
+"""Goods in: deliveries and opening stock."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -7,72 +7,16 @@ from typing import Any
 
 from schemas.words import DateBasis, Kind, MaterialKind, MovementKind, ReceiptKind, State, Unit
 from service.formulas.shelf_life import expiry_from_made_on, month_end
-from service.operations.door.operation import Work, operation
-from service.operations.door.refusals import Unprocessable, WrongState
+from service.operations.door.operation import Work, operation, within
+from service.operations.door.refusals import ReceivedAlready, Unprocessable, WrongState
 from service.operations.door.rows import find_row
 from service.operations.door.shop import day_in_shop
 from service.operations.ledger import ledger
+from service.operations.stock.amending import standing_amounts
 from service.operations.stock.lots import LotView, load_lot, view_lot
+from service.operations.stock.supplier_codes import read_supplier_code
 from service.records.items import Item
 from service.records.materials import Container, Lot, Material, Receipt, Supplier
-
-# What a scanner sends between elements: FNC1 as the group separator, or as written for people.
-_SEPARATORS = ("\x1d", "<GS>", "{GS}", "␝")
-
-
-_SYMBOLOGY = ("]C1", "]d2", "]Q3", "]e0")
-
-
-@dataclass(frozen=True, slots=True)
-class SupplierCode:
-    """The facts in a supplier's code, and the shop's material of that article number, if it has one."""
-
-    gtin: str | None
-    material: int | None
-    makers_lot: str | None
-    expires_on: date | None
-    best_before: date | None
-    made_on: date | None
-    serial: str | None
-    net_mg: int | None
-
-
-def read_supplier_code(*, text: str) -> SupplierCode:
-    """Read a supplier's GS1 code: an element string with or without brackets, with FNC1 as the scanner sends it."""
-    import biip
-    from biip.gs1_messages import GS1Message
-
-    value = text
-    for prefix in _SYMBOLOGY:
-        value = value.removeprefix(prefix)
-    for written in _SEPARATORS:
-        value = value.replace(written, "\x1d")
-    value = value.strip().strip("\x1d")
-    try:
-        message = GS1Message.parse_hri(value) if value.startswith("(") else GS1Message.parse(value)
-    except biip.ParseError as error:
-        raise Unprocessable(
-            f"This is not a GS1 code that can be read: {str(error).splitlines()[0][:160]}", pointer="/text"
-        ) from None
-    found = {element.ai.ai: element for element in message.element_strings}
-    gtin = found["01"].value if "01" in found else None
-    net = next((e.decimal for ai, e in found.items() if ai.startswith("310")), None)
-    material = Material.get_or_none(Material.gtin == gtin) if gtin else None
-
-    def day(ai: str) -> date | None:
-        return found[ai].date if ai in found else None
-
-    return SupplierCode(
-        gtin=gtin,
-        material=material.id if material else None,
-        makers_lot=found["10"].value if "10" in found else None,
-        expires_on=day("17"),
-        best_before=day("15"),
-        made_on=day("11"),
-        serial=found["21"].value if "21" in found else None,
-        net_mg=int(net * 1_000_000) if net is not None else None,
-    )
-
 
 # What spoils: without a date such a lot would stay good for ever by mistake.
 _PERISHABLE = frozenset(
@@ -127,10 +71,12 @@ def receive_delivery(
     dates: Mapping[str, Any] | None = None,
     supplier_code: str | None = None,
     remark: str | None = None,
+    confirmed: bool = False,
 ) -> LotView:
     """Receive a delivery of one lot. It waits in quarantine until the lead or quality releases it.
 
-    A second delivery of a maker's lot is a second receipt under that lot.
+    A second delivery of a maker's lot is a second receipt under that lot. The same note, lot and amount once more are
+    asked about: two people may have typed one note.
     """
     row = find_row(Supplier, supplier, "supplier", pointer="/supplier")
     material, makers_lot, known = _filled(supplier_code, material, makers_lot, Dates(**(dates or {})))
@@ -146,6 +92,32 @@ def receive_delivery(
         containers=[NewContainer(**line) for line in containers],
         delivery_note=delivery_note,
         remark=remark,
+        confirmed=confirmed,
+    )
+
+
+@operation
+def receive_lots(
+    work: Work,
+    *,
+    supplier: int,
+    delivery_note: str,
+    place: str,
+    lots: Sequence[Mapping[str, Any]],
+    confirmed: bool = False,
+) -> tuple[LotView, ...]:
+    """Receive a delivery of several lots by one note, all of them or none. Each waits in quarantine."""
+    return tuple(
+        within(
+            work,
+            receive_delivery,
+            f"/lots/{n}",
+            supplier=supplier,
+            delivery_note=delivery_note,
+            confirmed=confirmed,
+            **{"place": place, **line},
+        )
+        for n, line in enumerate(lots)
     )
 
 
@@ -219,6 +191,7 @@ def _receive(
     containers: Sequence[NewContainer],
     delivery_note: str | None,
     remark: str | None,
+    confirmed: bool = True,
 ) -> LotView:
     product = find_row(Material, material, "material", pointer="/material")
     where = ledger.find(place, Kind.PLACE)
@@ -230,6 +203,8 @@ def _receive(
     expires_on, basis = _expiry(work, product, dates)
     lot, item = _lot(work, product, supplier, makers_lot, unknown_because, dates, expires_on, basis, unit)
     total = sum(c.amount * c.count for c in containers)
+    if not confirmed:
+        _ask_if_twice(lot, item, supplier, delivery_note, total)
     receipt = Receipt.create(
         lot=lot,
         kind=kind,
@@ -247,6 +222,22 @@ def _receive(
         ledger.set_state(work, item, State.QUARANTINE)
     work.note(lot=item.code, receipt=receipt.id, kind=kind, amount=total, unit=unit, expires_on=expires_on, basis=basis)
     return view_lot(load_lot(item), at=work.act.occurred_at)
+
+
+def _ask_if_twice(lot: Lot, item: Item, supplier: Supplier | None, delivery_note: str | None, amount: int) -> None:
+    same = list(
+        Receipt.select().where(
+            (Receipt.lot == lot.item_id) & (Receipt.supplier == supplier) & (Receipt.delivery_note == delivery_note)
+        )
+    )
+    standing = standing_amounts(same)
+    if any(standing[r.id] == amount for r in same):
+        raise ReceivedAlready(
+            f"Lot {item.code} was received by note {delivery_note} in this amount already.",
+            way_out="If it came twice, confirm it; else nothing has to be done.",
+            lot=item.code,
+            answer_with={"confirmed": True},
+        )
 
 
 def _unit_of(product: Material, containers: Sequence[NewContainer]) -> Unit:

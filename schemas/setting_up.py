@@ -1,0 +1,73 @@
+"""Many small acts in one: what a shop begins with, what one person approves at a sitting."""
+
+from typing import Any, ClassVar
+
+import marshmallow as ma
+
+from schemas.base import ActIn
+from schemas.fields import Whole
+from schemas.items import NameIn
+from schemas.moulds import MouldIn
+from schemas.registers import MaterialIn, SupplierIn
+from schemas.scales import ScaleIn
+
+# When and why are said once, of the whole.
+_SAID_ONCE = ("occurred_at", "why")
+
+
+class SupplierLine(SupplierIn):
+    class Meta(SupplierIn.Meta):
+        exclude = _SAID_ONCE
+
+
+class PlaceLine(NameIn):
+    class Meta(NameIn.Meta):
+        exclude = _SAID_ONCE
+
+
+class MaterialLine(MaterialIn):
+    class Meta(MaterialIn.Meta):
+        exclude = _SAID_ONCE
+
+
+class ScaleLine(ScaleIn):
+    class Meta(ScaleIn.Meta):
+        exclude = _SAID_ONCE
+
+
+class MouldLine(MouldIn):
+    class Meta(MouldIn.Meta):
+        exclude = _SAID_ONCE
+
+
+def _lines(line: type[ma.Schema]) -> ma.fields.List:
+    return ma.fields.List(ma.fields.Nested(line), validate=ma.validate.Length(1, 100, error="Give 1 to 100."))
+
+
+def _numbers() -> ma.fields.List:
+    return ma.fields.List(Whole(1), validate=ma.validate.Length(1, 50, error="Give 1 to 50."))
+
+
+class RegistersIn(ActIn):
+    EXAMPLE: ClassVar[dict[str, Any]] = {
+        "suppliers": [{"name": "Fenwick Resins", "approved": True}],
+        "places": [{"name": "Shelf B2"}],
+        "materials": [
+            {"name": "Alder 10 resin", "kind": "resin"},
+            {"name": "Alder 32 slow hardener", "kind": "hardener"},
+        ],
+        "scales": [{"name": "Bench scale", "interval_g": 0.1, "repeatability_g": 0.05, "maximum_g": 6000}],
+        "moulds": [{"name": "Rudder half mould"}],
+    }
+    suppliers = _lines(SupplierLine)
+    places = _lines(PlaceLine)
+    materials = _lines(MaterialLine)
+    scales = _lines(ScaleLine)
+    moulds = _lines(MouldLine)
+
+
+class ApprovalsIn(ActIn):
+    EXAMPLE = {"systems": [1], "schedules": [1], "designs": [1]}
+    systems = _numbers()
+    schedules = _numbers()
+    designs = _numbers()

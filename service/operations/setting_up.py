@@ -1,0 +1,78 @@
+"""Many small acts in one: what a shop begins with, and what one person signs at a sitting. All of it, or nothing."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from service.operations.cures.schedules import ScheduleView, approve_schedule
+from service.operations.door.operation import Work, operation, within
+from service.operations.door.refusals import Unprocessable
+from service.operations.door.views import ItemRef
+from service.operations.parts.designs import DesignView, approve_design
+from service.operations.parts.moulds import MouldView, add_mould
+from service.operations.pots.scales import ScaleView, add_scale
+from service.operations.pots.system import SystemView
+from service.operations.pots.systems import approve_resin_system
+from service.operations.stock.registers import MaterialView, SupplierView, add_material, add_place, add_supplier
+
+Lines = Sequence[Mapping[str, Any]]
+
+
+@dataclass(frozen=True, slots=True)
+class Registered:
+    """What was added, in the order in which it was named."""
+
+    suppliers: tuple[SupplierView, ...]
+    places: tuple[ItemRef, ...]
+    materials: tuple[MaterialView, ...]
+    scales: tuple[ScaleView, ...]
+    moulds: tuple[MouldView, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Approved:
+    """What was approved, in the order in which it was named."""
+
+    systems: tuple[SystemView, ...]
+    schedules: tuple[ScheduleView, ...]
+    designs: tuple[DesignView, ...]
+
+
+@operation
+def add_registers(
+    work: Work,
+    *,
+    suppliers: Lines = (),
+    places: Lines = (),
+    materials: Lines = (),
+    scales: Lines = (),
+    moulds: Lines = (),
+) -> Registered:
+    """Add suppliers, places, materials, scales and moulds in one act: all of them, or none."""
+    if not any((suppliers, places, materials, scales, moulds)):
+        raise Unprocessable("Name something to add.", pointer="/materials")
+    return Registered(
+        suppliers=_each(work, add_supplier, "suppliers", suppliers),
+        places=_each(work, add_place, "places", places),
+        materials=_each(work, add_material, "materials", materials),
+        scales=_each(work, add_scale, "scales", scales),
+        moulds=_each(work, add_mould, "moulds", moulds),
+    )
+
+
+@operation
+def approve_revisions(
+    work: Work, *, systems: Sequence[int] = (), schedules: Sequence[int] = (), designs: Sequence[int] = ()
+) -> Approved:
+    """Approve resin systems, schedules and designs in one act, all of them or none; each is asked what it is alone."""
+    if not any((systems, schedules, designs)):
+        raise Unprocessable("Name something to approve.", pointer="/designs")
+    return Approved(
+        systems=_each(work, approve_resin_system, "systems", [{"system": number} for number in systems]),
+        schedules=_each(work, approve_schedule, "schedules", [{"schedule": number} for number in schedules]),
+        designs=_each(work, approve_design, "designs", [{"design": number} for number in designs]),
+    )
+
+
+def _each(work: Work, act: Callable[..., Any], named: str, lines: Lines) -> tuple[Any, ...]:
+    return tuple(within(work, act, f"/{named}/{n}", **line) for n, line in enumerate(lines))
