@@ -8,7 +8,7 @@ import pytest
 
 from schemas.words import Component, MovementKind, State
 from service.operations.pots.pot import Pot
-from service.operations.pots.verdict import CorrectionView, correction, judge, next_pour
+from service.operations.pots.verdict import MixCorrection, correction, judge, next_pour
 from service.operations.pots.view import view_stirring
 from service.records.people import Site
 from tests.operations.pots.pots import (
@@ -128,7 +128,7 @@ def test_only_a_pot_that_is_being_weighed_has_a_next_number(state: State) -> Non
     assert next_pour(pot(plans=[planned(RESIN, RESIN_CAN, 500_000)], state=state)) is None
 
 
-def corrected(of: Pot, *, after_min: float = 1) -> CorrectionView | None:
+def corrected(of: Pot, *, after_min: float = 1) -> MixCorrection | None:
     return correction(of, at=CONTACT + timedelta(minutes=after_min), site=SITE)
 
 
