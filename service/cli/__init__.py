@@ -13,7 +13,7 @@ import click
 from peewee import DatabaseError, InterfaceError, OperationalError
 
 from service import opening
-from service.cli import access, account, running
+from service.cli import access, account, network, running
 from service.cli.asking import DONE, REFUSED
 from service.config import MEANING, Settings, WrongSetting
 from service.opening import Trouble
@@ -49,7 +49,10 @@ def potmark() -> None:
     """
 
 
-for one in (account.init, access.people, access.keys, running.serve, running.demo, account.check, account.upgrade):
+for one in (
+    account.init, access.people, access.keys, running.serve, running.demo, network.certificate, account.check,
+    account.upgrade,
+):  # fmt: skip
     potmark.add_command(one)
 
 

@@ -2,10 +2,11 @@
 
 import json
 from pathlib import Path
+from threading import Thread
 
 import click
 
-from service import opening, serving
+from service import opening, reach, serving
 from service.cli.asking import DONE, Command, note
 from service.config import Settings
 
@@ -16,10 +17,24 @@ def serve(settings: Settings) -> int:
     """Serve the account over HTTP until SIGTERM or Ctrl-C."""
     opening.open_account(settings)
     serving.check_address(settings.bind)
-    serving.serve(
-        settings, ready=lambda: note(f"Potmark answers at {serving.address(settings.bind)} (Ctrl-C stops it).")
-    )
+
+    def ready() -> None:
+        note(f"Potmark answers at {serving.address(settings.bind)} (Ctrl-C stops it).")
+        _warn(settings)
+
+    serving.serve(settings, ready=ready)
     return DONE
+
+
+def _warn(settings: Settings) -> None:
+    """Before the first label is printed: say why a phone would not open its code. Asked aside, since we answer it."""
+
+    def look() -> None:
+        doubt = reach.doubt(settings.address)
+        if doubt is not None:
+            note(doubt)
+
+    Thread(target=look, daemon=True).start()
 
 
 @click.command(cls=Command)
@@ -40,7 +55,7 @@ def demo(settings: Settings, and_serve: bool, fresh: bool, as_json: bool, folder
     workshop = keeping.prepare(Path(folder), fresh=fresh, progress=note)
 
     def show() -> None:
-        told = workshop.described(serving.address(settings.bind))
+        told = workshop.described(settings.address)
         print(json.dumps(told, ensure_ascii=False) if as_json else keeping.in_words(told), flush=True)
 
     if and_serve:

@@ -73,8 +73,8 @@ def local_time(at: datetime | None, zone: str) -> str:
 def span(minutes: float) -> str:
     """A length of time in its two largest units.
 
-    >>> span(310), span(48), span(3000)
-    ('5 h 10 min', '48 min', '2 d 2 h')
+    >>> span(310), span(48), span(3000), span(7195)
+    ('5 h 10 min', '48 min', '2 d 2 h', '5 d')
     """
     whole = round(minutes)
     if whole < 60:
@@ -82,8 +82,9 @@ def span(minutes: float) -> str:
     if whole < 48 * 60:
         hours, rest = divmod(whole, 60)
         return f"{hours} h {rest} min" if rest else f"{hours} h"
-    days, rest = divmod(whole, 24 * 60)
-    return f"{days} d {round(rest / 60)} h" if round(rest / 60) else f"{days} d"
+    # Rounded to hours before days are taken out, or 23.9 h would be a "24 h" beside the days.
+    days, hours = divmod(round(whole / 60), 24)
+    return f"{days} d {hours} h" if hours else f"{days} d"
 
 
 def count(value: int) -> str:

@@ -273,3 +273,24 @@ def test_an_administrator_who_lost_the_key_is_recovered_on_the_machine(potmark: 
     assert key != first
     assert "Ada Lund" in potmark.done("keys", "list")
     assert "There is no Ida Holm here" in potmark.refused("people", "recover", "Ida Holm")
+
+
+def test_a_certificate_is_for_an_address_that_a_phone_can_open(potmark: Shell) -> None:
+    assert "which no phone can open" in potmark.refused("certificate")
+    words = potmark.done("certificate", "--name", "potmark.heron-yard.example")
+    assert "vouches for potmark.heron-yard.example and for nothing else" in words
+    assert (potmark.folder / "certificates" / "potmark.key").stat().st_mode & 0o077 == 0
+
+
+def test_a_service_whose_codes_no_phone_can_open_says_so_as_it_starts(
+    potmark: Shell, serve: Callable[..., Server]
+) -> None:
+    potmark.init()
+    server = serve("serve")
+    said = []
+    for line in server.process.stderr or ():
+        said.append(line)
+        if "no phone can open" in line:
+            break
+    assert "POTMARK_ADDRESS" in said[-1]
+    assert server.stop(signal.SIGTERM) == 0

@@ -26,6 +26,8 @@ class CupLevel(StrEnum):
     IN_A_TRAY = "in a tray"
 
 
+# Up to this share of its life a pot of which nothing was used is there to be used (common practice, no source).
+_FRESH_SHARE = 0.5
 _GRAVITY = (*CupLevel, None)
 
 
@@ -137,12 +139,24 @@ def _watch(pot: Pot, clock: Clock, *, at: datetime, state: CupState) -> WatchVie
             age_fraction=min(share or 0.0, 1e6),
             cup_state=cast(Literal["cool", "warm", "smoking"], str(state)),
         )
-        level, sentence = CupLevel(advice.level), advice.sentence
+        level: CupLevel | None = CupLevel(advice.level)
+        sentence = advice.sentence
+        if level == CupLevel.SPREAD_OUT and _is_fresh(pot, share):
+            # Nobody has used any of it yet: there is no rest, and the pot is there to be used.
+            level = None
+            sentence = (
+                "It is fresh: use it. What is left over afterwards is spread thin before it warms; no cup is left "
+                f"standing. {DEFER}"
+            )
         if of_shortest:
             sentence += (
                 " The temperature of the mix is not known: its age is counted against the table's shortest life."
             )
     return WatchView(level, sentence, left, age, share, of_shortest, _heat(pot))
+
+
+def _is_fresh(pot: Pot, share: float | None) -> bool:
+    return pot.item.state in OPEN_STATES and not pot.applications and (share or 0.0) <= _FRESH_SHARE
 
 
 def _left_mg(pot: Pot) -> int:

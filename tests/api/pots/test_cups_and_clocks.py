@@ -49,11 +49,17 @@ def _in_contact(bench: makers.Mixing, total_g: float = 130, **more: Any) -> Any:
     return bench.pour(mix, bench.slow_can, round(total_g / 1.3 * 0.3, 1))
 
 
-def test_a_fresh_pot_is_to_be_spread_out_and_a_late_one_calls_for_an_act(bench: makers.Mixing) -> None:
+def test_a_fresh_pot_is_to_be_used_then_to_be_spread_out_and_a_late_one_calls_for_an_act(bench: makers.Mixing) -> None:
     mix = bench.start(130)
     assert mix["watch"] is None
     fresh = _in_contact(bench)
-    assert (fresh["watch"]["level"], fresh["watch"]["left_g"], fresh["watch"]["heat"]) == ("spread out", 130, None)
+    assert (fresh["watch"]["level"], fresh["watch"]["left_g"], fresh["watch"]["heat"]) == (None, 130, None)
+    assert fresh["watch"]["sentence"].startswith("It is fresh: use it.")
+    assert "the rest" not in fresh["watch"]["sentence"]
+    began = bench.api.shop.clock.now
+    bench.api.shop.clock.forward(minutes=0.51 * fresh["clock"]["life_min"])
+    assert bench.api.get(f"/v1/mixes/{fresh['code']}")["watch"]["level"] == "spread out"
+    bench.api.shop.clock.now = began
     # Three quarters of the life, 66.6 min at 130 g and 20 °C: common practice, no source.
     bench.api.shop.clock.forward(minutes=0.76 * fresh["clock"]["life_min"])
     late = bench.api.get(f"/v1/mixes/{fresh['code']}")["watch"]
@@ -71,7 +77,7 @@ def test_the_cups_left_are_listed_the_urgent_first(bench: makers.Mixing) -> None
     left = bench.api.get("/v1/cups-left")
     assert [(c["mix"], c["watch"]["level"]) for c in left["cups"]] == [
         (old, "act now"),
-        (young, "spread out"),
+        (young, None),
         (resin_only, None),
     ]
     assert left["sentence"] == f"3 open pots with 490 g in all. Act now: {old}."
@@ -80,8 +86,9 @@ def test_the_cups_left_are_listed_the_urgent_first(bench: makers.Mixing) -> None
 
 
 def test_a_warm_cup_calls_for_an_act_and_a_smoking_one_is_kept_away_from(bench: makers.Mixing) -> None:
-    mix = _in_contact(bench)["code"]
-    path = f"/v1/mixes/{mix}/cup-advice"
+    pot = _in_contact(bench)
+    mix, path = pot["code"], f"/v1/mixes/{pot['code']}/cup-advice"
+    bench.api.shop.clock.forward(minutes=0.6 * pot["clock"]["life_min"])
     found = {state: bench.api.get(f"{path}?state={state}")["watch"] for state in ("cool", "warm", "smoking")}
     assert [w["level"] for w in found.values()] == ["spread out", "act now", "keep away"]
     assert all("local rules come first" in w["sentence"] for w in found.values())
