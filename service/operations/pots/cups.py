@@ -127,6 +127,7 @@ def watch_of(pot: Pot, clock: Clock, *, at: datetime) -> WatchView | None:
 def _watch(pot: Pot, clock: Clock, *, at: datetime, state: CupState) -> WatchView:
     left = _left_mg(pot)
     age, share, of_shortest = _age(pot, clock, at)
+    level: CupLevel | None
     if pot.mix.contact_at is None and state == CupState.COOL:
         level, sentence = None, f"Resin and hardener have not met in it. {DEFER}"
     elif pot.mix.in_tray_at is not None and state == CupState.COOL:
@@ -139,7 +140,7 @@ def _watch(pot: Pot, clock: Clock, *, at: datetime, state: CupState) -> WatchVie
             age_fraction=min(share or 0.0, 1e6),
             cup_state=cast(Literal["cool", "warm", "smoking"], str(state)),
         )
-        level: CupLevel | None = CupLevel(advice.level)
+        level = CupLevel(advice.level)
         sentence = advice.sentence
         if level == CupLevel.SPREAD_OUT and _is_fresh(pot, share):
             # Nobody has used any of it yet: there is no rest, and the pot is there to be used.
