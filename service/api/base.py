@@ -13,7 +13,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 import flask_smorest
-from flask import Response, current_app, request
+from flask import Response, current_app, g, request
 from flask_smorest import abort
 from webargs.flaskparser import FlaskParser
 
@@ -48,7 +48,7 @@ IF_MATCH = {
 }
 
 # The time of asking, told to functions that judge by it.
-_AT = frozenset({"at"})
+_TOLD = frozenset({"at", "asker"})
 
 
 class Parser(FlaskParser):
@@ -131,7 +131,7 @@ class Blueprint(flask_smorest.Blueprint):
                 result = function(**path, **_now(function), **(parsed[0] if parsed else {}))
             return answered(result, cls)
 
-        self._add(rule, view, function, method="GET", status=200, query=query, right=right, also=_AT)
+        self._add(rule, view, function, method="GET", status=200, query=query, right=right, also=_TOLD)
 
     def ask(self, rule: str, function: Callable[..., Any], body: type[In]) -> None:
         """A POST that works something out and stores nothing."""
@@ -142,7 +142,7 @@ class Blueprint(flask_smorest.Blueprint):
                 result = function(**path, **{**_now(function), **fields})
             return answered(result, cls)
 
-        self._add(rule, view, function, method="POST", status=200, body=body, right="read_account", also=_AT)
+        self._add(rule, view, function, method="POST", status=200, body=body, right="read_account", also=_TOLD)
 
     def listing(
         self,
@@ -165,7 +165,7 @@ class Blueprint(flask_smorest.Blueprint):
                 response.headers["Link"] = f'<{request.path}?{urlencode(asked)}>; rel="next"'
             return response
 
-        self._add(rule, view, function, method="GET", status=200, query=query, right=right, also=_AT | {"after"})
+        self._add(rule, view, function, method="GET", status=200, query=query, right=right, also=_TOLD | {"after"})
 
     def custom(
         self, rule: str, view: Callable[..., Any], *, right: str, method: str = "GET", doc: dict[str, Any] | None = None
@@ -209,10 +209,9 @@ class Blueprint(flask_smorest.Blueprint):
 
 
 def _now(function: Callable[..., Any]) -> dict[str, Any]:
-    """Functions that judge by the time of asking are told it; they never look it up."""
-    if "at" in inspect.signature(function).parameters:
-        return {"at": current_app.extensions["clock"]()}
-    return {}
+    """Functions that judge by the time of asking, or by who asks, are told it; they never look it up."""
+    told = {"at": lambda: current_app.extensions["clock"](), "asker": lambda: g.visitor.person}
+    return {name: tell() for name, tell in told.items() if name in inspect.signature(function).parameters}
 
 
 def answered(result: Any, cls: type, status: int = 200) -> Response:

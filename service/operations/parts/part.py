@@ -140,9 +140,14 @@ def load_part(item: Item) -> PartInHand:
 
 def still_here(item: Item) -> None:
     """Nothing can be done to a part that has left, or that is no more."""
-    gone = _GONE.get(State(item.state))
-    if gone is not None:
-        raise WrongState(f"{item.code} {gone}.", way_out="Scan the part that is in front of you.")
+    said = gone(item)
+    if said is not None:
+        raise WrongState(f"{item.code} {said}.", way_out="Scan the part that is in front of you.")
+
+
+def gone(item: Item) -> str | None:
+    """In words where a part went that has left, or that is no more."""
+    return _GONE.get(State(item.state))
 
 
 def mark_if_late_in_life(work: Work, item: Item, what: str) -> None:

@@ -1,12 +1,12 @@
 """Release and shipment: all that is open is listed at once, and whoever releases a part did not make it alone."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
 from schemas.words import Decision, Disposition, Kind, MovementKind, State, Unit
-from service.operations.door.acts import MAKING, was_recorded
+from service.operations.door.acts import ACTS, MAKING
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import NotReleased, OnHold, SecondPersonRequired, Unprocessable, WrongState
 from service.operations.door.shop import day_in_shop
@@ -14,13 +14,14 @@ from service.operations.ledger import ledger
 from service.operations.ledger.flags import stands
 from service.operations.ledger.graph import standing_holds
 from service.operations.ledger.permitting import answers_to, open_flags
-from service.operations.parts.part import PartInHand, cures_in, load_part, still_here, untold_lots
+from service.operations.parts.part import PartInHand, cures_in, gone, load_part, still_here, untold_lots
+from service.operations.parts.review import ReviewPoint, settled_since, to_read
 from service.operations.parts.view import PartView, answered
 from service.records.cures import Cure
-from service.records.items import Flag, Item, Movement, Permission, Touched
+from service.records.items import Flag, Item, Touched
 from service.records.journal import Deed
-from service.records.mixes import Closing, CupCheck
 from service.records.parts import Inspection, Nonconformance, Part, Shipment
+from service.records.people import PersonRole
 
 _SIGNERS, _QUALITY, _BENCH = "lead or quality", "quality", "laminator"
 
@@ -42,15 +43,6 @@ class OpenPoint:
 
 
 @dataclass(frozen=True, slots=True)
-class ReviewPoint:
-    """Something that has to be read before a release."""
-
-    item: str
-    kind: str
-    what: str
-
-
-@dataclass(frozen=True, slots=True)
 class ReleaseCheck:
     """Everything that stands between a part and its release."""
 
@@ -59,9 +51,30 @@ class ReleaseCheck:
     review: tuple[ReviewPoint, ...]
 
 
-def check_release(part: str, *, at: datetime) -> ReleaseCheck:
-    """What is still open on a part, by whom it is settled, and what has to be read before it is released."""
-    return _check(load_part(ledger.find(part, Kind.PART)), at=at)
+def check_release(part: str, *, at: datetime, asker: int | None = None) -> ReleaseCheck:
+    """What is still open on a part, by whom it is settled, and what has to be read before it is released.
+
+    Who may release parts, but not this one since they started it or made it alone, reads that too.
+    """
+    held = load_part(ledger.find(part, Kind.PART))
+    check = _check(held, at=at)
+    return replace(check, open=(*_over(held), *_own_work(held, asker), *check.open))
+
+
+def _over(held: PartInHand) -> Iterable[OpenPoint]:
+    """A part that was released, or that is not here any more, is not released again."""
+    said = gone(held.item) or ("was released already" if held.row.released_at is not None else None)
+    if said is not None:
+        yield OpenPoint(held.item.code, "over", f"{held.item.code} {said}.", "nobody")
+
+
+def _own_work(held: PartInHand, asker: int | None) -> Iterable[OpenPoint]:
+    if asker is None or not _is_own_work(held.item, held.row, asker):
+        return
+    roles = PersonRole.select().where((PersonRole.person == asker) & PersonRole.role.in_(ACTS["release_part"].roles))
+    if roles.exists():
+        what = f"You started {held.item.code} or made it alone; a second person releases it."
+        yield OpenPoint(held.item.code, "second-person", what, f"another {_SIGNERS}")
 
 
 def _check(held: PartInHand, *, at: datetime) -> ReleaseCheck:
@@ -78,7 +91,7 @@ def _check(held: PartInHand, *, at: datetime) -> ReleaseCheck:
         *_undecided(ids, codes),
         *_unknown(held),
     ]
-    return ReleaseCheck(code=item.code, open=tuple(found), review=tuple(_to_read(held, ids, codes)))
+    return ReleaseCheck(code=item.code, open=tuple(found), review=tuple(to_read(held, codes)))
 
 
 def _unfinished(item: Item, row: Part) -> Iterable[OpenPoint]:
@@ -97,16 +110,11 @@ def _stopping_flags(ids: set[int], codes: dict[int, Item]) -> Iterable[OpenPoint
     flags = open_flags(ids)
     answers = answers_to(flags)
     for flag in flags:
-        if _settled_since(flag, codes):
+        if settled_since(flag, codes):
             continue
         asked = answers[flag.id]
         waits = f" Permission {asked.id} waits for its signature." if asked is not None else " It needs a concession."
         yield OpenPoint(codes[flag.item_id].code, flag.kind, flag.sentence + waits, _SIGNERS)
-
-
-def _settled_since(flag: Flag, codes: dict[int, Item]) -> bool:
-    """A cure that failed at first and was proved by later evidence needs no concession any more."""
-    return codes[flag.item_id].kind == Kind.CURE and codes[flag.item_id].state == State.PASSED
 
 
 def _cures(held: PartInHand, parts: list[Item]) -> Iterable[OpenPoint]:
@@ -170,51 +178,6 @@ def _unknown(held: PartInHand) -> Iterable[OpenPoint]:
         yield OpenPoint(held.item.code, "lot-not-known", what, _BENCH)
 
 
-def _to_read(held: PartInHand, ids: set[int], codes: dict[int, Item]) -> Iterable[ReviewPoint]:
-    item, design = held.item, held.design
-    flags = list(Flag.select().where(Flag.item.in_(ids)).order_by(Flag.id))
-    answers: dict[int, Permission | None] = answers_to(flags)
-    for flag in flags:
-        answer = answers[flag.id]
-        if not flag.stops or _settled_since(flag, codes):
-            yield ReviewPoint(codes[flag.item_id].code, flag.kind, flag.sentence)
-        elif answer is not None and answer.decision == Decision.PERMITTED:
-            what = f"{flag.sentence} Permitted ({answer.kind} {answer.id}): {answer.why}"
-            yield ReviewPoint(codes[flag.item_id].code, flag.kind, what)
-    yield from _late(item)
-    yield from _cups(ids, codes)
-    applied = {m.purpose for m in Movement.select(Movement.purpose).where(
-        (Movement.target == item.id) & Movement.cancelled_by.is_null())}  # fmt: skip
-    for purpose in dict.fromkeys(need["purpose"] for need in design.resin_need):
-        if purpose not in applied:
-            yield ReviewPoint(item.code, "no-resin", f"No mix for {purpose} is recorded; the design wants one.")
-    names = {cure.schedule.name for cure in held.cures}
-    if design.schedule is not None and names and design.schedule not in names:
-        what = f"Cured by {', '.join(sorted(names))}; the design asks for {design.schedule}."
-        yield ReviewPoint(item.code, "other-schedule", what)
-
-
-def _cups(ids: set[int], codes: dict[int, Item]) -> Iterable[ReviewPoint]:
-    """Cups that were kept for the next morning, and that nobody has looked at since (shop rule 29)."""
-    checked = CupCheck.select(CupCheck.mix).where(CupCheck.mix.in_(ids))
-    kept = Closing.select().where(Closing.mix.in_(ids) & (Closing.cup_kept == True) & Closing.mix.not_in(checked))  # noqa: E712
-    for closing in kept.order_by(Closing.mix):
-        code = codes[closing.mix_id].code
-        yield ReviewPoint(code, "cup-not-checked", f"The cup of {code} was kept, and nobody has checked it.")
-
-
-def _late(item: Item) -> Iterable[ReviewPoint]:
-    query = (
-        Deed.select()
-        .join(Touched, on=(Touched.deed == Deed.id))
-        .where((Touched.item == item.id) & (Deed.late == True) & Deed.refused.is_null())  # noqa: E712
-        .order_by(Deed.id)
-    )
-    for deed in query:
-        minutes = round((deed.recorded_at - deed.occurred_at).total_seconds() / 60)
-        yield ReviewPoint(item.code, "late", was_recorded(deed.operation, minutes))
-
-
 @operation
 def release_part(work: Work, *, part: str, reviewed: bool = False) -> PartView:
     """Release a part, when nothing is open any more. `reviewed` says that what had to be read was read."""
@@ -224,7 +187,11 @@ def release_part(work: Work, *, part: str, reviewed: bool = False) -> PartView:
     row = held.row
     if row.released_at is not None:
         raise WrongState(f"{item.code} was released already.")
-    _second_person(work, item, row)
+    if _is_own_work(item, row, work.act.person):
+        raise SecondPersonRequired(
+            f"Whoever started {item.code} or made it alone does not release it.",
+            way_out="A second person with the lead's or quality's role releases it.",
+        )
     check = _check(held, at=work.act.occurred_at)
     if check.open or (check.review and not reviewed):
         raise _not_released(check)
@@ -255,21 +222,16 @@ def _not_released(check: ReleaseCheck) -> NotReleased:
     )
 
 
-def _second_person(work: Work, item: Item, row: Part) -> None:
-    """Whoever started the part, or made it alone, does not release it. A system starts parts in someone's name only."""
-    started_in = Deed.get_by_id(item.deed_id)
-    doers = {
-        deed.person_id
-        for deed in Deed.select(Deed.person)
+def _is_own_work(item: Item, row: Part, person: int) -> bool:
+    """Did they start the part, or make it alone? A system starts parts in someone's name only."""
+    if row.started_by_id == person and item.deed.system is None:
+        return True
+    making = (
+        Deed.select(Deed.person)
         .join(Touched, on=(Touched.deed == Deed.id))
         .where((Touched.item == item.id) & Deed.operation.in_(MAKING) & Deed.refused.is_null() & Deed.system.is_null())
-    }
-    started = started_in.system is None and row.started_by_id == work.act.person
-    if started or doers == {work.act.person}:
-        raise SecondPersonRequired(
-            f"Whoever started {item.code} or made it alone does not release it.",
-            way_out="A second person with the lead's or quality's role releases it.",
-        )
+    )
+    return {deed.person_id for deed in making} == {person}
 
 
 @operation
