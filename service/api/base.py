@@ -47,7 +47,7 @@ IF_MATCH = {
     "schema": {"type": "string"},
 }
 
-# The time of asking, told to functions that judge by it.
+# The time of asking and who asks, told to functions that judge by them.
 _TOLD = frozenset({"at", "asker"})
 
 
