@@ -22,7 +22,7 @@ import orjson
 
 from schemas.base import Out
 from schemas.calculation_fields import Choice, Row
-from schemas.fields import Moment, Word
+from schemas.fields import LARGEST_WHOLE, Moment, Word
 from schemas.words import Unit
 
 Write = Callable[[Any], Any]
@@ -81,7 +81,7 @@ def to_bytes(value: Any) -> bytes:
 def _number(value: Any) -> Any:
     """Numbers that orjson does not know: those of a numerical library, and decimal ones."""
     if isinstance(value, Decimal):
-        return int(value) if value == int(value) else float(value)
+        return int(value) if abs(value) <= LARGEST_WHOLE and value == int(value) else float(value)
     if isinstance(value, float):
         return float(value)
     raise TypeError(f"{type(value)} has no place in an answer")

@@ -35,9 +35,6 @@ class Finite(ma.fields.Field[float]):
             raise self._refusal()
         return number
 
-    def _serialize(self, value: Any, attr: str | None, obj: Any, **kwargs: Any) -> float | None:
-        return None if value is None or not math.isfinite(value) else float(value)
-
     def openapi(self, described: Described) -> dict[str, Any]:
         return {"type": ["number", "null"] if self.allow_none else "number"}
 
@@ -91,11 +88,6 @@ class Exact(ma.fields.Field[Any]):
             raise self.make_error("invalid")
         return value
 
-    def _serialize(self, value: Any, attr: str | None, obj: Any, **kwargs: Any) -> int | float | None:
-        if value is None:
-            return None
-        return int(value) if value == int(value) else float(value)
-
     def openapi(self, described: Described) -> dict[str, Any]:
         return {"type": ["number", "string", *(["null"] if self.allow_none else [])]}
 
@@ -145,12 +137,6 @@ class Row(ma.fields.Field[tuple[Any, ...]]):
         if errors:
             raise ma.ValidationError(errors)
         return tuple(row)
-
-    def _serialize(self, value: Any, attr: str | None, obj: Any, **kwargs: Any) -> list[Any] | None:
-        if value is None:
-            return None
-        # A field that stands in a list has no name of its own to be looked up by.
-        return [field._serialize(inner, attr, obj) for field, inner in zip(self.places, value, strict=True)]
 
     def openapi(self, described: Described) -> dict[str, Any]:
         count = len(self.places)

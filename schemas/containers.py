@@ -32,3 +32,8 @@ class ContainerQuery(PageIn):
     lot = Code("L")
     place = Code("A")
     state = Word(ContainerState)
+
+
+class MoveIn(ActIn):
+    EXAMPLE = {"place": "A00001P"}
+    place = Code("A", required=True)

@@ -1,13 +1,13 @@
-"""Designs: what is to be built, in which plies, of which resin."""
+"""Designs, moulds and kits: what is to be built, in which plies, of which resin, in what."""
 
 from typing import Any
 
 import marshmallow as ma
 
-from schemas.base import ActIn, PageIn
+from schemas.base import ActIn, PageIn, QueryIn
 from schemas.calculation_fields import Row
-from schemas.fields import Number, Text, Whole, Word, Yes
-from schemas.words import Face, Grain, Purpose
+from schemas.fields import Code, Grams, Number, Text, Whole, Word, Yes
+from schemas.words import Face, Grain, KitState, MirrorAbout, Purpose, ToolState, TreatmentKind
 
 # x and y in millimetres.
 _CORNER = Row([Number(-100_000, 100_000), Number(-100_000, 100_000)])
@@ -167,3 +167,77 @@ class DesignChange(DesignFacts):
 class DesignQuery(PageIn):
     part_number = Text(longest=40)
     approved = Yes()
+
+
+class CutIn(ma.Schema):
+    """One length off a roll: cut = kit + waste + offcut."""
+
+    roll = Code("C", required=True)
+    length_mm = Whole(1, 10_000_000, required=True, metadata={"description": "What goes into the kit."})
+    waste_mm = Whole(0, 10_000_000, load_default=0)
+    offcut_mm = Whole(
+        0, 10_000_000, load_default=0, metadata={"description": "What goes back on the shelf with a code."}
+    )
+    plies = ma.fields.List(
+        Whole(1, 1000),
+        validate=ma.validate.Length(0, 500),
+        metadata={"description": "The design's plies that lie in it; all of this cloth if left out."},
+    )
+
+
+class KitIn(ActIn):
+    EXAMPLE = {
+        "design": 3,
+        "cuts": [{"roll": "C003183", "length_mm": 1800, "waste_mm": 60, "offcut_mm": 240, "plies": [1, 2]}],
+        "mass_g": 171.5,
+    }
+    design = Whole(1)
+    cuts = ma.fields.List(
+        ma.fields.Nested(CutIn), required=True, validate=ma.validate.Length(1, 50, error="Give 1 to 50 cuts.")
+    )
+    mass_g = Grams(metadata={"description": "The kit weighed, without its bag."})
+
+
+class KitQuery(PageIn):
+    design = Whole(1)
+    state = Word(KitState)
+
+
+class MirrorIn(ActIn):
+    EXAMPLE = {"part_number": "HY-205", "revision": "A", "name": "Tiller blade, starboard half", "about": "centreline"}
+    part_number = Text(required=True, longest=40)
+    revision = Text(required=True, longest=10)
+    name = Text(required=True, longest=80)
+    about = Word(
+        MirrorAbout,
+        required=True,
+        metadata={
+            "description": "centreline: the other hand, angles with the other sign, templates turned over. midplane: "
+            "the plies and after them their mirror image, which makes the laminate symmetric; its need of resin is new."
+        },
+    )
+
+
+class CuttingQuery(QueryIn):
+    gap_mm = Whole(0, 1000, load_default=10, metadata={"description": "Between neighbouring pieces, for the knife."})
+
+
+class MouldIn(ActIn):
+    EXAMPLE = {"name": "Tiller blade, port half", "part_number": "HY-204", "pulls": 11}
+    name = Text(required=True, longest=80)
+    part_number = Text(longest=40, metadata={"description": "The part number that it is made for, if only one."})
+    place = Code("A")
+    pulls = Whole(0, 100_000, metadata={"description": "Pulls that it has had already."})
+
+
+class TreatmentIn(ActIn):
+    EXAMPLE = {"kind": "release coat", "container": "C003183", "coats": 2}
+    kind = Word(TreatmentKind, required=True)
+    container = Code("C", metadata={"description": "The release agent or cleaner that was used."})
+    coats = Whole(1, 20)
+    remark = Text(longest=300)
+
+
+class MouldQuery(PageIn):
+    part_number = Text(longest=40)
+    state = Word(ToolState)

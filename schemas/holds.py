@@ -1,7 +1,10 @@
-"""Holds, and the look back that orders them for what was made with a thing."""
+"""Holds, and the look back that orders them for what was made with a thing; deviation permits and concessions."""
+
+import marshmallow as ma
 
 from schemas.base import ActIn, PageIn
-from schemas.fields import Code, Moment, Text, Whole, Yes
+from schemas.fields import Code, Moment, Text, Whole, Word, Yes
+from schemas.words import Decision, PermissionKind
 
 
 class HeldIn(ActIn):
@@ -22,4 +25,34 @@ class LookBackIn(HeldIn):
 
 class HoldQuery(PageIn):
     standing = Yes()
+    item = Code("LCKMPTSRA")
+
+
+class PermissionIn(ActIn):
+    EXAMPLE = {
+        "kind": "deviation permit",
+        "item": "C003183",
+        "reasons": ["open-too-long"],
+        "why": "test pot of 100 g gelled in time this morning",
+    }
+    kind = Word(PermissionKind, required=True)
+    item = Code("LCKMPTSRA", required=True)
+    reasons = ma.fields.List(
+        Text(longest=60),
+        required=True,
+        validate=ma.validate.Length(1, 20, error="Give 1 to 20 reasons."),
+        metadata={"description": "The kinds of the reasons in the fitness, or of the flags, that it is to answer."},
+    )
+    until = Moment()
+
+
+class SignatureIn(ActIn):
+    EXAMPLE = {"permitted": True, "remark": "for the inner skin only"}
+    permitted = Yes(required=True)
+    remark = Text(longest=300)
+
+
+class PermissionQuery(PageIn):
+    decision = Word(Decision)
+    kind = Word(PermissionKind)
     item = Code("LCKMPTSRA")

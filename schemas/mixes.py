@@ -1,10 +1,10 @@
-"""Pots: what comes in."""
+"""Pots, the cups that are left of them, and films on a mould: what comes in."""
 
 import marshmallow as ma
 
-from schemas.base import ActIn, PageIn
+from schemas.base import ActIn, In, PageIn, QueryIn
 from schemas.fields import Code, Grams, Moment, Number, Text, Whole, Word, Yes
-from schemas.words import MixState, Purpose, ReadingSource
+from schemas.words import CountedOn, CupState, MixState, Purpose, ReadingSource
 
 # No bench mixes more than a tonne.
 _MOST_G = 1_000_000
@@ -162,3 +162,36 @@ class MixQuery(PageIn):
     system = Whole(1)
     part = Code("P")
     open = Yes()
+
+
+class FilmQuery(QueryIn):
+    temperature_c = Number(-20, 200, required=True, metadata={"description": "Of the mould."})
+
+
+class MouldReadingIn(ma.Schema):
+    at = Moment(required=True)
+    temperature_c = Number(-20, 200, required=True, metadata={"description": "Of the mould."})
+
+
+class FilmHistoryIn(In):
+    EXAMPLE = {
+        "readings": [
+            {"at": "2026-11-03T09:10:00Z", "temperature_c": 21},
+            {"at": "2026-11-03T09:40:00Z", "temperature_c": 24.5},
+        ]
+    }
+    readings = ma.fields.List(
+        ma.fields.Nested(MouldReadingIn),
+        required=True,
+        validate=ma.validate.Length(1, 2000, error="Give 1 to 2000 readings."),
+        metadata={"description": "In the order of time, from first contact on."},
+    )
+
+
+class CupQuery(QueryIn):
+    state = Word(CupState, metadata={"description": "As it was found, without leaning over it; cool if left out."})
+
+
+class FillerQuery(QueryIn):
+    percent = Number(0, 1000, required=True)
+    of = Word(CountedOn, required=True, metadata={"description": "Of the resin, or of resin and hardener."})

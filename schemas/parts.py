@@ -1,8 +1,12 @@
-"""Parts: started, laid up, closed, demoulded, trimmed, fitted; and how they are read."""
+"""Parts: started, laid up, closed, demoulded, trimmed, fitted, inspected, released, shipped."""
+
+from typing import Any
+
+import marshmallow as ma
 
 from schemas.base import ActIn, PageIn
-from schemas.fields import Code, Grams, Number, Text, Whole, Word, Yes
-from schemas.words import Face, PartState
+from schemas.fields import Code, Day, Grams, Number, Text, Whole, Word, Yes
+from schemas.words import DefectKind, Disposition, Face, PartState, StepKind, Tack
 
 
 class PartIn(ActIn):
@@ -81,3 +85,149 @@ class PartQuery(PageIn):
     order = Text(longest=60)
     customer = Text(longest=100)
     released = Yes()
+
+
+# Kind -> what it needs and what it may have besides a remark and a zone.
+_FIELDS: dict[StepKind, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    StepKind.TACK_TEST: (("result",), ("temperature_c",)),
+    StepKind.GEL_COAT_THICKNESS: (("thickness_mm",), ()),
+    StepKind.CLIMATE: (("air_c", "humidity_pct", "surface_c"), ("least_margin_k",)),
+    StepKind.BACKERS: (("counted", "expected"), ()),
+    StepKind.BAG: ((), ()),
+    StepKind.DROP_TEST: (("start_mbar", "end_mbar", "minutes", "gauge"), ()),
+    StepKind.VACUUM: (("least_mbar", "until_gel"), ("minutes", "gauge")),
+    StepKind.MASS: (("mass_g",), ()),
+    StepKind.NOTE: (("remark",), ()),
+}
+_ALWAYS = ("remark", "zone")
+# The margin of the 3 K rule (from a galvanising manual), unless the data sheet asks for another.
+_MARGIN_K = 3.0
+
+
+class PartStepIn(ActIn):
+    EXAMPLE = {"kind": "drop test", "start_mbar": 910, "end_mbar": 896, "minutes": 5, "gauge": "G2"}
+    kind = Word(StepKind, required=True)
+    result = Word(Tack, metadata={"description": "tack test, by gloved finger: lifts, marks or dry."})
+    temperature_c = Number(-50, 200)
+    thickness_mm = Number(0.01, 10, metadata={"description": "gel coat thickness: wet, as the comb shows it."})
+    air_c = Number(-45, 60, metadata={"description": "climate"})
+    humidity_pct = Number(0.1, 100)
+    surface_c = Number(-45, 200)
+    least_margin_k = Number(
+        0, 20, metadata={"description": "How far above the dew point the surface has to be; 3 K if left out."}
+    )
+    counted = Whole(0, 1000, metadata={"description": "backers"})
+    expected = Whole(0, 1000)
+    start_mbar = Number(0, 1100, metadata={"description": "drop test: vacuum below the air's pressure."})
+    end_mbar = Number(0, 1100)
+    minutes = Number(0, 10_000)
+    gauge = Text(longest=40)
+    least_mbar = Number(0, 1100, metadata={"description": "vacuum: the least that there was."})
+    until_gel = Yes(metadata={"description": "vacuum: held until the resin had gelled."})
+    mass_g = Grams()
+    zone = Text(longest=40)
+    remark = Text(longest=500)
+
+    GATHERS = {"facts": {*_ALWAYS, *(name for needed, allowed in _FIELDS.values() for name in (*needed, *allowed))}}
+
+    @ma.post_load
+    def gather_facts(self, data: dict[str, Any], **kwargs: Any) -> dict[str, Any]:
+        kind = data["kind"]
+        outside = {"kind", "occurred_at", "why"}
+        facts = {name: data.pop(name) for name in list(data) if name not in outside}
+        if "mass_mg" in facts:
+            facts["mass_g"] = facts.pop("mass_mg") / 1000
+        needed, allowed = _FIELDS[kind]
+        missing = [name for name in needed if name not in facts]
+        strange = [name for name in facts if name not in (*needed, *allowed, *_ALWAYS)]
+        if missing:
+            raise ma.ValidationError(f"A step of kind {kind} needs {', '.join(needed)}.", field_name=missing[0])
+        if strange:
+            raise ma.ValidationError(f"A step of kind {kind} has no {strange[0]}.", field_name=strange[0])
+        if kind == StepKind.CLIMATE:
+            facts.setdefault("least_margin_k", _MARGIN_K)
+        return {**data, "facts": facts}
+
+
+class MeasurementIn(ma.Schema):
+    """One measured value, judged by its limits where it has any."""
+
+    name = Text(required=True, longest=60)
+    value = Number(-1e9, 1e9, required=True)
+    unit = Text(longest=20, allow_none=True)
+    low = Number(-1e9, 1e9, allow_none=True)
+    high = Number(-1e9, 1e9, allow_none=True)
+
+
+class SampleIn(ma.Schema):
+    """A sample cut from the part, its density measured: fibre, resin and voids by volume follow."""
+
+    zone = Text(required=True, longest=40, metadata={"description": "Where it was cut."})
+    density_g_cm3 = Number(0.01, 25, required=True)
+    fibre_mass_fraction = Number(
+        0.01, 0.99, allow_none=True,
+        metadata={"description": "Measured on the sample; that of the weighed part, if left out."},
+    )  # fmt: skip
+    most_voids_pct = Number(0, 100, allow_none=True, metadata={"description": "More voids than this do not pass."})
+
+
+class FoundDefectIn(ma.Schema):
+    """A defect in the trade's words: what, where, how large."""
+
+    kind = Word(DefectKind, required=True)
+    zone = Text(required=True, longest=40)
+    size_mm = Number(0.01, 100_000, allow_none=True)
+    limit_mm = Number(0, 100_000, allow_none=True)
+    remark = Text(longest=300, allow_none=True)
+
+
+class DefectIn(FoundDefectIn):
+    accepted = Yes(required=True)
+
+
+class InspectionIn(ActIn):
+    EXAMPLE = {
+        "accepted": True,
+        "measurements": [{"name": "thickness, root", "value": 3.1, "unit": "mm", "low": 2.9, "high": 3.4}],
+        "samples": [{"zone": "flange", "density_g_cm3": 1.5, "fibre_mass_fraction": 0.65, "most_voids_pct": 2}],
+        "defects": [{"kind": "pinhole", "zone": "tip", "size_mm": 0.5, "limit_mm": 1, "accepted": True}],
+    }
+    accepted = Yes(required=True)
+    remark = Text(longest=500)
+    measurements = ma.fields.List(ma.fields.Nested(MeasurementIn), validate=ma.validate.Length(0, 100))
+    samples = ma.fields.List(ma.fields.Nested(SampleIn), validate=ma.validate.Length(0, 20))
+    defects = ma.fields.List(ma.fields.Nested(DefectIn), validate=ma.validate.Length(0, 100))
+
+
+class NonconformanceIn(ActIn):
+    EXAMPLE = {"item": "P00087K", "found": "cracked at the root on the water", "in_service": True, "failed": True}
+    item = Code("LCKMPTSRA", required=True)
+    found = Text(required=True, longest=500)
+    in_service = Yes(metadata={"description": "Found by the one who uses it."})
+    failed = Yes(metadata={"description": "It broke, or no longer does what it is for."})
+    defects = ma.fields.List(ma.fields.Nested(FoundDefectIn), validate=ma.validate.Length(0, 100))
+
+
+class DecisionIn(ActIn):
+    EXAMPLE = {"disposition": "repair", "because": "scarf 1:20 by the repair sheet, away from the bolt"}
+    disposition = Word(Disposition, required=True)
+    because = Text(required=True, longest=500)
+
+
+class NonconformanceQuery(PageIn):
+    item = Code("LCKMPTSRA")
+    decided = Yes()
+    in_service = Yes()
+    failed = Yes()
+
+
+class ReleaseIn(ActIn):
+    EXAMPLE = {"reviewed": True}
+    reviewed = Yes(metadata={"description": "What had to be read was read."})
+
+
+class ShipmentIn(ActIn):
+    EXAMPLE = {"customer": "Rowing club", "document": "delivery note 1187", "shipped_on": "2026-11-10"}
+    customer = Text(longest=100, metadata={"description": "The customer that it was started for, if left out."})
+    document = Text(required=True, longest=60)
+    shipped_on = Day()

@@ -86,3 +86,8 @@ class StorageReadingIn(ActIn):
     EXAMPLE = {"temperature_c": 19.5, "humidity_pct": 55}
     temperature_c = Number(-100, 100, required=True)
     humidity_pct = Number(0, 100, allow_none=True)
+
+
+class NameIn(ActIn):
+    EXAMPLE = {"name": "Shelf B2"}
+    name = Text(required=True, longest=60)

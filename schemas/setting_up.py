@@ -5,10 +5,9 @@ from typing import Any, ClassVar
 import marshmallow as ma
 
 from schemas.base import ActIn
+from schemas.designs import MouldIn
 from schemas.fields import Whole
-from schemas.items import NameIn
-from schemas.moulds import MouldIn
-from schemas.registers import MaterialIn, SupplierIn
+from schemas.registers import MaterialIn, NameIn, SupplierIn
 from schemas.scales import ScaleIn
 
 # When and why are said once, of the whole.

@@ -1,7 +1,6 @@
 """Cans, drums, bottles, jugs and rolls."""
 
-from schemas.containers import ContainerQuery, DecantIn, ScrapIn, WeighBackIn
-from schemas.items import MoveIn
+from schemas.containers import ContainerQuery, DecantIn, MoveIn, ScrapIn, WeighBackIn
 from service.api.base import Blueprint
 from service.operations.stock import containers
 from service.operations.stock.containers import list_containers, read_container

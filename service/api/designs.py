@@ -1,9 +1,17 @@
 """Designs, moulds and kits: what is to be built, in what, and of which cut cloth."""
 
-from schemas.designs import DesignChange, DesignIn, DesignQuery
-from schemas.kits import KitIn, KitQuery
-from schemas.laminates import CuttingQuery, MirrorIn
-from schemas.moulds import MouldIn, MouldQuery, TreatmentIn
+from schemas.designs import (
+    CuttingQuery,
+    DesignChange,
+    DesignIn,
+    DesignQuery,
+    KitIn,
+    KitQuery,
+    MirrorIn,
+    MouldIn,
+    MouldQuery,
+    TreatmentIn,
+)
 from service.api.base import Blueprint
 from service.operations.parts import cutting, designs, kits, laminate, moulds
 

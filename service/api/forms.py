@@ -6,11 +6,10 @@ from marshmallow.fields import List, Nested
 
 from schemas.base import In
 from schemas.cures import CureIn, ThermometerIn
-from schemas.inspection import InspectionIn
-from schemas.kits import KitIn
+from schemas.designs import KitIn
 from schemas.lots import DeliveryIn, IncomingCheckIn
 from schemas.mixes import ApplicationIn, ClosingIn, ContactIn, CupCheckIn, MixIn, PourIn, StirringIn
-from schemas.parts import CloseIn, DemouldIn, LayKitIn, PartIn, TrimIn
+from schemas.parts import CloseIn, DemouldIn, InspectionIn, LayKitIn, PartIn, TrimIn
 from service.api.base import Blueprint
 from service.api.files import PDF, as_file, file_doc
 from service.database import reading

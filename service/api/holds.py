@@ -1,7 +1,6 @@
 """Holds, permits and concessions."""
 
-from schemas.holds import HoldIn, HoldQuery, LookBackIn
-from schemas.permissions import PermissionIn, PermissionQuery, SignatureIn
+from schemas.holds import HoldIn, HoldQuery, LookBackIn, PermissionIn, PermissionQuery, SignatureIn
 from service.api.base import Blueprint
 from service.operations.ledger import holding, permitting
 

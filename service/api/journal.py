@@ -1,7 +1,6 @@
 """The journal: audit trail, change feed, proof."""
 
-from schemas.corrections import EntryCorrectionIn
-from schemas.journal import EntryQuery
+from schemas.journal import EntryCorrectionIn, EntryQuery
 from service.api.base import Blueprint
 from service.operations import correcting
 from service.operations.ledger import journal

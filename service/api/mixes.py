@@ -1,18 +1,16 @@
 """Pots: weighed, mixed, used, closed."""
 
-from schemas.cups import (
-    CupQuery,
-    FillerQuery,
-    FilmHistoryIn,
-    FilmQuery,
-)
 from schemas.mixes import (
     ApplicationIn,
     ClosingIn,
     ContactIn,
     CupCheckIn,
+    CupQuery,
     DiscardIn,
     FillerIn,
+    FillerQuery,
+    FilmHistoryIn,
+    FilmQuery,
     MixIn,
     MixQuery,
     PourBackIn,

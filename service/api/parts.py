@@ -1,23 +1,21 @@
 """Parts from their start to their shipment, and what is found wrong with anything."""
 
-from schemas.inspection import (
-    DecisionIn,
-    InspectionIn,
-    NonconformanceIn,
-    NonconformanceQuery,
-    ReleaseIn,
-    ShipmentIn,
-)
-from schemas.part_steps import PartStepIn
 from schemas.parts import (
     CloseIn,
+    DecisionIn,
     DemouldIn,
     FitIn,
+    InspectionIn,
     LayKitIn,
     LayPlyIn,
+    NonconformanceIn,
+    NonconformanceQuery,
     PartIn,
     PartQuery,
     PartScrapIn,
+    PartStepIn,
+    ReleaseIn,
+    ShipmentIn,
     TrimIn,
     UseIn,
 )

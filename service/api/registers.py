@@ -1,10 +1,10 @@
 """Suppliers, materials and places."""
 
-from schemas.items import NameIn
 from schemas.registers import (
     MaterialChange,
     MaterialIn,
     MaterialQuery,
+    NameIn,
     StorageReadingIn,
     SupplierChange,
     SupplierIn,

@@ -1,8 +1,10 @@
 """Answers made from dataclasses: what describes them, what writes them, and that a repeated act is answered alike."""
 
 import json
+import math
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from decimal import Decimal
 from enum import StrEnum
 from typing import Annotated, Any
 
@@ -81,6 +83,11 @@ def test_a_kept_answer_is_written_byte_for_byte_like_the_first() -> None:
     kept = load_result(dump_result(HEAP))
     assert isinstance(kept, dict)
     assert to_bytes(writer_of(HeapView, kept=True)(kept)) == to_bytes(writer_of(HeapView)(HEAP))
+
+
+def test_numbers_leave_as_json_can_say_them() -> None:
+    numbers = [Decimal("5"), Decimal("0.25"), Decimal("1e30"), math.inf, math.nan, 0.1]
+    assert json.loads(to_bytes(numbers)) == [5, 0.25, 1e30, None, None, 0.1]
 
 
 def test_two_answers_of_one_name_are_refused() -> None:
