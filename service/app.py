@@ -7,6 +7,7 @@ from flask import Flask, Response, request
 
 from schemas.other_units import Converter, set_converter
 from service.api import access, problems, routes, spec
+from service.api.bodies import WholeRequest
 from service.config import Settings
 from service.database import database, open_database
 from service.formulas.units import UNITS, convert
@@ -20,9 +21,11 @@ def utc_now() -> datetime:
 
 def create_app(settings: Settings, *, clock: Clock = utc_now) -> Flask:
     """The WSGI application for these settings."""
-    open_database(settings.database)
+    # Threads that read, and as many that act.
+    open_database(settings.database, connections=2 * settings.threads)
     set_converter(Converter(kinds=UNITS, convert=lambda value, unit, to: convert(value=value, unit=unit, to=to)))
     app = Flask("service", static_folder=None)
+    app.request_class = WholeRequest
     app.json.sort_keys = False  # type: ignore[attr-defined]
     app.json.ensure_ascii = False  # type: ignore[attr-defined]
     app.config["MAX_CONTENT_LENGTH"] = settings.upload_mb * 1_000_000

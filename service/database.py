@@ -22,15 +22,18 @@ _LOCK_NOT_AVAILABLE = "55P03"
 _UNIQUE_VIOLATION = "23505"
 
 
-def open_database(url: str) -> Any:
-    """Make ready the database that ``url`` names, without connecting: a connection must not cross a fork."""
+def open_database(url: str, *, connections: int = 20) -> Any:
+    """Make ready the database that ``url`` names, without connecting: a connection must not cross a fork.
+
+    ``connections`` are as many as threads may use at once.
+    """
     if url.startswith("sqlite"):
         opened = connect(
             url.replace("sqlite:", "sqlite+pool:", 1),
             autoconnect=False,
             lock_type="IMMEDIATE",
             check_same_thread=False,
-            max_connections=64,
+            max_connections=connections,
             stale_timeout=300,
             pragmas={"journal_mode": "wal", "synchronous": "full", "foreign_keys": 1, "busy_timeout": 10_000},
         )
@@ -39,7 +42,7 @@ def open_database(url: str) -> Any:
         opened = connect(
             f"postgresql+pool:{rest}",
             autoconnect=False,
-            max_connections=20,
+            max_connections=connections,
             timeout=10,
             stale_timeout=300,
             unquote_user=True,

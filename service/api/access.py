@@ -10,6 +10,7 @@ from flask_smorest import abort
 from peewee import JOIN, fn
 
 from schemas.words import Role
+from service.database import connected
 from service.operations.door.act import Act
 from service.operations.door.acts import RIGHTS, may
 from service.operations.door.refusals import NotAllowed, Unprocessable
@@ -58,6 +59,19 @@ def _visitor() -> Visitor:
         return holder_of(secret)
     except UnknownKey as unknown:
         return _no_key(str(unknown))
+
+
+def shows_key(environ: dict[str, Any]) -> bool:
+    """Does a request carry a key that opens something? Asked before more than a little of its body is taken."""
+    scheme, _, secret = environ.get("HTTP_AUTHORIZATION", "").partition(" ")
+    if scheme.lower() != "bearer" or not secret.strip():
+        return False
+    with connected():
+        try:
+            holder_of(secret)
+        except UnknownKey:
+            return False
+    return True
 
 
 class UnknownKey(Exception):

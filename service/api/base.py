@@ -20,6 +20,7 @@ from webargs.flaskparser import FlaskParser
 from schemas.answers import answer_of, schema_of, to_bytes, writer_of
 from schemas.base import ActIn, In, PageIn
 from service.api.access import current_act
+from service.api.bodies import json_content
 from service.api.examples import example_of
 from service.api.fitting import require_fit
 from service.database import reading
@@ -57,7 +58,7 @@ class Parser(FlaskParser):
     def load_json(self, req: Any, schema: Any) -> Any:
         if not req.is_json:
             abort(415, message="Send JSON, with the header Content-Type: application/json.")
-        if not req.get_data():
+        if not json_content(req):
             abort(400, message="The body is empty. An act that needs no fields is sent with {}.")
         try:
             return super().load_json(req, schema)

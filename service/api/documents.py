@@ -8,6 +8,7 @@ from flask_smorest import abort
 from schemas.answers import schema_of
 from service.api.access import current_act
 from service.api.base import IDEMPOTENCY, Blueprint, answered
+from service.api.bodies import digest_header
 from service.api.examples import example_of
 from service.api.files import BYTES, as_file, file_doc
 from service.database import reading
@@ -37,7 +38,7 @@ def read_document(document: int) -> Response:
     with reading():
         row = documents.read_document(document)
     response = as_file(row.content, row.media_type, name=row.name, kept=True)
-    response.headers["Repr-Digest"] = f"sha-256={row.sha256}"
+    response.headers["Repr-Digest"] = digest_header(row.sha256)
     return response
 
 

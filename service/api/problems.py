@@ -2,6 +2,8 @@
 
 import logging
 import re
+from collections.abc import Iterator
+from itertools import islice
 from typing import Any
 
 from flask import Flask, Response, current_app, request
@@ -14,6 +16,9 @@ from service.operations.door import refusals
 from service.operations.door.refusals import Refusal
 
 log = logging.getLogger("potmark")
+
+# More than this tells nobody more, and an answer is not to be longer than what was asked.
+MOST_ERRORS = 50
 
 # The nearest class in a reason's ancestry decides.
 STATUS: dict[type[Refusal], int] = {
@@ -137,17 +142,14 @@ def _pointer_to_argument(argument: str) -> str | None:
     return at or None
 
 
-def pointers(messages: Any, at: str = "") -> list[dict[str, str]]:
-    """marshmallow's messages as a flat list of JSON Pointers with their sentences."""
+def pointers(messages: Any, at: str = "") -> Iterator[dict[str, str]]:
+    """marshmallow's messages as JSON Pointers with their sentences, one after the other."""
     if isinstance(messages, dict):
-        return [
-            found
-            for key, inner in messages.items()
-            for found in pointers(inner, at if key == "_schema" else f"{at}/{_escaped(str(key))}")
-        ]
-    return [
-        {"pointer": at, "detail": _sentence(str(m))} for m in (messages if isinstance(messages, list) else [messages])
-    ]
+        for key, inner in messages.items():
+            yield from pointers(inner, at if key == "_schema" else f"{at}/{_escaped(str(key))}")
+        return
+    for message in messages if isinstance(messages, list) else [messages]:
+        yield {"pointer": at, "detail": _sentence(str(message))}
 
 
 def _escaped(key: str) -> str:
@@ -170,9 +172,12 @@ def http_error(error: HTTPException) -> Response:
     kind, title = getattr(error, "problem", (kind, title))
     errors, detail = None, data.get("message") or (DOOR[kind][1] if kind in DOOR else None)
     if "messages" in data:
-        errors = [{**found, "in": where} for where, inner in data["messages"].items() for found in pointers(inner)]
+        every = ({**found, "in": where} for where, inner in data["messages"].items() for found in pointers(inner))
+        errors = list(islice(every, MOST_ERRORS))
         first = errors[0] if errors else {"pointer": "", "detail": ""}
         detail = f"{first['pointer'].lstrip('/').replace('/', ', ') or 'The body'}: {first['detail']}"
+        if next(every, None) is not None:
+            detail += f" (The first {MOST_ERRORS} errors are listed; there are more.)"
     response = problem(kind, title, status, detail=detail, way_out=data.get("way_out"), errors=errors)
     for name, value in {**dict(error.get_headers() or []), **(data.get("headers") or {})}.items():
         if name.lower() in ("allow", "retry-after", "www-authenticate"):

@@ -19,7 +19,7 @@ def serve(settings: Settings) -> int:
     serving.check_address(settings.bind)
 
     def ready() -> None:
-        note(f"Potmark answers at {serving.address(settings.bind)} (Ctrl-C stops it).")
+        note(f"Potmark answers at {serving.address(settings)} (Ctrl-C stops it).")
         _warn(settings)
 
     serving.serve(settings, ready=ready)

@@ -360,3 +360,31 @@ def test_headers_paths_and_queries_are_read_as_strictly(sweep: Sweep) -> None:
         answer = sweep.api.call(method, path, {"name": "Shelf C1"}, who="lead", **headers)
         assert _wrong_answer(answer, None, (status,)) is None, (method, path[:60], headers)
     assert sweep.kept() == before
+
+
+@_SQLITE_ONLY
+def test_a_json_body_beyond_one_megabyte_is_refused_in_its_own_words(sweep: Sweep) -> None:
+    """A document may be longer; what is typed and scanned never is."""
+    before = sweep.kept()
+    name = b'{"name": "%s"}'
+    long = sweep.api.call("POST", "/v1/places", name % (b"x" * 1_000_000), who="lead", Content_Type=_JSON)
+    assert long.status_code == 413
+    assert "1 MB at most" in long.get_json()["detail"]
+    longest = sweep.api.call("POST", "/v1/places", name % (b"x" * 999_000), who="lead", Content_Type=_JSON)
+    assert longest.status_code == 422
+    assert sweep.kept() == before
+    text = b"# " + b"x" * 1_500_000
+    assert sweep.api.call("POST", "/v1/documents?name=a.txt", text, who="lead").status_code == 201
+
+
+@_SQLITE_ONLY
+def test_a_list_of_errors_ends_at_fifty(sweep: Sweep) -> None:
+    body = {f"field_{n:05d}": n for n in range(30_000)}
+    answer = sweep.api.call("POST", "/v1/places", body, who="lead")
+    problem = answer.get_json()
+    assert (answer.status_code, len(problem["errors"])) == (422, 50)
+    assert "there are more" in problem["detail"]
+    assert len(answer.data) < 10_000
+    few = sweep.api.call("POST", "/v1/places", {"name": "A", **dict.fromkeys("abc", 1)}, who="lead").get_json()
+    assert len(few["errors"]) == 3
+    assert "more" not in few["detail"]

@@ -291,6 +291,8 @@ def grow(parts: int, *, progress: Callable[[str], None] = lambda said: None) -> 
     # The copies refer to each other rightly, not in the order of tables; looking each up would take most of the time.
     if not on_postgresql():
         database.execute_sql("PRAGMA foreign_keys = OFF")
+        # The indexes of a large account are written at all ends; half a gigabyte keeps them at hand.
+        database.execute_sql("PRAGMA cache_size = -500000")
     for batch in _batches(range(1, copies + 1), 10):
         with writing():
             if on_postgresql():

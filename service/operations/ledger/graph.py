@@ -37,7 +37,8 @@ def steps(start: str, *, back: bool, name: str = "reach", also: str = "", within
     """
     near, far = ("target_id", "source_id") if back else ("source_id", "target_id")
     carried = f", {also}" if also else ""
-    stay = f" AND m.{far} IN (SELECT id FROM {within})" if within else ""
+    # The plus sign keeps SQLite from looking the table up for each movement instead of the other way round.
+    stay = f" AND +m.{far} IN (SELECT id FROM {within})" if within else ""
     return (
         f"{name}(id{carried}) AS ({start} UNION SELECT m.{far}{f', {name}.{also}' if also else ''} FROM {name}"
         f" {each('movement', 'm', f'm.{near} IN ({name}.id)')}"

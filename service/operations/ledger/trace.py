@@ -269,7 +269,7 @@ def _held() -> str:
     """
     taken = (
         f"SELECT m.target_id FROM stop {each('movement', 'm', 'm.source_id IN (stop.id)')}"
-        " WHERE m.target_id IN (SELECT id FROM up) AND m.cancelled_by_id IS NULL"
+        " WHERE +m.target_id IN (SELECT id FROM up) AND m.cancelled_by_id IS NULL"
         " AND (stop.since IS NULL OR m.occurred_at >= stop.since)"
     )
     return (

@@ -199,7 +199,8 @@ def view_mould(item: Item, *, at: datetime) -> MouldView:
         .order_by(MouldTreatment.id)
     )
     rows = list(treatments)
-    codes = {i.id: i.code for i in Item.select(Item.id, Item.code).where(Item.id.in_([t.container_id for t in rows]))}
+    used = MouldTreatment.select(MouldTreatment.container).where(MouldTreatment.mould == item.id)
+    codes = {i.id: i.code for i in Item.select(Item.id, Item.code).where(Item.id.in_(used))}
     holds = standing_holds([item.id], at=at)[item.id]
     lying = tuple(_lying_in(item))
     return MouldView(

@@ -1,6 +1,7 @@
 """Cure schedules over HTTP: drafts that change, approved revisions that never do."""
 
 import hashlib
+from base64 import b64encode
 from typing import Any
 
 import pytest
@@ -72,7 +73,8 @@ def test_a_draft_changes_and_an_approved_schedule_does_not(api: Any) -> None:
 def test_an_approved_schedule_is_frozen_with_its_hash(api: Any) -> None:
     made = makers.schedule(api)
     answer = api.call("GET", f"/v1/documents/{made['document']}")
-    assert answer.headers["Repr-Digest"] == f"sha-256={hashlib.sha256(answer.data).hexdigest()}"
+    digest = b64encode(hashlib.sha256(answer.data).digest()).decode()
+    assert answer.headers["Repr-Digest"] == f"sha-256=:{digest}:"
     assert answer.get_json()["stages"][0]["minimum_min"] == 480
 
 

@@ -1,0 +1,286 @@
+"""How long answers take, as ratios: `python -m tests.benchmarks.ratios` prints the table.
+
+Each answer is compared with hand-written SQL by the bare driver and a JSON dump (`yardsticks.py`), and with itself on
+the smallest account (growth). Reads go through the whole service, over Flask's own client; `start` and `pour` are the
+acts without HTTP and without the wait for the disk, since they are taken back, and their yardstick is the same writes
+again. Times are the best of several runs, one of the service and one of the yardstick in turn: what else the machine
+does only ever adds. Accounts are kept in a folder and grown where they are missing.
+"""
+
+import argparse
+import json
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from schemas.words import Kind, MaterialKind, Purpose, ReadingSource, Role, State
+from service.app import create_app
+from service.config import Settings
+from service.database import connected, database, open_database, rows_of
+from service.demo.keeping import prepare
+from service.operations.door.act import Act
+from service.operations.pots.pouring import pour
+from service.operations.pots.starting import start_mix
+from service.operations.stock.picking import fit_containers
+from tests.benchmarks.engines import create_database, postgresql
+from tests.benchmarks.grow import build, measure_a_place
+from tests.benchmarks.yardsticks import Yardstick
+
+_A_YEAR = 52_560
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One answer on one account: milliseconds, those of the yardstick, and how large the answer is."""
+
+    what: str
+    ms: float
+    raw_ms: float | None
+    size: str
+
+
+@dataclass(frozen=True, slots=True)
+class Codes:
+    """What is asked for in an account."""
+
+    part: str
+    thousand: str
+    big: str
+    resin: str
+    hardener: str
+    material: int
+    scale: str
+    system: int
+
+
+def _codes(part: str) -> Codes:
+    def one(sql: str, *values: Any) -> Any:
+        return rows_of(sql, *values)[0][0]
+
+    lot = (
+        "SELECT i.code FROM item i JOIN lot l ON l.item_id = i.id JOIN material m ON m.id = l.material_id"
+        " WHERE m.kind = ? ORDER BY (SELECT count(*) FROM container c WHERE c.lot_id = i.id) DESC LIMIT 1"
+    )
+    can = (
+        "SELECT i.code FROM item i JOIN container c ON c.item_id = i.id JOIN material m ON m.id = c.material_id"
+        " WHERE m.kind = ? AND i.state = ? AND i.balance > 0 ORDER BY i.id DESC LIMIT 1"
+    )
+    return Codes(
+        part=part,
+        thousand=one(lot, MaterialKind.FABRIC),
+        big=one(lot, MaterialKind.RESIN),
+        resin=one(can, MaterialKind.RESIN, State.SEALED),
+        hardener=one(can, MaterialKind.HARDENER, State.SEALED),
+        material=one("SELECT id FROM material WHERE kind = ?", MaterialKind.RESIN),
+        scale=one("SELECT code FROM item WHERE kind = ?", Kind.SCALE),
+        system=one(
+            "SELECT s.id FROM resin_system s JOIN material m ON m.id = s.resin_id WHERE m.kind = ?", MaterialKind.RESIN
+        ),
+    )
+
+
+def _best(runs: int, ours: Callable[[], Any], raw: Callable[[], Any] | None) -> tuple[float, float | None]:
+    best, best_raw = float("inf"), float("inf")
+    for _ in range(runs):
+        best = min(best, _timed(ours))
+        if raw is not None:
+            best_raw = min(best_raw, _timed(raw))
+    return best, None if raw is None else best_raw
+
+
+def _timed(call: Callable[[], Any]) -> float:
+    begin = time.perf_counter()
+    call()
+    return (time.perf_counter() - begin) * 1000
+
+
+def measure(url: str, told: dict[str, Any], *, at: datetime, runs: int) -> Iterator[Line]:
+    """All answers of one account."""
+    app = create_app(Settings(database=url), clock=lambda: at)
+    client, yardstick = app.test_client(), Yardstick(url)
+    with connected():
+        codes = _codes(told["failed_part"])
+
+    def get(path: str, **headers: str) -> bytes:
+        answer = client.get(path, headers={"Authorization": f"Bearer {told['keys']['quality']}", **headers})
+        assert answer.status_code == 200, answer.get_data(as_text=True)
+        return bytes(answer.get_data())
+
+    def line(what: str, path: str, raw: Callable[[], Any] | None, times: int = runs, **headers: str) -> Line:
+        sent = {name.replace("_", "-"): value for name, value in headers.items()}
+        size = len(get(path, **sent))
+        ms, raw_ms = _best(times, lambda: get(path, **sent), raw)
+        return Line(what, ms, raw_ms, f"{size:,} bytes")
+
+    few = max(2, runs // 3)
+    thousand, big = (
+        f"/v1/items/{codes.thousand}/trace?direction=forward",
+        f"/v1/items/{codes.big}/trace?direction=forward",
+    )
+    yield line("trace forward, 1,000 parts", thousand, lambda: yardstick.trace(codes.thousand, back=False))
+    whole = lambda: yardstick.trace(codes.big, back=False)  # noqa: E731
+    totals = json.loads(get(big))["totals"]
+    streamed = line("trace forward, the large lot, as lines", big, whole, few, Accept="application/x-ndjson")
+    yield Line(streamed.what, streamed.ms, streamed.raw_ms, f"{totals['items']:,} items, {totals['movements']:,} moves")
+    yield line("trace forward, the large lot, first 5,000 rows", big, None, few)
+    back = f"/v1/items/{codes.part}/trace"
+    yield line("trace back from a part", back, lambda: yardstick.trace(codes.part, back=True))
+    yield line("container scan", f"/v1/containers/{codes.resin}", lambda: yardstick.container(codes.resin))
+    for name, kind in (("parts", "P"), ("mixes", "M"), ("containers", "C")):
+        yield line(f"list page of {name}", f"/v1/{name}?limit=50", lambda k=kind: yardstick.page(k))
+    stock = f"/v1/availability?material={codes.material}"
+    yield line("availability", stock, lambda: yardstick.availability(codes.material))
+    yield line("investigation", f"/v1/parts/{codes.part}/investigation", None, few)
+    with connected():
+        yield from _acts(codes, yardstick, at=at, runs=runs)
+
+
+def _acts(codes: Codes, yardstick: Yardstick, *, at: datetime, runs: int) -> Iterator[Line]:
+    """A start and a pour, taken back each time."""
+    person, site = rows_of("SELECT person_id, site_id FROM deed WHERE operation = 'start_mix' ORDER BY id LIMIT 1")[0]
+    cans = [{"container": codes.resin}, {"container": codes.hardener}]
+
+    def act(late: int) -> Act:
+        when = at + timedelta(seconds=late)
+        return Act(person=person, roles=frozenset({Role.LAMINATOR}), site=site, occurred_at=when, recorded_at=when)
+
+    def start() -> str:
+        return start_mix(
+            act(0), system=codes.system, purpose=Purpose.WET_OUT, containers=cans, scale=codes.scale, total_mg=400_000
+        ).code
+
+    def poured(mix: str) -> None:
+        pour(
+            act(30), mix=mix, container=codes.resin, scale=codes.scale, reading_mg=300_000, zeroed=True,
+            source=ReadingSource.TYPED,
+        )  # fmt: skip
+
+    for what in ("start of a pot", "pour"):
+        best, best_raw, statements = float("inf"), float("inf"), []
+        for _ in range(runs):
+            with _taken_back():
+                mix = start() if what == "pour" else ""
+                with _heard() as statements:
+                    begin = time.perf_counter()
+                    poured(mix) if mix else start()
+                    best = min(best, (time.perf_counter() - begin) * 1000)
+            writes = [s for s in statements if s[0].split(" ", 1)[0] in ("INSERT", "UPDATE")]
+            # A pour writes to the pot that was just taken back; its rows are there no more, so that updates find none.
+            best_raw = min(best_raw, _timed(lambda w=writes: yardstick.written(w)))
+        yield Line(what, best, best_raw, f"{len(statements)} statements, {len(writes)} writes")
+
+
+@contextmanager
+def _taken_back() -> Iterator[None]:
+    with database.atomic() as transaction:
+        yield
+        transaction.rollback()
+
+
+@contextmanager
+def _heard() -> Iterator[list[tuple[str, Any]]]:
+    """The statements that are sent meanwhile."""
+    heard: list[tuple[str, Any]] = []
+    sent = database.obj.execute_sql
+
+    def listening(sql: str, params: Any = None, *rest: Any) -> Any:
+        heard.append((sql, params or ()))
+        return sent(sql, params, *rest)
+
+    database.obj.execute_sql = listening
+    try:
+        yield heard
+    finally:
+        del database.obj.execute_sql
+
+
+def year_of_readings(url: str, *, at: datetime) -> tuple[float, float]:
+    """Milliseconds that the stock of a material takes without and with a year of readings, one every ten minutes."""
+    open_database(url)
+    with connected(), _taken_back():
+        place, material = rows_of(
+            "SELECT i.place_id, c.material_id FROM item i JOIN container c ON c.item_id = i.id"
+            " WHERE i.balance > 0 AND i.place_id IS NOT NULL GROUP BY i.place_id, c.material_id"
+            " ORDER BY count(*) DESC LIMIT 1"
+        )[0]
+        database.execute_sql(f"UPDATE material SET storage_low_c = 10, storage_high_c = 30 WHERE id = {material}")
+        before, _ = _best(9, lambda: fit_containers(material, at=at), None)
+        name = rows_of("SELECT name FROM item WHERE id = ?", place)[0][0]
+        measure_a_place(name, until=at, readings=_A_YEAR)
+        after, _ = _best(9, lambda: fit_containers(material, at=at), None)
+    return before, after
+
+
+def stream_memory_mb(url: str, told: dict[str, Any], *, at: datetime) -> tuple[float, float]:
+    """The large lot's trace as lines: how much memory the process had before, and at most while it was sent (Linux)."""
+    app = create_app(Settings(database=url), clock=lambda: at)
+    with connected():
+        big = _codes(told["failed_part"]).big
+    headers = {"Authorization": f"Bearer {told['keys']['quality']}", "Accept": "application/x-ndjson"}
+    answer = app.test_client().get(f"/v1/items/{big}/trace?direction=forward", headers=headers)
+    Path("/proc/self/clear_refs").write_text("5")
+    before = _memory_mb("VmRSS")
+    for _ in answer.iter_encoded():
+        pass
+    return before, _memory_mb("VmHWM")
+
+
+def _memory_mb(name: str) -> float:
+    said = next(r for r in Path("/proc/self/status").read_text().splitlines() if r.startswith(name))
+    return int(said.split()[1]) / 1024
+
+
+def _account(url: str, parts: int, demo: Path) -> None:
+    """Grow what is missing. One that was interrupted is used as large as it is."""
+    open_database(url)
+    with connected():
+        there = database.table_exists("item") and rows_of("SELECT count(*) FROM part")[0][0]
+    if not there:
+        build(url, parts=parts, demo=demo, progress=lambda said: print(f"# {said}", flush=True))
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.ratios", description=__doc__)
+    parser.add_argument("--sizes", default="1000,100000", help="how many parts the accounts have (1000,100000)")
+    parser.add_argument("--engines", default="sqlite,postgresql")
+    parser.add_argument("--folder", default=".benchmarks", type=Path, help="where the accounts are kept (.benchmarks)")
+    parser.add_argument("--demo", default=".demo", type=Path, help="where the demo's account is kept (.demo)")
+    parser.add_argument("--runs", default=9, type=int)
+    asked = parser.parse_args()
+    folder = asked.folder.resolve()
+    folder.mkdir(parents=True, exist_ok=True)
+    told = prepare(asked.demo, fresh=False, progress=print).told
+    sizes = [int(size) for size in asked.sizes.split(",")]
+    if "sqlite" in asked.engines:
+        _table("SQLite", {size: f"sqlite:///{folder}/parts_{size}.db" for size in sizes}, told, asked)
+    if "postgresql" in asked.engines:
+        with postgresql(folder / "postgresql") as home:
+            _table("PostgreSQL", {size: create_database(home, f"parts_{size}") for size in sizes}, told, asked)
+
+
+def _table(engine: str, urls: dict[int, str], told: dict[str, Any], asked: argparse.Namespace) -> None:
+    smallest: dict[str, float] = {}
+    for size, url in urls.items():
+        _account(url, size, asked.demo)
+        with connected():
+            parts, last = rows_of("SELECT count(*) FROM part")[0][0], rows_of("SELECT max(occurred_at) FROM deed")[0][0]
+        at = datetime.fromtimestamp(last // 1_000_000, UTC) + timedelta(minutes=5)
+        print(f"\n{engine}, {parts:,} parts\n{'':48}{'ms':>9}{'× raw':>8}{'× least':>9}  size", flush=True)
+        for line in measure(url, told, at=at, runs=asked.runs):
+            smallest.setdefault(line.what, line.ms)
+            raw = "" if line.raw_ms is None else f"{line.ms / line.raw_ms:.2f}"
+            growth = f"{line.ms / smallest[line.what]:.2f}"
+            print(f"{line.what:48}{line.ms:9.1f}{raw:>8}{growth:>9}  {line.size}", flush=True)
+        before, after = year_of_readings(url, at=at)
+        print(f"stock with a year of readings: {after:.1f} ms, × {after / before:.2f} of the same without", flush=True)
+        before, most = stream_memory_mb(url, told, at=at)
+        print(f"memory while the large lot is sent as lines: {before:.0f} MB before, {most:.0f} MB at most", flush=True)
+        database.close_all()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,115 @@
+"""What an account of twelve hundred parts is asked: every reading route, none with a list that grew with it."""
+
+import json
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+from schemas.words import Kind
+from service.database import connected, database, rows_of
+from service.operations.ledger.checking import check_account
+from service.records.items import Hold, Item
+from tests.benchmarks.grow import grow
+from tests.reports import workshop
+
+MOST_VALUES = 1000
+_PARTS = 1200
+
+
+@pytest.fixture
+def grown(api: Any) -> Any:
+    """Three hundred times the four bodies of a small workshop, the last of which failed."""
+    yard = workshop.workshop(api)
+    for can in (yard.old_can, yard.new_can, yard.new_can):
+        yard.whole(can)
+    yard.whole(yard.old_can, hardness=44, failed=True)
+    with connected():
+        grow(_PARTS)
+    return api
+
+
+@pytest.fixture
+def heard(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[tuple[str, int]]]:
+    """Each statement with how many values it carries, those of a list each counted."""
+    said: list[tuple[str, int]] = []
+    sent = database.obj.execute_sql
+
+    def listening(sql: str, params: Any = None, *rest: Any) -> Any:
+        said.append((sql, sum(_values(p) for p in params or ())))
+        return sent(sql, params, *rest)
+
+    monkeypatch.setattr(database.obj, "execute_sql", listening)
+    return said
+
+
+def _values(value: Any) -> int:
+    if isinstance(value, str) and value.startswith("["):
+        try:
+            return len(json.loads(value))
+        except ValueError:
+            return 1
+    return len(value) if isinstance(value, list | tuple) else 1
+
+
+def _paths(api: Any) -> Iterator[str]:
+    """Every address that is read, with the oldest item of a kind: those that the most was made of, and with."""
+    with connected():
+        oldest = dict(rows_of("SELECT kind, min(code) FROM item GROUP BY kind"))
+        failed = rows_of("SELECT i.code FROM item i JOIN nonconformance n ON n.item_id = i.id ORDER BY n.id LIMIT 1")
+    oldest[Kind.PART] = failed[0][0]
+    for rule in api.client.application.url_map.iter_rules():
+        if "GET" not in rule.methods or not rule.rule.startswith("/v1/"):
+            continue
+        named = {}
+        for name, converter in rule._converters.items():
+            kinds = getattr(converter, "kinds", "") or "LPMC"
+            named[name] = oldest[kinds[0]] if type(converter).__name__ == "CodeInPath" else "1"
+        address = rule.rule
+        for part in [p for p in address.split("/") if p.startswith("<")]:
+            address = address.replace(part, named[part.strip("<>").split(":")[-1].split(">")[0]])
+        yield address
+    # Lists as long as they may be, and what is asked with a question.
+    yield from (f"/v1/{name}?limit=200" for name in ("parts", "mixes", "kits", "cures", "containers", "lots", "holds"))
+    yield from (f"/v1/items/{oldest[kind]}/trace?direction=forward" for kind in ("L", "C", "M"))
+    yield from ("/v1/availability?material=1", "/v1/availability?system=1")
+
+
+def test_a_grown_account_agrees_with_its_own_history(grown: Any) -> None:
+    with connected():
+        checked = check_account()
+        assert Item.select().where(Item.kind == Kind.PART).count() >= _PARTS
+        loose = [] if "Postgres" in type(database.obj).__name__ else rows_of("PRAGMA foreign_key_check")
+    assert checked.first == ()
+    assert loose == []
+
+
+def test_no_statement_of_any_reading_route_carries_a_list_that_grew(grown: Any, heard: list[tuple[str, int]]) -> None:
+    answered, broken = 0, []
+    for path in _paths(grown):
+        heard.clear()
+        answer = grown.call("GET", path, who="quality")
+        answer.get_data()
+        answered += answer.status_code == 200
+        if answer.status_code >= 500:
+            broken.append((path, answer.status_code, answer.get_data(as_text=True)[:200]))
+        broken += [(path, values, sql[:160]) for sql, values in heard if values > MOST_VALUES]
+    assert broken == []
+    assert answered > 40
+
+
+def test_a_hold_on_a_lot_that_all_was_made_of_is_placed_read_and_lifted(
+    grown: Any, heard: list[tuple[str, int]]
+) -> None:
+    with connected():
+        (lot,) = rows_of(
+            "SELECT i.code FROM item i JOIN container c ON c.lot_id = i.id"
+            " GROUP BY i.code ORDER BY count(*) DESC LIMIT 1"
+        )[0]
+    hold = grown.post("/v1/holds", {"item": lot, "reason": "recalled by the maker"}, who="lead")
+    assert hold["reaches"]["counts"]["part"] >= 1000
+    assert grown.get(f"/v1/holds/{hold['id']}")["reaches"] == hold["reaches"]
+    grown.post(f"/v1/holds/{hold['id']}/lifting", {"why": "the maker's second analysis"}, who="quality")
+    with connected():
+        assert Hold.get_by_id(hold["id"]).lifted_at is not None
+    assert max(values for _, values in heard) <= MOST_VALUES

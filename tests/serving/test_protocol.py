@@ -1,0 +1,63 @@
+"""How the server speaks HTTP: who is asked for a body, requests that come at once, and what is no request."""
+
+import pytest
+
+from tests.serving.conftest import Served
+
+CONTENT = b"x" * 16_000
+TO_DOCUMENTS = "/v1/documents?name=certificate.txt"
+
+
+def test_a_stranger_cannot_make_the_server_take_a_long_body(standing: Served) -> None:
+    """Without a key that opens something, the answer comes before the body is taken."""
+    for who, status in ((None, 401), ("lead", None)):
+        with standing.connect() as wire:
+            wire.sendall(standing.head("POST", TO_DOCUMENTS, f"Content-Length: {len(CONTENT)}", who=who))
+            wire.settimeout(1)
+            if status is None:
+                with pytest.raises(TimeoutError):
+                    wire.recv(1)
+            else:
+                assert wire.recv(20).startswith(b"HTTP/1.1 401")
+
+
+def test_a_caller_who_waits_to_be_asked_for_the_body_is_asked(standing: Served) -> None:
+    for size in (2000, len(CONTENT)):
+        lines = (f"Content-Length: {size}", "Expect: 100-continue")
+        with standing.connect() as wire:
+            wire.sendall(standing.head("POST", TO_DOCUMENTS, *lines))
+            assert wire.recv(100).startswith(b"HTTP/1.1 100 ")
+            wire.sendall(CONTENT[:size])
+            assert wire.recv(100).startswith(b"HTTP/1.1 201 ")
+        with standing.connect() as wire:
+            wire.sendall(standing.head("POST", TO_DOCUMENTS, *lines, who=None))
+            if size > 8192:
+                assert wire.recv(100).startswith(b"HTTP/1.1 401 ")
+
+
+def test_requests_that_come_at_once_are_answered_in_turn(standing: Served) -> None:
+    one = standing.head("GET", "/v1/me")
+    with standing.connect() as wire:
+        wire.sendall(one * 3 + standing.head("GET", "/healthz", "Connection: close"))
+        said = b""
+        while piece := wire.recv(65_536):
+            said += piece
+    assert said.count(b"HTTP/1.1 200 ") == 4
+    assert said.endswith(b'{"status":"ok"}\n') or b'"ok"' in said[-40:]
+
+
+@pytest.mark.parametrize(
+    "raw",
+    [
+        b"GARBAGE\r\n\r\n",
+        b"GET / HTTP/1.1\r\n\r\n",
+        b"POST / HTTP/1.1\r\nHost: a\r\nContent-Length: 3\r\nContent-Length: 4\r\n\r\nabcd",
+        b"POST / HTTP/1.1\r\nHost: a\r\nContent-Length: -3\r\n\r\nabcd",
+        b"POST / HTTP/1.1\r\nHost: a\r\nTransfer-Encoding: gzip\r\n\r\nabcd",
+        b"GET / HTTP/1.1\r\nHost: a\r\nA: " + b"x" * 70_000,
+    ],
+)
+def test_what_is_no_request_is_answered_as_such(standing: Served, raw: bytes) -> None:
+    status, headers, _ = standing.say(raw)
+    assert status in (400, 431, 501)
+    assert (headers["content-type"], headers["connection"]) == ("application/problem+json", "close")
