@@ -3,7 +3,6 @@
 from typing import Any
 
 import marshmallow as ma
-from webargs.fields import DelimitedList
 
 from schemas.base import ActIn, PageIn, QueryIn
 from schemas.fields import Code, Moment, Number, Text, Whole, Word, Yes
@@ -55,21 +54,55 @@ class LogHeader(ma.Schema):
         unknown = ma.EXCLUDE
 
 
+class Names(ma.fields.List):
+    """Names separated by commas; the parameter may also be given again and again."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(Text(longest=80), load_default=tuple, validate=ma.validate.Length(0, 200), **kwargs)
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> list[Any]:
+        given = [value] if isinstance(value, str) else value
+        return list(super()._deserialize([name for text in given for name in text.split(",")], attr, data, **kwargs))
+
+
+class Said(ma.fields.Field[tuple[str, str]]):
+    """What is said of a probe: its name, `=`, and the rest."""
+
+    default_error_messages = {"invalid": "Give the name of a probe, an equals sign, and what is said of it."}
+
+    def __init__(self, what: ma.fields.Field[str], **kwargs: Any) -> None:
+        self._name, self._what = Text(longest=80), what
+        super().__init__(metadata={"type": "string"}, **kwargs)
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> tuple[str, str]:
+        name, separator, said = value.partition("=") if isinstance(value, str) else ("", "", "")
+        if not separator:
+            raise self.make_error("invalid")
+        return str(self._name.deserialize(name)), str(self._what.deserialize(said))
+
+
 class LogQuery(QueryIn):
     """What is said of a logger's file that the body brings."""
 
     logger = Whole(1, required=True, metadata={"description": "Number of the logger."})
-    part_probes = DelimitedList(
-        Text(longest=80),
-        load_default=tuple,
-        validate=ma.validate.Length(0, 200),
-        metadata={"description": "Probes on the part, separated by commas; all of them are required."},
+    part_probes = Names(metadata={"description": "Probes on the part, separated by commas; all of them are required."})
+    air_probes = Names(
+        metadata={"description": "Probes in the air, separated by commas; they prove no time on the part."}
     )
-    air_probes = DelimitedList(
-        Text(longest=80),
+    elsewhere = Names(metadata={"description": "Columns that measure something else, separated by commas."})
+    stands_for = ma.fields.List(
+        Said(Code("P")),
+        load_default=tuple,
+        validate=ma.validate.Length(0, 1000),
+        metadata={
+            "description": "`probe=part`, again for each part for which a probe stands; not needed for a single part."
+        },
+    )
+    left_out = ma.fields.List(
+        Said(Text(longest=200)),
         load_default=tuple,
         validate=ma.validate.Length(0, 200),
-        metadata={"description": "Probes in the air, separated by commas; they prove no time on the part."},
+        metadata={"description": "`probe=reason`, again for each part probe that does not count."},
     )
     started_at = Moment(metadata={"description": "For a file that tells only the time since its start."})
     name = Text(longest=120, metadata={"description": "The file's name."})
@@ -78,9 +111,15 @@ class LogQuery(QueryIn):
 
 
 class ThermometerIn(ActIn):
-    EXAMPLE = {"low_c": 18.5, "high_c": 22.0, "remark": "beside the mould, reset at the start"}
+    EXAMPLE = {
+        "low_c": 18.5,
+        "high_c": 22.0,
+        "reset_at": "2026-11-03T17:00:00Z",
+        "remark": "beside the mould, reset at the start",
+    }
     low_c = Number(-100, 1000, required=True)
     high_c = Number(-100, 1000, required=True)
+    reset_at = Moment(required=True, metadata={"description": "When it was reset; `occurred_at` is when it was read."})
     remark = Text(longest=300)
 
 

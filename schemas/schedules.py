@@ -19,34 +19,66 @@ class StageIn(ma.Schema):
 
     name = Text(required=True, longest=60)
     low_c = Number(-100, 1000, required=True)
-    high_c = Number(-100, 1000, required=True)
+    high_c = Number(-100, 1000, required=True, allow_none=True, metadata={"description": "null: no upper edge."})
     minimum_min = Number(
         0.1, _LONGEST_MIN, required=True, metadata={"description": "Time needed in the band, minutes."}
     )
-    maximum_min = Number(0.1, _LONGEST_MIN, allow_none=True, metadata={"description": "Longest time in it, minutes."})
+    over_c = Number(
+        -100,
+        1000,
+        required=True,
+        allow_none=True,
+        metadata={"description": "No part probe may pass this; null says that there is no such limit."},
+    )
+    air_over_c = Number(
+        -100,
+        1000,
+        required=True,
+        allow_none=True,
+        metadata={"description": "No air probe may pass this; null says that there is no such limit."},
+    )
+    set_c = Number(
+        -100, 1000, allow_none=True, metadata={"description": "Set temperature; left out: the middle of the band."}
+    )
+    maximum_min = Number(
+        0.1,
+        _LONGEST_MIN,
+        allow_none=True,
+        metadata={"description": "Minutes from the first moment in it to the last."},
+    )
     heating_limit_k_min = Number(0.001, 1000, allow_none=True)
     cooling_limit_k_min = Number(0.001, 1000, allow_none=True)
-    over_c = Number(-100, 1000, allow_none=True, metadata={"description": "No part probe may pass this."})
     may_be_split = Yes(load_default=False, metadata={"description": "Parts of the time may be added up."})
+    dip_min = Number(
+        0, 240, load_default=0, metadata={"description": "A dip below the band of so many minutes breaks no time."}
+    )
+    dip_k = Number(0, 100, load_default=0, metadata={"description": "And of so many kelvin."})
 
 
 _STAGES = [
-    {"name": "first cure", "low_c": 20, "high_c": 30, "minimum_min": 960},
+    {"name": "first cure", "low_c": 20, "high_c": 30, "minimum_min": 960, "over_c": 40, "air_over_c": None},
     {
         "name": "post-cure",
         "low_c": 55,
         "high_c": 65,
         "minimum_min": 900,
-        "heating_limit_k_min": 0.5,
         "over_c": 70,
+        "air_over_c": 80,
+        "heating_limit_k_min": 0.5,
         "may_be_split": True,
     },
 ]
+
+_INTERVAL = {
+    "description": "Longest interval between two samples of a probe, minutes; for thin parts a quarter of the oven's "
+    "cycle at most."
+}
 
 
 class ScheduleFacts(ActIn):
     source = Text(longest=200, metadata={"description": "Data sheet and its revision."})
     stages = ma.fields.List(ma.fields.Nested(StageIn), validate=ma.validate.Length(1, 50, error="Give 1 to 50 stages."))
+    longest_interval_min = Number(0.01, 60, metadata=_INTERVAL)
     evidence = Word(Evidence, metadata={"description": "What has to prove the cure at least."})
     start_within_min = Whole(
         1, _LONGEST_MIN, allow_none=True, metadata={"description": "After the lay-up was closed, minutes."}
@@ -59,6 +91,7 @@ class ScheduleIn(ScheduleFacts):
         "name": "Alder 10 with post-cure",
         "source": "Alder 10 data sheet, revision 4",
         "stages": _STAGES,
+        "longest_interval_min": 5,
         "evidence": "part probe",
         "start_within_min": 120,
         "demould_below_c": 40,
@@ -70,6 +103,7 @@ class ScheduleIn(ScheduleFacts):
         required=True,
         validate=ma.validate.Length(1, 50, error="Give 1 to 50 stages."),
     )
+    longest_interval_min = Number(0.01, 60, required=True, metadata=_INTERVAL)
     evidence = Word(Evidence, required=True, metadata={"description": "What has to prove the cure at least."})
 
 
@@ -141,13 +175,21 @@ _PROFILE = {
 }
 
 
-class LoggerIn(ActIn):
-    EXAMPLE = {"name": "Oven logger 2", "profile": _PROFILE}
+_SENSOR = {"sensor_low_c": -50, "sensor_high_c": 200}
+
+
+class LoggerFacts(ActIn):
+    sensor_low_c = Number(-273.15, 3000, allow_none=True, metadata={"description": "Lowest that its sensors can read."})
+    sensor_high_c = Number(-273.15, 3000, allow_none=True, metadata={"description": "Highest that they can read."})
+
+
+class LoggerIn(LoggerFacts):
+    EXAMPLE = {"name": "Oven logger 2", "profile": _PROFILE, **_SENSOR}
     name = Text(required=True, longest=80)
     profile = _profile(allow_none=True)
 
 
-class LoggerChange(ActIn):
+class LoggerChange(LoggerFacts):
     EXAMPLE = {"profile": _PROFILE}
     name = Text(longest=80)
     profile = _profile()

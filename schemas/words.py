@@ -291,6 +291,14 @@ class Declaration(StrEnum):
     DID_NOT_OCCUR = "did not occur"
 
 
+class CureResult(StrEnum):
+    """What is found of a cure or of one of its stages."""
+
+    PROVED = "proved"
+    NOT_KNOWN = "not known"
+    VIOLATED = "violated"
+
+
 class Evidence(StrEnum):
     """How a cure is proved, the best first."""
 

@@ -79,8 +79,17 @@ def laid_up_part(api: Any, part_number: str = "HY-204") -> str:
 
 def schedule(api: Any, name: str = "Alder 10 with post-cure", *, approved: bool = True, **facts: Any) -> dict[str, Any]:
     """A schedule of one stage at 60 °C, to be proved by probes on the part, unless told otherwise."""
-    stage = {"name": "post-cure", "low_c": 55, "high_c": 65, "minimum_min": 480, "over_c": 70}
-    body = {"name": name, "source": "Alder 10 data sheet 4", "stages": [stage], "evidence": "part probe", **facts}
+    stage = {
+        "name": "post-cure", "low_c": 55, "high_c": 65, "minimum_min": 480, "over_c": 70, "air_over_c": None,
+    }  # fmt: skip
+    body = {
+        "name": name,
+        "source": "Alder 10 data sheet 4",
+        "stages": [stage],
+        "longest_interval_min": 5,
+        "evidence": "part probe",
+        **facts,
+    }
     made: dict[str, Any] = api.post("/v1/schedules", body, who="lead")
     if approved:
         made = api.post(f"/v1/schedules/{made['id']}/approval", who="lead")

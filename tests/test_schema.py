@@ -15,8 +15,8 @@ from tests.described import described
 
 STEPS = Path(service.migrations.__file__).parent
 FIRST_STEP = {
-    "sqlite": "fe5898547d70fd1f9d45462c39df7786eedf8567c1a448703d04d80b2441a346",
-    "postgresql": "f30ef1c850888909dd06db72ef7d617b60dac3c239cd78e028167258d12a08f4",
+    "sqlite": "e3bd707f4d89d90f8a9b4460df267be473453ebcf46dc1d4d8a4bd20a1e340bb",
+    "postgresql": "ca2ce5c4a6ebd609d169414fb95b554824f5e02df86f9862c5ab6a9074e263cd",
 }
 
 

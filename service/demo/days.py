@@ -160,8 +160,9 @@ def morning_after(yard: Yard, diary: Diary, index: int, today: date, yesterday: 
         yard.act("henrik", yard.at(today, "07:20")),
         cure=jobs[0].cure,
         logger=yard.logger,
-        content=oven_log(yard, began, odd.get("cure_gap_min", 0)),
+        content=oven_log(yard, began, yard.at(today, "07:20"), odd.get("cure_gap_min", 0)),
         part_probes=["Part 1", "Part 2"],
+        stands_for=[("Part 1", jobs[0].code), ("Part 2", jobs[1].code)],
         air_probes=["Air"],
         name=f"oven-{yesterday:%Y-%m-%d}.csv",
     )
@@ -259,14 +260,14 @@ def weekly(yard: Yard, day: date) -> None:
     )
 
 
-def oven_log(yard: Yard, began: datetime, gap_min: int) -> bytes:
-    """What the oven's logger writes: title lines, semicolons, decimal commas, a probe that drops out."""
+def oven_log(yard: Yard, began: datetime, ended: datetime, gap_min: int) -> bytes:
+    """What the oven's logger writes until it is read: title lines, semicolons, decimal commas, lost samples."""
     from zoneinfo import ZoneInfo
 
     lines = ["Oven 1;Heron Yard", "serial;H-0107", "Date;Time;Part 1 (°C);Part 2 (°C);Air (°C)"]
     soak = 55.5 + yard.near(0, 0.5)
     gap_from = 4 * 60
-    for step in range(0, 14 * 60, 5):
+    for step in range(0, round((ended - began) / timedelta(minutes=1)) + 1, 5):
         if gap_from <= step < gap_from + gap_min:
             continue
         at = (began + timedelta(minutes=step)).astimezone(ZoneInfo("Europe/Copenhagen"))

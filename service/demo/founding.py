@@ -192,6 +192,7 @@ def _design(yard: Yard, part_number: str, name: str, size: float) -> dict[str, A
 
 def _profile(yard: Yard, eve: date) -> dict[str, Any]:
     """The logger's profile as its first file tells it, with what the file leaves open answered."""
-    told = propose(oven_log(Yard(0, {}, {}), yard.at(eve, "12:00"), 0)).profile.to_dict()
+    first = oven_log(Yard(0, {}, {}), yard.at(eve, "12:00"), yard.at(eve, "23:00"), 0)
+    told = propose(first).profile.to_dict()
     told |= {"zone": ZONE, "date_order": "dmy"}
     return ReadingProfile.from_dict(told).to_dict()

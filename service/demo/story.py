@@ -24,7 +24,7 @@ _GOOD_STILL = 3
 ODDITIES: dict[int, dict[str, Any]] = {
     22: {"off_pct": -2.9},
     38: {"late_by": timedelta(hours=3, minutes=10)},
-    60: {"cure_gap_min": 45},
+    60: {"cure_gap_min": 25},
     74: {"skip_why": "the first can is under the pump, its tap is being mended"},
 }
 

@@ -9,7 +9,7 @@ Both answer in the form of ``stages.StageVerdict``. Neither replaces the data sh
 import math
 
 from service.formulas.ranges import within
-from service.formulas.stages import Stage, StageVerdict
+from service.formulas.stages import Result, Stage, StageVerdict, worst
 
 __all__ = ["declared_verdict", "thermometer_verdict"]
 
@@ -17,11 +17,19 @@ LONGEST_MIN = 1e7
 ROUNDING_MIN = 1e-6
 
 
-def thermometer_verdict(*, stage: Stage, lowest_c: float, highest_c: float, minutes: float) -> StageVerdict:
+def thermometer_verdict(
+    *,
+    stage: Stage,
+    lowest_c: float,
+    highest_c: float,
+    reset_min: float,
+    read_min: float,
+    until_min: float,
+) -> StageVerdict:
     """Judge a stage by a minimum-maximum thermometer.
 
-    All of the time counts if the lowest and the highest temperature lie in the band, none of it otherwise: when it was
-    colder or hotter is not known.
+    The time from its reset to its reading, as far as it lies within the cure, counts if the lowest and the highest
+    temperature lie in the band, and none of it otherwise: when it was colder or hotter is not known.
 
     Parameters
     ----------
@@ -31,8 +39,12 @@ def thermometer_verdict(*, stage: Stage, lowest_c: float, highest_c: float, minu
         Minimum of the thermometer [°C].
     highest_c : float
         Maximum of it [°C].
-    minutes : float
-        Time between start of the cure and reading [min].
+    reset_min : float
+        When it was reset, from the start of the cure [min].
+    read_min : float
+        When it was read, from the start of the cure [min].
+    until_min : float
+        When the cure ended, from its start [min].
 
     Returns
     -------
@@ -42,34 +54,45 @@ def thermometer_verdict(*, stage: Stage, lowest_c: float, highest_c: float, minu
     Raises
     ------
     OutOfRange
-        If a temperature or the time is outside its range, or the maximum is below the minimum.
+        If a temperature or a time is outside its range, the maximum is below the minimum, or it was read before its
+        reset.
 
     Valid range
     -----------
-    Temperatures -100 to 1000 °C; time 0 to 1e7 min.
+    Temperatures -100 to 1000 °C; times -1e7 to 1e7 min, the end from 0.
 
     Examples
     --------
-    >>> overnight = Stage(name="overnight", low_c=18, high_c=25, minimum_min=960)
-    >>> verdict = thermometer_verdict(stage=overnight, lowest_c=16.5, highest_c=22, minutes=1000)
-    >>> verdict.passed, verdict.sentences[0]
-    (False, 'The thermometer fell to 16.5 °C; at least 18 °C is needed all the time.')
+    >>> overnight = Stage(name="overnight", low_c=18, high_c=25, minimum_min=960, over_c=None, air_over_c=None)
+    >>> verdict = thermometer_verdict(
+    ...     stage=overnight, lowest_c=16.5, highest_c=22, reset_min=-5, read_min=1000, until_min=1000
+    ... )
+    >>> verdict.result, verdict.sentences[0]
+    ('not known', 'The thermometer fell to 16.5 °C; at least 18 °C is needed all the time.')
 
     Source
     ------
-    Shop rule 36; common practice, no source.
+    Shop rule 36: a span in the band throughout is evidence as a log of the air is. Common practice, no source.
     """
     low = within("lowest_c", lowest_c, -100, 1000, unit="°C")
     high = within("highest_c", highest_c, low, 1000, unit="°C")
-    time = within("minutes", minutes, 0, LONGEST_MIN, unit="min")
-    broken = []
+    reset = within("reset_min", reset_min, -LONGEST_MIN, LONGEST_MIN, unit="min")
+    read = within("read_min", read_min, reset, LONGEST_MIN, unit="min")
+    until = within("until_min", until_min, 0, LONGEST_MIN, unit="min")
+    time = max(min(read, until) - max(reset, 0.0), 0.0)
+    said = []
     if low < stage.low_c:
-        broken.append(f"The thermometer fell to {low:g} °C; at least {stage.low_c:g} °C is needed all the time.")
-    if high > stage.high_c:
-        broken.append(f"The thermometer rose to {high:g} °C; at most {stage.high_c:g} °C is allowed.")
+        said.append(f"The thermometer fell to {low:g} °C; at least {stage.low_c:g} °C is needed all the time.")
+    if high > stage.highest_in_band_c:
+        said.append(f"The thermometer rose to {high:g} °C; at most {stage.high_c:g} °C is allowed.")
     within_band = f"{_floored(time)} between {low:g} and {high:g} °C by the thermometer, {_needed(stage)}"
-    enough, sentences = _by_time(stage, time, within_band)
-    return _verdict(stage, 0.0 if broken else time, enough and not broken, (*broken, *sentences))
+    by_time, sentences = _by_time(stage, time, within_band)
+    unseen = time < until - ROUNDING_MIN
+    if by_time == "violated" and time < stage.minimum_min and unseen:
+        by_time = "not known"
+        sentences = (*sentences, f"Of the {_floored(until)} of the cure it saw no more.")
+    result = worst([by_time, "not known"] if said else [by_time])
+    return _verdict(stage, 0.0 if said else time, result, (*said, *sentences))
 
 
 def declared_verdict(*, stage: Stage, minutes: float) -> StageVerdict:
@@ -98,18 +121,18 @@ def declared_verdict(*, stage: Stage, minutes: float) -> StageVerdict:
 
     Examples
     --------
-    >>> overnight = Stage(name="overnight", low_c=18, high_c=25, minimum_min=960)
+    >>> overnight = Stage(name="overnight", low_c=18, high_c=25, minimum_min=960, over_c=None, air_over_c=None)
     >>> verdict = declared_verdict(stage=overnight, minutes=1000)
     >>> verdict.passed, verdict.proved_min, verdict.sentences[0]
     (True, 0.0, 'Declared, not measured: 1000 min, 960 min needed.')
 
     Source
     ------
-    Shop rule 36; common practice, no source.
+    Shop rule 36: a room-temperature overnight cure may be declared, and says so. Common practice, no source.
     """
     time = within("minutes", minutes, 0, LONGEST_MIN, unit="min")
-    enough, sentences = _by_time(stage, time, f"Declared, not measured: {_floored(time)}, {_needed(stage)}")
-    return _verdict(stage, 0.0, enough, sentences)
+    result, sentences = _by_time(stage, time, f"Declared, not measured: {_floored(time)}, {_needed(stage)}")
+    return _verdict(stage, 0.0, result, sentences)
 
 
 def _floored(minutes: float) -> str:
@@ -121,16 +144,16 @@ def _needed(stage: Stage) -> str:
     return f"{stage.minimum_min:g} min needed."
 
 
-def _by_time(stage: Stage, minutes: float, sentence: str) -> tuple[bool, tuple[str, ...]]:
-    enough = minutes >= stage.minimum_min - ROUNDING_MIN
+def _by_time(stage: Stage, minutes: float, sentence: str) -> tuple[Result, tuple[str, ...]]:
     if stage.maximum_min is not None and minutes > stage.maximum_min + ROUNDING_MIN:
-        return False, (sentence, f"At most {stage.maximum_min:g} min is allowed.")
-    return enough, (sentence,)
+        return "violated", (sentence, f"At most {stage.maximum_min:g} min is allowed.")
+    return ("proved" if minutes >= stage.minimum_min - ROUNDING_MIN else "violated"), (sentence,)
 
 
-def _verdict(stage: Stage, proved_min: float, passed: bool, sentences: tuple[str, ...]) -> StageVerdict:
+def _verdict(stage: Stage, proved_min: float, result: Result, sentences: tuple[str, ...]) -> StageVerdict:
     return StageVerdict(
         name=stage.name,
+        result=result,
         proved_min=proved_min,
         longest_min=proved_min,
         sections=(),
@@ -140,6 +163,6 @@ def _verdict(stage: Stage, proved_min: float, passed: bool, sentences: tuple[str
         fastest_heating_k_min=None,
         fastest_cooling_k_min=None,
         completed_at_min=None,
-        passed=passed,
+        passed=result == "proved",
         sentences=sentences,
     )

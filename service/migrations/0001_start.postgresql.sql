@@ -136,7 +136,7 @@ CREATE INDEX "cup_check_mix_id" ON "cup_check" ("mix_id")
 -- next
 CREATE INDEX "cup_check_deed_id" ON "cup_check" ("deed_id")
 -- next
-CREATE TABLE "schedule" ("id" SERIAL NOT NULL PRIMARY KEY, "name" TEXT NOT NULL, "revision" INTEGER NOT NULL, "source" TEXT NOT NULL, "stages" TEXT NOT NULL, "evidence" TEXT NOT NULL CHECK (evidence IN ('part probe', 'air log', 'minimum-maximum thermometer', 'declared')), "start_within_min" INTEGER CHECK (start_within_min > 0), "demould_below_c" DOUBLE PRECISION, "approved_at" BIGINT, "approved_by_id" INTEGER, "document_id" BIGINT, "version" INTEGER NOT NULL, FOREIGN KEY ("approved_by_id") REFERENCES "person" ("id"), FOREIGN KEY ("document_id") REFERENCES "document" ("id"), CHECK (((approved_at IS NULL AND approved_by_id IS NULL) OR (approved_at IS NOT NULL AND approved_by_id IS NOT NULL))))
+CREATE TABLE "schedule" ("id" SERIAL NOT NULL PRIMARY KEY, "name" TEXT NOT NULL, "revision" INTEGER NOT NULL, "source" TEXT NOT NULL, "stages" TEXT NOT NULL, "longest_interval_min" DOUBLE PRECISION NOT NULL CHECK (longest_interval_min > 0 AND longest_interval_min <= 60), "evidence" TEXT NOT NULL CHECK (evidence IN ('part probe', 'air log', 'minimum-maximum thermometer', 'declared')), "start_within_min" INTEGER CHECK (start_within_min > 0), "demould_below_c" DOUBLE PRECISION, "approved_at" BIGINT, "approved_by_id" INTEGER, "document_id" BIGINT, "version" INTEGER NOT NULL, FOREIGN KEY ("approved_by_id") REFERENCES "person" ("id"), FOREIGN KEY ("document_id") REFERENCES "document" ("id"), CHECK (((approved_at IS NULL AND approved_by_id IS NULL) OR (approved_at IS NOT NULL AND approved_by_id IS NOT NULL))))
 -- next
 CREATE INDEX "schedule_approved_by_id" ON "schedule" ("approved_by_id")
 -- next
@@ -150,11 +150,11 @@ CREATE INDEX "cure_schedule_id" ON "cure" ("schedule_id")
 -- next
 CREATE INDEX "cure_judged_in_id" ON "cure" ("judged_in_id")
 -- next
-CREATE TABLE "logger" ("id" SERIAL NOT NULL PRIMARY KEY, "name" TEXT NOT NULL, "profile" TEXT, "version" INTEGER NOT NULL)
+CREATE TABLE "logger" ("id" SERIAL NOT NULL PRIMARY KEY, "name" TEXT NOT NULL, "profile" TEXT, "sensor_low_c" DOUBLE PRECISION, "sensor_high_c" DOUBLE PRECISION, "version" INTEGER NOT NULL, CHECK (((sensor_low_c IS NULL AND sensor_high_c IS NULL) OR (sensor_low_c IS NOT NULL AND sensor_high_c IS NOT NULL))), CHECK (sensor_low_c < sensor_high_c))
 -- next
 CREATE UNIQUE INDEX "logger_name" ON "logger" ("name")
 -- next
-CREATE TABLE "cure_log" ("id" BIGSERIAL NOT NULL PRIMARY KEY, "cure_id" BIGINT NOT NULL, "logger_id" INTEGER NOT NULL, "document_id" BIGINT NOT NULL, "profile" TEXT NOT NULL, "part_probes" TEXT NOT NULL, "air_probes" TEXT NOT NULL, "readings" TEXT NOT NULL, "summary" TEXT NOT NULL, "first_at" BIGINT NOT NULL, "last_at" BIGINT NOT NULL, "deed_id" BIGINT NOT NULL, FOREIGN KEY ("cure_id") REFERENCES "cure" ("item_id"), FOREIGN KEY ("logger_id") REFERENCES "logger" ("id"), FOREIGN KEY ("document_id") REFERENCES "document" ("id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"), CHECK (last_at >= first_at))
+CREATE TABLE "cure_log" ("id" BIGSERIAL NOT NULL PRIMARY KEY, "cure_id" BIGINT NOT NULL, "logger_id" INTEGER NOT NULL, "document_id" BIGINT NOT NULL, "profile" TEXT NOT NULL, "part_probes" TEXT NOT NULL, "air_probes" TEXT NOT NULL, "stands_for" TEXT NOT NULL, "left_out" TEXT NOT NULL, "elsewhere" TEXT NOT NULL, "readings" TEXT NOT NULL, "summary" TEXT NOT NULL, "first_at" BIGINT NOT NULL, "last_at" BIGINT NOT NULL, "deed_id" BIGINT NOT NULL, FOREIGN KEY ("cure_id") REFERENCES "cure" ("item_id"), FOREIGN KEY ("logger_id") REFERENCES "logger" ("id"), FOREIGN KEY ("document_id") REFERENCES "document" ("id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"), CHECK (last_at >= first_at))
 -- next
 CREATE INDEX "cure_log_cure_id" ON "cure_log" ("cure_id")
 -- next
@@ -164,7 +164,7 @@ CREATE INDEX "cure_log_document_id" ON "cure_log" ("document_id")
 -- next
 CREATE INDEX "cure_log_deed_id" ON "cure_log" ("deed_id")
 -- next
-CREATE TABLE "cure_reading" ("id" BIGSERIAL NOT NULL PRIMARY KEY, "cure_id" BIGINT NOT NULL, "kind" TEXT NOT NULL CHECK (kind IN ('minimum-maximum thermometer', 'declared')), "low_c" DOUBLE PRECISION, "high_c" DOUBLE PRECISION, "remark" TEXT, "occurred_at" BIGINT NOT NULL, "deed_id" BIGINT NOT NULL, FOREIGN KEY ("cure_id") REFERENCES "cure" ("item_id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"), CHECK (((low_c IS NULL AND high_c IS NULL) OR (low_c IS NOT NULL AND high_c IS NOT NULL))), CHECK (low_c IS NULL OR low_c <= high_c), CHECK ((kind = 'declared') = (low_c IS NULL)))
+CREATE TABLE "cure_reading" ("id" BIGSERIAL NOT NULL PRIMARY KEY, "cure_id" BIGINT NOT NULL, "kind" TEXT NOT NULL CHECK (kind IN ('minimum-maximum thermometer', 'declared')), "low_c" DOUBLE PRECISION, "high_c" DOUBLE PRECISION, "reset_at" BIGINT, "remark" TEXT, "occurred_at" BIGINT NOT NULL, "deed_id" BIGINT NOT NULL, FOREIGN KEY ("cure_id") REFERENCES "cure" ("item_id"), FOREIGN KEY ("deed_id") REFERENCES "deed" ("id"), CHECK (((low_c IS NULL AND high_c IS NULL AND reset_at IS NULL) OR (low_c IS NOT NULL AND high_c IS NOT NULL AND reset_at IS NOT NULL))), CHECK (reset_at IS NULL OR reset_at <= occurred_at), CHECK (low_c IS NULL OR low_c <= high_c), CHECK ((kind = 'declared') = (low_c IS NULL)))
 -- next
 CREATE INDEX "cure_reading_cure_id" ON "cure_reading" ("cure_id")
 -- next

@@ -25,9 +25,9 @@ class Schedule(Record):
     name = TextField()
     revision = IntegerField()
     source = TextField()
-    # [{"name", "low_c", "high_c", "minimum_min", "maximum_min", "heating_limit_k_min", "cooling_limit_k_min",
-    #   "over_c", "may_be_split"}]
+    # Each the fields of formulas.stages.Stage.
     stages = Json()
+    longest_interval_min = DoubleField(constraints=[Check("longest_interval_min > 0 AND longest_interval_min <= 60")])
     evidence = Word(Evidence, closed=True)
     start_within_min = IntegerField(null=True, constraints=[Check("start_within_min > 0")])
     demould_below_c = DoubleField(null=True)
@@ -49,7 +49,13 @@ class Logger(Record):
     id = AutoField()
     name = TextField(unique=True)
     profile = Json(null=True)
+    # What its sensors can read; beyond it a reading is not one.
+    sensor_low_c = DoubleField(null=True)
+    sensor_high_c = DoubleField(null=True)
     version = IntegerField(default=1)
+
+    class Meta:
+        constraints = [together("sensor_low_c", "sensor_high_c"), Check("sensor_low_c < sensor_high_c")]
 
 
 class Cure(Record):
@@ -82,9 +88,13 @@ class CureLog(Record):
     document = ForeignKeyField(Document)
     document_id: int
     profile = Json()
-    # Which probes lie on the part, which in the air; the others of the file are kept and prove nothing.
+    # Which probes lie on the part, which in the air. Each probe of the file is named once.
     part_probes = Json()
     air_probes = Json()
+    # {probe: [codes]}: for which parts a probe stands; {probe: reason}: left out; measuring something else.
+    stands_for = Json(default=dict)
+    left_out = Json(default=dict)
+    elsewhere = Json(default=list)
     # {"times_s": [...], "probes": {name: [...]}}, times from the log's first reading on
     readings = Json()
     # {"rows", "missing", "notes", "probes": {name: {"lowest_c", "highest_c"}}}
@@ -107,6 +117,8 @@ class CureReading(Record):
     kind = Word([Evidence.MINIMUM_MAXIMUM, Evidence.DECLARED], closed=True)
     low_c = DoubleField(null=True)
     high_c = DoubleField(null=True)
+    # When the thermometer was reset; it was read at `occurred_at`.
+    reset_at = Instant(null=True)
     remark = TextField(null=True)
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
@@ -114,7 +126,8 @@ class CureReading(Record):
 
     class Meta:
         constraints = [
-            together("low_c", "high_c"),
+            together("low_c", "high_c", "reset_at"),
+            Check("reset_at IS NULL OR reset_at <= occurred_at"),
             Check("low_c IS NULL OR low_c <= high_c"),
             Check(f"(kind = '{Evidence.DECLARED}') = (low_c IS NULL)"),
         ]

@@ -318,7 +318,9 @@ def test_a_file_that_is_no_logger_file_is_refused_whole(sweep: Sweep) -> None:
     before = sweep.kept()
     cure, logger = sweep.codes["R"][0], sweep.numbers["logger"]
     for content in _NO_LOGGER_FILES:
-        imported = sweep.api.call("POST", f"/v1/cures/{cure}/logs?logger={logger}&part_probes=root,tip", content)
+        imported = sweep.api.call(
+            "POST", f"/v1/cures/{cure}/logs?logger={logger}&part_probes=root,tip&elsewhere=air", content
+        )
         assert _wrong_answer(imported, None, (422,)) is None, content[:40]
         preview = sweep.api.call("POST", f"/v1/loggers/{logger}/preview", content)
         assert preview.status_code in (200, 422), "a preview says what it can make of it"

@@ -81,9 +81,18 @@ def _pots() -> dict[str, Any]:
 
 
 def _long_cure() -> dict[str, Any]:
-    stage = {"name": "hold", "low_c": 50, "high_c": 60, "minimum_min": 60, "over_c": 70, "may_be_split": True}
+    stage = {
+        "name": "hold", "low_c": 50, "high_c": 60, "minimum_min": 60, "over_c": 70, "air_over_c": None,
+        "may_be_split": True,
+    }  # fmt: skip
     probes = {f"p{number}": [round(55 + 20 * math.sin(i / 3 + number)) for i in range(5000)] for number in range(12)}
-    return {"stages": [stage] * 50, "times_min": list(range(5000)), "probes": probes, "required": list(probes)}
+    return {
+        "stages": [stage] * 50,
+        "times_min": list(range(5000)),
+        "probes": probes,
+        "required": list(probes),
+        "longest_interval_min": 1,
+    }
 
 
 def _many_pieces() -> dict[str, Any]:

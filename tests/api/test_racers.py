@@ -59,8 +59,9 @@ def _system(api: Any) -> dict[str, Any]:
 
 
 def _schedule(api: Any) -> dict[str, Any]:
-    stage = {"name": "post-cure", "low_c": 55, "high_c": 65, "minimum_min": 480, "over_c": 70}
-    return {"name": "Alder 10 warm", "source": "Alder 10 data sheet", "stages": [stage], "evidence": "part probe"}
+    stage = {"name": "post-cure", "low_c": 55, "high_c": 65, "minimum_min": 480, "over_c": 70, "air_over_c": None}
+    told = {"source": "Alder 10 data sheet", "evidence": "part probe", "longest_interval_min": 5}
+    return {"name": "Alder 10 warm", "stages": [stage], **told}
 
 
 def _mix(api: Any) -> dict[str, Any]:

@@ -154,7 +154,9 @@ def _parts(yard: floor.Floor) -> None:
     yard.cups_hard(pot)
     makers.cured(api, makers.laid_up_part(api, "HY-300"))
     cure = api.post("/v1/cures", {"schedule": floor.SCHEDULE, "parts": [makers.laid_up_part(api, "HY-300")]})["code"]
-    api.post(f"/v1/cures/{cure}/thermometer", {"low_c": 18.5, "high_c": 22.0, "remark": "beside the mould"})
+    reset = yard.clock.now.isoformat()
+    reading = {"low_c": 18.5, "high_c": 22.0, "reset_at": reset, "remark": "beside the mould"}
+    api.post(f"/v1/cures/{cure}/thermometer", reading)
     yard.clock.forward(minutes=100)
     api.post(f"/v1/cures/{cure}/end")
     for code in (part, other):

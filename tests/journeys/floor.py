@@ -73,17 +73,19 @@ class Floor:
     def close_lay_up(self, part: str) -> Any:
         return self.api.post(f"/v1/parts/{part}/closing", {"remark": "three plies, three backers"})
 
-    def cure(self, *parts: str, minutes: int = 640) -> Any:
+    def cure(self, *parts: str, minutes: int = 650) -> Any:
         """A night in the oven, proved by the logger's file."""
         begins = self.clock.now
         body = {"schedule": SCHEDULE, "parts": list(parts), "place": self.oven}
         cure = self.api.post("/v1/cures", body)["code"]
         self.clock.forward(minutes=650)
-        self.send_log(cure, semicolons(begins, every(5, until_min=minutes), CURVES))
+        self.send_log(cure, semicolons(begins, every(5, until_min=minutes), CURVES), *parts)
         return self.api.post(f"/v1/cures/{cure}/end")
 
-    def send_log(self, cure: str, raw: bytes) -> Any:
+    def send_log(self, cure: str, raw: bytes, *parts: str) -> Any:
+        """Both probes on the part stand for all parts of the cure."""
         path = f"/v1/cures/{cure}/logs?logger={self.logger}&part_probes=root,tip&air_probes=air&name=night.csv"
+        path += "".join(f"&stands_for={probe}={part}" for part in parts for probe in ("root", "tip"))
         answer = self.api.call("POST", path, raw, Content_Type="text/csv")
         assert answer.status_code == 201, answer.get_data(as_text=True)
         return answer.get_json()

@@ -109,7 +109,7 @@ class Workshop:
         cure = str(api.post("/v1/cures", {"schedule": self.schedule, "parts": [part]})["code"])
         begins = api.shop.clock.now
         api.shop.clock.forward(minutes=650)
-        minutes = [m for m in every(5, until_min=640) if not (gap and 300 < m < 330)]
+        minutes = [m for m in every(5, until_min=650) if not (gap and 300 < m < 330)]
         raw = semicolons(begins, minutes, _TOO_SHORT if too_short else _CURVES)
         answer = api.call(
             "POST", f"/v1/cures/{cure}/logs?logger={self.logger}&part_probes=root,tip&air_probes=air", raw

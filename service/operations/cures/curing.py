@@ -14,6 +14,7 @@ from schemas.words import Evidence, Kind, MovementKind, State
 from service.operations.cures.cure import CureInHand, last_cures, load_cure, parts_of
 from service.operations.cures.evidence import Said
 from service.operations.cures.loggers import profile_of, read_log
+from service.operations.cures.probes import Told
 from service.operations.cures.schedules import schedule_for_start
 from service.operations.cures.verdict import judge_again
 from service.operations.cures.view import CureView, answered
@@ -45,6 +46,9 @@ def start_cure(
         raise Unprocessable("A part is named twice.", pointer="/parts")
     items = ledger.lock(work, *parts, kinds=[Kind.PART])
     _require_ready(items.values())
+    laid_up = {p.item_id: p.laid_up_at for p in rows_among(Part, Part.item, [item.id for item in items.values()])}
+    for item in items.values():
+        _require_laid_up_before(work, item, laid_up[item.id])
     oven = _oven(place)
     cure = ledger.new_item(work, Kind.CURE, name=row.name, state=State.RUNNING, place=oven)
     started = Cure.create(item=cure, schedule=row, post_cure=post_cure, started_at=work.act.occurred_at)
@@ -53,7 +57,6 @@ def start_cure(
         ledger.made_with(work, cure, "oven", used=oven)
     work.note(cure=cure.code, schedule=row.id, name=row.name, revision=row.revision)
     held = standing_holds([item.id for item in items.values()])
-    laid_up = {p.item_id: p.laid_up_at for p in rows_among(Part, Part.item, held)}
     for item in items.values():
         ledger.move(work, kind=MovementKind.CURE, source=cure, target=item)
         ledger.set_state(work, item, State.CURING)
@@ -90,6 +93,19 @@ def _require_ready(items: Collection[Item]) -> None:
                 part=item.code,
                 cure=code,
             )
+
+
+def _require_laid_up_before(work: Work, item: Item, laid_up_at: datetime | None) -> None:
+    """A start asks: one of two times that conflict is wrong, and nobody knows which but the one who was there."""
+    if laid_up_at is not None and work.act.occurred_at < laid_up_at:
+        zone = ZoneInfo(work.site.zone)
+        raise Unprocessable(
+            f"The cure would start at {work.act.occurred_at.astimezone(zone):%Y-%m-%d %H:%M}, before the lay-up of "
+            f"{item.code} was closed at {laid_up_at.astimezone(zone):%Y-%m-%d %H:%M}.",
+            way_out="Give the right time of the start; if that of the lay-up is wrong, correct its entry first.",
+            pointer="/occurred_at",
+            part=item.code,
+        )
 
 
 def _oven(place: str | None) -> Item | None:
@@ -135,6 +151,9 @@ def import_cure_log(
     content: bytes,
     part_probes: Sequence[str] = (),
     air_probes: Sequence[str] = (),
+    stands_for: Sequence[tuple[str, str]] = (),
+    left_out: Sequence[tuple[str, str]] = (),
+    elsewhere: Sequence[str] = (),
     started_at: datetime | None = None,
     name: str | None = None,
 ) -> CureView:
@@ -147,7 +166,10 @@ def import_cure_log(
     held = _locked(work, found)
     item = held.item
     _refuse_twice(item, held.logs, content)
-    _refuse_probes(source, readings, part_probes, air_probes, held.logs)
+    told = Told(tuple(part_probes), tuple(air_probes), tuple(stands_for), dict(left_out), tuple(elsewhere))
+    told.refuse_unless_each_is_named_once(readings)
+    told.refuse_moved(source, held.logs)
+    standing = told.parts_by_probe([part.code for part in held.parts])
     _refuse_other_times(work, item, held.row, readings)
     document = store(work, name=name or f"{item.code} {source.name}.csv", content=content, media_type="text/csv")
     log = CureLog.create(
@@ -157,6 +179,9 @@ def import_cure_log(
         profile=profile.to_dict(),
         part_probes=list(part_probes),
         air_probes=list(air_probes),
+        stands_for=standing,
+        left_out=told.left_out,
+        elsewhere=list(elsewhere),
         readings=_kept(readings),
         summary=_summary(readings),
         first_at=readings.times[0],
@@ -181,39 +206,6 @@ def _refuse_twice(item: Item, known: Sequence[CureLog], content: bytes) -> None:
             f"This very file was added to {item.code} already.",
             way_out="Nothing more is to be done; look at the cure's verdict.",
             cure=item.code,
-        )
-
-
-def _refuse_probes(
-    source: Logger, readings: Readings, part: Sequence[str], air: Sequence[str], known: Sequence[CureLog]
-) -> None:
-    there = ", ".join(readings.probes)
-    if not part and not air:
-        raise Unprocessable(
-            f"Say which probes lie on the part and which in the air; the file has {there}.",
-            pointer="/part_probes",
-            probes=list(readings.probes),
-        )
-    for field, names in (("part_probes", part), ("air_probes", air)):
-        unknown = [name for name in names if name not in readings.probes]
-        if unknown:
-            raise Unprocessable(
-                f"The file has no probe {unknown[0]}; it has {there}.",
-                pointer=f"/{field}",
-                probes=list(readings.probes),
-            )
-    both = [name for name in part if name in air]
-    if both:
-        raise Unprocessable(f"{both[0]} lies on the part or in the air, not both.", pointer="/air_probes")
-    same = [log for log in known if log.logger_id == source.id]
-    lay_on_part = {name for log in same for name in log.part_probes}
-    lay_in_air = {name for log in same for name in log.air_probes}
-    moved = [name for name in part if name in lay_in_air] + [name for name in air if name in lay_on_part]
-    if moved:
-        raise Unprocessable(
-            f"In the file before, {moved[0]} of {source.name} lay elsewhere; on the part or in the air, it stays there "
-            "for the whole cure.",
-            pointer="/part_probes",
         )
 
 
@@ -271,12 +263,16 @@ def _look_at_clock(work: Work, item: Item, source: Logger, readings: Readings) -
 
 
 @operation
-def record_cure_reading(work: Work, *, cure: str, low_c: float, high_c: float, remark: str | None = None) -> CureView:
-    """Record the minimum and maximum that a thermometer beside the part has kept since the start of the cure."""
+def record_cure_reading(
+    work: Work, *, cure: str, low_c: float, high_c: float, reset_at: datetime, remark: str | None = None
+) -> CureView:
+    """Record the minimum and maximum that a thermometer beside the part has kept since it was reset."""
+    if reset_at > work.act.occurred_at:
+        raise Unprocessable("It was reset before it was read.", pointer="/reset_at")
     if low_c > high_c:
         raise Unprocessable("The minimum is above the maximum; read the thermometer again.", pointer="/low_c")
     held = _locked(work, ledger.find(cure, Kind.CURE))
-    _say(work, held, kind=Evidence.MINIMUM_MAXIMUM, low_c=low_c, high_c=high_c, remark=remark)
+    _say(work, held, kind=Evidence.MINIMUM_MAXIMUM, low_c=low_c, high_c=high_c, reset_at=reset_at, remark=remark)
     judge_again(work, held)
     return answered(work, held)
 

@@ -13,12 +13,14 @@ from typing import Any
 from schemas.words import Evidence
 from service.formulas.cure_log import Log
 from service.formulas.cure_statements import declared_verdict, thermometer_verdict
+from service.formulas.cure_verdicts import cure_verdict, summary
 from service.formulas.merged_logs import merged_log
-from service.formulas.stages import Stage, StageVerdict, cure_verdict
+from service.formulas.stages import Stage, StageVerdict, worst
 from service.operations.cures.schedules import stages_of
 from service.operations.ledger.flags import stands
 from service.records.base import known
 from service.records.cures import Cure, CureLog, CureReading, Logger, Schedule
+from service.records.items import Item
 from service.records.journal import Deed
 from service.records.people import Person
 
@@ -54,6 +56,8 @@ class Series:
     log: Log | None
     part: tuple[str, ...]
     air: tuple[str, ...]
+    left_out: tuple[str, ...]
+    sensor_ranges_c: dict[str, tuple[float, float]]
 
     @property
     def judged(self) -> tuple[str, ...]:
@@ -89,26 +93,32 @@ def best_grade(logs: Iterable[CureLog], readings: Iterable[CureReading]) -> Evid
     return next((grade for grade in _BEST_FIRST if grade in there), None)
 
 
-def gathered(cure: Cure, logs: Sequence[CureLog], stages: Sequence[Stage]) -> Series:
+def gathered(cure: Cure, logs: Sequence[CureLog]) -> Series:
     """All logs of the cure as one; a probe is named with its logger where two loggers use the same name."""
     used = Counter(name for _, name in {(log.logger_id, name) for log in logs for name in log.readings["probes"]})
     part: dict[str, None] = {}
     air: dict[str, None] = {}
+    left_out: dict[str, None] = {}
+    ranges: dict[str, tuple[float, float]] = {}
     inside: list[Log] = []
     for log in logs:
         names = {n: f"{n} ({log.logger.name})" if used[n] > 1 else n for n in log.readings["probes"]}
         part.update(dict.fromkeys(names[n] for n in log.part_probes))
         air.update(dict.fromkeys(names[n] for n in log.air_probes))
+        left_out.update(dict.fromkeys(names[n] for n in log.left_out))
+        if log.logger.sensor_low_c is not None:
+            ranges |= dict.fromkeys(names.values(), (log.logger.sensor_low_c, known(log.logger.sensor_high_c)))
         kept = _inside(cure, log)
         if len(kept) >= 2:
             columns = {names[n]: tuple(values[i] for i, _ in kept) for n, values in log.readings["probes"].items()}
             inside.append(Log(tuple(minute for _, minute in kept), columns))
     if not inside:
-        return Series(None, tuple(part), tuple(air))
-    merged = merged_log(logs=inside, maxima_c=[s.over_c for s in stages if s.over_c is not None])
+        return Series(None, tuple(part), tuple(air), tuple(left_out), ranges)
+    merged = merged_log(logs=inside)
     # A probe that gave nothing within the cure is still asked for, and proves nothing.
-    silent = {name: (None,) * len(merged.times_min) for name in (*part, *air) if name not in merged.probes}
-    return Series(Log(merged.times_min, {**merged.probes, **silent}), tuple(part), tuple(air))
+    silent = {name: (None,) * len(merged.times_min) for name in (*part, *air, *left_out) if name not in merged.probes}
+    whole = Log(merged.times_min, {**merged.probes, **silent})
+    return Series(whole, tuple(part), tuple(air), tuple(left_out), ranges)
 
 
 def _inside(cure: Cure, log: CureLog) -> list[tuple[int, float]]:
@@ -126,27 +136,40 @@ def _inside(cure: Cure, log: CureLog) -> list[tuple[int, float]]:
 
 
 def judged(
-    cure: Cure, schedule: Schedule, logs: Sequence[CureLog], readings: Sequence[CureReading], *, at: datetime
+    cure: Cure,
+    schedule: Schedule,
+    parts: Sequence[Item],
+    logs: Sequence[CureLog],
+    readings: Sequence[CureReading],
+    *,
+    at: datetime,
 ) -> tuple[dict[str, Any], Evidence | None, Series]:
     """The verdict on a cure as its evidence stands at ``at``, its grade, and the series behind it."""
     stages = stages_of(schedule)
     grade, needed = best_grade(logs, readings), Evidence(schedule.evidence)
-    series = gathered(cure, logs, stages)
+    series = gathered(cure, logs)
     span_min = ((cure.ended_at or at) - cure.started_at) / timedelta(minutes=1)
-    verdicts, said = _by_evidence(grade, stages, series, readings, cure, max(span_min, 0.0))
-    enough = grade is not None and _BEST_FIRST.index(grade) <= _BEST_FIRST.index(needed)
-    passed = enough and bool(verdicts) and all(v.passed for v in verdicts)
+    verdicts, said = _by_evidence(grade, schedule, stages, series, readings, cure, max(span_min, 0.0))
+    result = worst(v.result for v in verdicts) if verdicts else "not known"
+    # A thermometer that stayed in the band all the time says as much as a log of the air (shop rule 36).
+    worth = Evidence.AIR_LOG if grade == Evidence.MINIMUM_MAXIMUM and result == "proved" else grade
+    enough = worth is not None and _BEST_FIRST.index(worth) <= _BEST_FIRST.index(needed)
     if not enough:
         short = f"The schedule needs {_NEEDED[needed]}; {_THERE_IS[grade]}."
         said = (short, *(f"{_SPOKEN_OF.get(grade, '')}{sentence}" for sentence in said))
-        verdicts = ()
+        verdicts, result = (), "not known"
+    bare = _without_probe(parts, logs) if grade == Evidence.PART_PROBE else []
+    if bare:
+        said = (f"No probe stands for {', '.join(bare)}.", *said)
+        result = worst([result, "not known"])
     return (
         {
-            "passed": passed,
+            "passed": result == "proved",
+            "result": result,
             "final": cure.ended_at is not None,
             "needed": needed,
             "evidence": grade,
-            "sentences": [_summary(passed, verdicts, grade), *said],
+            "sentences": [_summary(result, verdicts, grade), *said],
             "judged_on": list(series.judged) if enough else [],
             "stages": [_stage(stage, verdict) for stage, verdict in zip(stages, verdicts, strict=False)],
             "highest": _highest(series),
@@ -157,8 +180,15 @@ def judged(
     )
 
 
+def _without_probe(parts: Sequence[Item], logs: Sequence[CureLog]) -> list[str]:
+    """The parts for which no probe stands."""
+    stood_for = {code for log in logs for probe in log.part_probes for code in log.stands_for.get(probe, ())}
+    return [part.code for part in parts if part.code not in stood_for]
+
+
 def _by_evidence(
     grade: Evidence | None,
+    schedule: Schedule,
     stages: Sequence[Stage],
     series: Series,
     readings: Sequence[CureReading],
@@ -169,17 +199,20 @@ def _by_evidence(
         if series.log is None:
             return (), ("No log has two readings between the start and the end of the cure.",)
         found = cure_verdict(
-            stages=stages, times_min=series.log.times_min, probes=series.log.probes, required=series.judged
+            stages=stages,
+            times_min=series.log.times_min,
+            probes=series.log.probes,
+            required=series.judged,
+            longest_interval_min=schedule.longest_interval_min,
+            air=series.air,
+            left_out=series.left_out,
+            from_min=0.0,
+            until_min=span_min if cure.ended_at is not None else None,
+            sensor_ranges_c=series.sensor_ranges_c,
         )
         return found.stages, found.sentences[1:]
     if grade == Evidence.MINIMUM_MAXIMUM:
-        seen = [r for r in readings if r.kind == Evidence.MINIMUM_MAXIMUM]
-        until_min = (max(r.occurred_at for r in seen) - cure.started_at) / timedelta(minutes=1)
-        minutes = min(max(until_min, 0.0), span_min)
-        low, high = min(known(r.low_c) for r in seen), max(known(r.high_c) for r in seen)
-        verdicts = tuple(
-            thermometer_verdict(stage=stage, lowest_c=low, highest_c=high, minutes=minutes) for stage in stages
-        )
+        verdicts = tuple(_by_thermometer(stage, readings, cure, span_min) for stage in stages)
     elif grade == Evidence.DECLARED:
         verdicts = tuple(declared_verdict(stage=stage, minutes=span_min) for stage in stages)
     else:
@@ -187,16 +220,32 @@ def _by_evidence(
     return verdicts, tuple(f"{v.name}: {sentence}" for v in verdicts for sentence in v.sentences)
 
 
-def _summary(passed: bool, verdicts: Sequence[StageVerdict], grade: Evidence | None) -> str:
-    if passed:
+def _by_thermometer(stage: Stage, readings: Sequence[CureReading], cure: Cure, span_min: float) -> StageVerdict:
+    """All readings together, from the first reset to the last reading, as long as one follows the other."""
+    seen = sorted((r for r in readings if r.kind == Evidence.MINIMUM_MAXIMUM), key=lambda r: known(r.reset_at))
+    last = [seen[-1]]
+    for reading in reversed(seen[:-1]):
+        if reading.occurred_at >= known(last[0].reset_at):
+            last.insert(0, reading)
+    return thermometer_verdict(
+        stage=stage,
+        lowest_c=min(known(r.low_c) for r in last),
+        highest_c=max(known(r.high_c) for r in last),
+        reset_min=(known(last[0].reset_at) - cure.started_at) / timedelta(minutes=1),
+        read_min=(max(r.occurred_at for r in last) - cure.started_at) / timedelta(minutes=1),
+        until_min=span_min,
+    )
+
+
+def _summary(result: str, verdicts: Sequence[StageVerdict], grade: Evidence | None) -> str:
+    if result == "proved":
         return "Declared, not measured." if grade == Evidence.DECLARED else "All stages are proved."
-    failed = [v.name for v in verdicts if not v.passed]
-    return f"Not proved: {', '.join(failed)}." if failed else "Not proved."
+    return summary(verdicts) if any(not v.passed for v in verdicts) else "Not known."
 
 
 def _stage(stage: Stage, verdict: StageVerdict) -> dict[str, Any]:
-    asked = {"low_c": stage.low_c, "high_c": stage.high_c, "minimum_min": stage.minimum_min, "over_c": stage.over_c}
-    return {**asdict(verdict), **asked}
+    names = ("low_c", "high_c", "minimum_min", "over_c", "air_over_c")
+    return {**asdict(verdict), **{name: getattr(stage, name) for name in names}}
 
 
 def _highest(series: Series) -> dict[str, Any] | None:

@@ -2,7 +2,7 @@
 
 from typing import TypedDict
 
-from schemas.words import Evidence
+from schemas.words import CureResult, Evidence
 
 
 class KeptExcursion(TypedDict):
@@ -22,21 +22,38 @@ class KeptSample(TypedDict):
     temperature_c: float
 
 
+class KeptDoubt(TypedDict):
+    """A reading that cannot be true, or the moment from which a probe counts nothing."""
+
+    probe: str
+    at_min: float
+    temperature_c: float
+    why: str
+
+
 class KeptStage(TypedDict):
-    """One stage; minutes count from the start of the cure."""
+    """One stage; minutes count from the start of the cure.
+
+    Attributes
+    ----------
+    gaps
+        Holes: where nothing is known of a required probe, from and to.
+    """
 
     name: str
     low_c: float
-    high_c: float
+    high_c: float | None
     minimum_min: float
     over_c: float | None
+    air_over_c: float | None
+    result: CureResult
     passed: bool
     proved_min: float
     longest_min: float
     sections: list[list[float]]
     gaps: list[list[float]]
     over: list[KeptExcursion]
-    suspects: list[KeptSample]
+    suspects: list[KeptDoubt]
     fastest_heating_k_min: float | None
     fastest_cooling_k_min: float | None
     completed_at_min: float | None
@@ -75,6 +92,8 @@ class KeptVerdict(TypedDict):
 
     Attributes
     ----------
+    result
+        Not known and violated both hold; further evidence lifts only what is not known.
     final
         False while the cure runs: the verdict so far.
     needed
@@ -86,6 +105,7 @@ class KeptVerdict(TypedDict):
     """
 
     passed: bool
+    result: CureResult
     final: bool
     needed: Evidence
     evidence: Evidence | None

@@ -31,6 +31,8 @@ class LoggerView:
     id: int
     name: str
     profile: dict[str, Any] | None
+    sensor_low_c: float | None
+    sensor_high_c: float | None
     open_fields: tuple[str, ...]
     version: int
 
@@ -121,13 +123,21 @@ class Preview:
 
 
 @operation
-def add_logger(work: Work, *, name: str, profile: Mapping[str, Any] | None = None) -> LoggerView:
+def add_logger(
+    work: Work,
+    *,
+    name: str,
+    profile: Mapping[str, Any] | None = None,
+    sensor_low_c: float | None = None,
+    sensor_high_c: float | None = None,
+) -> LoggerView:
     """Add a data logger, with its reading profile if that is known already."""
     known = Logger.get_or_none(Logger.name == name)
     if known is not None:
         way_out = "Use it, or give the new one another name."
         raise AlreadyThere(f"There is a logger {name} already.", way_out=way_out, logger=known.id)
-    row = Logger.create(name=name, profile=_checked(profile))
+    _check_range(sensor_low_c, sensor_high_c)
+    row = Logger.create(name=name, profile=_checked(profile), sensor_low_c=sensor_low_c, sensor_high_c=sensor_high_c)
     work.note(logger=row.id, name=name, profile=row.profile)
     return view_logger(row)
 
@@ -138,6 +148,7 @@ def change_logger(work: Work, *, logger: int, version: int, **changes: Annotated
     row = find_row(Logger, logger, "logger")
     if "profile" in changes:
         changes["profile"] = _checked(changes["profile"])
+    _check_range(changes.get("sensor_low_c", row.sensor_low_c), changes.get("sensor_high_c", row.sensor_high_c))
     change_row(work, row, version, changes)
     return view_logger(Logger.get_by_id(row.id))
 
@@ -149,6 +160,14 @@ def _checked(profile: Mapping[str, Any] | None) -> dict[str, Any] | None:
         return ReadingProfile.from_dict(dict(profile)).to_dict()
     except ProfileError as wrong:
         raise Unprocessable(wrong.sentence, pointer=f"/profile/{wrong.field.replace('.', '/')}") from None
+
+
+def _check_range(low_c: float | None, high_c: float | None) -> None:
+    if (low_c is None) != (high_c is None):
+        missing = "sensor_low_c" if low_c is None else "sensor_high_c"
+        raise Unprocessable("Give both ends of what its sensors can read, or neither.", pointer=f"/{missing}")
+    if low_c is not None and high_c is not None and low_c >= high_c:
+        raise Unprocessable("The lowest that its sensors can read is below the highest.", pointer="/sensor_low_c")
 
 
 def profile_of(row: Logger) -> ReadingProfile:
@@ -241,4 +260,12 @@ def list_loggers(*, after: int | None, limit: int) -> Page[LoggerView]:
 
 def view_logger(row: Logger) -> LoggerView:
     open_fields = ReadingProfile.from_dict(row.profile).open_fields() if row.profile is not None else ()
-    return LoggerView(id=row.id, name=row.name, profile=row.profile, open_fields=open_fields, version=row.version)
+    return LoggerView(
+        id=row.id,
+        name=row.name,
+        profile=row.profile,
+        sensor_low_c=row.sensor_low_c,
+        sensor_high_c=row.sensor_high_c,
+        open_fields=open_fields,
+        version=row.version,
+    )

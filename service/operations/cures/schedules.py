@@ -47,6 +47,7 @@ class ScheduleView:
     revision: int
     source: str
     stages: tuple[Stage, ...]
+    longest_interval_min: float
     evidence: Evidence
     start_within_min: int | None
     demould_below_c: float | None
@@ -64,6 +65,7 @@ def add_schedule(
     name: str,
     source: str,
     stages: Sequence[Mapping[str, Any]],
+    longest_interval_min: float,
     evidence: Evidence,
     start_within_min: int | None = None,
     demould_below_c: float | None = None,
@@ -76,6 +78,7 @@ def add_schedule(
         revision=revision,
         source=source,
         stages=kept,
+        longest_interval_min=longest_interval_min,
         evidence=evidence,
         start_within_min=start_within_min,
         demould_below_c=demould_below_c,
@@ -104,6 +107,7 @@ def approve_schedule(work: Work, *, schedule: int) -> ScheduleView:
         "revision": row.revision,
         "source": row.source,
         "stages": row.stages,
+        "longest_interval_min": row.longest_interval_min,
         "evidence": row.evidence,
         "start_within_min": row.start_within_min,
         "demould_below_c": row.demould_below_c,
@@ -180,6 +184,7 @@ def view_schedule(row: Schedule) -> ScheduleView:
         revision=row.revision,
         source=row.source,
         stages=tuple(stages_of(row)),
+        longest_interval_min=row.longest_interval_min,
         evidence=as_word(Evidence, row.evidence),
         start_within_min=row.start_within_min,
         demould_below_c=row.demould_below_c,

@@ -5,14 +5,15 @@ from itertools import pairwise
 from typing import Any
 
 from schemas.words import Evidence, State
-from service.formulas.cure_log import Log, gap_limit_min
+from service.formulas.cure_log import Log, hole_limit_min
 from service.formulas.ranges import OutOfRange
 from service.operations.cures.cure import CureInHand, last_cures
 from service.operations.cures.evidence import judged
+from service.operations.cures.schedules import stages_of
 from service.operations.door.operation import Work
 from service.operations.door.refusals import Unprocessable
 from service.operations.ledger import ledger
-from service.operations.ledger.flags import lift, raise_flag
+from service.operations.ledger.flags import lift, raise_flag, stands
 from service.operations.ledger.graph import closure
 from service.records.items import Flag, Hold, Item, StateChange
 from service.records.materials import ResinSystem
@@ -26,22 +27,22 @@ def judge_again(work: Work, held: CureInHand) -> None:
     item, cure, schedule, parts = held.item, held.row, held.schedule, held.parts
     statements = [one.row for one in held.said]
     try:
-        verdict, grade, series = judged(cure, schedule, held.logs, statements, at=work.act.occurred_at)
+        verdict, grade, series = judged(cure, schedule, parts, held.logs, statements, at=work.act.occurred_at)
     except OutOfRange as wrong:
         raise Unprocessable(str(wrong)) from None
     ended = cure.ended_at is not None
     verdict["kinetics"] = []
     if ended and grade == Evidence.PART_PROBE and series.log is not None and verdict["coldest_probe"] is not None:
-        last = schedule.stages[-1]
         verdict["kinetics"] = reacted(
             [part.id for part in parts],
             log=series.log,
             probe=verdict["coldest_probe"],
-            reference_c=(last["low_c"] + last["high_c"]) / 2,
+            reference_c=stages_of(schedule)[-1].aimed_c,
+            longest_min=hole_limit_min(longest_interval_min=schedule.longest_interval_min),
         )
     passed = verdict["passed"] if ended else None
     work.touch(item)
-    work.note(cure=item.code, evidence=grade, passed=passed, sentences=verdict["sentences"])
+    work.note(cure=item.code, evidence=grade, passed=passed, result=verdict["result"], sentences=verdict["sentences"])
     before = (cure.verdict or {}).get("sentences") if item.state == State.FAILED else None
     if passed is False and before == verdict["sentences"]:
         # It fails as it failed before: the flag and what was signed for it still speak of this verdict.
@@ -57,9 +58,7 @@ def judge_again(work: Work, held: CureInHand) -> None:
 def _pass(work: Work, item: Item, parts: Sequence[Item], grade: Evidence | None, verdict: dict[str, Any]) -> None:
     first_time = item.state != State.PASSED
     ledger.set_state(work, item, State.PASSED)
-    flags = Flag.select(Flag.id).where((Flag.item == item.id) & (Flag.kind == _NOT_PROVED))
-    for hold in Hold.select().where(Hold.flag.in_(flags) & Hold.lifted_at.is_null()):
-        lift(work, hold)
+    _lift_what_was_not_known(work, item)
     curing = [part for part in parts if part.state == State.CURING]
     last = last_cures([part.id for part in curing])
     before = _states_before([part.id for part in curing], item)
@@ -72,12 +71,22 @@ def _pass(work: Work, item: Item, parts: Sequence[Item], grade: Evidence | None,
         _look_at_log(work, item, verdict)
 
 
+def _lift_what_was_not_known(work: Work, item: Item) -> None:
+    """Further evidence lifts what was not known. What a log that still stands has shown, a person answers."""
+    flags = Flag.select(Flag, stands(Flag.deed).alias("stands")).where(
+        (Flag.item == item.id) & (Flag.kind == _NOT_PROVED)
+    )
+    answered = [flag.id for flag in flags.objects() if flag.facts.get("result") != "violated" or not flag.stands]
+    for hold in Hold.select().where(Hold.flag.in_(answered) & Hold.lifted_at.is_null()):
+        lift(work, hold)
+
+
 def _look_at_log(work: Work, item: Item, verdict: dict[str, Any]) -> None:
     """A proved cure whose log is not whole, or has a sample that stands out, is read once more at release."""
     for stage in verdict["stages"]:
         if stage["suspects"] or stage["gaps"]:
-            sentence = f"{item.code}, {stage['name']}: the log has {len(stage['suspects'])} suspect samples and "
-            sentence += f"{len(stage['gaps'])} gaps."
+            sentence = f"{item.code}, {stage['name']}: the log has {len(stage['suspects'])} readings that are doubted "
+            sentence += f"and {len(stage['gaps'])} holes."
             raise_flag(work, item, "cure-log-odd", sentence, stops=False, stage=stage["name"])
 
 
@@ -96,8 +105,8 @@ def _states_before(parts: Sequence[int], cure: Item) -> dict[int, State]:
 
 def _fail(work: Work, item: Item, verdict: dict[str, Any]) -> None:
     ledger.set_state(work, item, State.FAILED)
-    sentences = verdict["sentences"]
-    raise_flag(work, item, _NOT_PROVED, f"{item.code}: {' '.join(sentences)}", stops=True, hold=True)
+    sentence = f"{item.code}: {' '.join(verdict['sentences'])}"
+    raise_flag(work, item, _NOT_PROVED, sentence, stops=True, hold=True, result=verdict["result"])
 
 
 _ALONE = "Counted over this cure alone. A figure from a model never replaces a stated cure."
@@ -111,7 +120,9 @@ def systems_in(parts: Iterable[int]) -> list[ResinSystem]:
     return [row for row in query.order_by(ResinSystem.id) if row.constants and row.constants.get("kinetics")]
 
 
-def reacted(parts: Iterable[int], *, log: Log, probe: str, reference_c: float) -> list[dict[str, Any]]:
+def reacted(
+    parts: Iterable[int], *, log: Log, probe: str, reference_c: float, longest_min: float
+) -> list[dict[str, Any]]:
     """For each system its degree of cure after this cure alone, by the coldest part probe, and what follows from it."""
     systems = systems_in(parts)
     if not systems:
@@ -134,7 +145,7 @@ def reacted(parts: Iterable[int], *, log: Log, probe: str, reference_c: float) -
             "gelled_by_min": None,
         }
         try:
-            answer |= _worked_out(system.constants, times, temperatures, log, reference_c)
+            answer |= _worked_out(system.constants, times, temperatures, longest_min, reference_c)
         except OutOfRange as wrong:
             answer["sentence"] = f"Not known: {wrong}"
         except (TypeError, KeyError, ValueError):
@@ -144,13 +155,16 @@ def reacted(parts: Iterable[int], *, log: Log, probe: str, reference_c: float) -
 
 
 def _worked_out(
-    constants: Mapping[str, Any], times: Sequence[float], temperatures: Sequence[float], log: Log, reference_c: float
+    constants: Mapping[str, Any],
+    times: Sequence[float],
+    temperatures: Sequence[float],
+    longest_min: float,
+    reference_c: float,
 ) -> dict[str, Any]:
     from service.formulas.kinetics import degree_of_cure, equivalent_time_min, glass_transition_c, rate_per_min
 
-    longest = gap_limit_min(times_min=log.times_min)
-    if any(later - earlier > longest for earlier, later in pairwise(times)):
-        return {"sentence": "Not known: the log has gaps."}
+    if any(later - earlier > longest_min for earlier, later in pairwise(times)):
+        return {"sentence": "Not known: the log has holes."}
     model, initial = _model(dict(constants["kinetics"]))
     degrees = degree_of_cure(model=model, times_min=times, temperatures_c=temperatures, initial=initial)
     degree, rate = degrees[-1], rate_per_min(model=model, degree=degrees[-1], temperature_c=temperatures[-1])

@@ -36,6 +36,10 @@ class CureLogView:
     ----------
     document
         The file as it came: /v1/documents/{number}.
+    stands_for
+        Probe to the parts for which it stands.
+    left_out
+        Probe to the reason why it does not count.
     """
 
     id: int
@@ -44,6 +48,8 @@ class CureLogView:
     document: int
     part_probes: tuple[str, ...]
     air_probes: tuple[str, ...]
+    stands_for: dict[str, list[str]]
+    left_out: dict[str, str]
     other_probes: tuple[str, ...]
     first_at: datetime
     last_at: datetime
@@ -59,6 +65,7 @@ class StatementView:
     kind: Evidence
     low_c: float | None
     high_c: float | None
+    reset_at: datetime | None
     remark: str | None
     occurred_at: datetime
     person: str
@@ -129,17 +136,18 @@ class ProbePlace(StrEnum):
 
     PART = "part"
     AIR = "air"
+    LEFT_OUT = "left out"
     OTHER = "other"
 
 
 @dataclass(frozen=True, slots=True)
 class ProbeSeries:
-    """One probe as it was logged; `on` says part, air or other. Times are seconds from the first reading of its log.
+    """One probe as it was logged. Times are seconds from the first reading of its log.
 
     Attributes
     ----------
     on
-        part, air or other.
+        part, air, left out or other.
     times_s
         Seconds from first_at.
     """
@@ -209,7 +217,7 @@ def view_cure(held: CureInHand) -> CureView:
 
 
 def _log(row: CureLog) -> CureLogView:
-    told = {*row.part_probes, *row.air_probes}
+    told = {*row.part_probes, *row.air_probes, *row.left_out}
     return CureLogView(
         id=row.id,
         logger=row.logger_id,
@@ -217,6 +225,8 @@ def _log(row: CureLog) -> CureLogView:
         document=row.document_id,
         part_probes=tuple(row.part_probes),
         air_probes=tuple(row.air_probes),
+        stands_for=row.stands_for,
+        left_out=row.left_out,
         other_probes=tuple(name for name in row.summary["probes"] if name not in told),
         first_at=row.first_at,
         last_at=row.last_at,
@@ -232,6 +242,7 @@ def _statement(one: Said) -> StatementView:
         kind=as_word(Evidence, row.kind),
         low_c=row.low_c,
         high_c=row.high_c,
+        reset_at=row.reset_at,
         remark=row.remark,
         occurred_at=row.occurred_at,
         person=one.by,
@@ -294,6 +305,8 @@ def _rows(items: tuple[Item, ...]) -> tuple[CureRow, ...]:
 def _where(log: CureLog, probe: str) -> ProbePlace:
     if probe in log.part_probes:
         return ProbePlace.PART
+    if probe in log.left_out:
+        return ProbePlace.LEFT_OUT
     return ProbePlace.AIR if probe in log.air_probes else ProbePlace.OTHER
 
 
@@ -327,7 +340,7 @@ def cure_plot(cure: str) -> CurePlot:
     row = Cure.get_by_id(item.id)
     schedule = Schedule.get_by_id(row.schedule_id)
     stages = stages_of(schedule)
-    series = gathered(row, standing_logs(item.id), stages)
+    series = gathered(row, standing_logs(item.id))
     if series.log is None:
         raise UnknownThing(
             f"{item.code} has no readings between its start and its end.", way_out="Add the logger's file to it."

@@ -249,7 +249,7 @@ class CureStage:
 
     name: str
     low_c: float
-    high_c: float
+    high_c: float | None
     minimum_min: float
     proved_min: float
     longest_min: float

@@ -6,9 +6,13 @@ import pytest
 
 from service.operations.ledger.checking import check_account
 from tests import makers
+from tests.conftest import NOW
 from tests.fresh import made_once
 
-OVERNIGHT = {"name": "overnight", "low_c": 18, "high_c": 25, "minimum_min": 960}
+OVERNIGHT = {
+    "name": "overnight", "low_c": 18, "high_c": 25, "minimum_min": 960, "over_c": None, "air_over_c": None,
+}  # fmt: skip
+RESET = NOW.isoformat().replace("+00:00", "Z")
 
 
 @pytest.fixture
@@ -176,7 +180,7 @@ def test_a_thermometer_proves_all_of_its_time_or_none(
     )
     cure = start(shop_floor)["code"]
     shop_floor.shop.clock.forward(minutes=read_after_min)
-    shop_floor.post(f"/v1/cures/{cure}/thermometer", {"low_c": low, "high_c": high})
+    shop_floor.post(f"/v1/cures/{cure}/thermometer", {"low_c": low, "high_c": high, "reset_at": RESET})
     shop_floor.shop.clock.forward(minutes=980 - read_after_min)
     view = shop_floor.post(f"/v1/cures/{cure}/end")
     assert (view["passed"], view["evidence"]) == (passed, "minimum-maximum thermometer")
@@ -185,12 +189,41 @@ def test_a_thermometer_proves_all_of_its_time_or_none(
 def test_a_thermometer_is_not_enough_where_a_log_is_asked_for(shop_floor: Any) -> None:
     cure = start(shop_floor)["code"]
     shop_floor.shop.clock.forward(minutes=500)
-    shop_floor.post(f"/v1/cures/{cure}/thermometer", {"low_c": 58, "high_c": 62})
+    shop_floor.post(f"/v1/cures/{cure}/thermometer", {"low_c": 54, "high_c": 62, "reset_at": RESET})
     view = shop_floor.post(f"/v1/cures/{cure}/end")
     assert view["passed"] is False
     assert view["verdict"]["sentences"][1].endswith("there is a minimum-maximum thermometer only.")
-    problem = shop_floor.post(f"/v1/cures/{cure}/thermometer", {"low_c": 62, "high_c": 58}, expect=422)
+    problem = shop_floor.post(
+        f"/v1/cures/{cure}/thermometer", {"low_c": 62, "high_c": 58, "reset_at": RESET}, expect=422
+    )
     assert problem["errors"][0]["pointer"] == "/low_c"
+    later = {"low_c": 58, "high_c": 62, "reset_at": "2026-11-04T10:00:00Z"}
+    problem = shop_floor.post(f"/v1/cures/{cure}/thermometer", later, expect=422)
+    assert problem["errors"][0]["pointer"] == "/reset_at"
+
+
+def test_a_thermometer_in_the_band_all_the_time_is_worth_a_log_of_the_air(shop_floor: Any) -> None:
+    shop_floor.schedule = makers.schedule(shop_floor, "By the air", evidence="air log")
+    cure = start(shop_floor)["code"]
+    shop_floor.shop.clock.forward(minutes=500)
+    reading = {"low_c": 58, "high_c": 62, "reset_at": RESET}
+    shop_floor.post(f"/v1/cures/{cure}/thermometer", reading)
+    view = shop_floor.post(f"/v1/cures/{cure}/end")
+    assert (view["passed"], view["evidence"]) == (True, "minimum-maximum thermometer")
+    assert view["statements"][0]["reset_at"] == RESET
+
+
+def test_a_thermometer_reset_late_has_not_seen_the_rest(shop_floor: Any) -> None:
+    shop_floor.schedule = makers.schedule(
+        shop_floor, "Overnight", stages=[OVERNIGHT], evidence="minimum-maximum thermometer"
+    )
+    cure = start(shop_floor)["code"]
+    shop_floor.shop.clock.forward(minutes=1000)
+    reading = {"low_c": 18.5, "high_c": 22, "reset_at": "2026-11-03T10:00:00Z"}
+    shop_floor.post(f"/v1/cures/{cure}/thermometer", reading)
+    view = shop_floor.post(f"/v1/cures/{cure}/end")
+    assert (view["passed"], view["verdict"]["result"]) == (False, "not known")
+    assert "940 min between 18.5 and 22 °C" in " ".join(view["verdict"]["sentences"])
 
 
 def test_the_account_still_agrees_with_its_history(shop_floor: Any) -> None:

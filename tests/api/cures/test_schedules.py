@@ -9,7 +9,7 @@ import pytest
 from tests import makers
 
 STAGES = [
-    {"name": "first cure", "low_c": 20, "high_c": 30, "minimum_min": 960},
+    {"name": "first cure", "low_c": 20, "high_c": 30, "minimum_min": 960, "over_c": None, "air_over_c": None},
     {
         "name": "post-cure",
         "low_c": 55,
@@ -19,7 +19,11 @@ STAGES = [
         "heating_limit_k_min": 0.5,
         "cooling_limit_k_min": 1,
         "over_c": 70,
+        "air_over_c": 80,
+        "set_c": 60,
         "may_be_split": True,
+        "dip_min": 10,
+        "dip_k": 5,
     },
 ]
 
@@ -29,6 +33,7 @@ def _body(**more: Any) -> dict[str, Any]:
         "name": "Alder 10 with post-cure",
         "source": "Alder 10 data sheet 4",
         "stages": STAGES,
+        "longest_interval_min": 10,
         "evidence": "part probe",
         "start_within_min": 120,
         "demould_below_c": 40,
@@ -53,7 +58,7 @@ def test_every_field_of_a_stage_is_kept(api: Any) -> None:
     kept = api.post("/v1/schedules", _body(), who="lead")["stages"]
     assert kept[1] == STAGES[1]
     assert kept[0] == {**STAGES[0], "may_be_split": False, "maximum_min": None, "heating_limit_k_min": None,
-                       "cooling_limit_k_min": None, "over_c": None}  # fmt: skip
+                       "cooling_limit_k_min": None, "set_c": None, "dip_min": 0, "dip_k": 0}  # fmt: skip
 
 
 def test_a_draft_changes_and_an_approved_schedule_does_not(api: Any) -> None:
@@ -84,6 +89,15 @@ def test_an_approved_schedule_is_frozen_with_its_hash(api: Any) -> None:
         ({"stages": [{**STAGES[0], "high_c": 20}]}, "/stages/0/high_c", "above 20"),
         ({"stages": [{**STAGES[0], "maximum_min": 60}]}, "/stages/0/maximum_min", "at least 960"),
         ({"stages": [{**STAGES[0], "over_c": 25}]}, "/stages/0/over_c", "at least 30"),
+        ({"stages": [{**STAGES[0], "air_over_c": 25}]}, "/stages/0/air_over_c", "at least 30"),
+        ({"stages": [{n: v for n, v in STAGES[0].items() if n != "over_c"}]}, "/stages/0/over_c", "has to be given"),
+        (
+            {"stages": [{n: v for n, v in STAGES[0].items() if n != "air_over_c"}]},
+            "/stages/0/air_over_c",
+            "has to be given",
+        ),
+        ({"longest_interval_min": None}, "/longest_interval_min", "null"),
+        ({"longest_interval_min": 61}, "/longest_interval_min", "60"),
         ({"stages": [STAGES[0], STAGES[0]]}, "/stages/1/name", "Two stages"),
         ({"evidence": "declared"}, "/evidence", "need a log"),
         ({"evidence": "declared", "stages": [STAGES[1]]}, "/evidence", "heating and cooling"),

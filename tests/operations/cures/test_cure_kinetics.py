@@ -120,4 +120,4 @@ def test_constants_that_do_not_fit_are_told_and_the_cure_still_ends(
 
 def test_over_a_gap_no_degree_is_drawn(api: Any) -> None:
     found = _kinetics(api, FIRST_ORDER, minutes=[0, 5, 10, 40, 45, 50, 55, 60])[0]
-    assert (found["degree_of_cure"], found["sentence"]) == (None, "Not known: the log has gaps.")
+    assert (found["degree_of_cure"], found["sentence"]) == (None, "Not known: the log has holes.")
