@@ -1,5 +1,6 @@
 """Fisher's exact test, the adjustment for many factors, and ranks: whether failures go with a number."""
 
+import itertools
 import math
 from typing import Any
 
@@ -202,3 +203,47 @@ def test_only_the_order_counts(failed: list[int], good: list[int]) -> None:
     )
     assert plain.p_greater == pytest.approx(stretched.p_greater)
     assert 0 < plain.p_greater <= 1
+
+
+# By hand: the one of ten; both of C(8, 2) = 28 pairs; two of C(6, 3) = 20 ways to deal out three and three.
+def test_ties_are_counted_and_not_approximated() -> None:
+    assert rank_sum(failed=[212], good=[30] * 9).p_greater == pytest.approx(1 / 10)
+    assert rank_sum(failed=[7, 7], good=[1] * 6).p_greater == pytest.approx(1 / 28)
+    assert rank_sum(failed=[7] * 6, good=[1, 1]).p_greater == pytest.approx(1 / 28)
+    halves = [1, 1, 1, 2, 2, 2]
+    assert rank_trend(x=halves, y=halves).p_two_sided == pytest.approx(2 / 20)
+
+
+_FEW = st.lists(st.integers(0, 3), min_size=1, max_size=4)
+
+
+@quick
+@given(failed=_FEW, good=_FEW)
+def test_a_rank_sum_is_that_of_all_ways_to_draw(failed: list[int], good: list[int]) -> None:
+    together = [*failed, *good]
+    ranks = [sum(b < a for b in together) + sum(b == a for b in together) / 2 for a in together]
+    observed = sum(ranks[: len(failed)])
+    drawn = [sum(way) for way in itertools.combinations(ranks, len(failed))]
+    share = sum(one >= observed - 1e-9 for one in drawn) / len(drawn)
+    assert rank_sum(failed=failed, good=good).p_greater == pytest.approx(share)
+
+
+@quick
+@given(pairs=st.lists(st.tuples(st.integers(0, 2), st.integers(0, 2)), min_size=3, max_size=6))
+def test_a_trend_with_ties_is_that_of_all_ways_to_deal(pairs: list[tuple[int, int]]) -> None:
+    x, y = [a for a, _ in pairs], [b for _, b in pairs]
+    assume(len(set(x)) > 1 and len(set(y)) > 1)
+
+    def surplus(dealt: tuple[int, ...]) -> int:
+        both = itertools.combinations(zip(x, dealt, strict=True), 2)
+        return sum(((a > b) - (a < b)) * ((c > d) - (c < d)) for (a, c), (b, d) in both)
+
+    ways = [abs(surplus(way)) for way in itertools.permutations(y)]
+    share = sum(one >= abs(surplus(tuple(y))) for one in ways) / len(ways)
+    if len(set(x)) < len(x) or len(set(y)) < len(y):
+        assert rank_trend(x=x, y=y).p_two_sided == pytest.approx(share)
+
+
+def test_many_values_are_answered_too() -> None:
+    assert 0.4 < rank_sum(failed=list(range(300)), good=list(range(300))).p_greater < 0.6
+    assert rank_sum(failed=[10_000], good=list(range(9_999))).p_greater == pytest.approx(1 / 10_000)

@@ -1,0 +1,103 @@
+"""Chances of ranks over all orders, ties and all, where they can be counted; else by the normal distribution."""
+
+import math
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from itertools import combinations
+from typing import Any
+
+MOST_STEPS = 30_000_000
+MOST_STATES = 8_000
+
+
+def greater(failed: list[float], good: list[float]) -> float:
+    """Chance that the failed ones have a rank sum at least this large, by all orders where that can be counted."""
+    from scipy.stats import mannwhitneyu, rankdata
+
+    few, many = sorted((failed, good), key=len)
+    if len(few) > 1 and len(few) ** 2 * (len(few) + len(many)) ** 2 > MOST_STEPS:
+        return float(mannwhitneyu(failed, good, alternative="greater", method="asymptotic").pvalue)
+    # Twice the ranks are whole numbers, ties or not.
+    ranks = [round(2 * rank) for rank in rankdata([*few, *many])]
+    chances = _rank_sums(ranks, len(few))
+    observed = sum(ranks[: len(few)])
+    chance = chances[observed:].sum() if few is failed else chances[: observed + 1].sum()
+    return min(float(chance), 1.0)
+
+
+def _rank_sums(ranks: Sequence[int], chosen: int) -> Any:
+    """The chance of each sum of so many ranks drawn without putting back."""
+    import numpy as np
+
+    if chosen == 1:
+        return np.bincount(ranks) / len(ranks)
+    left, most = len(ranks), sum(sorted(ranks)[-chosen:])
+    chances = np.zeros((chosen + 1, most + 1))
+    chances[0, 0] = 1
+    still_to_draw = np.arange(chosen, -1, -1)[:, None]
+    for rank in ranks:
+        drawn = chances * np.minimum(still_to_draw / left, 1)
+        chances -= drawn
+        chances[1:, rank:] += drawn[:-1, : most + 1 - rank]
+        left -= 1
+    return chances[chosen]
+
+
+def two_sided(x: list[float], y: list[float]) -> float:
+    """Chance of so strong a trend either way, by all orders where ties need it and it can be counted."""
+    from scipy.stats import kendalltau
+
+    if len(set(x)) == len(x) and len(set(y)) == len(y):
+        return float(kendalltau(x, y).pvalue)
+    states = min(math.prod(count + 1 for count in Counter(values).values()) for values in (x, y))
+    if states * len(x) > MOST_STATES:
+        return float(kendalltau(x, y, method="asymptotic").pvalue)
+    if math.prod(count + 1 for count in Counter(y).values()) != states:
+        x, y = y, x
+    surplus = sum(
+        (a > b) * (c > d) + (a < b) * (c < d) - (a > b) * (c < d) - (a < b) * (c > d)
+        for (a, c), (b, d) in combinations(zip(x, y, strict=True), 2)
+    )
+    chances = _surpluses(Counter(x), Counter(y))
+    return min(math.fsum(chance for at, chance in chances.items() if abs(at) >= abs(surplus)), 1.0)
+
+
+def _surpluses(x: Counter[float], y: Counter[float]) -> dict[int, float]:
+    """The chance of each surplus of concordant pairs, the values of y dealt out to those of x in all ways.
+
+    One value of y after another is given to the groups of equal x in ascending order; what counts of the past is only
+    how many of each y are left.
+    """
+    totals = tuple(y[value] for value in sorted(y))
+    states: dict[tuple[int, ...], dict[int, float]] = {totals: {0: 1.0}}
+    for value in sorted(x):
+        after: dict[tuple[int, ...], dict[int, float]] = {}
+        for left, chances in states.items():
+            for dealt, chance in _hands(left, x[value]):
+                placed = [total - still for total, still in zip(totals, left, strict=True)]
+                gained = sum(
+                    count * (sum(placed[:place]) - sum(placed[place + 1 :])) for place, count in enumerate(dealt)
+                )
+                rest = tuple(still - count for still, count in zip(left, dealt, strict=True))
+                known = after.setdefault(rest, {})
+                for surplus, so_far in chances.items():
+                    known[surplus + gained] = known.get(surplus + gained, 0.0) + so_far * chance
+        states = after
+    return states[(0,) * len(totals)]
+
+
+def _hands(left: tuple[int, ...], size: int) -> Iterator[tuple[tuple[int, ...], float]]:
+    """Every hand of so many out of what is left, with its chance."""
+    ways = math.comb(sum(left), size)
+
+    def deal(place: int, more: int) -> Iterator[tuple[tuple[int, ...], int]]:
+        if place == len(left):
+            if more == 0:
+                yield (), 1
+            return
+        for count in range(min(left[place], more) + 1):
+            for rest, times in deal(place + 1, more - count):
+                yield (count, *rest), math.comb(left[place], count) * times
+
+    for hand, times in deal(0, size):
+        yield hand, times / ways
