@@ -11,6 +11,9 @@ from tests.journeys import floor
 from tests.logger_files import SEMICOLONS
 from tests.statements import Statements, statements
 
+# What has no route: it is done at the machine itself.
+FROM_THE_MACHINE = {"recover_administrator"}
+
 
 @dataclass
 class Heard:

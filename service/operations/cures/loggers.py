@@ -150,7 +150,7 @@ def change_logger(work: Work, *, logger: int, version: int, **changes: Annotated
         changes["profile"] = _checked(changes["profile"])
     _check_range(changes.get("sensor_low_c", row.sensor_low_c), changes.get("sensor_high_c", row.sensor_high_c))
     change_row(work, row, version, changes)
-    return view_logger(Logger.get_by_id(row.id))
+    return view_logger(row)
 
 
 def _checked(profile: Mapping[str, Any] | None) -> dict[str, Any] | None:

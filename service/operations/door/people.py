@@ -76,7 +76,7 @@ def _view_site(row: Site) -> SiteView:
 def change_site(work: Work, *, version: int, **changes: Annotated[Any, Site]) -> SiteView:
     """Change the shop's settings."""
     change_row(work, work.site, version, changes)
-    return _view_site(Site.get_by_id(work.site.id))
+    return _view_site(work.site)
 
 
 @operation
@@ -103,14 +103,16 @@ def change_person(
     row = find_row(Person, person, "person")
     if (roles is not None and Role.ADMINISTRATOR not in roles) or changes.get("active") is False:
         _refuse_without_administrator(row)
+    held = _roles_of([row.id])[row.id]
     if roles is not None:
-        work.note(person=row.id, roles={"before": view_person(row).roles, "after": roles})
+        work.note(person=row.id, roles={"before": tuple(held), "after": roles})
         changes = changes or {"name": row.name}
     change_row(work, row, version, changes)
     if roles is not None:
         PersonRole.delete().where(PersonRole.person == row.id).execute()
         _set_roles(row, roles)
-    return view_person(Person.get_by_id(row.id))
+        held = sorted(dict.fromkeys(roles))
+    return view_person(row, held)
 
 
 def _refuse_without_administrator(leaving: Person) -> None:
@@ -158,13 +160,23 @@ def read_person(person: int) -> PersonView:
 
 def list_people(*, after: int | None, limit: int) -> Page[PersonView]:
     """List people."""
-    return page(Person.select(), Person.id, after=after, limit=limit, view=view_person)
+    found: Page[Person] = page(Person.select(), Person.id, after=after, limit=limit, view=lambda row: row)
+    held = _roles_of([row.id for row in found.rows])
+    return Page(rows=tuple(view_person(row, held[row.id]) for row in found.rows), next_after=found.next_after)
 
 
-def view_person(row: Person) -> PersonView:
-    roles = PersonRole.select().where(PersonRole.person == row.id).order_by(PersonRole.role)
-    named = tuple(as_word(Role, r.role) for r in roles)
-    return PersonView(id=row.id, name=row.name, roles=named, active=row.active, version=row.version)
+def _roles_of(people: Sequence[int]) -> dict[int, list[Role]]:
+    found: dict[int, list[Role]] = {person: [] for person in people}
+    rows = PersonRole.select().where(PersonRole.person.in_(list(people))).order_by(PersonRole.role)
+    for row in rows if people else ():
+        found[row.person_id].append(as_word(Role, row.role))
+    return found
+
+
+def view_person(row: Person, held: Sequence[Role] | None = None) -> PersonView:
+    """A person; ``held`` are their roles, where they are at hand."""
+    roles = _roles_of([row.id])[row.id] if held is None else held
+    return PersonView(id=row.id, name=row.name, roles=tuple(roles), active=row.active, version=row.version)
 
 
 @operation
@@ -205,8 +217,9 @@ def revoke_key(work: Work, *, key: int) -> KeyView:
     if row.id == work.act.key:
         raise NotAllowed("This is the key you came in with; revoke it with another one.")
     AccessKey.update(revoked_at=work.act.recorded_at).where(AccessKey.id == key).execute()
+    row.revoked_at = work.act.recorded_at
     work.note(key=key, revoked=True)
-    return _view_key(AccessKey.get_by_id(key))
+    return _view_key(row)
 
 
 def list_keys(*, after: int | None, limit: int) -> Page[KeyView]:

@@ -42,8 +42,9 @@ class Revisions(Generic[R]):
 
     def draft(self, number: int, *, version: int | None = None) -> R:
         """The draft of that number, under lock until the act is over; in the version that was read, if one is given."""
-        find_row(self.table, number, self.what)
-        row = locked(self.table.select().where(self.table.id == number)).get()
+        row = locked(self.table.select().where(self.table.id == number)).get_or_none()
+        if row is None:
+            row = find_row(self.table, number, self.what)
         if row.approved_at is not None:
             raise WrongState(f"{self.title(row)} is approved and locked.", way_out=self.way_on)
         if version is not None and row.version != version:
@@ -103,4 +104,6 @@ class Revisions(Generic[R]):
 
     def _put(self, row: R, **columns: Any) -> R:
         self.table.update(version=self.table.version + 1, **columns).where(self.table.id == row.id).execute()
-        return self.table.get_by_id(row.id)
+        for name, value in (*columns.items(), ("version", row.version + 1)):
+            setattr(row, name, value)
+        return row

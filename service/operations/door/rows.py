@@ -21,7 +21,7 @@ def find_row(table: type[M], number: int, what: str, *, pointer: str | None = No
 
 
 def change_row(work: Work, row: Any, version: int, changes: dict[str, Any]) -> None:
-    """Change a row in place if it is still the one that was read; old and new values go into the journal."""
+    """Change a row if it is still the one that was read, here too; old and new values go into the journal."""
     table = type(row)
     if not changes:
         raise Unprocessable("Give at least one field to change.")
@@ -38,3 +38,5 @@ def change_row(work: Work, row: Any, version: int, changes: dict[str, Any]) -> N
         )
     before = {name: getattr(row, f"{name}_id", None) or getattr(row, name) for name in changes}
     work.note(record=table._meta.table_name, id=row.id, before=before, after=changes)
+    for name, value in (*changes.items(), ("version", version + 1)):
+        setattr(row, name, value)

@@ -66,6 +66,7 @@ def place_hold_on(
 def lift(work: Work, hold: Hold) -> None:
     """Lift one hold; others on the same item stay."""
     Hold.update(lifted_at=work.act.occurred_at, lifted_by=work.deed).where(Hold.id == hold.id).execute()
+    hold.lifted_at = work.act.occurred_at
     if hold.item_id is not None:
         item = work.item(hold.item_id)
         work.carry(item, holds=-1)

@@ -8,6 +8,8 @@ before is stopped only when a look-back is ordered.
 from dataclasses import dataclass
 from datetime import datetime
 
+from peewee import JOIN
+
 from schemas.words import Kind
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import OnHold, SecondPersonRequired, Unprocessable, WrongState
@@ -105,7 +107,7 @@ def lift_hold(work: Work, *, hold: int) -> HoldRow:
     if row.item is not None:
         ledger.lock(work, row.item.code)
     lift(work, row)
-    return view_hold(Hold.get_by_id(hold))
+    return view_hold(row)
 
 
 @operation
@@ -151,7 +153,12 @@ def list_holds(
     *, after: int | None, limit: int, standing: bool | None = None, item: str | None = None
 ) -> Page[HoldRow]:
     """List holds, all or only those that stand."""
-    query = Hold.select()
+    query = (
+        Hold.select(Hold, Item.id, Item.code, Deed.id, Deed.person)
+        .join(Item, JOIN.LEFT_OUTER, on=(Hold.item == Item.id))
+        .switch(Hold)
+        .join(Deed, on=(Hold.placed_by == Deed.id))
+    )
     if standing is not None:
         query = query.where(Hold.lifted_at.is_null(standing))
     if item is not None:
@@ -179,7 +186,7 @@ def view_hold(row: Hold, *, reach: bool = False) -> HoldRow:
         reason=row.reason,
         since=row.since,
         placed_at=row.placed_at,
-        placed_by=Deed.get_by_id(row.placed_by_id).person_id,
+        placed_by=row.placed_by.person_id,
         lifted_at=row.lifted_at,
         reaches=_reached(row.item, row.since) if reach and row.item is not None else None,
     )

@@ -1,9 +1,12 @@
 """What stands on a label, gathered from the account: plain facts that a label can be drawn from again, the same."""
 
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import fields
 from datetime import date, datetime
 from typing import Any, get_args
 from zoneinfo import ZoneInfo
+
+from peewee import JOIN
 
 from labels import facts as label
 from schemas.words import FabricForm, Kind, MaterialKind, State, Unit
@@ -30,11 +33,12 @@ CLASSES: dict[Kind, type[label.Facts]] = {
 }
 
 
-def gather(item: Item, site: Site) -> dict[str, Any]:
-    """The facts of this item's label as JSON can keep them, without origin and issue."""
-    gatherer = {
+def gather(items: Sequence[Item], site: Site) -> dict[int, dict[str, Any]]:
+    """The facts of each item's label as JSON can keep them, without origin and issue; cans are read all at once."""
+    cans = [item for item in items if item.kind == Kind.CONTAINER]
+    found = _containers(cans, site) if cans else {}
+    gatherers: dict[Kind, Callable[[Item, Site], dict[str, Any]]] = {
         Kind.LOT: _lot,
-        Kind.CONTAINER: _container,
         Kind.KIT: _kit,
         Kind.MIX: _mix,
         Kind.PART: _part,
@@ -42,8 +46,11 @@ def gather(item: Item, site: Site) -> dict[str, Any]:
         Kind.SCALE: _scale,
         Kind.CURE: _cure,
         Kind.PLACE: lambda i, s: {"name": i.name},
-    }[Kind(item.kind)]
-    return {name: _kept(value) for name, value in gatherer(item, site).items()}
+    }
+    for item in items:
+        if item.id not in found:
+            found[item.id] = gatherers[Kind(item.kind)](item, site)
+    return {number: {name: _kept(value) for name, value in facts.items()} for number, facts in found.items()}
 
 
 def restore(kind: Kind, code: str, kept: dict[str, Any], *, origin: str, issue: int) -> label.Facts:
@@ -101,10 +108,22 @@ def _lot(item: Item, site: Site) -> dict[str, Any]:
     }
 
 
-def _container(item: Item, site: Site) -> dict[str, Any]:
-    container = Container.get_by_id(item.id)
-    lot = Lot.get_by_id(container.lot_id)
-    material = Material.get_by_id(container.material_id)
+def _containers(items: Sequence[Item], site: Site) -> dict[int, dict[str, Any]]:
+    query = (
+        Container.select(Container, Lot, Material, Receipt.id, Receipt.released_in)
+        .join(Lot)
+        .switch(Container)
+        .join(Material)
+        .switch(Container)
+        .join(Receipt, JOIN.LEFT_OUTER, on=(Container.receipt == Receipt.id))
+    )
+    rows = {row.item_id: row for row in query.where(Container.item.in_([item.id for item in items]))}
+    ratios = _ratio_texts({row.material_id for row in rows.values()})
+    return {item.id: _container(item, rows[item.id], ratios, site) for item in items}
+
+
+def _container(item: Item, container: Container, ratios: Mapping[int, str], site: Site) -> dict[str, Any]:
+    lot, material = container.lot, container.material
     roll = material.kind == MaterialKind.FABRIC
     noun = "roll" if roll else ("can" if item.unit == Unit.MILLIGRAM else "container")
     return {
@@ -118,8 +137,8 @@ def _container(item: Item, site: Site) -> dict[str, Any]:
         "opened_life_days": material.opened_life_days,
         "h_codes": tuple(material.h_codes),
         "storage": _storage(material),
-        "ratio": _fabric_text(material) if roll else _ratio_text(material),
-        "quarantine": Receipt.get_by_id(container.receipt_id).released_in_id is None,
+        "ratio": _fabric_text(material) if roll else ratios[material.id],
+        "quarantine": known(container.receipt).released_in_id is None,
     }
 
 
@@ -130,14 +149,23 @@ def _fabric_text(material: Material) -> str:
     )
 
 
-def _ratio_text(material: Material) -> str:
+def _ratio_texts(materials: Collection[int]) -> dict[int, str]:
     """With what and how much, if there is one approved answer; with several the label says none."""
-    found = set()
-    for row in SystemHardener.select().join(ResinSystem).where(ResinSystem.approved_at.is_null(False)):
-        system = ResinSystem.get_by_id(row.system_id)
-        if system.replaced_by_id is None and material.id == row.material_id:
-            found.add(f"{Material.get_by_id(system.resin_id).name} 100 : {row.parts_by_weight:g} by weight")
-    return found.pop() if len(found) == 1 else ""
+    found: dict[int, set[str]] = {material: set() for material in materials}
+    resins = Material.alias()
+    query = (
+        SystemHardener.select(SystemHardener.material, SystemHardener.parts_by_weight, resins.name.alias("resin"))
+        .join(ResinSystem)
+        .join(resins, on=(ResinSystem.resin == resins.id))
+        .where(
+            ResinSystem.approved_at.is_null(False)
+            & ResinSystem.replaced_by.is_null()
+            & SystemHardener.material.in_(list(materials))
+        )
+    )
+    for material, parts, resin in query.tuples():
+        found[material].add(f"{resin} 100 : {parts:g} by weight")
+    return {material: texts.pop() if len(texts) == 1 else "" for material, texts in found.items()}
 
 
 def _kit(item: Item, site: Site) -> dict[str, Any]:

@@ -1,6 +1,6 @@
 """Labels: issued once, copied as often as wanted, replaced with a reason, which voids the old one."""
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -43,28 +43,30 @@ class LabelView:
 def issue_label(work: Work, *, code: str, size: LabelSize, origin: str) -> LabelView:
     """Issue an item's label. Its PDF is then at the address in `pdf`, for as many copies as needed."""
     item = ledger.lock_one(work, code)
-    standing = _standing(item)
+    labels = _labels([item])[item.id]
+    standing = _standing(labels)
     if standing is not None:
         raise WrongState(
             f"{item.code} has label {standing.issue} already.",
             way_out="Print another copy of it from its PDF, or replace it and say why; replacing voids the old one.",
             issue=standing.issue,
         )
-    return _issue(work, item, size, origin)
+    return _issue(work, [item], {item.id: labels}, size, origin)[0]
 
 
 @operation
 def replace_label(work: Work, *, code: str, size: LabelSize, origin: str) -> LabelView:
     """Replace a label, saying why in `why`. The old one is void from now on; scanned, it says so."""
     item = ledger.lock_one(work, code)
-    standing = _standing(item)
+    labels = _labels([item])[item.id]
+    standing = _standing(labels)
     if standing is None:
         raise WrongState(f"{item.code} has no label yet.", way_out="Issue one.")
     if work.act.why is None:
         raise Unprocessable("Say in `why` what became of the old label.", pointer="/why")
     Label.update(void_at=work.act.occurred_at, void_by=work.deed).where(Label.id == standing.id).execute()
     work.note(code=item.code, void=standing.issue)
-    return _issue(work, item, size, origin)
+    return _issue(work, [item], {item.id: labels}, size, origin)[0]
 
 
 @operation
@@ -78,49 +80,73 @@ def issue_lot_labels(work: Work, *, lot: str, size: LabelSize, origin: str) -> t
         .where((Container.lot == found.id) & Item.state.in_([State.SEALED, State.OPEN]))
     ]
     items = ledger.lock(work, *codes) if codes else {}
-    waiting = [i for i in sorted(items.values(), key=lambda i: i.id) if _standing(i) is None]
+    labels = _labels(items.values())
+    waiting = [i for i in sorted(items.values(), key=lambda i: i.id) if _standing(labels[i.id]) is None]
     if not waiting:
         raise WrongState(
             f"Every container of {found.code} that is still here has its label.",
             way_out="Print copies from the roll, or replace a single one.",
         )
-    return tuple(_issue(work, item, size, origin) for item in waiting)
+    return tuple(_issue(work, waiting, labels, size, origin))
 
 
 def relabel_released(work: Work, lot: Item) -> None:
     """Replace the labels that say of a lot and its containers that they wait in quarantine, once they do not."""
-    quarantined = (
+    standing = (
         Label.select(Label, Item)
         .join(Item)
         .join(Container, JOIN.LEFT_OUTER, on=(Container.item == Item.id))
         .where(((Container.lot == lot.id) | (Item.id == lot.id)) & Label.void_at.is_null())
         .order_by(Item.id)
     )
-    for old in [label for label in quarantined if label.facts.get("quarantine")]:
-        item = work.item(old.item_id)
-        kept = gather(item, work.site)
-        if kept.get("quarantine"):
-            continue  # a later arrival of the lot, which still waits
-        issue = old.issue + 1
-        Label.update(void_at=work.act.occurred_at, void_by=work.deed).where(Label.id == old.id).execute()
-        Label.create(item=item, issue=issue, size=old.size, facts=kept, issued_at=work.act.occurred_at, deed=work.deed)
+    waited = [label for label in standing if label.facts.get("quarantine")]
+    items = [work.items.setdefault(label.item_id, label.item) for label in waited]
+    kept = gather(items, work.site)
+    # A later arrival of the lot still waits.
+    released = [(old, item) for old, item in zip(waited, items, strict=True) if not kept[item.id].get("quarantine")]
+    if not released:
+        return
+    voided = Label.id.in_([old.id for old, _ in released])
+    Label.update(void_at=work.act.occurred_at, void_by=work.deed).where(voided).execute()
+    issued = {"issued_at": work.act.occurred_at, "deed": work.deed}
+    Label.insert_many(
+        [
+            {"item": item.id, "issue": old.issue + 1, "size": old.size, "facts": kept[item.id], **issued}
+            for old, item in released
+        ]
+    ).execute()
+    for old, item in released:
         work.touch(item)
-        work.note(code=item.code, void=old.issue, label=issue, size=old.size)
+        work.note(code=item.code, void=old.issue, label=old.issue + 1, size=old.size)
 
 
-def _standing(item: Item) -> Label | None:
-    return Label.get_or_none((Label.item == item.id) & Label.void_at.is_null())
+def _labels(items: Collection[Item]) -> dict[int, list[Label]]:
+    """All labels of these items, void ones too, in the order of their issues."""
+    found: dict[int, list[Label]] = {item.id: [] for item in items}
+    for label in Label.select().where(Label.item.in_(list(found))).order_by(Label.issue) if found else ():
+        found[label.item_id].append(label)
+    return found
 
 
-def _issue(work: Work, item: Item, size: LabelSize, origin: str) -> LabelView:
-    last = Label.select(Label.issue).where(Label.item == item.id).order_by(Label.issue.desc()).first()
-    issue = last.issue + 1 if last else 1
-    kept = gather(item, work.site)
-    check_fit(restore(Kind(item.kind), item.code, kept, origin=origin, issue=issue), size)
-    row = Label.create(item=item, issue=issue, size=size, facts=kept, issued_at=work.act.occurred_at, deed=work.deed)
-    work.touch(item)
-    work.note(code=item.code, label=issue, size=size)
-    return view_label(row, item)
+def _standing(labels: Iterable[Label]) -> Label | None:
+    return next((label for label in labels if label.void_at is None), None)
+
+
+def _issue(
+    work: Work, items: Sequence[Item], labels: Mapping[int, Sequence[Label]], size: LabelSize, origin: str
+) -> list[LabelView]:
+    """The next issue of each, all written at once."""
+    kept = gather(items, work.site)
+    rows = []
+    for item in items:
+        issue = labels[item.id][-1].issue + 1 if labels[item.id] else 1
+        check_fit(restore(Kind(item.kind), item.code, kept[item.id], origin=origin, issue=issue), size)
+        issued = {"issued_at": work.act.occurred_at, "deed": work.deed}
+        rows.append({"item": item.id, "issue": issue, "size": size, "facts": kept[item.id], **issued})
+        work.touch(item)
+        work.note(code=item.code, label=issue, size=size)
+    Label.insert_many(rows).execute()
+    return [view_label(Label(**row), item) for row, item in zip(rows, items, strict=True)]
 
 
 def check_fit(facts: Facts, size: LabelSize) -> None:

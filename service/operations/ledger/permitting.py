@@ -7,6 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from peewee import JOIN
+
 from schemas.words import Decision, Kind, PermissionKind, Role
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import SecondPersonRequired, Unprocessable, WrongState
@@ -17,6 +19,7 @@ from service.operations.ledger.flags import lift, place_hold_on
 from service.records.base import as_word
 from service.records.items import Flag, Hold, Item, Permission
 from service.records.journal import Deed
+from service.records.people import Person
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,20 +95,23 @@ def sign_permission(work: Work, *, permission: int, permitted: bool, remark: str
         raise WrongState(f"{row.kind.capitalize()} {permission} is decided already: {row.decision}.")
     _refuse_own(work, row)
     decision = Decision.PERMITTED if permitted else Decision.REFUSED
-    Permission.update(
-        decision=decision,
-        signed_by=work.act.person,
-        signed_at=work.act.occurred_at,
-        signed_in=work.deed,
-        remark=remark,
-    ).where(Permission.id == row.id).execute()
+    signed = {
+        "decision": decision,
+        "signed_by": work.act.person,
+        "signed_at": work.act.occurred_at,
+        "signed_in": work.deed,
+        "remark": remark,
+    }
+    Permission.update(signed).where(Permission.id == row.id).execute()
+    for name, value in signed.items():
+        setattr(row, name, value)
     work.touch(item)
     work.note(permission=row.id, decision=decision, remark=remark)
     if permitted:
         _let_go(work, row)
     else:
         _stop(work, row)
-    return view_permission(Permission.get_by_id(permission))
+    return view_permission(row)
 
 
 def _refuse_own(work: Work, row: Permission) -> None:
@@ -141,6 +147,8 @@ def _stop(work: Work, row: Permission) -> None:
 def answers_to(flags: Iterable[Flag]) -> dict[int, Permission | None]:
     """For each flag the permission that answers it: a signed one if there is, else one that is asked for."""
     rows = list(flags)
+    if not rows:
+        return {}
     items = {f.item_id for f in rows}
     concessions = list(
         Permission.select().where(
@@ -149,9 +157,8 @@ def answers_to(flags: Iterable[Flag]) -> dict[int, Permission | None]:
             & (Permission.decision != Decision.REFUSED)
         )
     )
-    permits = {
-        p.id: p for p in Permission.select().where(Permission.id.in_([f.permission for f in rows if f.permission]))
-    }
+    named = {f.permission for f in rows if f.permission}
+    permits = {p.id: p for p in Permission.select().where(Permission.id.in_(named))} if named else {}
     answers: dict[int, Permission | None] = {}
     for flag in rows:
         found = [p for p in concessions if flag.id in p.flags]
@@ -179,7 +186,15 @@ def list_permissions(
     item: str | None = None,
 ) -> Page[PermissionView]:
     """List permits and concessions, for instance those that wait for a signature."""
-    query = Permission.select()
+    asker, signer = Person.alias(), Person.alias()
+    query = (
+        Permission.select(Permission, Item.id, Item.code, asker.id, asker.name, signer.id, signer.name)
+        .join(Item)
+        .switch(Permission)
+        .join(asker, on=(Permission.asked_by == asker.id))
+        .switch(Permission)
+        .join(signer, JOIN.LEFT_OUTER, on=(Permission.signed_by == signer.id))
+    )
     if decision is not None:
         query = query.where(Permission.decision == decision)
     if kind is not None:

@@ -1,9 +1,11 @@
 """Designs: one revision each of what is to be built. A draft may be changed; an approved one is locked and frozen."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Annotated, Any, TypedDict
+
+from peewee import JOIN
 
 from schemas.words import Purpose
 from service.operations.door.operation import Work, operation
@@ -21,7 +23,9 @@ from service.operations.parts.plies import (
     ply_views,
     with_areas,
 )
+from service.records.materials import Material
 from service.records.parts import Design
+from service.records.people import Person
 
 DESIGNS = Revisions(
     Design,
@@ -138,17 +142,18 @@ def add_design(
     **facts: Annotated[Any, Design],
 ) -> DesignView:
     """Add a design, or a new revision of one, as a draft."""
-    check_references({"plies": plies, "resin_need": resin_need, **facts})
+    materials = check_references({"plies": plies, "resin_need": resin_need, **facts})
     stored = {"plies": with_areas(plies), "resin_need": list(resin_need), **facts}
-    return draft_design(work, part_number=part_number, revision=revision, name=name, **stored)
+    row = draft_design(work, part_number=part_number, revision=revision, name=name, **stored)
+    return view_design(row, materials)
 
 
-def draft_design(work: Work, *, part_number: str, revision: str, name: str, **stored: Any) -> DesignView:
+def draft_design(work: Work, *, part_number: str, revision: str, name: str, **stored: Any) -> Design:
     """A new draft of what is stored so; part of another act, such as the mirroring of a design."""
     _refuse_double(part_number, revision)
     row = Design.create(part_number=part_number, revision=revision, name=name, **stored)
     work.note(design=row.id, part_number=part_number, revision=revision)
-    return view_design(Design.get_by_id(row.id))
+    return row
 
 
 @operation
@@ -158,10 +163,10 @@ def change_design(work: Work, *, design: int, version: int, **changes: Annotated
     number, revision = changes.get("part_number", row.part_number), changes.get("revision", row.revision)
     if (number, revision) != (row.part_number, row.revision):
         _refuse_double(number, revision)
-    check_references({"plies": row.plies, "resin_need": row.resin_need, "zones": row.zones, **changes})
+    materials = check_references({"plies": row.plies, "resin_need": row.resin_need, "zones": row.zones, **changes})
     if "plies" in changes:
         changes["plies"] = with_areas(changes["plies"])
-    return view_design(DESIGNS.change(work, row, changes))
+    return view_design(DESIGNS.change(work, row, changes), materials)
 
 
 def _refuse_double(part_number: str, revision: str) -> None:
@@ -179,9 +184,10 @@ def _refuse_double(part_number: str, revision: str) -> None:
 def approve_design(work: Work, *, design: int) -> DesignView:
     """Approve a design: it is locked, and kept as a document with its hash. Parts can be started from then on."""
     row = DESIGNS.draft(design)
-    view = view_design(row)
+    materials = materials_of(row.plies)
+    view = view_design(row, materials)
     frozen = freeze(work, f"design {row.part_number} {row.revision}", view)
-    return view_design(DESIGNS.approve(work, row, frozen))
+    return view_design(DESIGNS.approve(work, row, frozen), materials)
 
 
 def read_design(design: int) -> DesignView:
@@ -193,12 +199,14 @@ def list_designs(
     *, after: int | None, limit: int, part_number: str | None = None, approved: bool | None = None
 ) -> Page[DesignView]:
     """List designs, all revisions of a part number, or only those that are approved."""
-    query = Design.select()
+    query = Design.select(Design, Person).join(Person, JOIN.LEFT_OUTER, on=(Design.approved_by == Person.id))
     if part_number is not None:
         query = query.where(Design.part_number == part_number)
     if approved is not None:
         query = query.where(Design.approved_at.is_null(not approved))
-    return page(query, Design.id, after=after, limit=limit, view=view_design)
+    found: Page[Design] = page(query, Design.id, after=after, limit=limit, view=lambda row: row)
+    materials = materials_of([ply for row in found.rows for ply in row.plies])
+    return Page(rows=tuple(view_design(row, materials) for row in found.rows), next_after=found.next_after)
 
 
 def find_design(*, design: int | None, part_number: str | None, revision: str | None) -> Design:
@@ -224,8 +232,9 @@ def design_ref(row: Design) -> DesignRef:
     return DesignRef(id=row.id, part_number=row.part_number, revision=row.revision, name=row.name)
 
 
-def view_design(row: Design) -> DesignView:
-    materials = materials_of(row.plies)
+def view_design(row: Design, known_materials: Mapping[int, Material] | None = None) -> DesignView:
+    """A design as it is read; its materials are looked up unless they are at hand."""
+    materials = materials_of(row.plies) if known_materials is None else known_materials
     laminate, kit = laminate_check(row, materials), expected_kit(row, materials)
     return DesignView(
         id=row.id,

@@ -20,7 +20,7 @@ from service.formulas.symmetry import is_balanced, is_symmetric, mirrored
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.door.rows import find_row
-from service.operations.parts.designs import DesignRef, DesignView, design_ref, draft_design
+from service.operations.parts.designs import DesignRef, DesignView, design_ref, draft_design, view_design
 from service.operations.parts.part import PartInHand
 from service.operations.parts.plies import expected_kit, materials_of, stack_of
 from service.operations.parts.trim import trim_figures
@@ -293,20 +293,22 @@ def mirror_design(work: Work, *, design: int, part_number: str, revision: str, n
     row: Design = find_row(Design, design, "design")
     if not row.plies:
         raise Unprocessable(f"{row.part_number} revision {row.revision} has no plies to mirror.", pointer="/about")
+    materials = materials_of(row.plies)
     facts = ("zones", "ply_by_ply", "traceable", "schedule", "bag", "piece_spread_pct", "densities", "laminate")
     stored = {name: getattr(row, name) for name in facts}
     if about == "midplane":
         # The laminate is a new one, and so is its need of resin.
-        stored |= {"plies": _doubled(row), "resin_need": []}
+        stored |= {"plies": _doubled(row, materials), "resin_need": []}
     else:
         stored |= {"plies": [_other_hand(ply) for ply in row.plies], "resin_need": row.resin_need}
     work.note(mirrored_from=row.id, about=about)
-    return draft_design(work, part_number=part_number, revision=revision, name=name, **stored)
+    made = draft_design(work, part_number=part_number, revision=revision, name=name, **stored)
+    return view_design(made, materials)
 
 
-def _doubled(row: Design) -> list[dict[str, Any]]:
+def _doubled(row: Design, materials: Mapping[int, Material]) -> list[dict[str, Any]]:
     """The plies, and after them their mirror image about the new midplane."""
-    stack = stack_of(row.plies, materials_of(row.plies))
+    stack = stack_of(row.plies, materials)
     if is_symmetric(plies=stack):
         raise WrongState(
             f"{row.part_number} revision {row.revision} is symmetric already.",

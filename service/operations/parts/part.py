@@ -5,7 +5,9 @@ An act changes the part in hand with what it writes, and answers from it. What o
 first asked, and kept.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
 from functools import cached_property
 from typing import Any
 
@@ -15,7 +17,7 @@ from schemas.words import Disposition, Kind, MovementKind, State
 from service.operations.door.operation import Work
 from service.operations.door.refusals import WrongState
 from service.operations.ledger.flags import raise_flag, stands
-from service.operations.ledger.graph import closure
+from service.operations.ledger.graph import StandingHold, closure, standing_holds
 from service.records.cures import Cure, Schedule
 from service.records.items import Flag, Item, Movement
 from service.records.journal import Deed
@@ -50,6 +52,7 @@ class PartInHand:
     started_by: str
     released_by: str | None = None
     mould: Item | None = None
+    _holds: list[StandingHold] | None = None
 
     @property
     def design(self) -> Design:
@@ -105,6 +108,12 @@ class PartInHand:
         query = PartStep.select(PartStep, Deed, Person).join(Deed).join(Person)
         return list(query.where((PartStep.part == self.item.id) & stands(PartStep.deed)).order_by(PartStep.id))
 
+    def holds(self, at: datetime) -> list[StandingHold]:
+        """The holds that reach it, asked once; an act that places one asks afterwards."""
+        if self._holds is None:
+            self._holds = standing_holds([self.item.id], at=at)[self.item.id]
+        return self._holds
+
     def update(self, **columns: Any) -> None:
         """Set columns of the part, in the database and here."""
         Part.update(**columns).where(Part.item == self.item.id).execute()
@@ -112,10 +121,11 @@ class PartInHand:
             setattr(self.row, name, value)
 
 
-def load_part(item: Item) -> PartInHand:
-    """A part with what belongs to it, in one statement."""
+def load_parts(items: Iterable[Item]) -> list[PartInHand]:
+    """These parts with what belongs to them, in one statement."""
+    wanted = {item.id: item for item in items}
     starter, releaser, mould = Person.alias(), Person.alias(), Item.alias()
-    row: Any = (
+    rows: Any = (
         Part.select(Part, Design, mould, starter.name.alias("starter"), releaser.name.alias("releaser"))
         .join(Design)
         .switch(Part)
@@ -124,18 +134,23 @@ def load_part(item: Item) -> PartInHand:
         .join(releaser, JOIN.LEFT_OUTER, on=(Part.released_by == releaser.id), attr="releasing")
         .switch(Part)
         .join(mould, JOIN.LEFT_OUTER, on=(Part.mould == mould.id), attr="form")
-        .where(Part.item == item.id)
-        .get()
+        .where(Part.item.in_(list(wanted)))
     )
-    form = getattr(row, "form", None)
-    releasing = getattr(row, "releasing", None)
-    return PartInHand(
-        item=item,
-        row=row,
-        started_by=row.starting.starter,
-        released_by=None if releasing is None else releasing.releaser,
-        mould=None if row.mould_id is None else form,
-    )
+    found = {}
+    for row in rows:
+        releasing = getattr(row, "releasing", None)
+        found[row.item_id] = PartInHand(
+            item=wanted[row.item_id],
+            row=row,
+            started_by=row.starting.starter,
+            released_by=None if releasing is None else releasing.releaser,
+            mould=None if row.mould_id is None else row.form,
+        )
+    return [found[number] for number in wanted]
+
+
+def load_part(item: Item) -> PartInHand:
+    return load_parts([item])[0]
 
 
 def still_here(item: Item) -> None:
@@ -188,26 +203,48 @@ def add_step(work: Work, item: Item, kind: str, facts: dict[str, Any], *, passed
     return step
 
 
-def untold_lots(part: PartInHand) -> list[Item]:
-    """Lots in a part whose maker's number nobody knows, and that no flag names, by the lot or by what brought it."""
+def untold_lots(*parts: PartInHand) -> dict[int, list[Item]]:
+    """For each part the lots in it whose maker's number nobody knows, and that no flag names.
+
+    A flag names a lot itself, or the pot that brought it.
+    """
+    ids = [part.item.id for part in parts]
+    asked = [part for part in parts if "made_of" not in part.__dict__]
+    for part, made_of in zip(asked, _closures([part.item.id for part in asked]), strict=True):
+        part.made_of = made_of
+    inside = set().union(*(part.made_of for part in parts))
     query = Item.select(Item).join(Lot, on=(Lot.item == Item.id)).where(Lot.makers_lot.is_null())
-    unknown = list(query.where(Item.id.in_(part.made_of)).order_by(Item.id)) if part.made_of else []
+    unknown = list(query.where(Item.id.in_(inside)).order_by(Item.id)) if inside else []
     if not unknown:
-        return []
-    flags = list(Flag.select().where((Flag.item == part.item.id) & (Flag.kind == "lot-not-known")))
-    told = {flag.facts.get("lot") for flag in flags}
-    codes = [flag.facts["mix"] for flag in flags if flag.facts.get("mix")]
-    mixes = [m.id for m in Item.select(Item.id).where(Item.code.in_(codes))] if codes else []
-    brought = set().union(*closure(mixes, back=True).values()) if mixes else set()
-    return [lot for lot in unknown if lot.code not in told and lot.id not in brought]
+        return {number: [] for number in ids}
+    flags = list(Flag.select().where(Flag.item.in_(ids) & (Flag.kind == "lot-not-known")))
+    codes = {flag.facts["mix"] for flag in flags if flag.facts.get("mix")}
+    mixes = {m.code: m.id for m in Item.select(Item.id, Item.code).where(Item.code.in_(codes))} if codes else {}
+    brought = closure(mixes.values(), back=True) if mixes else {}
+    found: dict[int, list[Item]] = {}
+    for part in parts:
+        own = [flag.facts for flag in flags if flag.item_id == part.item.id]
+        told = {facts.get("lot") for facts in own}
+        by_pots = set().union(*(brought[mixes[f["mix"]]] for f in own if f.get("mix") in mixes))
+        found[part.item.id] = [
+            lot for lot in unknown if lot.id in part.made_of and lot.code not in told and lot.id not in by_pots
+        ]
+    return found
 
 
-def mark_unknown_lots(work: Work, part: PartInHand) -> None:
+def _closures(ids: list[int]) -> list[set[int]]:
+    found = closure(ids, back=True) if ids else {}
+    return [found[number] for number in ids]
+
+
+def mark_unknown_lots(work: Work, *parts: PartInHand) -> None:
     """A part that must be traceable, with a lot in it that nobody knows, is stopped; each lot is told once."""
-    item = part.item
-    for lot in untold_lots(part) if part.design.traceable else []:
-        sentence = f"The maker's lot of {lot.code} {lot.name} is not known; {item.code} must be traceable."
-        raise_flag(work, item, "lot-not-known", sentence, stops=True, hold=True, lot=lot.code)
+    traceable = [part for part in parts if part.design.traceable]
+    untold = untold_lots(*traceable) if traceable else {}
+    for part in traceable:
+        for lot in untold[part.item.id]:
+            sentence = f"The maker's lot of {lot.code} {lot.name} is not known; {part.item.code} must be traceable."
+            raise_flag(work, part.item, "lot-not-known", sentence, stops=True, hold=True, lot=lot.code)
 
 
 def cures_in(part: int) -> list[Cure]:

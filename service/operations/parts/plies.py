@@ -84,12 +84,13 @@ def with_areas(plies: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
     return kept
 
 
-def check_references(facts: dict[str, Any]) -> None:
-    """Refuse a design that names what is not there, or names the same thing twice."""
+def check_references(facts: dict[str, Any]) -> dict[int, Material]:
+    """The materials of a design; refuse one that names what is not there, or names the same thing twice."""
     zones = facts.get("zones") or []
     if len(set(zones)) != len(zones):
         raise Unprocessable("Each zone is named once.", pointer="/zones")
-    _check_plies(facts["plies"], zones)
+    materials = materials_of(facts["plies"])
+    _check_plies(facts["plies"], zones, materials)
     seen = set()
     for index, need in enumerate(facts["resin_need"]):
         if not ResinSystem.select().where(ResinSystem.name == need["system"]).exists():
@@ -102,10 +103,10 @@ def check_references(facts: dict[str, Any]) -> None:
     schedule = facts.get("schedule")
     if schedule is not None and not Schedule.select().where(Schedule.name == schedule).exists():
         raise Unprocessable(f"There is no cure schedule {schedule} here.", pointer="/schedule")
+    return materials
 
 
-def _check_plies(plies: Sequence[dict[str, Any]], zones: Sequence[str]) -> None:
-    materials = materials_of(plies)
+def _check_plies(plies: Sequence[dict[str, Any]], zones: Sequence[str], materials: Mapping[int, Material]) -> None:
     seen: set[int] = set()
     for index, ply in enumerate(plies):
         at = f"/plies/{index}"
@@ -128,7 +129,8 @@ def _check_plies(plies: Sequence[dict[str, Any]], zones: Sequence[str]) -> None:
 
 
 def materials_of(plies: Iterable[dict[str, Any]]) -> dict[int, Material]:
-    return {m.id: m for m in Material.select().where(Material.id.in_({p["material"] for p in plies}))}
+    numbers = {p["material"] for p in plies}
+    return {m.id: m for m in Material.select().where(Material.id.in_(numbers))} if numbers else {}
 
 
 def laminate_check(design: Design, materials: Mapping[int, Material]) -> LaminateCheck | None:

@@ -1,6 +1,6 @@
 """Release and shipment: all that is open is listed at once, and whoever releases a part did not make it alone."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
@@ -12,10 +12,9 @@ from service.operations.door.refusals import NotReleased, OnHold, SecondPersonRe
 from service.operations.door.shop import day_in_shop
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import stands
-from service.operations.ledger.graph import standing_holds
-from service.operations.ledger.permitting import answers_to, open_flags
+from service.operations.ledger.permitting import answers_to
 from service.operations.parts.part import PartInHand, cures_in, gone, load_part, still_here, untold_lots
-from service.operations.parts.review import ReviewPoint, settled_since, to_read
+from service.operations.parts.review import Answers, ReviewPoint, settled_since, to_read
 from service.operations.parts.view import PartView, answered
 from service.records.cures import Cure
 from service.records.items import Flag, Item, Touched
@@ -80,18 +79,21 @@ def _own_work(held: PartInHand, asker: int | None) -> Iterable[OpenPoint]:
 def _check(held: PartInHand, *, at: datetime) -> ReleaseCheck:
     item, row = held.item, held.row
     ids = held.made_of | {item.id}
+    flags = list(Flag.select().where(Flag.item.in_(ids)).order_by(Flag.id))
+    answers = answers_to(flags)
     codes = {i.id: i for i in Item.select().where(Item.id.in_(ids))}
     found = [
         *_unfinished(item, row),
-        *_holds(item, at),
-        *_stopping_flags(ids, codes),
+        *_holds(held, at),
+        *_stopping_flags(flags, answers, codes),
         *_cures(held, [i for i in codes.values() if i.kind == Kind.PART]),
         *_unclosed([i for i in codes.values() if i.kind == Kind.MIX]),
         *_inspected(item),
         *_undecided(ids, codes),
         *_unknown(held),
     ]
-    return ReleaseCheck(code=item.code, open=tuple(found), review=tuple(to_read(held, codes)))
+    review = tuple(to_read(held, codes, flags, answers))
+    return ReleaseCheck(code=item.code, open=tuple(found), review=review)
 
 
 def _unfinished(item: Item, row: Part) -> Iterable[OpenPoint]:
@@ -101,18 +103,18 @@ def _unfinished(item: Item, row: Part) -> Iterable[OpenPoint]:
         yield OpenPoint(item.code, "in-mould", "It was not demoulded.", _BENCH)
 
 
-def _holds(item: Item, at: datetime) -> Iterable[OpenPoint]:
-    for hold in standing_holds([item.id], at=at)[item.id]:
+def _holds(held: PartInHand, at: datetime) -> Iterable[OpenPoint]:
+    for hold in held.holds(at):
         yield OpenPoint(hold.on, "on-hold", f"On hold: {hold.reason}", _QUALITY)
 
 
-def _stopping_flags(ids: set[int], codes: dict[int, Item]) -> Iterable[OpenPoint]:
-    flags = open_flags(ids)
-    answers = answers_to(flags)
+def _stopping_flags(flags: Sequence[Flag], answers: Answers, codes: dict[int, Item]) -> Iterable[OpenPoint]:
     for flag in flags:
+        asked = answers[flag.id]
+        if not flag.stops or (asked is not None and asked.decision == Decision.PERMITTED):
+            continue
         if settled_since(flag, codes):
             continue
-        asked = answers[flag.id]
         waits = f" Permission {asked.id} waits for its signature." if asked is not None else " It needs a concession."
         yield OpenPoint(codes[flag.item_id].code, flag.kind, flag.sentence + waits, _SIGNERS)
 
@@ -173,7 +175,7 @@ def _undecided(ids: set[int], codes: dict[int, Item]) -> Iterable[OpenPoint]:
 
 def _unknown(held: PartInHand) -> Iterable[OpenPoint]:
     """Lots that nobody knows, in a part that must be traceable, and that no flag names so that it could be conceded."""
-    for lot in untold_lots(held) if held.design.traceable else []:
+    for lot in untold_lots(held)[held.item.id] if held.design.traceable else []:
         what = f"The maker's lot of {lot.code} {lot.name} is not known; inspect the part again to have it marked."
         yield OpenPoint(held.item.code, "lot-not-known", what, _BENCH)
 
@@ -245,7 +247,7 @@ def ship_part(
     still_here(item)
     if row.released_at is None:
         raise WrongState(f"{item.code} is not released.", way_out="The lead or quality releases it first.")
-    holds = standing_holds([item.id], at=work.act.occurred_at)[item.id]
+    holds = held.holds(work.act.occurred_at)
     if holds:
         raise OnHold(
             f"{item.code} is on hold: {holds[0].reason}",

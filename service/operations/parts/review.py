@@ -1,7 +1,7 @@
 """What has to be read before a release: flags, what was told late or done too early, cups, what the design wanted."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -11,7 +11,6 @@ from peewee import Field, ForeignKeyField, fn
 from schemas.words import Decision, Kind, State
 from service.operations.door.acts import was_recorded
 from service.operations.door.shop import the_site
-from service.operations.ledger.permitting import answers_to
 from service.operations.parts.part import PartInHand
 from service.records.cures import Cure
 from service.records.items import Flag, Item, Movement, Permission, Touched
@@ -33,9 +32,17 @@ class ReviewPoint:
     what: str
 
 
-def to_read(held: PartInHand, items: dict[int, Item]) -> Iterable[ReviewPoint]:
-    """All that has to be read of a part and of ``items``, itself and all that it was made of."""
-    yield from _flags(items)
+Answers = Mapping[int, Permission | None]
+
+
+def to_read(
+    held: PartInHand, items: dict[int, Item], flags: Sequence[Flag], answers: Answers
+) -> Iterable[ReviewPoint]:
+    """All that has to be read of a part and of ``items``, itself and all that it was made of.
+
+    ``flags`` are all on these, with the permissions that answer them.
+    """
+    yield from _flags(items, flags, answers)
     yield from _late(held.item, items)
     yield from _too_early(items)
     yield from _cups(items)
@@ -47,9 +54,7 @@ def settled_since(flag: Flag, items: dict[int, Item]) -> bool:
     return items[flag.item_id].kind == Kind.CURE and items[flag.item_id].state == State.PASSED
 
 
-def _flags(items: dict[int, Item]) -> Iterable[ReviewPoint]:
-    flags = list(Flag.select().where(Flag.item.in_(list(items))).order_by(Flag.id))
-    answers: dict[int, Permission | None] = answers_to(flags)
+def _flags(items: dict[int, Item], flags: Sequence[Flag], answers: Answers) -> Iterable[ReviewPoint]:
     for flag in flags:
         answer = answers[flag.id]
         if not flag.stops or settled_since(flag, items):

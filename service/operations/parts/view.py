@@ -274,7 +274,7 @@ def view_part(part: PartInHand, *, at: datetime) -> PartView:
         defects=defects,
         nonconformances=nonconformances_of(item, defects),
         flags=flag_views([item.id, *sorted(part.made_of)]),
-        holds=hold_views(standing_holds([item.id], at=at)[item.id]),
+        holds=hold_views(part.holds(at)),
         shipment=_shipment(item),
         after_trim=trim_figures(part),
         version=item.version,

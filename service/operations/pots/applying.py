@@ -9,7 +9,7 @@ from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import Unprocessable
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import closure
-from service.operations.parts.part import load_part, mark_if_late_in_life, mark_unknown_lots
+from service.operations.parts.part import load_parts, mark_if_late_in_life, mark_unknown_lots
 from service.operations.pots.clock import clock_of
 from service.operations.pots.pot import Named, Pot, flag_once, grams, load_pot, require_open, settle_plans
 from service.operations.pots.verdict import judge
@@ -55,8 +55,7 @@ def apply_mix(work: Work, *, mix: str, parts: Sequence[Mapping[str, Any]], purpo
                 zone=line.get("zone"),
             )
         )
-    for code in dict.fromkeys(codes):
-        mark_unknown_lots(work, load_part(locked[code]))
+    mark_unknown_lots(work, *load_parts(locked[code] for code in dict.fromkeys(codes)))
     settle_plans(work, pot)
     if item.state == State.WEIGHING and pot.both_in:
         ledger.set_state(work, item, State.RUNNING)

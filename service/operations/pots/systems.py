@@ -99,10 +99,13 @@ def change_resin_system(
         columns |= {f"tolerance_{name}": value for name, value in tolerance.items()}
     merged = {name: columns.get(name, getattr(row, name)) for name in ("work_low_c", "work_high_c")}
     _check_work_limits(merged)
-    product = _component(columns.get("resin", row.resin_id), RESIN_KINDS, "/resin")
+    if columns.get("resin", row.resin_id) == row.resin_id:
+        product = _checked(row.resin, RESIN_KINDS, "/resin")
+    else:
+        product = _component(columns["resin"], RESIN_KINDS, "/resin")
     ResinSystem.update(version=ResinSystem.version + 1, **columns).where(ResinSystem.id == row.id).execute()
-    row = ResinSystem.get_by_id(row.id)
-    row.resin = product
+    for name, value in (*columns.items(), ("resin", product), ("version", row.version + 1)):
+        setattr(row, name, value)
     asked = hardeners if hardeners is not None else [_as_asked(h) for h in own]
     SystemHardener.delete().where(SystemHardener.system == row.id).execute()
     after = view_system(row, _put_hardeners(row, product, asked, agreement_limit_pct))
@@ -129,7 +132,10 @@ def _check_work_limits(facts: Mapping[str, Any]) -> None:
 
 
 def _component(number: int, kinds: frozenset[MaterialKind], pointer: str) -> Material:
-    material = find_row(Material, number, "material", pointer=pointer)
+    return _checked(find_row(Material, number, "material", pointer=pointer), kinds, pointer)
+
+
+def _checked(material: Material, kinds: frozenset[MaterialKind], pointer: str) -> Material:
     refuse_peroxide(material)
     if MaterialKind(material.kind) not in kinds:
         raise Unprocessable(f"{material.name} is {material.kind}, not {' or '.join(sorted(kinds))}.", pointer=pointer)
@@ -226,9 +232,7 @@ def approve_resin_system(work: Work, *, system: int) -> SystemView:
     for material in (row.resin, *(h.material for h in own)):
         refuse_peroxide(material)
     frozen = freeze(work, f"{row.name} revision {row.revision}", frozen_facts(row, own))
-    approved = SYSTEMS.approve(work, row, frozen)
-    approved.resin = row.resin
-    return view_system(approved, own, frozen.sha256)
+    return view_system(SYSTEMS.approve(work, row, frozen), own, frozen.sha256)
 
 
 def frozen_facts(row: ResinSystem, own: Sequence[SystemHardener]) -> dict[str, Any]:

@@ -91,7 +91,7 @@ def change_supplier(work: Work, *, supplier: int, version: int, **changes: Annot
     """Change a supplier's name or approval."""
     row = find_row(Supplier, supplier, "supplier")
     change_row(work, row, version, changes)
-    return view_supplier(Supplier.get_by_id(row.id))
+    return view_supplier(row)
 
 
 def list_suppliers(*, after: int | None, limit: int) -> Page[SupplierView]:
@@ -122,7 +122,7 @@ def change_material(work: Work, *, material: int, version: int, **changes: Annot
     _check_material(MaterialKind(row.kind), merged)
     _refuse_double_gtin(changes.get("gtin"), but=row.id)
     change_row(work, row, version, changes)
-    return view_material(Material.get_by_id(row.id))
+    return view_material(row)
 
 
 def _refuse_double_gtin(gtin: str | None, *, but: int | None = None) -> None:
