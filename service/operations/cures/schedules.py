@@ -8,6 +8,8 @@ from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Annotated, Any
 
+from peewee import JOIN
+
 from schemas.words import Evidence
 from service.formulas.ranges import OutOfRange
 from service.formulas.stages import Stage
@@ -19,6 +21,7 @@ from service.operations.door.views import Page, page
 from service.operations.ledger.documents import freeze
 from service.records.base import as_word
 from service.records.cures import Schedule
+from service.records.people import Person
 
 # A thermometer's minimum and maximum, or a person's word, tell nothing about when it was warm or how fast it grew so.
 _WITHOUT_A_LOG = (Evidence.MINIMUM_MAXIMUM, Evidence.DECLARED)
@@ -169,7 +172,7 @@ def list_schedules(
     *, after: int | None, limit: int, name: str | None = None, approved: bool | None = None
 ) -> Page[ScheduleView]:
     """List cure schedules, all revisions of them."""
-    query = Schedule.select()
+    query = Schedule.select(Schedule, Person).join(Person, JOIN.LEFT_OUTER, on=(Schedule.approved_by == Person.id))
     if name is not None:
         query = query.where(Schedule.name == name)
     if approved is not None:

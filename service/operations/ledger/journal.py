@@ -2,17 +2,21 @@
 
 import hashlib
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
+
+from peewee import JOIN
 
 from schemas.words import MovementKind, Unit
 from service.operations.door.acts import called
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.records.base import as_word
-from service.records.items import Movement, Touched
+from service.records.items import Item, Movement, Touched
 from service.records.journal import Deed, Entry, Head
+from service.records.people import Person
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +94,7 @@ def list_entries(
     since: int | None = None,
 ) -> Page[EntryView]:
     """The journal in the order in which it was written; with `since`, the last number read, it is the change feed."""
-    query = Entry.select(Entry, Deed).join(Deed)
+    query = Entry.select(Entry, Deed, Person).join(Deed).join(Person)
     if item is not None:
         found = ledger.find(item)
         query = query.where(Entry.deed.in_(Touched.select(Touched.deed).where(Touched.item == found.id)))
@@ -104,10 +108,13 @@ def list_entries(
         query = query.where(Deed.refused.is_null(not refused))
     if late is not None:
         query = query.where(Deed.late == late)
-    return page(query, Entry.seq, after=after, limit=limit, view=view_entry)
+    listed: Page[Entry] = page(query, Entry.seq, after=after, limit=limit, view=lambda entry: entry)
+    booked = _booked([entry.deed_id for entry in listed.rows])
+    rows = tuple(_entry(entry, booked.get(entry.deed_id, ())) for entry in listed.rows)
+    return Page(rows=rows, next_after=listed.next_after)
 
 
-def view_entry(entry: Entry) -> EntryView:
+def _entry(entry: Entry, booked: Sequence[Booked]) -> EntryView:
     deed = entry.deed
     body = json.loads(entry.body)
     return EntryView(
@@ -126,25 +133,40 @@ def view_entry(entry: Entry) -> EntryView:
         refused=deed.refused,
         corrects=deed.corrects_id,
         items=tuple(body.get("items", ())),
-        movements=_booked(deed),
+        movements=tuple(booked),
         body={k: body[k] for k in ("asked", "notes", "refused") if k in body},
         hash=entry.hash,
     )
 
 
-def _booked(deed: Deed) -> tuple[Booked, ...]:
-    return tuple(
-        Booked(
-            id=m.id,
-            kind=as_word(MovementKind, m.kind),
-            source=m.source.code if m.source is not None else None,
-            target=m.target.code if m.target is not None else None,
-            amount=m.amount,
-            unit=as_word(Unit, m.unit),
-            taken_back=m.cancelled_by_id is not None,
-        )
-        for m in Movement.select().where(Movement.deed == deed.id).order_by(Movement.id)
+def _booked(deeds: Sequence[int]) -> dict[int, list[Booked]]:
+    """What each of these deeds booked, with the codes of both ends."""
+    if not deeds:
+        return {}
+    sources, targets = Item.alias(), Item.alias()
+    rows: Any = (
+        Movement.select(Movement, sources.code.alias("source_code"), targets.code.alias("target_code"))
+        .join(sources, JOIN.LEFT_OUTER, on=(Movement.source == sources.id))
+        .switch(Movement)
+        .join(targets, JOIN.LEFT_OUTER, on=(Movement.target == targets.id))
+        .where(Movement.deed.in_(list(deeds)))
+        .order_by(Movement.id)
+        .objects()
     )
+    found: dict[int, list[Booked]] = {}
+    for m in rows:
+        found.setdefault(m.deed_id, []).append(
+            Booked(
+                id=m.id,
+                kind=as_word(MovementKind, m.kind),
+                source=m.source_code,
+                target=m.target_code,
+                amount=m.amount,
+                unit=as_word(Unit, m.unit),
+                taken_back=m.cancelled_by_id is not None,
+            )
+        )
+    return found
 
 
 def verify_chain() -> ChainView:
@@ -167,4 +189,5 @@ def verify_chain() -> ChainView:
 def names_of(deeds: set[int]) -> dict[int, str]:
     if not deeds:
         return {}
-    return {d.id: d.person.name for d in Deed.select().where(Deed.id.in_(deeds))}
+    query = Deed.select(Deed.id, Person.name).join(Person).where(Deed.id.in_(deeds))
+    return dict(query.tuples())

@@ -1,22 +1,25 @@
 """Moulds: cleaned, released, repaired between two pulls, and whether one is ready for the next part."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 from zoneinfo import ZoneInfo
 
-from peewee import fn
+from peewee import JOIN, fn
 
 from schemas.words import Kind, MaterialKind, State, ToolState, TreatmentKind
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
-from service.operations.ledger.graph import HoldView, hold_views, standing_holds
+from service.operations.ledger.graph import HoldView, StandingHold, hold_views, standing_holds
 from service.operations.stock.load import Loaded
 from service.operations.stock.using import judge_use, load_used, note_opened
 from service.records.base import as_word
 from service.records.items import Item
 from service.records.journal import Deed
+from service.records.lookups import rows_among
 from service.records.parts import Mould, MouldTreatment, Part
 from service.records.people import Person
 
@@ -143,7 +146,7 @@ def not_ready(mould: Mould, item: Item, *, at: datetime, zone: str, part_number:
     elif at < mould.ready_at:
         when = mould.ready_at.astimezone(ZoneInfo(zone))
         found.append(NotReady("release-wait", f"The release agent on {item.code} needs until {when:%-d %b %H:%M}."))
-    lying = _lying_in(item)
+    lying = _lying_in([item.id]).get(item.id)
     if lying:
         found.append(NotReady("mould-occupied", f"{', '.join(lying)} still lies in {item.code}."))
     if mould.part_number is not None and mould.part_number != part_number:
@@ -151,14 +154,18 @@ def not_ready(mould: Mould, item: Item, *, at: datetime, zone: str, part_number:
     return found
 
 
-def _lying_in(item: Item) -> list[str]:
+def _lying_in(moulds: Sequence[int]) -> dict[int, list[str]]:
+    """For each of these moulds the codes of the parts that are still in it."""
     query = (
-        Item.select(Item.code)
+        Item.select(Part.mould, Item.code)
         .join(Part, on=(Part.item == Item.id))
-        .where((Part.mould == item.id) & Part.demoulded_at.is_null() & Item.state.in_(IN_MOULD))
+        .where(Part.mould.in_(list(moulds)) & Part.demoulded_at.is_null() & Item.state.in_(IN_MOULD))
         .order_by(Item.id)
     )
-    return [row.code for row in query]
+    found: dict[int, list[str]] = {}
+    for mould, code in query.tuples():
+        found.setdefault(mould, []).append(code)
+    return found
 
 
 def used_since_last_pull(item: Item) -> list[Item]:
@@ -186,28 +193,65 @@ def list_moulds(
         query = query.where(Mould.part_number == part_number)
     if state is not None:
         query = query.where(Item.state == state)
-    return page(query, Item.id, after=after, limit=limit, view=lambda item: view_mould(item, at=at))
+    found: Page[Item] = page(query, Item.id, after=after, limit=limit, view=lambda item: item)
+    return Page(rows=view_moulds(found.rows, at=at), next_after=found.next_after)
 
 
 def view_mould(item: Item, *, at: datetime) -> MouldView:
-    mould = Mould.get_by_id(item.id)
-    treatments = (
-        MouldTreatment.select(MouldTreatment, Deed, Person)
+    return view_moulds([item], at=at)[0]
+
+
+def view_moulds(items: Sequence[Item], *, at: datetime) -> tuple[MouldView, ...]:
+    """Any number of moulds in a fixed number of statements."""
+    ids = [item.id for item in items]
+    if not ids:
+        return ()
+    moulds = {mould.item_id: mould for mould in rows_among(Mould, Mould.item, ids)}
+    places = {i.id: i for i in rows_among(Item, Item.id, {i.place_id for i in items if i.place_id is not None})}
+    cans = Item.alias()
+    query: Any = (
+        MouldTreatment.select(MouldTreatment, Person.name.alias("by"), cans.code.alias("can"))
         .join(Deed)
         .join(Person)
-        .where(MouldTreatment.mould == item.id)
+        .switch(MouldTreatment)
+        .join(cans, JOIN.LEFT_OUTER, on=(MouldTreatment.container == cans.id))
+        .where(MouldTreatment.mould.in_(ids))
         .order_by(MouldTreatment.id)
+        .objects()
     )
-    rows = list(treatments)
-    used = MouldTreatment.select(MouldTreatment.container).where(MouldTreatment.mould == item.id)
-    codes = {i.id: i.code for i in Item.select(Item.id, Item.code).where(Item.id.in_(used))}
-    holds = standing_holds([item.id], at=at)[item.id]
-    lying = tuple(_lying_in(item))
+    treatments: dict[int, list[Any]] = {}
+    for row in query:
+        treatments.setdefault(row.mould_id, []).append(row)
+    holds, lying = standing_holds(ids, at=at), _lying_in(ids)
+    return tuple(
+        _mould(
+            item,
+            moulds[item.id],
+            places.get(item.place_id or 0),
+            treatments.get(item.id, ()),
+            holds[item.id],
+            tuple(lying.get(item.id, ())),
+            at=at,
+        )
+        for item in items
+    )
+
+
+def _mould(
+    item: Item,
+    mould: Mould,
+    place: Item | None,
+    treatments: Sequence[Any],
+    holds: list[StandingHold],
+    lying: tuple[str, ...],
+    *,
+    at: datetime,
+) -> MouldView:
     return MouldView(
         code=item.code,
         name=item.name,
         state=as_word(ToolState, item.state),
-        place=ref(item.place) if item.place is not None else None,
+        place=ref(place) if place is not None else None,
         part_number=mould.part_number,
         pulls=mould.pulls,
         ready_at=mould.ready_at,
@@ -220,14 +264,14 @@ def view_mould(item: Item, *, at: datetime) -> MouldView:
         treatments=tuple(
             TreatmentView(
                 kind=as_word(TreatmentKind, t.kind),
-                container=codes.get(t.container_id or 0),
+                container=t.can,
                 coats=t.coats,
                 ready_at=t.ready_at,
                 remark=t.remark,
                 occurred_at=t.occurred_at,
-                by=t.deed.person.name,
+                by=t.by,
             )
-            for t in rows
+            for t in treatments
         ),
         holds=hold_views(holds),
         version=item.version,

@@ -35,9 +35,7 @@ class ReviewPoint:
 Answers = Mapping[int, Permission | None]
 
 
-def to_read(
-    held: PartInHand, items: dict[int, Item], flags: Sequence[Flag], answers: Answers
-) -> Iterable[ReviewPoint]:
+def to_read(held: PartInHand, items: dict[int, Item], flags: Sequence[Flag], answers: Answers) -> Iterable[ReviewPoint]:
     """All that has to be read of a part and of ``items``, itself and all that it was made of.
 
     ``flags`` are all on these, with the permissions that answer them.
@@ -196,8 +194,7 @@ def _cups(items: dict[int, Item]) -> Iterable[ReviewPoint]:
 
 def _as_designed(held: PartInHand) -> Iterable[ReviewPoint]:
     item, design = held.item, held.design
-    applied = {m.purpose for m in Movement.select(Movement.purpose).where(
-        (Movement.target == item.id) & Movement.cancelled_by.is_null())}  # fmt: skip
+    applied = {m.purpose for m in held.inputs}
     for purpose in dict.fromkeys(need["purpose"] for need in design.resin_need):
         if purpose not in applied:
             yield ReviewPoint(item.code, "no-resin", f"No mix for {purpose} is recorded; the design wants one.")

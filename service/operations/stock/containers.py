@@ -1,6 +1,6 @@
 """Cans, drums, bottles, jugs, rolls: opened, decanted, weighed back, moved, scrapped; and how they are read."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Annotated
@@ -19,6 +19,7 @@ from service.operations.stock.picking import fit_instead
 from service.operations.stock.using import load_used, note_opened, require_fit, settle_empty
 from service.records.base import as_word, known
 from service.records.items import Item
+from service.records.lookups import rows_among
 from service.records.materials import Container, Material
 
 
@@ -68,6 +69,16 @@ class ContainerView:
 
 
 def view_container(loaded: load.Loaded, answer: Answer, *, instead: Sequence[str] = ()) -> ContainerView:
+    return _view(loaded, answer, _named([loaded]), instead)
+
+
+def _named(rows: Iterable[load.Loaded]) -> dict[int, Item]:
+    """The places where these stand, and the containers that they were filled from."""
+    numbers = {number for r in rows for number in (r.item.place_id, r.container.parent_id) if number is not None}
+    return {item.id: item for item in rows_among(Item, Item.id, numbers)}
+
+
+def _view(loaded: load.Loaded, answer: Answer, named: Mapping[int, Item], instead: Sequence[str]) -> ContainerView:
     item, container, facts = loaded.item, loaded.container, loaded.facts
     return ContainerView(
         code=item.code,
@@ -79,13 +90,13 @@ def view_container(loaded: load.Loaded, answer: Answer, *, instead: Sequence[str
         number=container.number,
         of=container.of,
         state=as_word(ContainerState, item.state),
-        place=ref(item.place) if item.place is not None else None,
+        place=ref(named[item.place_id]) if item.place_id is not None else None,
         unit=known(item.unit),
         left=item.balance,
         reserved=facts.reserved if item.unit == Unit.MILLIGRAM else None,
         net=container.net,
         tare_mg=container.tare_mg,
-        parent=Item.get_by_id(container.parent_id).code if container.parent_id else None,
+        parent=named[container.parent_id].code if container.parent_id is not None else None,
         blend=container.blend,
         opened_at=container.opened_at,
         expires_on=container.expires_on,
@@ -136,7 +147,9 @@ def list_containers(
     found = page(query, Item.id, after=after, limit=limit, view=lambda item: item)
     site = the_site()
     rows = load.load(found.rows, at=at, site=site)
-    return Page(rows=tuple(view_container(r, r.judged(at=at, site=site)) for r in rows), next_after=found.next_after)
+    named = _named(rows)
+    views = tuple(_view(r, r.judged(at=at, site=site), named, ()) for r in rows)
+    return Page(rows=views, next_after=found.next_after)
 
 
 def _answered(work: Work, item: Item) -> ContainerView:
