@@ -1,58 +1,11 @@
 """What an act answers is what the account says right after it: it tells of what it wrote, and of nothing older."""
 
-from typing import Any
-
 from service.operations.door.operation import OPERATIONS
-from tests.budgets.job import FROM_THE_MACHINE, Heard, listening, whole_job
-from tests.conftest import Api
-
-# Where a thing is read, by the letter of its code.
-_READ = {"M": "mixes", "P": "parts", "R": "cures", "L": "lots", "C": "containers", "K": "kits", "T": "moulds",
-         "S": "scales"}  # fmt: skip
-# Registers that are read as a list only.
-_LISTED = ("suppliers", "keys", "documents")
-# Answers that are no thing of the account, but tell of an act: what a look-back held, what a correction booked.
-_TELL_OF_THE_ACT = {"look_back", "correct_entry", "record_storage_reading", "keep_document"}
-# Many acts in one, each of which is compared alone.
-_TELL_OF_THE_ACT |= {"add_registers", "approve_revisions"}
-# What is done on the machine only, where nobody listens.
-_TELL_OF_THE_ACT |= {"recover_administrator"}
-# Said by the act alone: a key's secret, the pots that a failed check doubts. Said to who asks alone: what to take
-# instead of a can, how far a hold reached that is lifted, that the printed codes lead nowhere.
-_NOT_IN_BOTH = {"add_key": {"secret"}, "check_scale": {"affected"}, "lift_hold": {"reaches"}}
-_SAID_TO_ONE_ALONE = {"instead", "notice"}
+from tests.budgets.conftest import Job
+from tests.budgets.job import FROM_THE_MACHINE
+from tests.budgets.reread import TELL_OF_THE_ACT
 
 
-def _now(api: Api, one: Heard, answer: dict[str, Any]) -> Any:
-    """The same thing as it is read now."""
-    kind = one.path.split("/")[2]
-    if "issue" in answer:
-        issues = api.get(f"/v1/items/{answer['code']}/labels")
-        return next(label for label in issues if label["issue"] == answer["issue"])
-    if "code" in answer:
-        where = _READ.get(answer["code"][0], "items") if kind != "items" else "items"
-        return api.get(f"/v1/{where}/{answer['code']}")
-    if kind == "site":
-        return api.get("/v1/site")
-    if kind in _LISTED:
-        return next(row for row in api.get(f"/v1/{kind}?limit=200", who="administrator") if row["id"] == answer["id"])
-    return api.get(f"/v1/{kind}/{answer['id']}")
-
-
-def test_every_act_answers_what_is_read_right_after_it(api: Api) -> None:
-    listened = listening(api)
-    compared = set()
-
-    def compare(one: Heard) -> None:
-        if one.operation in _TELL_OF_THE_ACT:
-            return
-        left_out = _NOT_IN_BOTH.get(one.operation, set()) | _SAID_TO_ONE_ALONE
-        for answer in one.answer if isinstance(one.answer, list) else [one.answer]:
-            now = _now(api, one, answer)
-            told = {name: value for name, value in answer.items() if name not in left_out}
-            assert told == {name: now[name] for name in told}, one.operation
-            compared.add(one.operation)
-
-    listened.after = compare
-    whole_job(listened)
-    assert compared | _TELL_OF_THE_ACT | FROM_THE_MACHINE == set(OPERATIONS)
+def test_every_act_answers_what_is_read_right_after_it(job: Job) -> None:
+    assert job.differing == {}
+    assert job.compared | TELL_OF_THE_ACT | FROM_THE_MACHINE == set(OPERATIONS)

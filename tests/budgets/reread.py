@@ -1,0 +1,47 @@
+"""What an act answered beside the same thing as it is read right after it."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from tests.budgets.job import Heard
+from tests.conftest import Api
+
+# Where a thing is read, by the letter of its code.
+_READ = {"M": "mixes", "P": "parts", "R": "cures", "L": "lots", "C": "containers", "K": "kits", "T": "moulds",
+         "S": "scales"}  # fmt: skip
+# Registers that are read as a list only.
+_LISTED = ("suppliers", "keys")
+# Answers that are no thing of the account, but tell of an act: what a look-back held, what a correction booked.
+TELL_OF_THE_ACT = {"look_back", "correct_entry", "record_storage_reading", "keep_document"}
+# Many acts in one, each of which is compared alone.
+TELL_OF_THE_ACT |= {"add_registers", "approve_revisions"}
+# Said by the act alone: a key's secret, the pots that a failed check doubts. Said to who asks alone: what to take
+# instead of a can, how far a hold reached that is lifted, that the printed codes lead nowhere.
+_NOT_IN_BOTH = {"add_key": {"secret"}, "check_scale": {"affected"}, "lift_hold": {"reaches"}}
+_SAID_TO_ONE_ALONE = {"instead", "notice"}
+
+
+def same_thing(api: Api, one: Heard) -> Iterator[tuple[Any, Any]]:
+    """Each thing that an act answered, and the same fields of it as they are read now."""
+    if one.operation in TELL_OF_THE_ACT:
+        return
+    left_out = _NOT_IN_BOTH.get(one.operation, set()) | _SAID_TO_ONE_ALONE
+    for answer in one.answer if isinstance(one.answer, list) else [one.answer]:
+        now = _read(api, one, answer)
+        told = {name: value for name, value in answer.items() if name not in left_out}
+        yield told, {name: now[name] for name in told}
+
+
+def _read(api: Api, one: Heard, answer: dict[str, Any]) -> Any:
+    kind = one.path.split("/")[2]
+    if "issue" in answer:
+        issues = api.get(f"/v1/items/{answer['code']}/labels")
+        return next(label for label in issues if label["issue"] == answer["issue"])
+    if "code" in answer:
+        where = _READ.get(answer["code"][0], "items") if kind != "items" else "items"
+        return api.get(f"/v1/{where}/{answer['code']}")
+    if kind == "site":
+        return api.get("/v1/site")
+    if kind in _LISTED:
+        return next(row for row in api.get(f"/v1/{kind}?limit=200", who="administrator") if row["id"] == answer["id"])
+    return api.get(f"/v1/{kind}/{answer['id']}")

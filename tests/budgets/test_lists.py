@@ -1,0 +1,120 @@
+"""A list takes as many statements with a dozen rows as with two, and few of them."""
+
+from tests import makers
+from tests.conftest import Api
+from tests.journeys import floor
+from tests.statements import statements
+
+# As measured, the key that opens the door counted in. A list that is new has its number put down here.
+BUDGET = {
+    "list_checks": 3,
+    "list_containers": 9,
+    "list_cures": 6,
+    "list_designs": 3,
+    "list_entries": 3,
+    "list_holds": 2,
+    "list_keys": 2,
+    "list_kits": 12,
+    "list_loggers": 2,
+    "list_lots": 10,
+    "list_materials": 2,
+    "list_mixes": 4,
+    "list_moulds": 7,
+    "list_nonconformances": 3,
+    "list_parts": 5,
+    "list_people": 3,
+    "list_permissions": 2,
+    "list_places": 2,
+    "list_scales": 6,
+    "list_schedules": 2,
+    "list_suppliers": 2,
+    "list_systems": 4,
+}
+MOST = 15
+FEW, MANY = 2, 12
+
+
+def _lists(api: Api) -> dict[str, str]:
+    """Every route that lists something of the account: its name and its path."""
+    found = {}
+    for rule in api.client.application.url_map.iter_rules():
+        name = rule.endpoint.rpartition(".")[2]
+        if name.startswith("list_") and name != "list_calculations":
+            found[name] = str(rule.rule)
+    return found
+
+
+def _fill(api: Api) -> str:
+    """A dozen of everything that is listed, with what hangs on it; the code of a scale with a dozen of checks."""
+    yard = floor.founded(api)
+    bench = yard.bench
+    design = yard.design()
+    for number in range(MANY):
+        _register(yard, number)
+        part = yard.part(design, mould=yard.mould["code"], confirmed=True, why="spare") if number == 0 else None
+        part = part or yard.part(design)
+        yard.kit(design, part)
+        mix = bench.start(130, parts=[part])["code"]
+        bench.pour(mix, bench.resin_can, 100)
+        bench.pour(mix, bench.slow_can, 30)
+        bench.apply(mix, part)
+        api.post(f"/v1/mixes/{mix}/closing", {"all_used": True})
+        api.post(f"/v1/parts/{part}/closing")
+        cure = api.post("/v1/cures", {"schedule": floor.SCHEDULE, "parts": [part], "place": yard.oven})["code"]
+        api.post(f"/v1/cures/{cure}/end")
+        _stops(yard, part, number)
+        check = {"weight": "W", "nominal_g": 500, "reading_g": 500, "limit_g": 0.2}
+        api.post(f"/v1/scales/{bench.scale}/checks", check)
+    return bench.scale
+
+
+def _register(yard: floor.Floor, number: int) -> None:
+    api, bench = yard.api, yard.bench
+    supplier = makers.supplier(api, f"Supplier {number}")
+    where = makers.place(api, f"Shelf {number}")
+    resin = makers.material(api, f"Resin {number}", "resin", density_g_ml=1.1, storage_low_c=15, storage_high_c=25)
+    can = makers.cans(api, resin, where, f"L-{number}", supplier=supplier)[0]
+    api.post(f"/v1/containers/{can}/decants", {"mass_g": 100, "tare_g": 80})
+    makers.resin_system(api, resin, {bench.slow: 30, bench.fast: 28}, name=f"System {number}")
+    makers.design(api, f"HY-5{number:02}", plies=makers.plies(yard.cloth, 0, 45))
+    makers.schedule(api, f"Schedule {number}", approved=number % 2 == 0)
+    makers.scale(api, f"Scale {number}", check_every_days=1)
+    mould = api.post("/v1/moulds", {"name": f"Mould {number}", "place": where}, who="lead")["code"]
+    coat = {"kind": "release coat", "container": yard.mould["agent"], "coats": 1}
+    api.post(f"/v1/moulds/{mould}/treatments", coat)
+    api.post("/v1/loggers", {"name": f"Logger {number}"}, who="lead")
+    person = api.post("/v1/people", {"name": f"Person {number}", "roles": ["laminator", "lead"]}, who="administrator")
+    api.post("/v1/keys", {"person": person["id"]}, who="administrator")
+
+
+def _stops(yard: floor.Floor, part: str, number: int) -> None:
+    """A hold that stands or was lifted, a permit that was signed or waits, a nonconformance decided or not."""
+    api, bench = yard.api, yard.bench
+    hold = api.post("/v1/holds", {"item": part, "reason": f"look {number}"})["id"]
+    api.post(f"/v1/holds/{hold}/lifting", {"why": "looked"}, who="quality")
+    asked = {"kind": "deviation permit", "item": bench.slow_can, "reasons": ["expired"], "why": "gelled in time"}
+    permit = api.post("/v1/permissions", asked)["id"]
+    found = {"item": part, "found": "dry patch", "defects": [{"kind": "dry area", "zone": "root", "size_mm": 9}]}
+    opened = api.post("/v1/nonconformances", found)["id"]
+    if number % 2:
+        api.post(f"/v1/permissions/{permit}/signature", {"permitted": True}, who="quality")
+        decision = {"disposition": "use as is", "because": "small"}
+        api.post(f"/v1/nonconformances/{opened}/decision", decision, who="quality")
+
+
+def test_no_list_takes_more_statements_for_more_rows(api: Api) -> None:
+    scale = _fill(api)
+    taken: dict[str, list[int]] = {}
+    repeated = {}
+    for name, rule in _lists(api).items():
+        for limit in (FEW, MANY):
+            path = rule.replace("<code(S):scale>", scale)
+            with statements() as said:
+                rows = api.get(f"{path}?limit={limit}", who="administrator")
+            assert len(rows) == limit, name
+            taken.setdefault(name, []).append(len(said))
+            repeated |= {name: said.repeated} if said.repeated else {}
+    assert repeated == {}
+    assert {name: counts for name, counts in taken.items() if counts[1] > counts[0]} == {}
+    assert {name: counts[1] for name, counts in taken.items()} == BUDGET
+    assert max(BUDGET.values()) <= MOST
