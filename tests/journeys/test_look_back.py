@@ -121,7 +121,7 @@ def test_a_wrong_entry_is_answered_by_one_that_names_it_and_all_follows(
     assert "typed 112.4" in floor.to_read(part)["corrected"]
     corrected = api.get(f"/v1/parts/{part}/record")["corrected"]
     assert [(c["what"], c["corrected_by"], c["why"]) for c in corrected] == [
-        ("pour", "Lead", "read 115.4, typed 112.4")
+        ("weighing into the pot", "Lead", "read 115.4, typed 112.4")
     ]
 
 
