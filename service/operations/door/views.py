@@ -44,7 +44,11 @@ def page(
     view: Callable[[M], T],
     newest_first: bool = False,
 ) -> Page[T]:
-    """The rows behind a cursor in the order of a rising or falling key, and where the next page starts, if any."""
+    """The rows behind a cursor in the order of a rising or falling key, and where the next page starts, if any.
+
+    Items that are joined to a table of their kind go by that table's own key, which is the same number: by `Item.id`
+    SQLite reads the whole of the smaller table through another index and sorts it for each page.
+    """
     if after is not None:
         query = query.where(by < after if newest_first else by > after)
     found = list(query.order_by(by.desc() if newest_first else by).limit(limit + 1))
@@ -52,5 +56,9 @@ def page(
     found = found[:limit]
     last = None
     if more:
-        last = getattr(found[-1], by.object_id_name if hasattr(by, "object_id_name") else by.name)
+        last = (
+            found[-1].get_id()
+            if by.primary_key
+            else getattr(found[-1], by.object_id_name if hasattr(by, "object_id_name") else by.name)
+        )
     return Page(rows=tuple(view(row) for row in found), next_after=last)

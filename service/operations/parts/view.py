@@ -198,7 +198,7 @@ def list_parts(
             query = query.where(column == wanted)
     if released is not None:
         query = query.where(Part.released_at.is_null(not released))
-    found = page(query, Item.id, after=after, limit=limit, view=lambda item: item)
+    found = page(query, Part.item, after=after, limit=limit, view=lambda item: item)
     ids = [item.id for item in found.rows]
     parts = {p.item_id: p for p in Part.select(Part, Design).join(Design).where(Part.item.in_(ids))}
     holds = standing_holds(ids, at=at)

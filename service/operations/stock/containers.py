@@ -144,7 +144,7 @@ def list_containers(
         query = query.where(Item.place == ledger.find(place, Kind.PLACE).id)
     if state is not None:
         query = query.where(Item.state == state)
-    found = page(query, Item.id, after=after, limit=limit, view=lambda item: item)
+    found = page(query, Container.item, after=after, limit=limit, view=lambda item: item)
     site = the_site()
     rows = load.load(found.rows, at=at, site=site)
     named = _named(rows)
