@@ -238,9 +238,10 @@ def verdict(
     off = abs(within("deviation_pct", deviation_pct, -100, 1e9, unit="%"))
     band = within("uncertainty_pct", uncertainty_pct, 0, 1e9, unit="%")
     limit = tolerance("tolerance_pct", tolerance_pct)
-    if off + band <= limit:
+    # What a double cannot tell from the limit is at it.
+    if off + band <= limit * (1 + 1e-12):
         return "within"
-    return "outside" if off - band > limit else "near the limit"
+    return "outside" if off - band > limit * (1 + 1e-12) else "near the limit"
 
 
 def too_coarse(*, uncertainty_pct: float, tolerance_pct: float) -> bool:

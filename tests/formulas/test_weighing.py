@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.formulas import weighing
+from service.formulas import ratio, weighing
 from service.formulas.ranges import OutOfRange
 
 quick = settings(deadline=None, max_examples=50)
@@ -211,3 +211,11 @@ def test_minimum_weight_does_not_go_below_the_scale_step(
 ) -> None:
     found = weighing.minimum_mass_g(interval_g=interval_g, repeatability_g=0, tolerance_pct=tolerance_pct)
     assert found == pytest.approx(expected)
+
+
+@pytest.mark.parametrize(("resin_g", "hardener_g"), [(100, 30.6), (100, 29.4), (300, 91.8), (46, 14.076)])
+def test_a_deviation_of_exactly_the_tolerance_without_uncertainty_is_within(resin_g: float, hardener_g: float) -> None:
+    """Worked in doubles, 2 % comes out as 2.0000000000000018."""
+    deviation = ratio.deviation_pct(resin_g=resin_g, hardener_g=hardener_g, ratio=0.3)
+    assert weighing.verdict(deviation_pct=deviation, uncertainty_pct=0, tolerance_pct=2) == "within"
+    assert weighing.verdict(deviation_pct=deviation * 1.0001, uncertainty_pct=0, tolerance_pct=2) == "outside"
