@@ -43,6 +43,9 @@ Bound = Literal["exact", "shorter than", "at least, held at the edge", "rule of 
 
 MOST_POINTS = 400
 
+SLOWEST_FACTOR = 1.5
+"""By how much a life grows for 10 K at the least: the rule of thumb never promises more."""
+
 
 @dataclass(frozen=True, slots=True)
 class LifePoint:
@@ -259,7 +262,8 @@ def corrected_deadline_min(
 def rule_of_thumb_life(*, point: LifePoint, temperature_c: float) -> Life:
     """Life at another temperature from a single point, by the rule of thumb.
 
-    Formula: ``life * 2^((T_point - T)/10)``, for the mass of the point and no heavier one.
+    Formula: hotter ``life * 2^((T_point - T)/10)``; cooler ``life * 1.5^((T_point - T)/10)``, the slow end of real
+    resins, so that it never promises more than that; for the mass of the point and no heavier one.
 
     Parameters
     ----------
@@ -294,9 +298,14 @@ def rule_of_thumb_life(*, point: LifePoint, temperature_c: float) -> Life:
     """
     _temperature("temperature_c", temperature_c)
     within("temperature_c", temperature_c, point.temperature_c - 20, point.temperature_c + 20, unit="°C")
-    minutes = point.life_min / rule_of_thumb_factor(temperature_c=temperature_c, reference_c=point.temperature_c)
+    cooler_by = point.temperature_c - temperature_c
+    if cooler_by > 0:
+        minutes, said = point.life_min * SLOWEST_FACTOR ** (cooler_by / 10), f"{SLOWEST_FACTOR:g} times for 10 K cooler"
+    else:
+        minutes = point.life_min / rule_of_thumb_factor(temperature_c=temperature_c, reference_c=point.temperature_c)
+        said = "half for every 10 K"
     sentence = (
-        f"About {minutes:.0f} min by rule of thumb (half for every 10 K), from {point.life_min:g} min at "
+        f"About {minutes:.0f} min by rule of thumb ({said}), from {point.life_min:g} min at "
         f"{point.temperature_c:g} °C for {point.mass_g:g} g. A heavier pot lives shorter."
     )
     return Life(minutes, "rule of thumb", None, sentence)

@@ -154,6 +154,12 @@ class TestRuleOfThumb:
         # A published support note of a resin maker on gel times: half for every 18 °F.
         assert rule_of_thumb_life(point=LifePoint(100, 20, 70), temperature_c=30).minutes == pytest.approx(35)
 
+    def test_cooler_it_never_promises_more_than_its_slow_end(self):
+        # Resins lie between 1.5 and 2.5 for 10 K; cooler by 10 K the life may be no more than 1.5 times as long.
+        life = rule_of_thumb_life(point=LifePoint(100, 25, 40), temperature_c=15)
+        assert life.minutes == pytest.approx(60)
+        assert "1.5 times for 10 K cooler" in life.sentence
+
     def test_a_hot_shop_takes_more_than_half_off(self):
         # Above 90 °F (32.2 °C) take 50 % off: US Army TM 1-1500-204-23-11. 70 min at 20 °C become 30 min.
         life = rule_of_thumb_life(point=LifePoint(100, 20, 70), temperature_c=32.2)
