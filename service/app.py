@@ -8,6 +8,7 @@ from flask import Flask, Response, request
 from schemas.other_units import Converter, set_converter
 from service.api import access, problems, routes, spec
 from service.api.bodies import WholeRequest
+from service.api.throttle import Throttle
 from service.config import Settings
 from service.database import database, open_database
 from service.formulas.units import UNITS, convert
@@ -31,6 +32,7 @@ def create_app(settings: Settings, *, clock: Clock = utc_now) -> Flask:
     app.config["MAX_CONTENT_LENGTH"] = settings.upload_mb * 1_000_000
     app.config["PROPAGATE_EXCEPTIONS"] = False
     app.extensions["clock"] = clock
+    app.extensions["throttle"] = Throttle()
     app.extensions["settings"] = settings
     spec.configure(app)
     problems.register(app)

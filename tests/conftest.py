@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from schemas.words import Role
+from service.api.throttle import Throttle
 from service.config import Settings
 from service.database import connected, database
 from service.operations.door.act import Act
@@ -183,7 +184,7 @@ def application() -> "Flask":
 @pytest.fixture
 def api(application: "Flask", shop: Shop, accounts: Accounts, database_url: str) -> Iterator[Api]:
     usual = dict(application.extensions)
-    application.extensions.update(clock=shop.clock, settings=Settings(database=database_url))
+    application.extensions.update(clock=shop.clock, settings=Settings(database=database_url), throttle=Throttle())
     yield Api(client=application.test_client(), shop=shop, accounts=accounts, url=database_url)
     application.extensions.clear()
     application.extensions.update(usual)

@@ -1,6 +1,8 @@
 """Who is at the door: keys, roles, and the act that a request stands for."""
 
 import hashlib
+import logging
+import time
 import unicodedata
 from dataclasses import dataclass
 from typing import Any
@@ -14,11 +16,13 @@ from service.database import connected
 from service.operations.door.act import Act
 from service.operations.door.acts import RIGHTS, may
 from service.operations.door.refusals import NotAllowed, Unprocessable
-from service.records.people import AccessKey, Person, PersonRole, Site
+from service.records.people import AccessKey, BrowserSession, Person, PersonRole, Site
 
-# Where a browser keeps a key that was given at /enter. It opens what is read and nothing that is done, so that no other
-# site can make a browser act.
-COOKIE = "potmark_key"
+# Where a browser keeps the session that it got for a key at /enter. It opens what is read and nothing that is done, so
+# that no other site can make a browser act.
+COOKIE = "potmark_session"
+
+log = logging.getLogger("potmark")
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,14 +55,31 @@ def digest(secret: str) -> str:
 
 def _visitor() -> Visitor:
     scheme, _, secret = request.headers.get("Authorization", "").partition(" ")
-    if "Authorization" not in request.headers and request.method in ("GET", "HEAD"):
-        scheme, secret = "bearer", request.cookies.get(COOKIE, "")
-    if scheme.lower() != "bearer" or not secret.strip():
-        _no_key("Send your key in the header Authorization: Bearer KEY, or give it at /enter in a browser.")
+    token = request.cookies.get(COOKIE, "")
     try:
-        return holder_of(secret)
+        if scheme.lower() == "bearer" and secret.strip():
+            return holder_of(secret)
+        if "Authorization" not in request.headers and request.method in ("GET", "HEAD") and token:
+            return holder_of_session(token)
     except UnknownKey as unknown:
+        wait_s = too_many_wrong_keys()
+        if wait_s:
+            abort(429, message=f"Too many wrong keys came from here; wait {wait_s:.0f} s, and look at the key.",
+                  headers={"Retry-After": f"{wait_s:.0f}"})  # fmt: skip
         return _no_key(str(unknown))
+    return _no_key("Send your key in the header Authorization: Bearer KEY, or give it at /enter in a browser.")
+
+
+def too_many_wrong_keys() -> float:
+    """Count a wrong key and say so in the log; how many seconds to wait, if there were too many from the same address.
+
+    A key that is known opens all the same: a tablet that was left with an old one stops nobody who shares its address.
+    """
+    address = request.remote_addr or ""
+    wait_s: float = current_app.extensions["throttle"].wait_s(address, time.monotonic())
+    if not wait_s:
+        log.warning("wrong key from %s: %s %r", address, request.method, request.path[:200])
+    return wait_s
 
 
 def shows_key(environ: dict[str, Any]) -> bool:
@@ -80,16 +101,34 @@ class UnknownKey(Exception):
 
 def holder_of(secret: str) -> Visitor:
     """Whose key this is, and what it covers."""
+    return _holder(AccessKey.digest == digest(secret.strip()), "This key is not known, or was revoked.")
+
+
+def holder_of_session(token: str) -> Visitor:
+    """Whose key a browser was given, as long as its session lasts and the key opens anything."""
+    now = current_app.extensions["clock"]()
+    lasting = BrowserSession.select(BrowserSession.key).where(
+        (BrowserSession.digest == digest(token)) & BrowserSession.ended_at.is_null() & (BrowserSession.until > now)
+    )
+    return _holder(AccessKey.id.in_(lasting), "This browser's session has ended; give it the key again at /enter.")
+
+
+def session_of(token: str) -> int:
+    """The number of a browser's session."""
+    return int(BrowserSession.get(BrowserSession.digest == digest(token)).id)
+
+
+def _holder(which: Any, unknown: str) -> Visitor:
     site = Site.select(fn.MIN(Site.id))
     rows = list(
         AccessKey.select(AccessKey, Person.active, PersonRole.role.alias("held"), site.alias("site"))
         .join(Person, JOIN.LEFT_OUTER)
         .join(PersonRole, JOIN.LEFT_OUTER, on=(PersonRole.person == Person.id))
-        .where((AccessKey.digest == digest(secret.strip())) & AccessKey.revoked_at.is_null())
+        .where(which & AccessKey.revoked_at.is_null())
         .objects()
     )
     if not rows:
-        raise UnknownKey("This key is not known, or was revoked.")
+        raise UnknownKey(unknown)
     key = rows[0]
     if key.person_id is None:
         return Visitor(key=key.id, person=None, system=key.system, roles=frozenset({Role(key.role)}), site=key.site)
@@ -101,6 +140,17 @@ def holder_of(secret: str) -> Visitor:
 
 def _no_key(sentence: str) -> Any:
     abort(401, message=sentence, headers={"WWW-Authenticate": 'Bearer realm="Potmark"'})
+
+
+def act_in_browser(visitor: Visitor) -> Act:
+    """An act that a page does for its reader: it begins or ends what the browser may see."""
+    if visitor.person is None:
+        raise UnknownKey("This is the key of a system; a browser is given that of a person.")
+    now = current_app.extensions["clock"]()
+    return Act(
+        person=visitor.person, roles=visitor.roles, site=visitor.site, occurred_at=now, recorded_at=now,
+        key=visitor.key, device="browser",
+    )  # fmt: skip
 
 
 def current_act(fields: dict[str, Any]) -> Act:

@@ -1,18 +1,39 @@
 """What answers without a key: health, the API's description, problem pages, and the page that takes a browser's key."""
 
 import mimetypes
+from contextlib import suppress
 from importlib.metadata import version
 from importlib.resources import files
 from typing import Any
 
-from flask import Blueprint, jsonify, redirect, render_template, request, send_from_directory, url_for
+from flask import (
+    Blueprint,
+    Response,
+    jsonify,
+    make_response,
+    redirect,
+    render_template,
+    request,
+    send_from_directory,
+    url_for,
+)
 from flask_smorest import abort
 from markupsafe import Markup, escape
 
-from service.api.access import COOKIE, UnknownKey, Visitor, holder_of
+from service.api.access import (
+    COOKIE,
+    UnknownKey,
+    Visitor,
+    act_in_browser,
+    holder_of,
+    holder_of_session,
+    session_of,
+    too_many_wrong_keys,
+)
 from service.api.problems import DOOR, DOOR_BY_STATUS, status_of
-from service.database import database, reading
-from service.operations.door.refusals import every_refusal
+from service.database import connected, database, reading
+from service.operations.door.refusals import Refusal, every_refusal
+from service.operations.door.sessions import SHIFT, begin_session, end_session
 from service.records.people import Person
 
 blp = Blueprint(
@@ -21,9 +42,6 @@ blp = Blueprint(
 
 # Python 3.11 does not know it, and the pages are sent with "nosniff".
 mimetypes.add_type("font/woff2", ".woff2")
-
-# A browser on the shop floor keeps a key for a shift and no longer.
-_SHIFT_S = 12 * 3600
 
 
 @blp.get("/healthz")
@@ -56,42 +74,65 @@ def documentation_static(name: str) -> Any:
 def enter() -> Any:
     """Where a browser is given a key."""
     visitor = None
-    if COOKIE in request.cookies:
+    if request.cookies.get(COOKIE):
         try:
-            visitor = _known(request.cookies[COOKIE])
+            with reading():
+                visitor = _described(holder_of_session(request.cookies[COOKIE]))
         except UnknownKey:
             visitor = None
-    return render_template("enter.html", visitor=visitor, trouble=None)
+    return _page(visitor=visitor, trouble=None)
 
 
 @blp.post("/enter")
 def enter_with_key() -> Any:
-    """Keep the key in the browser for a shift: it opens what is read there, never what is done."""
+    """Give the browser a session for a shift: it opens what is read there, never what is done. The key is not kept."""
     _refuse_other_sites()
     secret = request.form.get("key", "").strip()[:200]
+    if not secret:
+        return _page(trouble="Give a key."), 422
     try:
-        _known(secret)
+        with connected():
+            visitor = holder_of(secret)
+            session = begin_session(act_in_browser(visitor), key=visitor.key)
     except UnknownKey as unknown:
-        trouble = str(unknown) if secret else "Give a key."
-        return render_template("enter.html", visitor=None, trouble=trouble), 422
+        wait_s = too_many_wrong_keys()
+        if wait_s:
+            return _page(trouble=f"Too many wrong keys were given here; wait {wait_s:.0f} s."), 429
+        return _page(trouble=str(unknown)), 422
+    except Refusal as refusal:
+        return _page(trouble=refusal.sentence), 409
     answer = redirect(url_for("open.enter"), 303)
-    answer.set_cookie(COOKIE, secret, max_age=_SHIFT_S, httponly=True, samesite="Strict", secure=request.is_secure)
-    return answer
+    answer.set_cookie(
+        COOKIE, session.token or "", max_age=SHIFT, httponly=True, samesite="Strict", secure=request.is_secure
+    )
+    return _not_kept(answer)
 
 
 @blp.post("/leave")
 def leave() -> Any:
-    """Let the browser forget its key."""
+    """End the browser's session."""
     _refuse_other_sites()
+    token = request.cookies.get(COOKIE, "")
+    # A session that has ended by itself needs no end.
+    with suppress(UnknownKey), connected():
+        end_session(act_in_browser(holder_of_session(token)), session=session_of(token))
     answer = redirect(url_for("open.enter"), 303)
     answer.delete_cookie(COOKIE, httponly=True, samesite="Strict", secure=request.is_secure)
+    return _not_kept(answer)
+
+
+def _page(*, trouble: str | None, visitor: dict[str, Any] | None = None) -> Response:
+    return _not_kept(make_response(render_template("enter.html", visitor=visitor, trouble=trouble)))
+
+
+def _not_kept(answer: Any) -> Any:
+    """Who sits down at the browser next is not shown who was there before."""
+    answer.headers["Cache-Control"] = "no-store"
     return answer
 
 
-def _known(secret: str) -> dict[str, Any]:
-    with reading():
-        visitor: Visitor = holder_of(secret)
-        name = visitor.system if visitor.person is None else Person.get_by_id(visitor.person).name
+def _described(visitor: Visitor) -> dict[str, Any]:
+    name = visitor.system if visitor.person is None else Person.get_by_id(visitor.person).name
     return {"name": name, "roles": sorted(visitor.roles)}
 
 

@@ -43,6 +43,10 @@ DOOR = {
         "The request cannot be read: broken JSON, a header out of shape, a path misspelt.",
     ),
     "no-key": ("No key", "Send your key in the header Authorization: Bearer KEY. An administrator hands out keys."),
+    "too-many-wrong-keys": (
+        "Too many wrong keys",
+        "Too many wrong keys came from the same address. Wait as the header Retry-After says, and look at the key.",
+    ),
     "not-found": ("Nothing there", "There is nothing at this address."),
     "method-not-allowed": ("Not this way", "This address answers to other methods; the header Allow names them."),
     "too-large": ("Too large", "The body is larger than the service takes (POTMARK_UPLOAD_MB)."),
@@ -64,6 +68,7 @@ DOOR_BY_STATUS = {
     415: "not-json",
     422: "invalid",
     428: "version-needed",
+    429: "too-many-wrong-keys",
     500: "internal",
 }
 

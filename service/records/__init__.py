@@ -9,6 +9,7 @@ ALL: tuple[type[Model], ...] = (
     people.Person,
     people.PersonRole,
     people.AccessKey,
+    people.BrowserSession,
     journal.Deed,
     journal.Head,
     journal.Entry,
@@ -63,6 +64,7 @@ ALL: tuple[type[Model], ...] = (
 
 # Table -> the columns that may be set once, from nothing.
 KEPT: dict[type[Model], tuple[str, ...]] = {
+    people.BrowserSession: ("ended_at",),
     journal.Deed: ("corrects_id",),
     journal.Entry: (),
     journal.Document: (),

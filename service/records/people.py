@@ -48,3 +48,18 @@ class AccessKey(Record):
 
     class Meta:
         constraints = [Check("(person_id IS NULL) <> (system IS NULL)"), Check("(system IS NULL) = (role IS NULL)")]
+
+
+class BrowserSession(Record):
+    """A browser that was given a key, for a shift. It holds a token of its own, of which only the SHA-256 is kept."""
+
+    id = AutoField()
+    digest = TextField(unique=True)
+    key = ForeignKeyField(AccessKey)
+    key_id: int
+    begun_at = Instant()
+    until = Instant()
+    ended_at = Instant(null=True)
+
+    class Meta:
+        constraints = [Check("until > begun_at")]

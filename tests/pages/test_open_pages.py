@@ -1,10 +1,14 @@
 """What answers without a key, and the page where a browser is given one."""
 
 import re
+from hashlib import sha256
 from typing import Any
 
 import pytest
 
+from service.database import connected
+from service.records.journal import Entry
+from service.records.people import BrowserSession
 from tests import makers
 
 PAGES = ["/", "/docs", "/enter", "/problems", "/problems/not-fit", "/problems/no-key"]
@@ -71,6 +75,10 @@ def _enter(api: Any, key: str, **headers: str) -> Any:
     return api.client.post("/enter", data={"key": key}, headers=headers)
 
 
+def _token(answer: Any) -> str:
+    return str(answer.headers["Set-Cookie"].partition("=")[2].partition(";")[0])
+
+
 def test_a_browser_that_was_given_a_key_opens_what_is_read(api: Any) -> None:
     assert api.client.get("/v1/me").status_code == 401
     answer = _enter(api, f" {api.shop.keys['quality']} ")
@@ -82,6 +90,47 @@ def test_a_browser_that_was_given_a_key_opens_what_is_read(api: Any) -> None:
     assert "quality" in api.client.get("/enter").get_data(as_text=True)
     api.client.post("/leave")
     assert api.client.get("/v1/me").status_code == 401
+
+
+def test_a_browser_keeps_a_session_and_never_the_key(api: Any) -> None:
+    """Neither the key nor its token can be found in the account; nobody's store keeps the page."""
+    key = api.shop.keys["quality"]
+    answer = _enter(api, key)
+    token = _token(answer)
+    assert len(token) >= 40
+    assert key not in answer.headers["Set-Cookie"]
+    for said in (answer, api.client.get("/enter"), api.client.post("/leave"), _enter(api, "wrong")):
+        assert said.headers["Cache-Control"] == "no-store"
+    with connected():
+        row = BrowserSession.get()
+        kept = repr(list(BrowserSession.select().dicts())) + "".join(e.body for e in Entry.select())
+    assert row.digest == sha256(token.encode()).hexdigest()
+    assert token not in kept
+    assert key not in kept
+    # The token opens no door that the key opens.
+    assert api.client.get("/v1/me", headers={"Authorization": f"Bearer {token}"}).status_code == 401
+
+
+def test_a_session_ends_with_the_shift_or_when_the_browser_leaves(api: Any) -> None:
+    other = api.client.application.test_client()
+    other.set_cookie("potmark_session", _token(_enter(api, api.shop.keys["quality"])))
+    api.shop.clock.forward(hours=11.9)
+    assert other.get("/v1/me").status_code == 200
+    api.shop.clock.forward(hours=0.2)
+    assert other.get("/v1/me").status_code == 401
+    api.client.post("/leave")
+    other.set_cookie("potmark_session", _token(_enter(api, api.shop.keys["quality"])))
+    assert other.get("/v1/me").status_code == 200
+    api.client.post("/leave")
+    assert other.get("/v1/me").status_code == 401, "kept elsewhere, it opens nothing"
+    acts = [e["operation"] for e in api.get("/v1/journal", who="quality")]
+    assert (acts.count("begin_session"), acts.count("end_session")) == (2, 1)
+
+
+def test_a_browser_is_given_no_systems_key(api: Any) -> None:
+    answer = _enter(api, api.shop.keys["integrator"])
+    assert answer.status_code == 422
+    assert "the key of a system" in answer.get_data(as_text=True)
 
 
 def test_the_cookie_opens_no_door_to_doing(api: Any) -> None:

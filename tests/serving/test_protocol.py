@@ -1,7 +1,10 @@
 """How the server speaks HTTP: who is asked for a body, requests that come at once, and what is no request."""
 
+import time
+
 import pytest
 
+from service.api.throttle import AT_ONCE, EACH_S
 from tests.serving.conftest import Served
 
 CONTENT = b"x" * 16_000
@@ -61,3 +64,16 @@ def test_what_is_no_request_is_answered_as_such(standing: Served, raw: bytes) ->
     status, headers, _ = standing.say(raw)
     assert status in (400, 431, 501)
     assert (headers["content-type"], headers["connection"]) == ("application/problem+json", "close")
+
+
+def test_wrong_keys_are_counted_by_all_processes_together(standing: Served) -> None:
+    """Each on a connection of its own, so that both processes get some; a proxy on this machine names the caller."""
+    begun = time.monotonic()
+    raw = b"GET /v1/me HTTP/1.1\r\nHost: a\r\nX-Forwarded-For: 192.0.2.7\r\nAuthorization: Bearer guess\r\n\r\n"
+    statuses = [standing.say(raw)[0] for _ in range(3 * AT_ONCE)]
+    more = int((time.monotonic() - begun) / EACH_S) + 1
+    assert AT_ONCE <= statuses.count(401) <= AT_ONCE + more
+    assert statuses.count(429) == 3 * AT_ONCE - statuses.count(401)
+    logged = standing.log.read_text("utf-8")
+    assert logged.count("wrong key from 192.0.2.7: GET '/v1/me'") == statuses.count(401)
+    assert "guess" not in logged
