@@ -55,7 +55,7 @@ BUDGET = {
     "declare_cure": 17,
     "demould": 28,
     "discard_mix": 22,
-    "end_cure": 28,
+    "end_cure": 29,
     "extend_lot": 18,
     "import_cure_log": 22,
     "inspect_part": 27,
