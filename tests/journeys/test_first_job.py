@@ -79,8 +79,8 @@ def test_a_first_part_is_released_after_at_most_25_writes(api: Any) -> None:
         "hardeners": [{"material": hardener, "speed": "slow", "parts_by_weight": 30, "cup_life": life}],
     }, who="marit")["id"]  # fmt: skip
     schedule = door.post("/v1/schedules", {
-        "name": "Room overnight", "source": "Alder 10 data sheet 4", "evidence": "declared",
-        "stages": [{"name": "room", "low_c": 18, "high_c": 30, "minimum_min": 480, "over_c": 60}],
+        "name": "Room overnight", "source": "Alder 10 data sheet 4", "evidence": "declared", "longest_interval_min": 10,
+        "stages": [{"name": "room", "low_c": 18, "high_c": 30, "minimum_min": 480, "over_c": 60, "air_over_c": None}],
     }, who="marit")["id"]  # fmt: skip
     plies = [{"number": n, "material": cloth, "angle_deg": 0, "area_m2": 0.2, "length_mm": 500} for n in (1, 2)]
     design = door.post("/v1/designs", {"part_number": "HY-204", "revision": "A", "name": "Rudder half",
