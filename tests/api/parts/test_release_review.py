@@ -97,7 +97,7 @@ def test_what_was_done_before_its_plan_scale_or_lot_was_fit_is_read_before_relea
         (can, f"Taken on 3 Nov 2026 09:30, before lot {lot} was released on 3 Nov 2026 10:00.")
         for can, lot in lots.items()
     )
-    api.post(f"/v1/parts/{part}/closing")
+    api.post(f"/v1/parts/{part}/closing", {"occurred_at": before})
     makers.schedule(api, "Room overnight", evidence="declared")
     cure = api.post("/v1/cures", {"schedule": "Room overnight", "parts": [part], "occurred_at": before})["code"]
     said = _review(api, part, "before-approval")[-1]

@@ -30,7 +30,7 @@ def log(
 
 
 def series(*logs: CureLog, cure: Cure = CURE) -> Series:
-    return gathered(cure, logs, [])
+    return gathered(cure, logs)
 
 
 PART = log({"root": [60.0] * 7}, part=["root"])
@@ -106,6 +106,6 @@ def test_the_coldest_is_the_one_with_the_lowest_mean_and_air_does_not_count_besi
         log({"air": [20.0] * 7}, air=["air"]),
     )
     assert coldest(found) == "tip"
-    assert coldest(Series(None, ("root",), ())) is None
+    assert coldest(Series(None, ("root",), (), (), {})) is None
     nothing = SimpleNamespace(times_min=(0.0, 1.0), probes={"root": (None, None)})
-    assert coldest(Series(nothing, ("root",), ())) is None  # type: ignore[arg-type]
+    assert coldest(Series(nothing, ("root",), (), (), {})) is None  # type: ignore[arg-type]

@@ -29,15 +29,16 @@ def test_what_has_not_met_or_is_gone_asks_for_nothing(facts: dict[str, Any]) -> 
 @pytest.mark.parametrize(
     ("facts", "level"),
     [
-        ({}, "spread out"),
+        ({}, None),
+        ({"after_min": 45}, "spread out"),
         ({"after_min": 69}, "act now"),
         ({"balance_mg": 1_000_001}, "act now"),
-        ({"balance_mg": 1_000_000}, "spread out"),
+        ({"balance_mg": 1_000_000, "after_min": 45}, "spread out"),
         ({"in_tray_at": CONTACT}, "in a tray"),
         ({"in_tray_at": CONTACT, "after_min": 600}, "in a tray"),
     ],
 )
-def test_a_late_or_heavy_cup_calls_for_an_act_and_a_tray_is_spread_out_already(facts: Any, level: str) -> None:
+def test_a_late_or_heavy_cup_calls_for_an_act_and_a_tray_is_spread_out_already(facts: Any, level: str | None) -> None:
     found = watched(**facts)
     assert found is not None
     assert found.level == level
