@@ -41,9 +41,10 @@ def test_the_report_on_a_failed_part_puts_the_old_can_first(api: Any) -> None:
         (f["rank"] for f in others),
         key=["out of limit", "permitted", "late", "corrected", "missing or not known", "to be read"].index,
     )
-    assert said[0] == "The cure proved 5 h 10 min in its band without a break; the schedule asks 8 h."
-    assert "ran 2.9 % under on hardener; the limit is ± 2 %. Concession 1, accepted" in said[1]
-    assert said[2].startswith("Checking the cup was entered 5 h 1 min after it happened")
+    assert "ran 2.9 % under on hardener; the limit is ± 2 %. Concession 1, accepted" in said[0]
+    assert said[1].startswith("Checking the cup was entered 5 h 1 min after it happened")
+    # A hole of up to an hour with both ends in band breaks no unbroken time (shop rule 35); it is read all the same.
+    assert "The log of the cure has a gap of 30 min; it counts nothing, and the time is proved without it." in said
     assert any("the reason given: the small can is for repairs" in s for s in said)
 
     split = report["suspects"]["splits"][0]

@@ -195,9 +195,10 @@ def within(work: Work, act: Callable[Concatenate[Act, P], R], at: str = "", **as
         return cast(R, act.__wrapped__(work, **asked))  # type: ignore[attr-defined]
     except UnknownThing as unknown:
         # What is named in a body and is not there makes the body wrong; 404 is for what stands in the path.
-        named = next((f"/{name}" for name, told in asked.items() if told == unknown.facts.get("code")), "")
+        if "code" in unknown.facts:
+            raise  # the edge finds where in the body a code stands
         raise Unprocessable(
-            unknown.sentence, way_out=unknown.way_out, pointer=at + (unknown.pointer or named), **unknown.facts
+            unknown.sentence, way_out=unknown.way_out, pointer=at + (unknown.pointer or ""), **unknown.facts
         ) from None
     except Refusal as refusal:
         if at:

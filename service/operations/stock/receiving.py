@@ -107,6 +107,8 @@ def receive_lots(
     confirmed: bool = False,
 ) -> tuple[LotView, ...]:
     """Receive a delivery of several lots by one note, all of them or none. Each waits in quarantine."""
+    find_row(Supplier, supplier, "supplier", pointer="/supplier")
+    ledger.find(place, Kind.PLACE)
     return tuple(
         within(
             work,
