@@ -148,7 +148,7 @@ def _before_its_scale(items: dict[int, Item], clock: Callable[[datetime], str]) 
         .tuples()
     )
     put_up = Scale.select(Scale.item, Scale.check_every_days, Item.name, Deed.occurred_at).join(Item).join(Deed)
-    for scale, every_days, name, added in put_up.where(Scale.item.in_(scales)).tuples():
+    for scale, every_days, name, added in put_up.where(Scale.item.in_(scales)).order_by(Scale.item).tuples():
         fit_from = added if every_days is None else passed.get(scale)
         done = "put up" if every_days is None else "first checked"
         for mix, on, at in first:
