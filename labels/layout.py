@@ -110,15 +110,22 @@ def _broken(word: Word, width: float, size_pt: float) -> list[Word]:
 def wrapped(words: Iterable[Word], width: float, size_pt: float) -> list[tuple[Word, ...]]:
     """Words in lines no wider than `width` [mm]."""
     lines: list[list[Word]] = [[]]
+    # What the words of the last line take, and what the spaces after them take: measured once each.
+    text = spaces = 0.0
     for word in words:
         for piece in _broken(word, width, size_pt) if width_mm(word.text, word.weight, size_pt) > width else [word]:
-            if lines[-1] and line_width([*lines[-1], piece], size_pt) > width:
+            own = width_mm(piece.text, piece.weight, size_pt)
+            if lines[-1] and text + own + spaces > width:
                 led = len(lines[-1]) > 1 and lines[-1][-1].leads
                 if led and line_width([lines[-1][-1], piece], size_pt) <= width:
                     lines.append([lines[-1].pop()])
                 else:
                     lines.append([])
+                text = sum(width_mm(kept.text, kept.weight, size_pt) for kept in lines[-1])
+                spaces = sum(width_mm(" ", kept.weight, size_pt) for kept in lines[-1])
             lines[-1].append(piece)
+            text += own
+            spaces += width_mm(" ", piece.weight, size_pt)
     return [tuple(line) for line in lines if line]
 
 
