@@ -1,9 +1,12 @@
 """The command in real processes: a folder, an environment, and a server that is stopped at the end."""
 
+import contextlib
+import io
 import json
 import os
 import signal
 import socket
+import sqlite3
 import subprocess
 import sys
 import time
@@ -16,7 +19,12 @@ from typing import Any
 
 import pytest
 
+from service import cli
+
 POTMARK = Path(sys.executable).with_name("potmark")
+
+# The administrator's key and the file, once there are any.
+_FOUNDED: list[tuple[str, bytes]] = []
 
 
 @dataclass
@@ -45,6 +53,26 @@ class Shell:
         assert done.stderr.startswith("potmark: ")
         return done.stderr.removeprefix("potmark: ").strip()
 
+    def refused_here(self, *arguments: str, **settings: str) -> str:
+        """The same within this process, for the many ways of asking wrongly: a process for each would cost a second."""
+        here, before, mask = Path.cwd(), dict(os.environ), os.umask(0o022)
+        said, wrong = io.StringIO(), io.StringIO()
+        try:
+            os.chdir(self.folder)
+            os.environ.clear()
+            os.environ.update({**self.environment, **settings})
+            with contextlib.redirect_stdout(said), contextlib.redirect_stderr(wrong):
+                status = cli.main(arguments)
+        finally:
+            os.chdir(here)
+            os.environ.clear()
+            os.environ.update(before)
+            os.umask(mask)
+        assert (status, said.getvalue()) == (2, "")
+        assert wrong.getvalue().count("\n") == 1, wrong.getvalue()
+        assert wrong.getvalue().startswith("potmark: ")
+        return wrong.getvalue().removeprefix("potmark: ").strip()
+
     def done(self, *arguments: str) -> str:
         done = self(*arguments)
         assert done.returncode == 0, done.stderr
@@ -52,6 +80,19 @@ class Shell:
 
     def init(self) -> str:
         return self.done("init", "--site", "Heron Yard", "--zone", "Europe/Copenhagen", "--administrator", "Ada Lund")
+
+    def founded(self) -> str:
+        """What `init` leaves behind: made once, its file copied from then on."""
+        file = self.folder / "potmark.db"
+        if not _FOUNDED:
+            key = self.init()
+            with contextlib.closing(sqlite3.connect(file)) as db:
+                _FOUNDED.append((key, db.serialize()))
+            return key
+        key, content = _FOUNDED[0]
+        file.write_bytes(content)
+        file.chmod(0o600)
+        return key
 
 
 @pytest.fixture

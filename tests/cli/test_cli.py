@@ -44,7 +44,7 @@ def test_init_founds_once_and_shows_the_key_once(potmark: Shell) -> None:
 )
 def test_init_names_the_option_that_does_not_hold(potmark: Shell, option: str, value: str, said: str) -> None:
     given = {"--site": "A", "--zone": "UTC", "--administrator": "Ada"} | {option: value}
-    assert said in potmark.refused("init", *(word for pair in given.items() for word in pair))
+    assert said in potmark.refused_here("init", *(word for pair in given.items() for word in pair))
     assert list(potmark.folder.iterdir()) == []
 
 
@@ -65,12 +65,12 @@ def test_init_names_the_option_that_does_not_hold(potmark: Shell, option: str, v
     ],
 )
 def test_a_wrong_setting_is_named(potmark: Shell, name: str, value: str) -> None:
-    assert potmark.refused("serve", **{name: value}).startswith(name)
+    assert potmark.refused_here("serve", **{name: value}).startswith(name)
 
 
 @pytest.mark.parametrize("command", ["serve", "check", "upgrade", "keys list"])
 def test_a_database_that_is_not_there_is_said_and_not_made(potmark: Shell, command: str) -> None:
-    assert potmark.refused(*command.split()).startswith("There is no database at potmark.db")
+    assert potmark.refused_here(*command.split()).startswith("There is no database at potmark.db")
     assert list(potmark.folder.iterdir()) == []
 
 
@@ -87,7 +87,7 @@ def test_a_file_that_is_no_database_is_said(potmark: Shell) -> None:
 
 
 def test_a_schema_that_lacks_steps_or_is_ahead_is_said_and_not_served(potmark: Shell) -> None:
-    potmark.init()
+    potmark.founded()
     with sqlite3.connect(potmark.folder / "potmark.db") as db:
         db.execute("UPDATE schema_migration SET name = '9999_from_the_future' WHERE name LIKE '0001%'")
     db.close()
@@ -99,12 +99,12 @@ def test_a_schema_that_lacks_steps_or_is_ahead_is_said_and_not_served(potmark: S
 
 
 def test_upgrade_on_an_account_of_this_version_changes_nothing(potmark: Shell) -> None:
-    potmark.init()
+    potmark.founded()
     assert "up to date" in potmark.done("upgrade")
 
 
 def test_keys_are_handed_out_listed_and_revoked(potmark: Shell, serve: Callable[..., Server]) -> None:
-    potmark.init()
+    potmark.founded()
     potmark.done("people", "add", "Ida Holm", "--role", "laminator", "--role", "lead")
     ida = potmark.done("keys", "add", "--person", "ida holm")
     orders = potmark.done("keys", "add", "--system", "orders")
@@ -123,7 +123,7 @@ def test_keys_are_handed_out_listed_and_revoked(potmark: Shell, serve: Callable[
 
 
 def test_what_the_command_line_did_is_in_the_journal(potmark: Shell, serve: Callable[..., Server]) -> None:
-    key = potmark.init()
+    key = potmark.founded()
     potmark.done("people", "add", "Ida Holm", "--role", "laminator")
     _, entries = serve().call("/v1/journal", key=key)
     assert [(e["operation"], e["person_name"], e["device"]) for e in entries] == [
@@ -135,7 +135,7 @@ def test_what_the_command_line_did_is_in_the_journal(potmark: Shell, serve: Call
 def test_a_server_that_is_stopped_answers_what_is_under_way(
     potmark: Shell, serve: Callable[..., Server], how: signal.Signals
 ) -> None:
-    key = potmark.init()
+    key = potmark.founded()
     server = serve()
     # Another writer holds the database, so that the request is still under way when the signal comes.
     other = sqlite3.connect(potmark.folder / "potmark.db", isolation_level=None)
@@ -157,7 +157,7 @@ def test_a_server_that_is_stopped_answers_what_is_under_way(
 
 
 def test_a_port_in_use_is_one_sentence(potmark: Shell, serve: Callable[..., Server]) -> None:
-    potmark.init()
+    potmark.founded()
     serve()
     assert "listens at" in potmark.refused("serve")
 
@@ -198,7 +198,7 @@ def test_many_writers_over_both_engines_lose_nothing(
 def test_check_finds_what_was_tampered_with(
     potmark: Shell, serve: Callable[..., Server], statements: list[str], said: str
 ) -> None:
-    potmark.init()
+    potmark.founded()
     potmark.done("people", "add", "Lea Bruun", "--role", "lead")
     lead = potmark.done("keys", "add", "--person", "Lea Bruun")
     server = serve()
@@ -231,7 +231,7 @@ def test_check_finds_what_was_tampered_with(
     ],
 )
 def test_what_is_asked_wrongly_is_one_sentence(potmark: Shell, asked: str, said: str) -> None:
-    assert said in potmark.refused(*asked.split())
+    assert said in potmark.refused_here(*asked.split())
     assert list(potmark.folder.iterdir()) == []
 
 
@@ -259,7 +259,7 @@ def test_help_of_a_command_needs_no_settings(potmark: Shell) -> None:
 
 
 def test_output_that_nobody_reads_any_more_is_no_failure_of_the_program(potmark: Shell) -> None:
-    potmark.init()
+    potmark.founded()
     command = f"{POTMARK} keys list | true; echo ${{PIPESTATUS[0]}}"
     done = subprocess.run(
         ["bash", "-c", command], cwd=potmark.folder, env=potmark.environment, capture_output=True, text=True
@@ -269,7 +269,7 @@ def test_output_that_nobody_reads_any_more_is_no_failure_of_the_program(potmark:
 
 
 def test_an_administrator_who_lost_the_key_is_recovered_on_the_machine(potmark: Shell) -> None:
-    first = potmark.init()
+    first = potmark.founded()
     key = potmark.done("people", "recover", "Ada Lund").split()[-1]
     assert len(key) == 43
     assert key != first
@@ -287,7 +287,7 @@ def test_a_certificate_is_for_an_address_that_a_phone_can_open(potmark: Shell) -
 def test_a_service_whose_codes_no_phone_can_open_says_so_as_it_starts(
     potmark: Shell, serve: Callable[..., Server]
 ) -> None:
-    potmark.init()
+    potmark.founded()
     server = serve("serve")
     said = []
     for line in server.process.stderr or ():
