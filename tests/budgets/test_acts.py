@@ -76,7 +76,7 @@ BUDGET = {
     "pour": 34,
     "pour_back": 24,
     "receive_delivery": 41,
-    "receive_lots": 65,
+    "receive_lots": 67,
     "record_cure_reading": 17,
     "record_incoming_check": 17,
     "record_opening_stock": 34,
