@@ -1,9 +1,7 @@
 """What the scales say of a pot: what to pour next, the verdict on its ratio, and whether it can be corrected."""
 
 import math
-from dataclasses import dataclass
 from datetime import datetime
-from enum import StrEnum
 from typing import Literal, cast
 
 from schemas.words import Component, State, Verdict
@@ -14,86 +12,10 @@ from service.formulas.weighing import verdict as judge_verdict
 from service.operations.pots.clock import Clock, clock_of, corrected_clock
 from service.operations.pots.pot import OPEN_STATES, Pot, grams, minutes_between, percent
 from service.operations.pots.scale import reading_u_g
+from service.operations.pots.told import Judgement, MixCorrection, NextPour, Possible
 from service.records.base import known
 from service.records.materials import Scale
 from service.records.people import Site
-
-
-@dataclass(frozen=True, slots=True)
-class NextPour:
-    """The next number, and where the scale may stand. For resin there is a target only; for hardener the limits too.
-
-    Attributes
-    ----------
-    accepted_from_mg
-        Tolerance less uncertainty, rounded inward to the scale's step.
-    """
-
-    component: Component
-    container: str
-    scale: str
-    target_mg: int
-    scale_reading_if_not_zeroed_mg: int | None
-    tolerance_from_mg: int | None
-    tolerance_to_mg: int | None
-    accepted_from_mg: int | None
-    accepted_to_mg: int | None
-    sentence: str
-
-
-@dataclass(frozen=True, slots=True)
-class Judgement:
-    """How far the pot is from its ratio, and what that means.
-
-    Attributes
-    ----------
-    deviation_pct
-        Above zero: more hardener than stated.
-    uncertainty_pct
-        What the scales can know of the ratio, k = 2.
-    verdict
-        within, near the limit, or outside.
-    """
-
-    deviation_pct: float
-    uncertainty_pct: float
-    tolerance_pct: float
-    verdict: Verdict
-    sentence: str
-
-
-class Possible(StrEnum):
-    """Whether a pot can still be brought to its ratio; ask where something is not known."""
-
-    YES = "yes"
-    NO = "no"
-    ASK = "ask"
-
-
-@dataclass(frozen=True, slots=True)
-class MixCorrection:
-    """What would bring the pot to its ratio. `possible`: yes, no, or ask where something is not known.
-
-    Attributes
-    ----------
-    add
-        resin or hardener.
-    possible
-        yes, no, or ask where something is not known.
-    life_min
-        From the same first contact, shortened for the new mass.
-    """
-
-    add: Component
-    add_mg: int
-    total_mg: int
-    scale_reading_if_not_zeroed_mg: int | None
-    possible: Possible
-    why_not: tuple[str, ...]
-    life_min: float | None
-    use_before: datetime | None
-    over_after: datetime | None
-    sentence: str
 
 
 def target_mg(pot: Pot, component: Component, container: int, *, correction: bool) -> int | None:

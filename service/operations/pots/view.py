@@ -24,7 +24,8 @@ from service.operations.pots.rows import (
     PourView,
     StirringView,
 )
-from service.operations.pots.verdict import Judgement, MixCorrection, NextPour, correction, judge, next_pour
+from service.operations.pots.told import Judgement, MixCorrection, NextPour
+from service.operations.pots.verdict import correction, judge, next_pour
 from service.records.base import as_word, known
 from service.records.items import Movement
 from service.records.mixes import PlannedPour, Pour
