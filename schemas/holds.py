@@ -52,6 +52,10 @@ class SignatureIn(ActIn):
     remark = Text(longest=300)
 
 
+class WithdrawalIn(ActIn):
+    EXAMPLE = {"why": "the next test pot was still soft after two hours"}
+
+
 class PermissionQuery(PageIn):
     decision = Word(Decision)
     kind = Word(PermissionKind)

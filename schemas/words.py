@@ -275,6 +275,7 @@ class Decision(StrEnum):
     ASKED = "asked"
     PERMITTED = "permitted"
     REFUSED = "refused"
+    WITHDRAWN = "withdrawn"
 
 
 class Disposition(StrEnum):

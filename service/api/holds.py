@@ -1,6 +1,6 @@
 """Holds, permits and concessions."""
 
-from schemas.holds import HoldIn, HoldQuery, LookBackIn, PermissionIn, PermissionQuery, SignatureIn
+from schemas.holds import HoldIn, HoldQuery, LookBackIn, PermissionIn, PermissionQuery, SignatureIn, WithdrawalIn
 from service.api.base import Blueprint
 from service.operations.ledger import holding, permitting
 
@@ -15,3 +15,4 @@ blp.listing("/permissions", permitting.list_permissions, PermissionQuery)
 blp.write("/permissions", permitting.ask_permission, PermissionIn)
 blp.read("/permissions/<number:permission>", permitting.read_permission)
 blp.write("/permissions/<number:permission>/signature", permitting.sign_permission, SignatureIn)
+blp.write("/permissions/<number:permission>/withdrawal", permitting.withdraw_permission, WithdrawalIn)

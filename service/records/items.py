@@ -179,10 +179,19 @@ class Permission(Record):
     signed_in = ForeignKeyField(Deed, null=True)
     signed_in_id: int | None
     remark = TextField(null=True)
+    # A signed permit may end before its time. What was done under it until then stays covered.
+    withdrawn_by = ForeignKeyField(Person, null=True)
+    withdrawn_by_id: int | None
+    withdrawn_at = Instant(null=True)
+    withdrawn_in = ForeignKeyField(Deed, null=True)
+    withdrawn_in_id: int | None
+    withdrawn_because = TextField(null=True)
 
     class Meta:
         constraints = [
             together("signed_by_id", "signed_at", "signed_in_id"),
+            together("withdrawn_by_id", "withdrawn_at", "withdrawn_in_id", "withdrawn_because"),
+            Check("(decision = 'withdrawn') = (withdrawn_by_id IS NOT NULL)"),
             Check("signed_by_id IS NULL OR signed_by_id <> asked_by_id"),
             Check("(decision = 'asked') = (signed_by_id IS NULL)"),
         ]

@@ -12,8 +12,9 @@ from typing import Any
 
 from labels.codes import parse
 from labels.errors import Misread
-from schemas.words import Decision, Kind, OwnStep, PartState
+from schemas.words import Kind, OwnStep, PartState
 from service.operations.cures.view import CurePlot
+from service.operations.ledger.permitting import COVERS
 from service.operations.parts.findings import DefectView, NonconformanceView
 from service.operations.parts.trim import TrimFigures
 from service.operations.parts.view import InspectionView, LaidView, ShipmentView, StepView
@@ -91,7 +92,8 @@ class PartRecord:
     nonconformances
         found, in_service, failed, opened_at, disposition, decided_by, decided_because.
     permits
-        Permits and concessions: kind, item, reasons, why, asked_by, decision, signed_by, signed_at.
+        Permits and concessions: kind, item, reasons, why, asked_by, decision, signed_by, signed_at, withdrawn_by,
+        withdrawn_at, withdrawn_because.
     late
         Entries made late: what, items, occurred_at, recorded_at, person.
     corrected
@@ -211,7 +213,7 @@ def _signatures(account: PartAccount) -> Iterable[Signature]:
         meaning = "inspected and accepted" if inspection.accepted else "inspected, not accepted"
         yield Signature(meaning, inspection.by, inspection.occurred_at)
     for permit in account.permits:
-        if permit.decision == Decision.PERMITTED and permit.signed_by is not None and permit.signed_at is not None:
+        if permit.decision in COVERS and permit.signed_by is not None and permit.signed_at is not None:
             yield Signature(f"{permit.kind} {permit.id}", permit.signed_by, permit.signed_at)
     for found in account.nonconformances:
         if found.decided_by is not None and found.decided_at is not None:

@@ -204,6 +204,8 @@ def _in_service(yard: floor.Floor) -> None:
     for permitted in (True, False):
         number = api.post("/v1/permissions", asked)["id"]
         api.post(f"/v1/permissions/{number}/signature", {"permitted": permitted}, who="quality")
+        if permitted:
+            api.post(f"/v1/permissions/{number}/withdrawal", {"why": "gelled too late"}, who="quality")
     part = api.get("/v1/parts?state=shipped")[0]["code"]
     failed = {"item": part, "found": "cracked at the root on the water", "in_service": True, "failed": True,
               "defects": [{"kind": "crack", "zone": "root", "size_mm": 80}]}  # fmt: skip

@@ -101,6 +101,7 @@ BUDGET = {
     "use_on_part": 33,
     "weigh_back": 18,
     "withdraw_item": 10,
+    "withdraw_permission": 13,
 }
 # A budget that has become too wide is put down anew.
 SLACK = 2

@@ -155,6 +155,7 @@ ACTS: dict[str, ActRow] = {
     "look_back": ActRow(BENCH, "looking back", "placed a hold"),
     "ask_permission": ActRow(FLOOR, "asking for a permission", "asked for a permission"),
     "sign_permission": ActRow(BENCH, "signing a permission", "signed a permission", signs=True, decides=True),
+    "withdraw_permission": ActRow(BENCH, "withdrawing a permission", "withdrew a permission", signs=True, decides=True),
     # history
     "correct_entry": ActRow(BENCH, "correcting an entry", "corrected entries", signs=True),
     # labels

@@ -39,6 +39,14 @@ class PermissionView:
     signed_by_name: str | None
     signed_at: datetime | None
     remark: str | None
+    withdrawn_by: int | None
+    withdrawn_by_name: str | None
+    withdrawn_at: datetime | None
+    withdrawn_because: str | None
+
+
+# What answers a flag: a permit that was withdrawn still covers what was done under it.
+COVERS = (Decision.PERMITTED, Decision.WITHDRAWN)
 
 
 @operation
@@ -93,6 +101,8 @@ def sign_permission(work: Work, *, permission: int, permitted: bool, remark: str
     item = ledger.lock_one(work, row.item.code)
     if row.decision != Decision.ASKED:
         raise WrongState(f"{row.kind.capitalize()} {permission} is decided already: {row.decision}.")
+    if permitted:
+        _refuse_ended(row)
     _refuse_own(work, row)
     decision = Decision.PERMITTED if permitted else Decision.REFUSED
     signed = {
@@ -114,6 +124,56 @@ def sign_permission(work: Work, *, permission: int, permitted: bool, remark: str
     return view_permission(row)
 
 
+@operation
+def withdraw_permission(work: Work, *, permission: int) -> PermissionView:
+    """End a signed deviation permit before its time; `why` is needed. What was done under it stays covered."""
+    row = find_row(Permission, permission, "permission")
+    item = ledger.lock_one(work, row.item.code)
+    why = work.act.why
+    if why is None:
+        raise Unprocessable("Say in `why` for what reason it is withdrawn.", pointer="/why")
+    if row.kind != PermissionKind.DEVIATION_PERMIT:
+        raise WrongState(
+            f"Concession {permission} accepted something that has happened; there is nothing left to withdraw.",
+            way_out="If it should not have been accepted, open a nonconformance: it holds at once.",
+        )
+    if row.decision != Decision.PERMITTED:
+        raise WrongState(
+            f"Deviation permit {permission} is {row.decision}; only a signed one can be withdrawn.",
+            way_out="Sign it or refuse it." if row.decision == Decision.ASKED else "Nothing has to be done.",
+        )
+    withdrawn = {
+        "decision": Decision.WITHDRAWN,
+        "withdrawn_by": work.act.person,
+        "withdrawn_at": work.act.occurred_at,
+        "withdrawn_in": work.deed,
+        "withdrawn_because": why,
+    }
+    Permission.update(withdrawn).where(Permission.id == row.id).execute()
+    for name, value in withdrawn.items():
+        setattr(row, name, value)
+    work.touch(item)
+    work.note(permission=row.id, decision=Decision.WITHDRAWN)
+    return view_permission(row)
+
+
+def _refuse_ended(row: Permission) -> None:
+    """A refusal ends what was asked earlier for the same thing: it cannot be signed any more."""
+    later = Permission.select().where(
+        (Permission.item == row.item_id)
+        & (Permission.kind == row.kind)
+        & (Permission.id > row.id)
+        & (Permission.decision == Decision.REFUSED)
+    )
+    for other in later.order_by(Permission.id.desc()):
+        same = set(row.flags) & set(other.flags) if row.flags else set(row.reasons) & set(other.reasons)
+        if same:
+            raise WrongState(
+                f"{row.kind.capitalize()} {other.id} for the same was asked later and refused.",
+                way_out="Ask anew, and say what has changed since.",
+            )
+
+
 def _refuse_own(work: Work, row: Permission) -> None:
     doers = {row.asked_by_id}
     if row.flags:
@@ -133,39 +193,56 @@ def _let_go(work: Work, row: Permission) -> None:
 
 
 def _stop(work: Work, row: Permission) -> None:
-    """A refused deviation permit stops what was made under it while it was only asked for."""
-    if row.kind != PermissionKind.DEVIATION_PERMIT:
-        return
-    flags = list(Flag.select().where(Flag.permission == row.id))
+    """A refused deviation permit stops what was made under it while it was only asked for.
+
+    A refused concession ends an earlier one that was signed: what that one had let go is held again.
+    """
+    flags = list(
+        Flag.select().where(Flag.permission == row.id)
+        if row.kind == PermissionKind.DEVIATION_PERMIT
+        else Flag.select().where(Flag.id.in_(_let_go_before(row)))
+    )
     items = {f.item_id: f for f in flags}
     codes = [i.code for i in Item.select(Item.code).where(Item.id.in_(list(items)))]
     for item in sorted(ledger.lock(work, *codes).values() if codes else [], key=lambda i: i.id):
-        reason = f"Deviation permit {row.id} was refused: {items[item.id].sentence}"
+        reason = f"{row.kind.capitalize()} {row.id} was refused: {items[item.id].sentence}"
         place_hold_on(work, item, reason, flag=items[item.id].id)
 
 
+def _let_go_before(row: Permission) -> list[int]:
+    earlier = Permission.select().where(
+        (Permission.item == row.item_id) & (Permission.kind == row.kind) & (Permission.id < row.id)
+    )
+    signed = [set(p.flags) for p in earlier.where(Permission.decision == Decision.PERMITTED)]
+    again = set(row.flags) & set().union(*signed)
+    holds = Hold.select(Hold.flag).where(Hold.flag.in_(list(again)) & Hold.lifted_at.is_null(False))
+    return sorted({flag for (flag,) in holds.tuples()})
+
+
 def answers_to(flags: Iterable[Flag]) -> dict[int, Permission | None]:
-    """For each flag the permission that answers it: a signed one if there is, else one that is asked for."""
+    """For each flag the permission that answers it: a signed one if there is, else one that is asked for.
+
+    A concession that was asked later and refused ends the earlier ones. A permit that was withdrawn since still covers
+    what was done under it (`COVERS`).
+    """
     rows = list(flags)
     if not rows:
         return {}
     items = {f.item_id for f in rows}
     concessions = list(
-        Permission.select().where(
-            (Permission.kind == PermissionKind.CONCESSION)
-            & Permission.item.in_(items)
-            & (Permission.decision != Decision.REFUSED)
-        )
+        Permission.select().where((Permission.kind == PermissionKind.CONCESSION) & Permission.item.in_(items))
     )
     named = {f.permission for f in rows if f.permission}
     permits = {p.id: p for p in Permission.select().where(Permission.id.in_(named))} if named else {}
     answers: dict[int, Permission | None] = {}
     for flag in rows:
-        found = [p for p in concessions if flag.id in p.flags]
+        about = [p for p in concessions if flag.id in p.flags]
+        refused = max((p.id for p in about if p.decision == Decision.REFUSED), default=0)
+        found = [p for p in about if p.id > refused]
         permit = permits.get(flag.permission or 0)
         if permit is not None and permit.decision != Decision.REFUSED:
             found.append(permit)
-        found.sort(key=lambda p: (p.decision != Decision.PERMITTED, p.id))
+        found.sort(key=lambda p: (p.decision not in COVERS, p.id))
         answers[flag.id] = found[0] if found else None
     return answers
 
@@ -174,7 +251,18 @@ def open_flags(items: Iterable[int]) -> list[Flag]:
     """The stopping flags on these items that no signed permission answers."""
     flags = list(Flag.select().where(Flag.item.in_(list(items)) & (Flag.stops == True)).order_by(Flag.id))  # noqa: E712
     answers = answers_to(flags)
-    return [f for f in flags if (a := answers[f.id]) is None or a.decision != Decision.PERMITTED]
+    return [f for f in flags if not covered(answers[f.id])]
+
+
+def covered(answer: Permission | None) -> bool:
+    """Is this answer a signed one, be it withdrawn for later uses? One that is only asked for covers nothing yet."""
+    return answer is not None and answer.decision in COVERS
+
+
+def named(answer: Permission) -> str:
+    """A permission in a sentence, with whether it was withdrawn since."""
+    since = ", withdrawn since for later use" if answer.decision == Decision.WITHDRAWN else ""
+    return f"{answer.kind} {answer.id}{since}"
 
 
 def list_permissions(
@@ -186,14 +274,18 @@ def list_permissions(
     item: str | None = None,
 ) -> Page[PermissionView]:
     """List permits and concessions, for instance those that wait for a signature."""
-    asker, signer = Person.alias(), Person.alias()
+    asker, signer, ender = Person.alias(), Person.alias(), Person.alias()
     query = (
-        Permission.select(Permission, Item.id, Item.code, asker.id, asker.name, signer.id, signer.name)
+        Permission.select(
+            Permission, Item.id, Item.code, asker.id, asker.name, signer.id, signer.name, ender.id, ender.name
+        )
         .join(Item)
         .switch(Permission)
         .join(asker, on=(Permission.asked_by == asker.id))
         .switch(Permission)
         .join(signer, JOIN.LEFT_OUTER, on=(Permission.signed_by == signer.id))
+        .switch(Permission)
+        .join(ender, JOIN.LEFT_OUTER, on=(Permission.withdrawn_by == ender.id))
     )
     if decision is not None:
         query = query.where(Permission.decision == decision)
@@ -210,6 +302,8 @@ def read_permission(permission: int) -> PermissionView:
 
 
 def view_permission(row: Permission) -> PermissionView:
+    # Often the same person, who is looked up once.
+    ended_by = row.signed_by if row.withdrawn_by_id == row.signed_by_id else row.withdrawn_by
     return PermissionView(
         id=row.id,
         kind=as_word(PermissionKind, row.kind),
@@ -226,6 +320,10 @@ def view_permission(row: Permission) -> PermissionView:
         signed_by_name=row.signed_by.name if row.signed_by is not None else None,
         signed_at=row.signed_at,
         remark=row.remark,
+        withdrawn_by=row.withdrawn_by_id,
+        withdrawn_by_name=ended_by.name if row.withdrawn_by_id is not None and ended_by is not None else None,
+        withdrawn_at=row.withdrawn_at,
+        withdrawn_because=row.withdrawn_because,
     )
 
 

@@ -5,14 +5,14 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
-from schemas.words import Decision, Disposition, Kind, MovementKind, State, Unit
+from schemas.words import Disposition, Kind, MovementKind, State, Unit
 from service.operations.door.acts import ACTS, MAKING
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import NotReleased, OnHold, SecondPersonRequired, Unprocessable, WrongState
 from service.operations.door.shop import day_in_shop
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import stands
-from service.operations.ledger.permitting import answers_to
+from service.operations.ledger.permitting import answers_to, covered
 from service.operations.parts.part import PartInHand, cures_in, gone, load_part, still_here, untold_lots
 from service.operations.parts.review import Answers, ReviewPoint, settled_since, to_read
 from service.operations.parts.view import PartView, answered
@@ -111,11 +111,15 @@ def _holds(held: PartInHand, at: datetime) -> Iterable[OpenPoint]:
 def _stopping_flags(flags: Sequence[Flag], answers: Answers, codes: dict[int, Item]) -> Iterable[OpenPoint]:
     for flag in flags:
         asked = answers[flag.id]
-        if not flag.stops or (asked is not None and asked.decision == Decision.PERMITTED):
+        if not flag.stops or covered(asked):
             continue
         if settled_since(flag, codes):
             continue
-        waits = f" Permission {asked.id} waits for its signature." if asked is not None else " It needs a concession."
+        waits = (
+            f" {asked.kind.capitalize()} {asked.id} is asked for and not signed yet."
+            if asked is not None
+            else " It needs a concession."
+        )
         yield OpenPoint(codes[flag.item_id].code, flag.kind, flag.sentence + waits, _SIGNERS)
 
 
@@ -138,7 +142,7 @@ def _conceded(cure: Cure, part: Item) -> bool:
         Flag.item.in_([cure.item_id, part.id]) & (Flag.deed == cure.judged_in_id) & (Flag.stops == True)  # noqa: E712
     )
     answers = answers_to(flags)
-    return any(a is not None and a.decision == Decision.PERMITTED for a in answers.values())
+    return any(covered(a) for a in answers.values())
 
 
 def _unclosed(mixes: list[Item]) -> Iterable[OpenPoint]:

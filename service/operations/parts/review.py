@@ -8,9 +8,10 @@ from zoneinfo import ZoneInfo
 
 from peewee import Field, ForeignKeyField, fn
 
-from schemas.words import Decision, Kind, State
+from schemas.words import Kind, State
 from service.operations.door.acts import was_recorded
 from service.operations.door.shop import the_site
+from service.operations.ledger.permitting import covered, named
 from service.operations.parts.part import PartInHand
 from service.records.cures import Cure
 from service.records.items import Flag, Item, Movement, Permission, Touched
@@ -57,8 +58,8 @@ def _flags(items: dict[int, Item], flags: Sequence[Flag], answers: Answers) -> I
         answer = answers[flag.id]
         if not flag.stops or settled_since(flag, items):
             yield ReviewPoint(items[flag.item_id].code, flag.kind, flag.sentence)
-        elif answer is not None and answer.decision == Decision.PERMITTED:
-            what = f"{flag.sentence} Permitted ({answer.kind} {answer.id}): {answer.why}"
+        elif answer is not None and covered(answer):
+            what = f"{flag.sentence} Permitted ({named(answer)}): {answer.why}"
             yield ReviewPoint(items[flag.item_id].code, flag.kind, what)
 
 

@@ -110,7 +110,8 @@ class MixFlag:
     stops
         Needs a signed permission before release; else it is looked at.
     answered
-        Decision of the permission that answers it.
+        Decision of the permission that answers it: asked is not signed yet and covers nothing; withdrawn was signed
+        and ended later, and covers this.
     """
 
     id: int

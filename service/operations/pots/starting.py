@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from schemas.words import Component, Kind, Purpose, State, Unit
+from schemas.words import Component, Decision, Kind, Purpose, State, Unit
 from service.operations.door.operation import Work, operation
 from service.operations.door.plain import plain
 from service.operations.door.refusals import BarredFromTraceable, ShortStock, Unprocessable
@@ -268,6 +268,7 @@ def _notices(work: Work, plan: Sequence[tuple[Chosen, int]], skipped: list[str])
             )
         notices += [
             f"{one.item.code} is used with deviation permit {r.permission} ({r.decision}): {r.sentence}"
+            + (" Nobody has signed it yet; the part is not released before." if r.decision == Decision.ASKED else "")
             for r in one.answer.reasons
             if r.decision is not None
         ]

@@ -40,12 +40,14 @@ class Answer:
 
 @dataclass(frozen=True, slots=True)
 class Permitted:
-    """A permission that was asked for or signed, and the reasons that it answers."""
+    """A permission that was asked for, and the reasons that it answers; ``ended_at`` is when it was withdrawn, or
+    refused."""
 
     id: int
     reasons: frozenset[str]
     decision: Decision
     until: datetime | None
+    ended_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +92,7 @@ def judge(facts: Facts, *, at: datetime, today: date, wanted: frozenset[Material
     answered = tuple(_with_permission(reason, facts.permitted, at) for reason in reasons)
     open_answers = {_effective(reason) for reason in answered}
     answer = next((a for a in (Fitness.LEAVE, Fitness.ASK) if a in open_answers), Fitness.FIT)
-    return Answer(answer=answer, reasons=answered, notes=_notes(facts))
+    return Answer(answer=answer, reasons=answered, notes=(*_notes(facts), *_permits(answered, facts.permitted)))
 
 
 def _state_reasons(facts: Facts) -> list[Reason]:
@@ -149,10 +151,24 @@ def _condition_reasons(facts: Facts, at: datetime) -> list[Reason]:
 def _with_permission(reason: Reason, permitted: tuple[Permitted, ...], at: datetime) -> Reason:
     if not reason.may_permit:
         return reason
-    for one in permitted:
-        if reason.kind in one.reasons and one.decision != Decision.REFUSED and (one.until is None or at <= one.until):
-            return replace(reason, permission=one.id, decision=one.decision)
+    about = [one for one in permitted if reason.kind in one.reasons]
+    refused = max((p.id for p in about if p.decision == Decision.REFUSED and _over(p, at)), default=0)
+    for decision in (Decision.PERMITTED, Decision.ASKED):
+        for one in about:
+            if one.id > refused and _decided(one, at) == decision and (one.until is None or at <= one.until):
+                return replace(reason, permission=one.id, decision=decision)
     return reason
+
+
+def _over(one: Permitted, at: datetime) -> bool:
+    return one.ended_at is not None and one.ended_at <= at
+
+
+def _decided(one: Permitted, at: datetime) -> Decision:
+    """As it stood at ``at``: a permit that was withdrawn later was a signed one until then."""
+    if one.decision == Decision.WITHDRAWN:
+        return Decision.WITHDRAWN if _over(one, at) else Decision.PERMITTED
+    return one.decision
 
 
 def _effective(reason: Reason) -> Fitness:
@@ -161,6 +177,22 @@ def _effective(reason: Reason) -> Fitness:
     if reason.decision == Decision.ASKED:
         return Fitness.ASK
     return reason.answer
+
+
+def _permits(reasons: tuple[Reason, ...], permitted: tuple[Permitted, ...]) -> list[str]:
+    """An asked permit reads as asked, a signed one as signed, a withdrawn one as withdrawn."""
+    named: dict[int, Decision | None] = {r.permission: r.decision for r in reasons if r.permission is not None}
+    said = {
+        number: f"Deviation permit {number} is asked for and not signed yet."
+        if decision == Decision.ASKED
+        else f"Deviation permit {number} is signed."
+        for number, decision in named.items()
+    }
+    open_kinds = {r.kind for r in reasons if r.permission is None}
+    for one in permitted:
+        if one.id not in said and one.decision == Decision.WITHDRAWN and one.reasons & open_kinds:
+            said[one.id] = f"Deviation permit {one.id} was withdrawn."
+    return [said[number] for number in sorted(said)]
 
 
 def _notes(facts: Facts) -> tuple[str, ...]:

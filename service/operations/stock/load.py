@@ -135,7 +135,13 @@ def _permitted(ids: list[int]) -> dict[int, list[Permitted]]:
     found: dict[int, list[Permitted]] = {}
     for row in Permission.select().where(Permission.item.in_(ids)).order_by(Permission.id):
         found.setdefault(row.item_id, []).append(
-            Permitted(id=row.id, reasons=frozenset(row.reasons), decision=Decision(row.decision), until=row.until)
+            Permitted(
+                id=row.id,
+                reasons=frozenset(row.reasons),
+                decision=Decision(row.decision),
+                until=row.until,
+                ended_at=row.withdrawn_at or (row.signed_at if row.decision == Decision.REFUSED else None),
+            )
         )
     return found
 

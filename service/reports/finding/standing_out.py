@@ -9,6 +9,7 @@ from enum import StrEnum
 from typing import Any
 
 from schemas.words import Decision, PermissionKind
+from service.operations.ledger.permitting import COVERS
 from service.reports.finding.missing import read_again, what_is_missing
 from service.reports.finding.suspected import Suspect, Suspects
 from service.reports.reading.account import Mark, PartAccount
@@ -107,12 +108,15 @@ def _answered(account: PartAccount, marks: Sequence[Mark]) -> tuple[Rank, str, i
     """Whether what was out of limit is permitted, the words for it, and by which permission."""
     stopping = [m for m in marks if m.stops]
     permits = [account.permit(m.permit) for m in stopping]
-    signed = [p for p in permits if p is not None and p.decision == Decision.PERMITTED]
+    signed = [p for p in permits if p is not None and p.decision in COVERS]
     asked = [p for p in permits if p is not None and p.decision == Decision.ASKED]
     if stopping and len(signed) == len(stopping):
         one = signed[-1]
         verb = "accepted" if one.kind == PermissionKind.CONCESSION else "signed"
-        words = f" {one.kind.capitalize()} {one.id}, {verb} {local_day(one.signed_at, account.zone)}."
+        words = f" {one.kind.capitalize()} {one.id}, {verb} {local_day(one.signed_at, account.zone)}"
+        if one.withdrawn_at is not None:
+            words += f"; withdrawn {local_day(one.withdrawn_at, account.zone)}, this was done before"
+        words += "."
         return Rank.PERMITTED, words, one.id
     if asked:
         one = asked[-1]

@@ -35,6 +35,9 @@ class Permit:
     signed_by: str | None
     signed_at: datetime | None
     remark: str | None
+    withdrawn_by: str | None
+    withdrawn_at: datetime | None
+    withdrawn_because: str | None
 
 
 @dataclass(frozen=True, slots=True)

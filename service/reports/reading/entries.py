@@ -143,6 +143,9 @@ def _permit(row: Permission, ground: Ground, item: str) -> Permit:
         signed_by=ground.people[row.signed_by_id] if row.signed_by_id else None,
         signed_at=row.signed_at,
         remark=row.remark,
+        withdrawn_by=ground.people[row.withdrawn_by_id] if row.withdrawn_by_id else None,
+        withdrawn_at=row.withdrawn_at,
+        withdrawn_because=row.withdrawn_because,
     )
 
 

@@ -1,0 +1,34 @@
+"""A signed permit may be withdrawn."""
+
+from typing import Any
+
+from peewee import BigIntegerField, TextField
+
+from service.migrations import steps
+
+_DECISIONS = ("asked", "permitted", "refused")
+_WITHDRAWN = ("withdrawn_by_id", "withdrawn_at", "withdrawn_in_id", "withdrawn_because")
+
+
+def _together(columns: tuple[str, ...]) -> str:
+    """Columns that are all there or all missing."""
+    none, every = (" AND ".join(f"{c} IS {word}" for c in columns) for word in ("NULL", "NOT NULL"))
+    return f"(({none}) OR ({every}))"
+
+
+def up(migrator: Any, db: Any) -> None:
+    _permits_may_end()
+
+
+def _permits_may_end() -> None:
+    steps.change_check(
+        "permission",
+        old=steps.listed("decision", _DECISIONS),
+        new=steps.listed("decision", [*_DECISIONS, "withdrawn"]),
+    )
+    steps.add_column("permission", "withdrawn_by", steps.row_of("person", null=True))
+    steps.add_column("permission", "withdrawn_at", BigIntegerField(null=True))
+    steps.add_column("permission", "withdrawn_in", steps.row_of("deed", null=True))
+    steps.add_column("permission", "withdrawn_because", TextField(null=True))
+    steps.change_check("permission", old=None, new=_together(_WITHDRAWN))
+    steps.change_check("permission", old=None, new="(decision = 'withdrawn') = (withdrawn_by_id IS NOT NULL)")
