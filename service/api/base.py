@@ -71,8 +71,10 @@ class Blueprint(flask_smorest.Blueprint):
 
     ARGUMENTS_PARSER = Parser()
 
-    def __init__(self, name: str, description: str) -> None:
+    def __init__(self, name: str, description: str, *, right: str = "read_account") -> None:
+        """``right`` opens what its routes read or work out, unless a route says another."""
         super().__init__(name, name, url_prefix="/v1", description=description)
+        self.right = right
         # endpoint -> the row of the table of rights that opens it
         self.rights: dict[str, str] = {}
 
@@ -122,7 +124,7 @@ class Blueprint(flask_smorest.Blueprint):
         function: Callable[..., Any],
         query: type[In] | None = None,
         *,
-        right: str = "read_account",
+        right: str | None = None,
     ) -> None:
         """A route that reads in one snapshot."""
         cls, _ = answer_of(function)
@@ -132,7 +134,7 @@ class Blueprint(flask_smorest.Blueprint):
                 result = function(**path, **_now(function), **(parsed[0] if parsed else {}))
             return answered(result, cls)
 
-        self._add(rule, view, function, method="GET", status=200, query=query, right=right, also=_TOLD)
+        self._add(rule, view, function, method="GET", status=200, query=query, right=right or self.right, also=_TOLD)
 
     def ask(self, rule: str, function: Callable[..., Any], body: type[In]) -> None:
         """A POST that works something out and stores nothing."""
@@ -143,7 +145,7 @@ class Blueprint(flask_smorest.Blueprint):
                 result = function(**path, **{**_now(function), **fields})
             return answered(result, cls)
 
-        self._add(rule, view, function, method="POST", status=200, body=body, right="read_account", also=_TOLD)
+        self._add(rule, view, function, method="POST", status=200, body=body, right=self.right, also=_TOLD)
 
     def listing(
         self,
@@ -151,7 +153,7 @@ class Blueprint(flask_smorest.Blueprint):
         function: Callable[..., Page[Any]],
         query: type[PageIn] = PageIn,
         *,
-        right: str = "read_account",
+        right: str | None = None,
     ) -> None:
         """A route that lists, a page at a time."""
         cls, _ = answer_of(function)
@@ -166,7 +168,16 @@ class Blueprint(flask_smorest.Blueprint):
                 response.headers["Link"] = f'<{request.path}?{urlencode(asked)}>; rel="next"'
             return response
 
-        self._add(rule, view, function, method="GET", status=200, query=query, right=right, also=_TOLD | {"after"})
+        self._add(
+            rule,
+            view,
+            function,
+            method="GET",
+            status=200,
+            query=query,
+            right=right or self.right,
+            also=_TOLD | {"after"},
+        )
 
     def custom(
         self, rule: str, view: Callable[..., Any], *, right: str, method: str = "GET", doc: dict[str, Any] | None = None
@@ -203,9 +214,7 @@ class Blueprint(flask_smorest.Blueprint):
             wrapped = self.arguments(query, location="query")(wrapped)
         # Given only where there are some: documented parameters would replace those of the query.
         wrapped = self.doc(operationId=endpoint, **({"parameters": extra} if extra else {}))(wrapped)
-        self.rights[f"{self.name}.{endpoint}"] = str(
-            right or getattr(function, "operation_name", None) or "read_account"
-        )
+        self.rights[f"{self.name}.{endpoint}"] = str(right or getattr(function, "operation_name", None) or self.right)
         self.route(rule, methods=[method], endpoint=endpoint)(wrapped)
 
 

@@ -11,7 +11,9 @@ from service.database import reading
 from service.operations.door.refusals import WrongState
 from service.operations.pots.chart import RatioChart, read_ratio_chart
 
-blp = Blueprint("charts", "Run charts: whether the weighing wanders before a pot is out of its tolerance")
+blp = Blueprint(
+    "charts", "Run charts: whether the weighing wanders before a pot is out of its tolerance", right="read_work"
+)
 
 
 @blp.arguments(RatioChartQuery, location="query")
@@ -42,6 +44,6 @@ blp.read("/charts/ratio", read_ratio_chart, RatioChartQuery)
 blp.custom(
     "/charts/ratio.svg",
     draw_ratio_chart,
-    right="read_account",
+    right="read_work",
     doc=file_doc("The chart", SVG),
 )

@@ -21,7 +21,7 @@ from service.api.schedules import FILE_BODY
 from service.database import reading
 from service.operations.cures import curing, view
 
-blp = Blueprint("cures", "Cures: start, logger files, the verdict")
+blp = Blueprint("cures", "Cures: start, logger files, the verdict", right="read_work")
 
 
 @blp.arguments(LogHeader, location="headers")
@@ -68,6 +68,6 @@ blp.read("/cures/<code(R):cure>/readings", view.read_cure_readings)
 blp.custom(
     "/cures/<code(R):cure>/plot.svg",
     cure_plot,
-    right="read_account",
+    right="read_work",
     doc=file_doc("The drawing", SVG),
 )

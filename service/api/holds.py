@@ -4,7 +4,7 @@ from schemas.holds import HoldIn, HoldQuery, LookBackIn, PermissionIn, Permissio
 from service.api.base import Blueprint
 from service.operations.ledger import holding, permitting
 
-blp = Blueprint("holds", "Holds, deviation permits and concessions")
+blp = Blueprint("holds", "Holds, deviation permits and concessions", right="read_work")
 
 blp.listing("/holds", holding.list_holds, HoldQuery)
 blp.write("/holds", holding.place_hold, HoldIn)

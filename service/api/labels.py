@@ -17,7 +17,7 @@ from service.database import reading
 from service.operations.door.operation import KeptAnswer
 from service.operations.ledger import labelling
 
-blp = Blueprint("labels", "Labels: issued, copied, replaced")
+blp = Blueprint("labels", "Labels: issued, copied, replaced", right="read_work")
 
 
 def _origin() -> str:
@@ -102,5 +102,5 @@ _FRAME = {
     "schema": {"type": "string", "enum": ["black", "red"]},
 }
 _DOC = file_doc("As printed", PDF, parameters=[_FRAME])
-blp.custom("/items/<code:code>/labels/<number:issue>.pdf", draw_label, right="read_account", doc=_DOC)
-blp.custom("/lots/<code(L):lot>/labels.pdf", draw_lot_labels, right="read_account", doc=_DOC)
+blp.custom("/items/<code:code>/labels/<number:issue>.pdf", draw_label, right="read_work", doc=_DOC)
+blp.custom("/lots/<code(L):lot>/labels.pdf", draw_lot_labels, right="read_work", doc=_DOC)

@@ -20,7 +20,7 @@ from schemas.mixes import (
 from service.api.base import Blueprint
 from service.operations.pots import applying, clock, closing, cups, listing, pouring, starting, tending
 
-blp = Blueprint("mixes", "Pots: weighed against their ratio, with their clock, into their parts")
+blp = Blueprint("mixes", "Pots: weighed against their ratio, with their clock, into their parts", right="read_work")
 
 blp.listing("/mixes", listing.list_mixes, MixQuery)
 blp.write("/mixes", starting.start_mix, MixIn)

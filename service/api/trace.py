@@ -15,7 +15,9 @@ from service.api.examples import example_of
 from service.database import reading
 from service.operations.ledger import sharing, trace, tracing
 
-blp = Blueprint("trace", "Anything with a code: how it stands, what it was made of, what was made of it")
+blp = Blueprint(
+    "trace", "Anything with a code: how it stands, what it was made of, what was made of it", right="read_work"
+)
 
 _LINES = "application/x-ndjson"
 _ROWS_AT_ONCE = 500
@@ -139,7 +141,7 @@ blp.read("/items/<code:code>", tracing.read_item)
 blp.custom(
     "/items/<code:code>/trace",
     blp.arguments(TraceQuery, location="query")(read_trace),
-    right="read_account",
+    right="read_work",
     doc={
         "responses": {
             "200": {

@@ -169,9 +169,11 @@ ACTS: dict[str, ActRow] = {
 READING: dict[str, frozenset[Role]] = {
     "read_account": EVERYONE,
     "read_journal": frozenset({LEAD, QUALITY, ADMINISTRATOR, INTEGRATOR}),
-    "read_documents": frozenset({LEAD, QUALITY, ADMINISTRATOR, INTEGRATOR, LAMINATOR}),
-    # Sisters, suspects, what stands on other parts: the shop's own, so no system reads it.
-    "read_investigation": frozenset({LAMINATOR, LEAD, QUALITY, ADMINISTRATOR}),
+    # Pots, cures, kits and what stands against them; where a thing went, sisters, suspects; papers that may name
+    # anything: what puts a part beside another is the shop's own, so no system reads it.
+    "read_work": FLOOR | ADMIN,
+    "read_documents": FLOOR | ADMIN,
+    "read_investigation": FLOOR | ADMIN,
     "read_keys": ADMIN,
 }
 

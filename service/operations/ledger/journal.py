@@ -3,14 +3,15 @@
 import hashlib
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
 from peewee import JOIN
 
-from schemas.words import MovementKind, Unit
+from schemas.words import Kind, MovementKind, Unit
 from service.operations.door.acts import called
+from service.operations.door.refusals import NotAllowed
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.records.base import as_word
@@ -48,8 +49,10 @@ class EntryView:
     ----------
     called
         The act in words, as it is named to a person.
+    items
+        What it touched. A system is told the part, if it was one part alone or the part that was asked for.
     movements
-        What it booked.
+        What it booked; not told to a system, nor are `why` and `body`.
     """
 
     seq: int
@@ -84,6 +87,7 @@ class ChainView:
 
 def list_entries(
     *,
+    asker: int | None,
     after: int | None,
     limit: int,
     item: str | None = None,
@@ -93,10 +97,20 @@ def list_entries(
     late: bool | None = None,
     since: int | None = None,
 ) -> Page[EntryView]:
-    """The journal in the order in which it was written; with `since`, the last number read, it is the change feed."""
+    """The journal in the order in which it was written; with `since`, the last number read, it is the change feed.
+
+    A system reads every entry, and of what it touched the part alone: which parts share a pot or a lot is not for it.
+    """
     query = Entry.select(Entry, Deed, Person).join(Deed).join(Person)
+    asked = None
     if item is not None:
         found = ledger.find(item)
+        asked = found.code
+        if asker is None and found.kind != Kind.PART:
+            raise NotAllowed(
+                "A system asks the journal for a part; what else a thing went into is the shop's own.",
+                way_out="Ask for the code of a part, or for all entries.",
+            )
         query = query.where(Entry.deed.in_(Touched.select(Touched.deed).where(Touched.item == found.id)))
     if since is not None:
         query = query.where(Entry.seq > since)
@@ -109,9 +123,17 @@ def list_entries(
     if late is not None:
         query = query.where(Deed.late == late)
     listed: Page[Entry] = page(query, Entry.seq, after=after, limit=limit, view=lambda entry: entry)
+    if asker is None:
+        return Page(tuple(_for_system(_entry(entry, ()), asked) for entry in listed.rows), listed.next_after)
     booked = _booked([entry.deed_id for entry in listed.rows])
     rows = tuple(_entry(entry, booked.get(entry.deed_id, ())) for entry in listed.rows)
     return Page(rows=rows, next_after=listed.next_after)
+
+
+def _for_system(entry: EntryView, asked: str | None) -> EntryView:
+    """The entry without what would put a part beside another, or beside what both are made of."""
+    parts = tuple(code for code in entry.items if code[0] == Kind.PART and asked in (None, code))
+    return replace(entry, items=parts if len(parts) == 1 else (), why=None, body={})
 
 
 def _entry(entry: Entry, booked: Sequence[Booked]) -> EntryView:
