@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     import numpy.typing as npt
 
     Numbers = npt.NDArray[np.float64]
+    Slope = Callable[[float, Numbers], list[float]]
 
 __all__ = [
     "Autocatalytic",
@@ -98,8 +99,8 @@ def degree_of_cure(
 ) -> tuple[float, ...]:
     """Degree of cure along a temperature history.
 
-    Formula: ``da/dt`` of the model, integrated with straight lines between the samples. Where the rate jumps, the
-    integration is stopped and started anew.
+    Formula: ``da/dt`` of the model, integrated with straight lines between the samples, no step over a sample. Where
+    the rate jumps, the integration is stopped and started anew.
 
     Parameters
     ----------
@@ -133,46 +134,87 @@ def degree_of_cure(
 
     Source
     ------
-    Integrated by LSODA (scipy), relative tolerance 1e-8.
+    Integrated by LSODA (odeint of scipy, every sample a critical point), relative tolerance 1e-8.
     """
     import numpy as np
-    from scipy.integrate import solve_ivp
 
     times, kelvins = _history(times_min, temperatures_c)
     grid, curve = np.array(times), np.array(kelvins)
     degrees = np.ones(len(times))
     start, degree, done = times[0], _initial(model, initial), 0
-    longest_step = max((times[-1] - times[0]) / 1000, 1e-6)
     for end, rate in regimes(model):
         if degree >= end:
             continue
-        try:
-            solution = solve_ivp(
-                _slope(rate, grid, curve),
-                (start, times[-1]),
-                [degree],
-                "LSODA",
-                t_eval=grid[done:],
-                events=_Reached(end),
-                rtol=1e-8,
-                atol=1e-10,
-                max_step=longest_step,
-            )
-        except OutOfRange:
-            raise
-        except ValueError:
-            # A jump of the degree within one step leaves the library no crossing to look for.
-            solution = None
-        if solution is None or solution.status < 0:
-            raise OutOfRange("model", "too fast or too slow to integrate", "one whose constants fit the resin")
-        if len(solution.t):
-            degrees[done : done + len(solution.t)] = solution.y[0]
-            done += len(solution.t)
-        if done == len(times) or not solution.t_events:
+        slope = _slope(rate, grid, curve)
+        piece = _stepped(slope, np.append(start, grid[done:]) if done else grid, degree)[1 if done else 0 :]
+        below = int(np.searchsorted(np.maximum.accumulate(piece), end)) if end < 1 else len(piece)
+        degrees[done : done + below] = piece[:below]
+        if done + below == len(times):
             break
-        start, degree = float(solution.t_events[0][0]), end
+        last = (start, degree) if below == 0 else (times[done + below - 1], float(piece[below - 1]))
+        start, degree, done = _crossing(slope, last, times[done + below], end), end, done + below
     # The solver's own noise, some 1e-9, must not make a cure run backwards.
     return tuple(np.maximum.accumulate(degrees.clip(0.0, 1.0)).tolist())
+
+
+_NOT_INTEGRABLE = ("model", "too fast or too slow to integrate", "one whose constants fit the resin")
+
+
+def _stepped(slope: Slope, grid: Numbers, degree: float) -> Numbers:
+    """Degrees on a grid of times; no step passes over one of them, so that no short hot spell is passed over."""
+    import warnings
+
+    import numpy as np
+    from scipy.integrate import odeint
+
+    if len(grid) > 1 and grid[1] <= grid[0]:
+        return np.append(degree, _stepped(slope, grid[1:], degree))
+    with warnings.catch_warnings():
+        # What the library would warn of is told by its message, judged here.
+        warnings.simplefilter("ignore")
+        found, told = odeint(
+            slope,
+            [degree],
+            grid,
+            tcrit=grid[1:],
+            tfirst=True,
+            rtol=1e-8,
+            atol=1e-10,
+            mxstep=50_000,
+            full_output=True,
+        )
+    if told["message"] != "Integration successful." or not np.isfinite(found).all():
+        raise OutOfRange(*_NOT_INTEGRABLE)
+    degrees: Numbers = found[:, 0]
+    return degrees
+
+
+def _crossing(slope: Slope, last: tuple[float, float], until: float, end: float) -> float:
+    """The time, between the last sample below a degree and the next, at which it is reached."""
+    from scipy.integrate import solve_ivp
+
+    begin, degree = last
+    longest_step = max((until - begin) / 1000, 1e-6)
+    try:
+        solution = solve_ivp(
+            slope,
+            (begin, until),
+            [degree],
+            "LSODA",
+            events=_Reached(end),
+            rtol=1e-8,
+            atol=1e-10,
+            max_step=longest_step,
+        )
+    except OutOfRange:
+        raise
+    except ValueError:
+        # A jump of the degree within one step leaves the library no crossing to look for.
+        raise OutOfRange(*_NOT_INTEGRABLE) from None
+    if solution.status < 0:
+        raise OutOfRange(*_NOT_INTEGRABLE)
+    # Within the solvers' noise of the next sample, the degree is reached at it.
+    return float(solution.t_events[0][0]) if len(solution.t_events[0]) else until
 
 
 class _Reached:
@@ -187,7 +229,7 @@ class _Reached:
         return float(state[0]) - self.degree
 
 
-def _slope(rate: Rate, grid: Numbers, curve: Numbers) -> Callable[[float, Numbers], list[float]]:
+def _slope(rate: Rate, grid: Numbers, curve: Numbers) -> Slope:
     import numpy as np
 
     left = 50_000 + 100 * len(grid)

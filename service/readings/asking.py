@@ -114,10 +114,15 @@ def elapsed_kind(is_clock: bool, cells: Sequence[str], header: str, columns: tup
     if not is_clock:
         unit = elapsed_unit(header)
         if unit:
-            words = {"elapsed_s": "seconds", "elapsed_min": "minutes", "elapsed_h": "hours"}
+            words = {
+                "elapsed_ms": "milliseconds",
+                "elapsed_s": "seconds",
+                "elapsed_min": "minutes",
+                "elapsed_h": "hours",
+            }
             return TimeFound(columns, kind=unit, found=(f"{said} counts {words[unit]} since the start.",))
         sentence = f"{said} counts up from {cells[0] if cells else '0'}, and the file doesn't say in what."
-        choices = ("elapsed_s", "elapsed_min", "elapsed_h")
+        choices = ("elapsed_s", "elapsed_min", "elapsed_h", "elapsed_ms")
         return TimeFound(columns, questions=(Question("time_kind", f"{sentence} Which is it?", choices),))
     beyond = any(clock(cell) is None for cell in cells if cell)
     if is_elapsed(header) or beyond or _starts_at_zero(cells):

@@ -11,7 +11,7 @@ from .profile import Layout, Probe, Unit
 from .sniff import Table, numbers_in
 from .temperatures import number
 from .text import shown
-from .words import is_index, is_label_column, is_no_probe, is_unit_cell, probe_name, unit_in
+from .words import is_index, is_label_column, is_no_probe, is_of_controller, is_unit_cell, probe_name, unit_in
 
 _MOST_LABELS = 64
 _STATUS = frozenset(
@@ -39,9 +39,12 @@ def find_places(table: Table, heading: Heading, rows: Sequence[tuple[int, list[s
         return _pairs(table, rows, first)
     left_out: list[str] = []
     values: list[int] = []
+    asked: list[str] = []
     for place in left:
         kind, why = table.kinds[place], _why_no_probe(table, heading, place)
-        if not why and (kind == "number" or (kind == "none" and _all_dropped(table, place))):
+        if not why and kind == "number" and is_of_controller(heading.cells[place]):
+            asked.append(heading.cells[place].strip()[:80])
+        elif not why and (kind == "number" or (kind == "none" and _all_dropped(table, place))):
             values.append(place)
         elif why or heading.cells[place]:
             name = shown(heading.cells[place]) if heading.cells[place] else "without a name"
@@ -50,7 +53,20 @@ def find_places(table: Table, heading: Heading, rows: Sequence[tuple[int, list[s
     if label is not None:
         value = next(place for place in values if place != label)
         return _long(table, heading, rows, label, value)
-    return _wide(table, heading, values, left_out)
+    return _wide(table, heading, values, left_out, asked)
+
+
+def _of_controller(names: Sequence[str]) -> tuple[Question, ...]:
+    """What may be a set point, an output or an error is taken as no probe until a person has said that it is one."""
+    if not names:
+        return ()
+    told = ", ".join(shown(name) for name in names)
+    looks, none, is_it = ("looks", "is no probe", "Is it") if len(names) == 1 else ("look", "are no probes", "Is any")
+    sentence = (
+        f"{told} {looks} like what a controller sets or works out, not like a temperature that was measured, and "
+        f"{none} here. {is_it} one?"
+    )
+    return (Question("probes", sentence, tuple(names[:20])),)
 
 
 def _why_no_probe(table: Table, heading: Heading, place: int) -> str:
@@ -110,7 +126,7 @@ def _first_pair(table: Table, left: Sequence[int]) -> int | None:
 def _pairs(table: Table, rows: Sequence[tuple[int, list[str]]], first: int) -> Places:
     columns = range(first, len(table.kinds), 2)
     labels = _labels(cell for _, cells in rows for cell in (cells[place] for place in columns))
-    probes, left_out = _labelled(labels)
+    probes, left_out, asked = _labelled(labels)
     cells = [cell for place in columns for cell in table.column(place + 1)]
     return Places(
         layout="pairs",
@@ -120,11 +136,12 @@ def _pairs(table: Table, rows: Sequence[tuple[int, list[str]]], first: int) -> P
         value_columns=tuple(place + 1 for place in columns),
         unit=_written(cells, table),
         name_column=first,
+        questions=_of_controller(asked),
     )
 
 
 def _long(table: Table, heading: Heading, rows: Sequence[tuple[int, list[str]]], label: int, value: int) -> Places:
-    probes, left_out = _labelled(_labels(cells[label] for _, cells in rows))
+    probes, left_out, asked = _labelled(_labels(cells[label] for _, cells in rows))
     cells = table.column(value)
     numbers = numbers_in(cells, table.decimal)
     typical = sorted(numbers)[len(numbers) // 2] if numbers else None
@@ -147,6 +164,7 @@ def _long(table: Table, heading: Heading, rows: Sequence[tuple[int, list[str]]],
         unit=unit,
         name_column=label,
         value_column=value,
+        questions=_of_controller(asked),
     )
 
 
@@ -157,16 +175,21 @@ def _labels(cells: Iterable[str]) -> list[str]:
     ]
 
 
-def _labelled(labels: Sequence[str]) -> tuple[tuple[Probe, ...], list[str]]:
+def _labelled(labels: Sequence[str]) -> tuple[tuple[Probe, ...], list[str], list[str]]:
     by_key = {label.casefold(): label for label in reversed(labels)}
     ordered = [by_key[key] for key in dict.fromkeys(label.casefold() for label in labels)]
-    temperatures = [label for label in ordered if not is_no_probe(label) or is_index(label)]
+    named = [label for label in ordered if not is_no_probe(label) or is_index(label)]
+    asked = [label for label in named if is_of_controller(label)]
+    temperatures = [label for label in named if label not in asked] or named
     names = _unique([probe_name(label) or label for label in temperatures])
     probes = tuple(Probe(name=name, label=label) for name, label in zip(names, temperatures, strict=True))
-    return probes, [f"{shown(label)} is left out." for label in ordered if label not in temperatures]
+    left_out = [f"{shown(label)} is left out." for label in ordered if label not in named]
+    return probes, left_out, [label for label in asked if label not in temperatures]
 
 
-def _wide(table: Table, heading: Heading, columns: Sequence[int], left_out: Sequence[str]) -> Places:
+def _wide(
+    table: Table, heading: Heading, columns: Sequence[int], left_out: Sequence[str], asked: Sequence[str]
+) -> Places:
     names = _unique([probe_name(heading.cells[place]) or f"Probe {i}" for i, place in enumerate(columns, 1)])
     all_values = {place: numbers_in(table.column(place), table.decimal) for place in columns}
     units: list[Unit | None] = []
@@ -182,7 +205,7 @@ def _wide(table: Table, heading: Heading, columns: Sequence[int], left_out: Sequ
         Probe(name=name, column=place, unit=None if common else unit)
         for name, place, unit in zip(names, columns, units, strict=True)
     )
-    questions: tuple[Question, ...] = ()
+    questions = _of_controller(asked)
     if not probes:
         questions = (Question("probes", "No column is plainly a temperature. Which columns are probes?", ()),)
     return Places(

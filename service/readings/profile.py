@@ -12,8 +12,9 @@ from typing import Any, Literal, cast, get_args
 Delimiter = Literal[",", ";", "\t", "|", " "]
 DecimalSign = Literal[".", ","]
 TimeKind = Literal[
-    "date_time", "time_of_day", "epoch_s", "epoch_ms", "elapsed_s", "elapsed_min", "elapsed_h", "elapsed_hms"
-]
+    "date_time", "time_of_day", "epoch_s", "epoch_ms", "elapsed_ms", "elapsed_s", "elapsed_min", "elapsed_h",
+    "elapsed_hms",
+]  # fmt: skip
 DateOrder = Literal["ymd", "dmy", "mdy"]
 Layout = Literal["wide", "long", "pairs"]
 Unit = Literal["C", "F", "K"]
@@ -23,7 +24,7 @@ TIME_KINDS: tuple[TimeKind, ...] = get_args(TimeKind)
 DATE_ORDERS: tuple[DateOrder, ...] = get_args(DateOrder)
 LAYOUTS: tuple[Layout, ...] = get_args(Layout)
 UNITS: tuple[Unit, ...] = get_args(Unit)
-NEEDS_START = frozenset({"time_of_day", "elapsed_s", "elapsed_min", "elapsed_h", "elapsed_hms"})
+NEEDS_START = frozenset({"time_of_day", "elapsed_ms", "elapsed_s", "elapsed_min", "elapsed_h", "elapsed_hms"})
 NEEDS_ZONE = frozenset({"date_time", "time_of_day"})
 
 # What loggers write for a probe that gave no value; compared without regard to case.

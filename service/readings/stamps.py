@@ -192,11 +192,18 @@ def elapsed_hms(cell: str) -> int:
 
 
 def counted(cell: str, kind: TimeKind, decimal: DecimalSign) -> int:
-    """A time written as one number: seconds or milliseconds since 1970, or seconds, minutes or hours elapsed."""
+    """A time written as one number: seconds or milliseconds since 1970, or milliseconds to hours elapsed."""
     value, unit = number(cell, decimal)
     if unit is not None:
         raise ValueError(f"{shown(cell)} is a temperature, not a time.")
-    scale = {"epoch_s": SECOND, "epoch_ms": 1000, "elapsed_s": SECOND, "elapsed_min": MINUTE, "elapsed_h": HOUR}[kind]
+    scale = {
+        "epoch_s": SECOND,
+        "epoch_ms": 1000,
+        "elapsed_ms": 1000,
+        "elapsed_s": SECOND,
+        "elapsed_min": MINUTE,
+        "elapsed_h": HOUR,
+    }[kind]
     microseconds = round(value * scale)
     if kind in ("epoch_s", "epoch_ms"):
         year = 1970 + microseconds / (365.2425 * DAY)

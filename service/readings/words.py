@@ -22,16 +22,26 @@ _INDEX = re.compile(
 )
 _NOT_A_PROBE = re.compile(
     r"batt|volt|\bm?v\b|humid|feucht|humedad|\brh\b|r\.h\.|%|\bdew\b|taupunkt|pressure|\bm?bar\b|\b[hk]?pa\b|vacuum"
-    r"|\bstat(?:us|e)\b|alarm|event|\bnote|comment|signal|rssi|\blux\b|\blight\b|\bco2\b|set.?point|sollwert|\boutput\b"
-    r"|\bpower\b|\bserial\b|elapsed|\bseconds?\b|\bepoch\b|unix|time ?stamp|latitude|longitude",
+    r"|\bstat(?:us|e)\b|alarm|event|\bnote|comment|signal|rssi|\blux\b|\blight\b|\bco2\b"
+    r"|\bserial\b|elapsed|\b(?:milli)?seconds?\b|\bmillis\b|\bms\b|\bepoch\b|unix|time ?stamp|latitude|longitude",
     re.I,
 )
+_CONTROLLER = re.compile(
+    r"set.?(?:point|value)|(?:\b|_)w?s[pv](?:\b|_)|\bset\b|sollwert|consigne|\btarget\b|\bdemand\b|(?:\b|_)(?:out(?:put)?|op|co)(?:\b|_)"
+    r"|stellgrad|stellwert|\bpower\b|\bduty\b|\bpid\b|(?:\b|_)err(?:or)?(?:\b|_)|\bdev(?:iation)?\b|\bdiff(?:erence)?\b|\bdelta\b"
+    r"|abweichung|\bsegment\b|\bstep\b|\bprogram(?:me)?\b|\bramp\b",
+    re.I,
+)
+"""What an oven's controller writes beside what it measures: set point, output, error, step of its programme."""
 _LABEL_COLUMN = re.compile(r"probe|chan(?:nel)?\b|\bch\b|sensor|\bname\b|point|location|input|source|\btag\b", re.I)
 _ELAPSED = re.compile(r"elapsed|duration|run ?time|since|relative|\bdt\b", re.I)
-_TIME = re.compile(r"time|elapsed|duration|since|\bt\b|zeit|heure|hora|\b(?:sec|min|hours?|seconds?|minutes?)\b", re.I)
+_TIME = re.compile(
+    r"time|elapsed|duration|since|\bt\b|zeit|heure|hora|\b(?:sec|min|hours?|seconds?|minutes?|ms|millis\w*)\b", re.I
+)
 _TIME_UNITS: tuple[tuple[TimeKind, re.Pattern[str]], ...] = (
     ("elapsed_h", re.compile(r"(?:\b|_)(?:h|hrs?|hours?)\b", re.I)),
     ("elapsed_min", re.compile(r"(?:\b|_)(?:min|mins|minutes?)\b", re.I)),
+    ("elapsed_ms", re.compile(r"(?:\b|_)(?:ms|msecs?|millis(?:ec(?:ond)?s?)?)\b", re.I)),
     ("elapsed_s", re.compile(r"(?:\b|_)(?:s|secs?|seconds?)\b", re.I)),
 )
 _DATE_FORM = re.compile(
@@ -100,6 +110,11 @@ def is_no_probe(cell: str) -> bool:
     return bool(_NOT_A_PROBE.search(cell)) or is_index(cell)
 
 
+def is_of_controller(cell: str) -> bool:
+    """Whether a name is that of a set point, an output or an error, which only a person can tell from a probe's."""
+    return bool(_CONTROLLER.search(cell))
+
+
 def is_label_column(cell: str) -> bool:
     return bool(_LABEL_COLUMN.search(cell))
 
@@ -113,7 +128,7 @@ def is_time(cell: str) -> bool:
 
 
 def elapsed_unit(cell: str) -> TimeKind | None:
-    """elapsed_s, elapsed_min or elapsed_h if the header's cell names one of them alone."""
+    """elapsed_ms, elapsed_s, elapsed_min or elapsed_h if the header's cell names one of them alone."""
     kinds = [kind for kind, pattern in _TIME_UNITS if pattern.search(cell)]
     return kinds[0] if len(kinds) == 1 else None
 

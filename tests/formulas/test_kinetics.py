@@ -224,6 +224,22 @@ class TestRealLogs:
         degree_of_cure(model=LEE_LOOS_SPRINGER, times_min=times, temperatures_c=temperatures, initial=0)
         assert time.perf_counter() - start < 5
 
+    @pytest.mark.parametrize("hour", [3, 47, 101, 166, 240, 330])
+    @pytest.mark.parametrize("model", [FIRST_ORDER, LEE_LOOS_SPRINGER, HUBERT])
+    def test_a_short_hot_spell_in_a_long_cold_log_counts_whole(self, model, hour):
+        # Two weeks at -18 °C, read each hour, and between two of the readings six minutes at 170 °C, read each minute.
+        spell = [60 * hour + 20 + minute for minute in range(9)]
+        times = sorted([*range(0, 14 * 24 * 60 + 1, 60), *spell])
+        temperatures = [170 if minute in spell[1:-1] else -18 for minute in times]
+        whole = degree_of_cure(model=model, times_min=times, temperatures_c=temperatures, initial=0.02)
+        first = times.index(spell[0])
+        before, *_, after = degree_of_cure(
+            model=model, times_min=spell, temperatures_c=[-18, *[170] * 7, -18], initial=whole[first]
+        )
+        assert after - before > 0.02
+        assert whole[first + 8] == pytest.approx(after, abs=1e-5)
+        assert whole[-1] >= after - 1e-6
+
     @pytest.mark.parametrize(
         ("change", "named"),
         [

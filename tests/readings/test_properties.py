@@ -15,7 +15,14 @@ from service.readings.read import UnreadableFile, read
 UTC = datetime.UTC
 START = datetime.datetime(2026, 11, 3, 7, 0, tzinfo=UTC)
 FORMS = {"ymd": "%Y-%m-%d", "dmy": "%d/%m/%y", "mdy": "%m/%d/%Y"}
-SCALES = {"epoch_s": 1, "epoch_ms": 1000, "elapsed_s": 1, "elapsed_min": 1 / 60, "elapsed_h": 1 / 3600}
+SCALES = {
+    "epoch_s": 1,
+    "epoch_ms": 1000,
+    "elapsed_ms": 1000,
+    "elapsed_s": 1,
+    "elapsed_min": 1 / 60,
+    "elapsed_h": 1 / 3600,
+}
 
 
 @st.composite

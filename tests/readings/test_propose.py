@@ -166,6 +166,9 @@ def proposal_raw(first, step):
     ("header", "kind"),
     [
         ("Elapsed (s)", "elapsed_s"),
+        ("Time (ms)", "elapsed_ms"),
+        ("millis", "elapsed_ms"),
+        ("t_ms", "elapsed_ms"),
         ("Time [min]", "elapsed_min"),
         ("t_h", "elapsed_h"),
         ("elapsed hours", "elapsed_h"),
@@ -180,7 +183,7 @@ def test_elapsed_time_in_the_unit_that_the_header_names(header, kind):
 
 def test_a_count_without_a_unit_is_asked():
     proposal = propose("\n".join(f"{i * 30} {20 + i}.5 21.0" for i in range(9)).encode())
-    assert asked(proposal)["time_kind"].choices == ("elapsed_s", "elapsed_min", "elapsed_h")
+    assert asked(proposal)["time_kind"].choices == ("elapsed_s", "elapsed_min", "elapsed_h", "elapsed_ms")
     assert proposal.profile.time_kind is None
 
 
@@ -188,6 +191,33 @@ def test_elapsed_hours_minutes_and_seconds():
     proposal = propose(("Run time;T1 °C\n" + rows("00:{m:02d}:00;2{i},5")).encode())
     assert proposal.profile.time_kind == "elapsed_hms"
     assert proposal.open_questions == ()
+
+
+@pytest.mark.parametrize(
+    "header", ["SP °C", "Set point", "PID error", "Output", "Out 1 (°C)", "Deviation °C", "oven_sv", "Programme step"]
+)
+def test_what_a_controller_sets_is_asked_about_and_taken_as_no_probe(header):
+    raw = (f"Time;Part °C;{header}\n" + rows("2026-11-03T08:{m:02d}:00Z;2{i},5;60,0")).encode()
+    proposal = propose(raw)
+    assert names(proposal) == ["Part"]
+    question = asked(proposal)["probes"]
+    assert question.choices == (header,)
+    assert header in question.sentence
+    assert question.sentence.endswith("Is it one?")
+
+
+def test_what_a_controller_sets_is_asked_about_where_a_column_names_the_probes():
+    lines = [f"2026-11-03T08:{m:02d}:00Z;{name};2{m},5" for m in range(9) for name in ("root", "SP", "error")]
+    proposal = propose(("Time;Channel;Value °C\n" + "\n".join(lines)).encode())
+    assert proposal.profile.probes == (Probe(name="root", label="root"),)
+    assert asked(proposal)["probes"].choices == ("SP", "error")
+
+
+@pytest.mark.parametrize("header", ["stepped heel", "outer skin", "Coset", "spar", "PV"])
+def test_a_probe_whose_name_only_begins_like_a_controllers_is_a_probe(header):
+    proposal = propose((f"Time;{header} °C\n" + rows("2026-11-03T08:{m:02d}:00Z;2{i},5")).encode())
+    assert names(proposal) == [header]
+    assert "probes" not in asked(proposal)
 
 
 def test_a_clock_without_a_date_is_asked():

@@ -71,6 +71,7 @@ def test_two_digit_years_are_of_this_century():
 @pytest.mark.parametrize(
     ("kind", "stamps", "seconds"),
     [
+        ("elapsed_ms", ["0", "90500"], 90.5),
         ("elapsed_s", ["0", "90.5"], 90.5),
         ("elapsed_min", ["0", "1.5"], 90),
         ("elapsed_h", ["0", "0.25"], 900),
