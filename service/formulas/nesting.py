@@ -1,12 +1,12 @@
 """How much of a roll a kit takes, and where its pieces lie.
 
 - ``Piece``: a piece to cut; ``Placement``, ``RollLayout``: the answer.
-- :func:`roll_length_mm`: a layout on a roll of given width, short but not proved to be the shortest.
+- :func:`roll_length_mm`: a layout on a roll of given width; of a few pieces the shortest that there is.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal, get_args
 
@@ -18,9 +18,22 @@ Grain = Literal["along", "across", "any"]
 Box = tuple[int, int]
 """Size across and along the roll [mm]."""
 
+Order = Callable[[list[tuple[int, int, int]]], list[tuple[int, int, int]]]
+WayOfPacking = tuple[type, Order]
+"""A rule of the packing library and the order in which the pieces are handed to it."""
+
 MOST_PIECES = 200
 MANY_PIECES = 80
 """From here on only the order by area is tried, which is nearly always the best one."""
+
+FEW_PIECES = 5
+"""Up to here the shortest layout is found and proved."""
+
+WORK = 120_000
+"""Packings tried while single pieces are turned, times the square of the pieces: about a second."""
+
+BEST_WAYS = 3
+"""Ways of packing, the best for the kit so far, that are tried with each piece turned."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,8 +127,9 @@ def _whole(argument: str, value: int, low: int, high: int, unit: str = "") -> in
 def roll_length_mm(*, pieces: Sequence[Piece], roll_width_mm: int, gap_mm: int) -> RollLayout:
     """Lay the pieces of a kit out on a roll.
 
-    Several packing rules and orders are tried, and the shortest layout is kept; the same question always has the same
-    answer. It is a layout that works, not the proof that no shorter one exists.
+    Up to five pieces: the shortest layout that there is. More: several packing rules and orders are tried, then each
+    piece that may be turned is, as long as that shortens the layout; it is one that works, not the proof that no
+    shorter one exists. The same question always has the same answer.
 
     Parameters
     ----------
@@ -148,7 +162,8 @@ def roll_length_mm(*, pieces: Sequence[Piece], roll_width_mm: int, gap_mm: int) 
 
     Source
     ------
-    Packing rules of the rectpack library after Jylänki, A thousand ways to pack the bin, 2010 (from memory).
+    Packing rules of the rectpack library after Jylänki, A thousand ways to pack the bin, 2010 (from memory); the proof
+    by HiGHS (scipy).
     """
     width = _whole("roll_width_mm", roll_width_mm, 1, 10_000, "mm")
     gap = _whole("gap_mm", gap_mm, 0, 1000, "mm")
@@ -159,11 +174,10 @@ def roll_length_mm(*, pieces: Sequence[Piece], roll_width_mm: int, gap_mm: int) 
         if not _ways(piece, width):
             given = f"{_narrowest(piece)} mm across the roll"
             raise OutOfRange(f"Piece {piece.name}", given, f"at most {width} mm, the roll's width")
-    layouts = (
-        placements for boxes in _orientations(copies, width) for placements in _packed(copies, boxes, width, gap)
-    )
-    # Of equally short layouts the first is kept, so that the answer stays the same.
-    best = min(layouts, key=_end)
+    best = _shortest_found(copies, width, gap)
+    bound = _least_length(copies, width, gap)
+    if len(copies) <= FEW_PIECES and _end(best) > bound:
+        best = _proved(copies, width, gap, _end(best)) or best
     length = _end(best)
     used = sum(piece.length_mm * piece.width_mm for piece, _ in copies)
     in_order = sorted(best, key=lambda placement: (placement.along_mm, placement.across_mm))
@@ -172,6 +186,56 @@ def roll_length_mm(*, pieces: Sequence[Piece], roll_width_mm: int, gap_mm: int) 
 
 def _end(placements: list[Placement]) -> int:
     return max(placement.along_mm + placement.size_along_mm for placement in placements)
+
+
+def _least_length(copies: list[tuple[Piece, int]], width: int, gap: int) -> int:
+    """A length that no layout can be below: that of the longest piece, of the area, of what cannot lie side by side."""
+    ways = [_ways(piece, width) for piece, _ in copies]
+    longest = max(min(along for _, along in way) for way in ways)
+    area = sum((way[0][0] + gap) * (way[0][1] + gap) for way in ways)
+    alone = [min(along for _, along in way) + gap for way in ways if min(across for across, _ in way) * 2 + gap > width]
+    return max(longest, -(-area // (width + gap)) - gap, sum(alone) - gap)
+
+
+def _proved(copies: list[tuple[Piece, int]], width: int, gap: int, known: int) -> list[Placement] | None:
+    from service.formulas._exact_nesting import shortest
+
+    ways = [[(across + gap, along + gap) for across, along in _ways(piece, width)] for piece, _ in copies]
+    spots = shortest(ways, width + gap, known + gap)
+    if spots is None:
+        return None
+    return [
+        Placement(piece.name, number, across, along, box[0] - gap, box[1] - gap)
+        for (piece, number), (across, along, box) in zip(copies, spots, strict=True)
+    ]
+
+
+def _shortest_found(copies: list[tuple[Piece, int]], width: int, gap: int) -> list[Placement]:
+    """The best of all rules, orders and orientations of all; then of single pieces turned, until none helps."""
+    found = [
+        (_end(placements), boxes, way, placements)
+        for boxes in _orientations(copies, width)
+        for way, placements in _packed(copies, boxes, width, gap, _ways_of_packing(len(copies)))
+    ]
+    # Of equally short layouts the first is kept, so that the answer stays the same.
+    found.sort(key=lambda one: one[0])
+    end, chosen, _, best = found[0]
+    packings = [way for _, boxes, way, _ in found if boxes == chosen][:BEST_WAYS]
+    bound, left = _least_length(copies, width, gap), WORK // len(copies) ** 2 // BEST_WAYS
+    turnable = [(index, ways) for index, (piece, _) in enumerate(copies) if len(ways := _ways(piece, width)) == 2]
+    better = True
+    while better and end > bound:
+        better = False
+        for index, (first, other) in turnable:
+            if left <= 0 or end <= bound:
+                return best
+            turned = [*chosen]
+            turned[index] = other if chosen[index] == first else first
+            left -= 1
+            for _, placements in _packed(copies, turned, width, gap, packings):
+                if _end(placements) < end:
+                    end, chosen, best, better = _end(placements), turned, placements, True
+    return best
 
 
 def _narrowest(piece: Piece) -> int:
@@ -202,30 +266,38 @@ def _orientations(copies: list[tuple[Piece, int]], roll_width: int) -> Iterator[
             yield boxes
 
 
-def _packed(copies: list[tuple[Piece, int]], boxes: list[Box], width: int, gap: int) -> Iterator[list[Placement]]:
+def _ways_of_packing(count: int) -> list[WayOfPacking]:
+    import rectpack
+
+    rules = (rectpack.MaxRectsBl, rectpack.MaxRectsBaf, rectpack.MaxRectsBssf, rectpack.SkylineBlWm)
+    orders: list[Order] = [rectpack.SORT_AREA]
+    if count < MANY_PIECES:
+        orders += [rectpack.SORT_LSIDE, rectpack.SORT_SSIDE, _widest_first, _longest_first]
+    return [(rule, order) for rule in rules for order in orders]
+
+
+def _packed(
+    copies: list[tuple[Piece, int]], boxes: list[Box], width: int, gap: int, ways: Sequence[WayOfPacking]
+) -> Iterator[tuple[WayOfPacking, list[Placement]]]:
     import rectpack
 
     # A gap on two sides of each box, and the roll wider by one, leave one gap between any two pieces.
     endless = sum(along + gap for _, along in boxes)
-    rules = (rectpack.MaxRectsBl, rectpack.MaxRectsBaf, rectpack.MaxRectsBssf, rectpack.SkylineBlWm)
-    orders = [rectpack.SORT_AREA]
-    if len(copies) < MANY_PIECES:
-        orders += [rectpack.SORT_LSIDE, rectpack.SORT_SSIDE, _widest_first, _longest_first]
-    for rule in rules:
-        for order in orders:
-            packer = rectpack.newPacker(
-                mode=rectpack.PackingMode.Offline, pack_algo=rule, sort_algo=order, rotation=False
-            )
-            for index, (across, along) in enumerate(boxes):
-                packer.add_rect(across + gap, along + gap, rid=index)
-            packer.add_bin(width + gap, endless)
-            packer.pack()
-            found = packer.rect_list()
-            if len(found) == len(copies):
-                yield [
+    for rule, order in ways:
+        packer = rectpack.newPacker(mode=rectpack.PackingMode.Offline, pack_algo=rule, sort_algo=order, rotation=False)
+        for index, (across, along) in enumerate(boxes):
+            packer.add_rect(across + gap, along + gap, rid=index)
+        packer.add_bin(width + gap, endless)
+        packer.pack()
+        found = packer.rect_list()
+        if len(found) == len(copies):
+            yield (
+                (rule, order),
+                [
                     Placement(copies[index][0].name, copies[index][1], x, y, across - gap, along - gap)
                     for _, x, y, across, along, index in found
-                ]
+                ],
+            )
 
 
 def _widest_first(boxes: list[tuple[int, int, int]]) -> list[tuple[int, int, int]]:

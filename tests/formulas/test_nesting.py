@@ -50,6 +50,77 @@ class TestLength:
         assert found.length_mm == 600
 
 
+def shortest_by_trying(boxes: list[tuple[int, int]], width: int) -> int:
+    """Each order, each way to lie and each corner that a piece pushed to the left and back can have."""
+    best = sum(max(box) for box in boxes)
+
+    def place(left: list[tuple[int, int]], placed: list[tuple[int, int, int, int]]) -> None:
+        nonlocal best
+        if not left:
+            best = min(best, max(y + long for _, y, _, long in placed))
+            return
+        corners_y = {0} | {y + long for _, y, _, long in placed}
+        # A piece may stand on one that comes later in the order on its left side, so all sums of widths are tried.
+        sides = [side for box in boxes for side in box]
+        corners_x = {sum(some) for many in range(4) for some in combinations(sides, many) if sum(some) < width}
+        for index, box in enumerate(left):
+            for across, long in {box, box[::-1]}:
+                for x in corners_x:
+                    for y in corners_y:
+                        if x + across > width or y + long >= best:
+                            continue
+                        if all(
+                            x + across <= x2 or x2 + across2 <= x or y + long <= y2 or y2 + long2 <= y
+                            for x2, y2, across2, long2 in placed
+                        ):
+                            place(left[:index] + left[index + 1 :], [*placed, (x, y, across, long)])
+
+    place(boxes, [])
+    return best
+
+
+class TestSmallKits:
+    @pytest.mark.parametrize(
+        ("boxes", "length"),
+        [
+            ([(3, 6), (9, 2), (4, 5), (5, 2)], 7),
+            ([(8, 8), (2, 6), (2, 7)], 10),
+            ([(1, 5), (3, 3), (3, 6), (8, 2)], 5),
+            ([(5, 9), (6, 1), (7, 6), (1, 7), (3, 1)], 11),
+            ([(6, 7), (5, 7), (7, 1), (7, 3)], 12),
+        ],
+    )
+    def test_each_piece_lies_the_way_that_makes_the_whole_shortest(self, boxes, length):
+        # Lengths drawn on squared paper; with all pieces turned alike each of these takes at least a sixth more.
+        kit = [Piece(f"piece {k}", 100 * long, 100 * across, 1, "any") for k, (across, long) in enumerate(boxes)]
+        assert layout(kit).length_mm == 100 * length
+
+    @given(boxes=st.lists(st.tuples(st.integers(1, 9), st.integers(1, 9)), min_size=3, max_size=4))
+    @settings(deadline=None, max_examples=25)
+    def test_no_layout_of_a_few_pieces_is_shorter(self, boxes):
+        kit = [Piece(f"piece {k}", long, across, 1, "any") for k, (across, long) in enumerate(boxes)]
+        assert layout(kit, width=10).length_mm == shortest_by_trying(boxes, 10)
+
+    def test_a_piece_that_has_a_grain_is_not_turned_to_shorten_the_kit(self):
+        kit = [Piece("piece 0", 800, 800, 1, "along"), Piece("piece 1", 600, 200, 1, "along")]
+        kit += [Piece("piece 2", 700, 200, 1, "along")]
+        found = layout(kit)
+        assert {(spot.name, spot.size_across_mm) for spot in found.placements} == {
+            ("piece 0", 800),
+            ("piece 1", 200),
+            ("piece 2", 200),
+        }
+        assert found.length_mm == 1300
+        turned = layout([*kit[:2], Piece("piece 2", 700, 200, 1, "any")])
+        assert turned.length_mm == 1000
+
+    def test_single_pieces_of_a_larger_kit_are_turned_too(self):
+        # With all turned alike by one rule this kit takes 2.7 m.
+        boxes = [(1, 5), (3, 9), (8, 9), (6, 7), (7, 1), (3, 9), (2, 8), (6, 5)]
+        kit = [Piece(f"piece {k}", 100 * long, 100 * wide, 1, "any") for k, (long, wide) in enumerate(boxes)]
+        assert layout(kit).length_mm <= 2400
+
+
 pieces = st.lists(
     st.builds(
         Piece,
