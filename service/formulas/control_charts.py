@@ -2,7 +2,7 @@
 
 - :func:`individuals_chart`: individuals and moving range.
 - :func:`ewma_chart`: exponentially weighted moving average, for small lasting shifts.
-- :func:`capability`: Cp and Cpk against two limits.
+- :func:`capability`: Cp, Cpk, Pp and Ppk against two limits.
 
 Positions of signals count from 0.
 """
@@ -79,24 +79,33 @@ class EwmaChart:
 
 @dataclass(frozen=True, slots=True)
 class Capability:
-    """Process capability.
+    """Process capability, by the spread from one value to the next, and performance, by that of all values.
 
     Attributes
     ----------
     mean : float
         Mean [unit of the values].
     standard_deviation : float
-        Sample standard deviation, n - 1 [unit of the values].
+        Of all values, n - 1 [unit of the values].
+    within_standard_deviation : float
+        From one value to the next, by the mean moving range [unit of the values].
     cp : float
-        Width of the limits against six standard deviations [-].
+        Width of the limits against six standard deviations within [-].
     cpk : float
-        Distance of the mean to the nearer limit against three standard deviations; below 0 if the mean is outside [-].
+        Distance of the mean to the nearer limit against three of them; below 0 if the mean is outside [-].
+    pp : float
+        Width of the limits against six standard deviations of all values [-].
+    ppk : float
+        Distance of the mean to the nearer limit against three of them [-].
     """
 
     mean: float
     standard_deviation: float
+    within_standard_deviation: float
     cp: float
     cpk: float
+    pp: float
+    ppk: float
 
 
 def _values(values: Sequence[float], least: int) -> list[float]:
@@ -230,14 +239,16 @@ def ewma_chart(
 
 
 def capability(*, values: Sequence[float], lower: float, upper: float) -> Capability:
-    """How well a stable process keeps two limits.
+    """How well a process keeps two limits: as it could while nothing shifts, and as it did.
 
-    Formula: ``Cp = (U - L)/(6*s)``, ``Cpk = min(U - mean, mean - L)/(3*s)``, s with n - 1.
+    Formula: ``Cp = (U - L)/(6*sigma)``, ``Cpk = min(U - mean, mean - L)/(3*sigma)`` with ``sigma = MR/1.128``, MR the
+    mean of ``|x_i - x_(i-1)|``, for single values have no subgroup but their neighbours; ``Pp`` and ``Ppk`` the same
+    with the standard deviation of all values, n - 1.
 
     Parameters
     ----------
     values : sequence of float
-        Values of a stable time [list of any one unit].
+        Values, oldest first [list of any one unit].
     lower : float
         Lower limit, L [unit of the values].
     upper : float
@@ -246,7 +257,7 @@ def capability(*, values: Sequence[float], lower: float, upper: float) -> Capabi
     Returns
     -------
     Capability
-        Mean, standard deviation, Cp and Cpk.
+        Mean, standard deviations, Cp, Cpk, Pp and Ppk.
 
     Raises
     ------
@@ -255,24 +266,34 @@ def capability(*, values: Sequence[float], lower: float, upper: float) -> Capabi
 
     Valid range
     -----------
-    2 to 100 000 values of -1e9 to 1e9; limits in the same range. The figures mean something for a stable process whose
-    values are near to normal, and from some 30 values on.
+    2 to 100 000 values of -1e9 to 1e9; limits in the same range. The figures mean something for values near to normal,
+    and from some 30 on; Cp and Cpk for a stable process alone. Ppk far below Cpk says that it was not stable.
 
     Examples
     --------
     >>> result = capability(values=[14, 16, 18], lower=8, upper=20)
-    >>> result.cp, result.cpk
-    (1.0, 0.667)
+    >>> result.cp, result.cpk, result.pp, result.ppk
+    (1.128, 0.752, 1.0, 0.667)
 
     Source
     ------
-    NIST/SEMATECH e-Handbook of Statistical Methods, 6.1.6: limits 8 and 20, mean 16, s 2 (from memory).
+    Within and overall spread apart as in ISO 22514-2 (not read) and in the library ggQC (read:
+    https://rdrr.io/cran/ggQC/man/Pp.html); sigma within after NIST/SEMATECH e-Handbook
+    of Statistical Methods, 6.3.2.2; limits 8 and 20, mean 16, s 2 after its 6.1.6 (from memory).
     """
     x = _differing("values", _values(values, least=2))
     low = within("lower", lower, -LARGEST_VALUE, LARGEST_VALUE)
     high = within("upper", upper, low, LARGEST_VALUE, above=True)
     mean = math.fsum(x) / len(x)
-    s = math.hypot(*(value - mean for value in x)) / math.sqrt(len(x) - 1)
+    overall = math.hypot(*(value - mean for value in x)) / math.sqrt(len(x) - 1)
+    inner = math.fsum(abs(after - before) for before, after in pairwise(x)) / (len(x) - 1) / D2
+    width, nearer = high - low, min(high - mean, mean - low)
     return Capability(
-        mean=mean, standard_deviation=s, cp=(high - low) / (6 * s), cpk=min(high - mean, mean - low) / (3 * s)
+        mean=mean,
+        standard_deviation=overall,
+        within_standard_deviation=inner,
+        cp=width / (6 * inner),
+        cpk=nearer / (3 * inner),
+        pp=width / (6 * overall),
+        ppk=nearer / (3 * overall),
     )

@@ -40,7 +40,7 @@ def _repeatability(argument: str, value: float) -> float:
 def reading_uncertainty_g(*, interval_g: float, repeatability_g: float) -> float:
     """Standard uncertainty of one reading of a scale.
 
-    Formula: ``u = max(d/sqrt(12), s)``.
+    Formula: ``u**2 = d**2/12 + s**2``: the step of the display and the scatter of readings in squares.
 
     Parameters
     ----------
@@ -67,13 +67,15 @@ def reading_uncertainty_g(*, interval_g: float, repeatability_g: float) -> float
     --------
     >>> reading_uncertainty_g(interval_g=0.1, repeatability_g=0.0)
     0.0289
+    >>> reading_uncertainty_g(interval_g=0.1, repeatability_g=0.05)
+    0.0577
 
     Source
     ------
     Shop rule 17; JCGM 100:2008 F.2.2.1 (clause number from memory).
     """
     d = _interval("interval_g", interval_g)
-    return max(d / math.sqrt(12), _repeatability("repeatability_g", repeatability_g))
+    return math.hypot(d / math.sqrt(12), _repeatability("repeatability_g", repeatability_g))
 
 
 def minimum_mass_g(*, interval_g: float, repeatability_g: float, tolerance_pct: float) -> float:

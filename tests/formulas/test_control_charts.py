@@ -1,6 +1,7 @@
 """Individuals, EWMA and capability."""
 
 import math
+import statistics
 from typing import Any
 
 import pytest
@@ -90,10 +91,22 @@ def test_an_average_stays_among_the_target_and_the_values(values: list[float], w
 
 
 def test_the_handbooks_capability() -> None:
-    # NIST/SEMATECH e-Handbook 6.1.6 (from memory): limits 8 and 20, mean 16, s 2: Cp 1.0, Cpk 0.6667.
+    # NIST/SEMATECH e-Handbook 6.1.6 (from memory): limits 8 and 20, mean 16, spread 2: 1.0 and 0.6667.
     found = control_charts.capability(values=[14, 16, 18], lower=8, upper=20)
     assert (found.mean, found.standard_deviation) == (16, pytest.approx(2))
-    assert (found.cp, found.cpk) == (pytest.approx(1.0), pytest.approx(0.6667, abs=5e-5))
+    assert (found.pp, found.ppk) == (pytest.approx(1.0), pytest.approx(0.6667, abs=5e-5))
+
+
+def test_capability_is_by_the_spread_from_one_value_to_the_next_and_performance_by_that_of_all() -> None:
+    # By hand: a level that shifts once. Nine steps of 1 and one of 11 have a mean of 2: sigma 2/1.128. All eleven about
+    # their mean have s = 5.53 (mean 5.45).
+    values = [0, 1, 0, 1, 0, 11, 10, 11, 10, 11, 10]
+    found = control_charts.capability(values=values, lower=-20, upper=30)
+    assert found.within_standard_deviation == pytest.approx(2 / 1.128)
+    assert found.standard_deviation == pytest.approx(statistics.stdev(values))
+    assert found.cpk == pytest.approx((30 - 65 / 11) / (3 * 2 / 1.128))
+    assert found.ppk == pytest.approx((30 - 65 / 11) / (3 * statistics.stdev(values)))
+    assert found.ppk < found.cpk / 2
 
 
 def test_the_standard_deviation_of_the_flow_rate() -> None:

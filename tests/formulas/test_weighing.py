@@ -30,9 +30,10 @@ def test_a_reading_is_known_to_a_rectangle_of_one_step() -> None:
     assert _u(1) == pytest.approx(0.288675, abs=5e-7)
 
 
-def test_a_worse_repeatability_counts_instead() -> None:
-    assert _u(0.1, 0.05) == 0.05
-    assert _u(0.1, 0.01) == pytest.approx(0.1 / math.sqrt(12))
+def test_step_and_repeatability_add_in_squares() -> None:
+    # Shop rule 17, by hand: 0.1²/12 + 0.05² = 0.0033333, the root of which is 0.057735.
+    assert _u(0.1, 0.05) == pytest.approx(0.057735, abs=5e-7)
+    assert _u(0.1, 0.1 / math.sqrt(12)) == pytest.approx(0.1 / math.sqrt(6))
 
 
 @pytest.mark.parametrize(

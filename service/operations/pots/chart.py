@@ -85,12 +85,27 @@ class Drift:
 
 @dataclass(frozen=True, slots=True)
 class Ability:
-    """How well the weighing keeps the tolerance that all these pots share."""
+    """How well the weighing keeps the tolerance that all these pots share.
+
+    Attributes
+    ----------
+    standard_deviation_pct
+        Of all the pots.
+    within_standard_deviation_pct
+        From one pot to the next.
+    cp
+        Could be kept while nothing shifts: by the spread from one pot to the next, as cpk.
+    pp
+        Was kept: by the spread of all the pots, as ppk.
+    """
 
     tolerance_pct: float
     standard_deviation_pct: float
+    within_standard_deviation_pct: float
     cp: float
     cpk: float
+    pp: float
+    ppk: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,7 +216,15 @@ def _ability(pots: list[Mix], values: list[float]) -> Ability | None:
         return None
     tolerance = tolerances.pop()
     found = capability(values=values, lower=-tolerance, upper=tolerance)
-    return Ability(tolerance, found.standard_deviation, found.cp, found.cpk)
+    return Ability(
+        tolerance,
+        found.standard_deviation,
+        found.within_standard_deviation,
+        found.cp,
+        found.cpk,
+        found.pp,
+        found.ppk,
+    )
 
 
 def _outliers(limits: Limits, average: EwmaChart, codes: list[str]) -> str:
@@ -218,7 +241,8 @@ def _outliers(limits: Limits, average: EwmaChart, codes: list[str]) -> str:
 def _against(ability: Ability | None) -> str:
     if ability is None:
         return "The pots have different tolerances, so that no one capability can be stated."
-    return f"Against ± {ability.tolerance_pct:.3g} %: Cp {ability.cp:.2f}, Cpk {ability.cpk:.2f}."
+    tolerance = f"± {ability.tolerance_pct:.3g} %"
+    return f"Against {tolerance}: Cpk {ability.cpk:.2f} from pot to pot, Ppk {ability.ppk:.2f} over all."
 
 
 def _guess(count: int) -> str:

@@ -42,12 +42,13 @@ def test_a_chart_of_single_pots_and_their_limits(shop: makers.Mixing) -> None:
     assert (limits["stand_out"], limits["jumps"], chart["drift"]["outside"]) == ([], [], [])
     # 6.3.2.4: the average starts at the target: 0, 0.3, −0.09, …
     assert [point["average_pct"] for point in chart["points"]][:3] == pytest.approx([0, 0.3, -0.09], abs=1e-9)
-    # 6.1.6: s is √0.7; Cp = 4/(6·s), Cpk = (2 − 0.2)/(3·s).
+    # Over all s is √0.7; from pot to pot the moving range gives 1.5/1.128. Pp = 4/(6·s), Ppk = (2 − 0.2)/(3·s).
     ability = chart["capability"]
-    assert (ability["cp"], ability["cpk"]) == pytest.approx((4 / 6 / 0.7**0.5, 1.8 / 3 / 0.7**0.5))
+    assert (ability["pp"], ability["ppk"]) == pytest.approx((4 / 6 / 0.7**0.5, 1.8 / 3 / 0.7**0.5))
+    assert (ability["cp"], ability["cpk"]) == pytest.approx((4 / 6 / (1.5 / 1.128), 1.8 / 3 / (1.5 / 1.128)))
     assert chart["sentences"] == [
         "Nothing stands out.",
-        "Against ± 2 %: Cp 0.80, Cpk 0.72.",
+        "Against ± 2 %: Cpk 0.45 from pot to pot, Ppk 0.72 over all.",
         "Limits from fewer than 20 pots are a first guess.",
     ]
 
