@@ -1,20 +1,18 @@
-"""Which scale can judge which pot, and from where to where its display may stand.
+"""Which scale can judge which pot, before the pour.
 
-- :func:`smallest_honest_pot_g`, :func:`capable_scales`: before the pour.
-- :func:`acceptance_limits`: at the pour.
+- :func:`smallest_honest_pot_g`, :func:`capable_scales`.
 
-Named here too, from weighing.py: :func:`reading_uncertainty_g`, :func:`ratio_uncertainty_pct`, :func:`verdict`,
+Named here too, from acceptance.py, for the pour itself: :func:`acceptance_limits`, :func:`resin_limits`; and from
+weighing.py: :func:`reading_uncertainty_g`, :func:`ratio_uncertainty_pct`, :func:`verdict`,
 :func:`too_coarse` and :func:`minimum_mass_g`.
 """
 
 import math
-from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 
-from service.formulas.ranges import mass, mix_ratio, series, tolerance, within
-from service.formulas.ratio import deviation_pct as ratio_deviation_pct
+from service.formulas.acceptance import AcceptanceLimits, acceptance_limits, resin_limits
+from service.formulas.ranges import series, tolerance, within
 from service.formulas.ratio import split_total
 from service.formulas.weighing import (
     LARGEST_SHARE_OF_TOLERANCE,
@@ -26,12 +24,14 @@ from service.formulas.weighing import (
 )
 
 __all__ = [
-    "AcceptanceLimits",
     "ScaleAbility",
     "ScaleFacts",
-    "acceptance_limits",
     "capable_scales",
     "smallest_honest_pot_g",
+    # from acceptance
+    "AcceptanceLimits",
+    "acceptance_limits",
+    "resin_limits",
     # from weighing
     "minimum_mass_g",
     "ratio_uncertainty_pct",
@@ -39,28 +39,6 @@ __all__ = [
     "too_coarse",
     "verdict",
 ]
-
-
-@dataclass(frozen=True, slots=True)
-class AcceptanceLimits:
-    """Limits of the hardener for the resin poured.
-
-    Attributes
-    ----------
-    tolerance_low_g : float
-        Least hardener by the tolerance alone [g].
-    tolerance_high_g : float
-        Most hardener by the tolerance alone [g].
-    accepted_low_g : float or None
-        Least reading that is surely within the tolerance; None if there is no such reading [g].
-    accepted_high_g : float or None
-        Largest reading that is surely within the tolerance; None if there is no such reading [g].
-    """
-
-    tolerance_low_g: float
-    tolerance_high_g: float
-    accepted_low_g: float | None
-    accepted_high_g: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,106 +144,6 @@ def smallest_honest_pot_g(
         zeroed=zeroed,
     )
     return total_g * uncertainty / (tol * LARGEST_SHARE_OF_TOLERANCE)
-
-
-def acceptance_limits(
-    *,
-    resin_g: float,
-    ratio: float,
-    tolerance_pct: float,
-    interval_g: float,
-    repeatability_g: float,
-    zeroed: bool,
-    resin_reading_u_g: float | None = None,
-    resin_readings: int = 1,
-) -> AcceptanceLimits:
-    """Readings of the hardener that are surely within the tolerance, rounded inward to the scale's step.
-
-    Formula: every step b of the scale with ``|(b/a)/r - 1|*100 + U(a, b) <= tol``. U falls as b grows, so the limits
-    are searched among the steps, each with its own U, not shifted by the U of the target. Below the target
-    ``|dev| + U`` falls with b throughout; above it, it rises wherever it is below 100 %, so there is no gap.
-
-    Parameters
-    ----------
-    resin_g : float
-        Resin poured, a [g].
-    ratio : float
-        Stated b/a by weight, r [-].
-    tolerance_pct : float
-        Tolerance to either side, tol [% of ratio].
-    interval_g : float
-        Scale interval of the hardener's scale [g].
-    repeatability_g : float
-        Standard deviation of repeated readings of the hardener's scale; 0 where it is not known [g].
-    zeroed : bool
-        True if the scale is zeroed before each pour; False for a running total [-].
-    resin_reading_u_g : float, optional
-        Standard uncertainty of one reading of the resin's scale, where it is another one [g].
-    resin_readings : int, optional
-        Net weighings that make up the resin [-].
-
-    Returns
-    -------
-    AcceptanceLimits
-        Limits of tolerance and of acceptance [g].
-
-    Raises
-    ------
-    OutOfRange
-        If an argument is outside its range, or a running total has two scales.
-
-    Valid range
-    -----------
-    Resin 0.001 g to 1e6 g; ratio 0.001 to 10, the target at least 0.001 g; tolerance above 0 and below 100 %;
-    interval 1e-6 g to 1000 g; repeatability 0 to 1000 g.
-
-    Examples
-    --------
-    >>> limits = acceptance_limits(
-    ...     resin_g=46.0, ratio=0.30, tolerance_pct=2, interval_g=0.1, repeatability_g=0, zeroed=True
-    ... )
-    >>> limits.tolerance_low_g, limits.tolerance_high_g
-    (13.524, 14.076)
-    >>> limits.accepted_low_g, limits.accepted_high_g
-    (13.7, 13.9)
-
-    Source
-    ------
-    Shop rule 19.
-    """
-    reading_u = reading_uncertainty_g(interval_g=interval_g, repeatability_g=repeatability_g)
-    tol = tolerance("tolerance_pct", tolerance_pct)
-    target = mass("resin_g times ratio", mass("resin_g", resin_g) * mix_ratio("ratio", ratio))
-    low, high = target * (1 - tol / 100), target * (1 + tol / 100)
-    step = Decimal(str(interval_g))
-
-    def accepted(steps: int) -> bool:
-        hardener = float(steps * step)
-        if hardener < 0.001:
-            return False
-        deviation = ratio_deviation_pct(resin_g=resin_g, hardener_g=hardener, ratio=ratio)
-        uncertainty = ratio_uncertainty_pct(
-            resin_g=resin_g,
-            hardener_g=hardener,
-            resin_reading_u_g=reading_u if resin_reading_u_g is None else resin_reading_u_g,
-            hardener_reading_u_g=reading_u,
-            zeroed=zeroed,
-            resin_readings=resin_readings,
-        )
-        return abs(deviation) + uncertainty <= tol
-
-    below, above = math.floor(Decimal(target) / step), math.ceil(Decimal(target) / step)
-    rising = range(math.floor(Decimal(low) / step), below + 1)
-    falling = range(above, math.ceil(Decimal(high) / step) + 1)
-    first_accepted = bisect_left(rising, True, key=accepted)
-    first_refused = bisect_left(falling, True, key=lambda steps: not accepted(steps))
-    inside = [part for part in (rising[first_accepted:], falling[:first_refused]) if part]
-    return AcceptanceLimits(
-        tolerance_low_g=low,
-        tolerance_high_g=high,
-        accepted_low_g=float(inside[0][0] * step) if inside else None,
-        accepted_high_g=float(inside[-1][-1] * step) if inside else None,
-    )
 
 
 def capable_scales(

@@ -23,6 +23,7 @@ from service.records import ALL, KEPT
 from service.records.base import Word, instant, known
 from service.records.items import Hold, Item, Movement, StateChange
 from service.records.journal import Deed, Document, Entry
+from service.records.materials import Container, ResinSystem, SystemHardener
 from service.records.mixes import Mix, Pour
 
 # A pot that has ended has all that was poured in parts, in its cup or lost.
@@ -111,9 +112,27 @@ def _pots() -> Iterator[Difference]:
     )
     for mix, component, amount in rows.tuples():
         poured[mix, component] = int(amount)
+    # With another material in it a pot has no ratio.
+    strange = {
+        row.mix_id
+        for row in Pour.select(Pour.mix)
+        .join(Movement)
+        .switch(Pour)
+        .join(Container)
+        .switch(Pour)
+        .join(Mix)
+        .join(SystemHardener)
+        .join(ResinSystem)
+        .where(
+            Movement.cancelled_by.is_null()
+            & (Container.material != ResinSystem.resin)
+            & (Container.material != SystemHardener.material)
+        )
+    }
     for mix in Mix.select(Mix.item, Mix.ratio, Mix.deviation_pct):
         resin, hardener = (poured.get((mix.item_id, part), 0) / 1000 for part in Component)
-        right = deviation_pct(resin_g=resin, hardener_g=hardener, ratio=mix.ratio) if resin and hardener else None
+        has_ratio = resin and hardener and mix.item_id not in strange
+        right = deviation_pct(resin_g=resin, hardener_g=hardener, ratio=mix.ratio) if has_ratio else None
         if (right is None) != (mix.deviation_pct is None) or (
             right is not None and abs(right - known(mix.deviation_pct)) > 1e-9
         ):

@@ -144,7 +144,7 @@ def _read_on(pours: Iterable[Pour], component: Component) -> list[int]:
 
 
 def _planned(pot: Pot, component: Component) -> int:
-    return max(1, sum(p.component == component for p in pot.plans))
+    return max(1, len({p.container_id for p in pot.plans if p.component == component}))
 
 
 def _sentence(

@@ -67,7 +67,11 @@ def _judge_pot(work: Work, pot: Pot) -> None:
     at = work.act.occurred_at
     judged = judge(pot)
     if judged is None:
-        flag_once(work, pot, "ratio-not-known", "It was applied with one component missing.", stops=True, hold=True)
+        sentence = "It was applied with one component missing."
+        if pot.both_in:
+            strange = pot.named[pot.strange[0].container_id]
+            sentence = f"It was applied with {strange.code} {strange.name} in it, for which there is no ratio."
+        flag_once(work, pot, "ratio-not-known", sentence, stops=True, hold=True)
     elif judged.verdict == Verdict.OUTSIDE:
         flag_once(
             work, pot, "ratio-outside", judged.sentence, stops=True, hold=True,

@@ -7,6 +7,7 @@ from enum import StrEnum
 from itertools import pairwise
 from typing import Any
 
+from schemas.words import Component
 from service.formulas.clocks import (
     Life,
     LifePoint,
@@ -21,6 +22,7 @@ from service.formulas.clocks import (
 )
 from service.operations.door.operation import Work
 from service.operations.door.refusals import Unprocessable
+from service.operations.pots.next_number import to_come
 from service.operations.pots.pot import Pot, find_pot, minutes_between, update_mix
 from service.records.base import as_word, known
 
@@ -110,10 +112,12 @@ def clock_of(pot: Pot) -> Clock:
         return Clock(None, None, None, None)
     if mix.temperature_c is None:
         return Clock(None, None, None, "The temperature of the mix is not known, so neither is its pot life.")
-    # Hardener still to come makes it heavier: the deadline is not to shrink while it is being poured.
-    mass_g = (pot.resin_mg + max(pot.hardener_mg, round(pot.resin_mg * mix.ratio))) / 1000
+    mass_g = _mass_g(pot)
     if mass_g <= 0:
         return Clock(None, None, None, "Nothing has been poured yet.")
+    if pot.strange:
+        strange = pot.named[pot.strange[0].container_id]
+        return Clock(None, None, None, f"{strange.code} {strange.name} is in it; no table gives its pot life.")
     cup = table_life(points=pot.cup_life, mass_g=mass_g, temperature_c=mix.temperature_c)
     note = cup.sentence
     worth = LifeBound(cup.bound)
@@ -129,6 +133,14 @@ def clock_of(pot: Pot) -> Clock:
         note=note,
         bound=worth,
     )
+
+
+def _mass_g(pot: Pot) -> float:
+    """What the pot will weigh: what is still to come makes it heavier, and the deadline is not to shrink meanwhile."""
+    resin = pot.resin_mg
+    if to_come(pot) == Component.RESIN:
+        resin = max(resin, round(pot.hardener_mg / pot.mix.ratio))
+    return (resin + max(pot.hardener_mg, round(resin * pot.mix.ratio))) / 1000
 
 
 def _in_tray(pot: Pot, cup: Life, mass_g: float) -> tuple[float | None, float | None, str, LifeBound]:

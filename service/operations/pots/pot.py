@@ -21,11 +21,12 @@ from service.operations.door.refusals import PotTooLarge, Unprocessable, WrongSt
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag, stands
 from service.operations.pots.system import life_points
+from service.operations.stock.load import Loaded
 from service.records.base import known
 from service.records.items import Flag, Item, Movement
 from service.records.journal import Deed, Document
 from service.records.lookups import rows_among, rows_by
-from service.records.materials import Container, ResinSystem, Scale, SystemHardener
+from service.records.materials import Container, Material, ResinSystem, Scale, SystemHardener
 from service.records.mixes import Closing, CupCheck, Mix, PlannedPour, Pour, Stirring
 from service.records.people import Person
 
@@ -34,12 +35,20 @@ OPEN_STATES = (State.WEIGHING, State.RUNNING)
 
 @dataclass(frozen=True, slots=True)
 class Named:
-    """What the account of a pot calls by its code: a can with its lot, a scale with what it can show, a part."""
+    """What the account of a pot calls by its code: a can with its lot and material, a scale with what it can show."""
 
     code: str
     name: str
     lot: str | None = None
     scale: Scale | None = None
+    material: int | None = None
+    kind: str | None = None
+
+    @classmethod
+    def can(cls, loaded: Loaded) -> "Named":
+        """A can as a pot knows it."""
+        item, material = loaded.item, loaded.material
+        return cls(item.code, item.name, lot=loaded.lot_item.code, material=material.id, kind=material.kind)
 
 
 @dataclass
@@ -115,6 +124,16 @@ class Pot:
             raise LookupError(f"{self.named[number].code} is no scale")
         return found
 
+    @property
+    def strange(self) -> list[Pour]:
+        """Pours of a material that is not of this recipe: with one of them in, ratio and pot life mean nothing."""
+        return [p for p in self.pours if self.named[p.container_id].material not in self.materials]
+
+    @property
+    def materials(self) -> tuple[int, ...]:
+        """What the recipe is made of."""
+        return (self.system["resin"], self.hardener["material"])
+
     def poured_mg(self, component: Component) -> int:
         return sum(known(p.movement.amount) for p in self.pours if p.component == component)
 
@@ -161,6 +180,14 @@ class Pot:
             p for p in self.pours if p.scale_id == scale and (not self.mix.separate_cups or p.component == component)
         ]
         return same[-1] if same else None
+
+    def standing_mg(self, scale: int, component: Component) -> int:
+        """What that scale shows if nobody zeroed it since the last pour in that cup, with filler that went in since."""
+        last = self.last_on(scale, component)
+        if last is None:
+            return 0
+        since = [] if self.mix.separate_cups else [m for m in self.fillers if m.id > last.movement_id]
+        return last.reading_mg + sum(known(m.amount) for m in since)
 
 
 def load_pots(items: Iterable[Item]) -> dict[int, Pot]:
@@ -235,11 +262,21 @@ def names_of(numbers: Iterable[int]) -> dict[int, Named]:
     """What these items are called; of cans the lot, of scales what they can show."""
     lots = Item.alias()
     rows = (
-        Item.select(Item.id, Item.code, Item.name, lots.code.alias("lot"), Scale)
+        Item.select(
+            Item.id,
+            Item.code,
+            Item.name,
+            lots.code.alias("lot"),
+            Material.id.alias("material"),
+            Material.kind.alias("what"),
+            Scale,
+        )
         .join(Scale, JOIN.LEFT_OUTER, on=(Scale.item == Item.id))
         .switch(Item)
         .join(Container, JOIN.LEFT_OUTER, on=(Container.item == Item.id))
         .join(lots, JOIN.LEFT_OUTER, on=(lots.id == Container.lot))
+        .switch(Container)
+        .join(Material, JOIN.LEFT_OUTER, on=(Material.id == Container.material))
         .where(Item.id.in_(list(numbers)))
         .dicts()
     )
@@ -249,6 +286,8 @@ def names_of(numbers: Iterable[int]) -> dict[int, Named]:
             code=row["code"],
             name=row["name"],
             lot=row["lot"],
+            material=row["material"],
+            kind=row["what"],
             scale=Scale(**{name: row[name] for name in columns}) if row["item"] is not None else None,
         )
         for row in rows
@@ -291,9 +330,11 @@ def flag_once(
     pot.flags.append(raise_flag(work, pot.item, kind, sentence, stops=stops, hold=hold, **facts))
 
 
-def settle_plans(work: Work, pot: Pot, *, container: int | None = None) -> None:
-    """Give back what was reserved, in one container or in all of them."""
-    settled: list[Any] = [p for p in pot.open_plans if container is None or p.container_id == container]
+def settle_plans(work: Work, pot: Pot, *, container: int | None = None, component: Component | None = None) -> None:
+    """Give back what was reserved: in one container, of one component, or all of it."""
+    settled: list[Any] = [
+        p for p in pot.open_plans if container in (None, p.container_id) and component in (None, Component(p.component))
+    ]
     if settled:
         numbers = [p.id for p in settled]
         PlannedPour.update(settled_at=work.act.occurred_at).where(PlannedPour.id.in_(numbers)).execute()

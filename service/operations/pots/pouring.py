@@ -8,6 +8,7 @@ from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import CannotCorrect, ReadItBack, Unprocessable
 from service.operations.ledger import ledger
 from service.operations.pots.clock import set_clock
+from service.operations.pots.next_number import not_needed, target_mg, to_come
 from service.operations.pots.pot import (
     Named,
     Pot,
@@ -19,7 +20,7 @@ from service.operations.pots.pot import (
 )
 from service.operations.pots.scale import LoadedScale, check_state, load_scales
 from service.operations.pots.systems import HARDENER_KINDS, RESIN_KINDS
-from service.operations.pots.verdict import correction, judge, target_mg
+from service.operations.pots.verdict import correction, judge
 from service.operations.pots.view import MixView, answered
 from service.operations.stock import load
 from service.operations.stock.using import draw, judge_use, load_used, settle_empty
@@ -71,7 +72,7 @@ def pour(
     if correction:
         _judge_correction(work, pot)
     if used is not None:
-        pot.named[can.id] = Named(can.code, can.name, lot=used.lot_item.code)
+        pot.named[can.id] = Named.can(used)
         pot.flagged(judge_use(work, used, item))
     movement = draw(work, can, row, item, net, kind=MovementKind.POUR, confirmed=confirmed)
     poured = Pour.create(
@@ -95,8 +96,9 @@ def pour(
     if wrong is not None:
         flag_once(work, pot, "wrong-pair", wrong, stops=True, hold=True, about=can.code)
     _use_scale(work, pot, loaded, reading_mg)
-    first_hardener = component == Component.HARDENER and pot.mix.contact_at is None
-    met = first_hardener and (not pot.mix.separate_cups or emptied_cup_mg is not None)
+    # Either of them alone in the cup has met nothing.
+    together = not pot.mix.separate_cups or emptied_cup_mg is not None
+    met = together and pot.both_in and pot.mix.contact_at is None
     settle_mix(work, pot, **({"contact_at": work.act.occurred_at} if met else {}))
     work.note(mix=item.code, poured=can.code, component=component, net_mg=net, target_mg=target, source=source)
     return answered(work, pot)
@@ -132,13 +134,12 @@ def _component(pot: Pot, can: Item, material: Material) -> tuple[Component, str 
 
 
 def _check_correction(work: Work, pot: Pot, component: Component, said: bool) -> None:
-    """Once hardener has met resin, more of either is a correction and says so: it is not slipped in as a plain pour."""
+    """Once all of it is in, more of either is a correction and says so: it is not slipped in as a plain pour."""
     if len(pot.weighed) >= _MOST_POURS:
         raise Unprocessable(f"A pot has at most {_MOST_POURS} pours.")
     contact = pot.mix.contact_at
-    met = pot.item.state == State.RUNNING or (
-        component == Component.RESIN and contact is not None and work.act.occurred_at > contact and pot.both_in
-    )
+    late = contact is not None and work.act.occurred_at > contact
+    met = pot.both_in and (pot.item.state == State.RUNNING or (late and to_come(pot) != component))
     if met and not said:
         raise Unprocessable(
             "Resin and hardener have met: more of either is a correction.",
@@ -159,8 +160,7 @@ def _net(
         net, before = reading_mg - emptied_cup_mg, 0
         said = f"the emptied cup's {grams(emptied_cup_mg)}"
     else:
-        last = None if zeroed else pot.last_on(balance.item_id, component)
-        before = last.reading_mg if last is not None else 0
+        before = 0 if zeroed else pot.standing_mg(balance.item_id, component)
         net, said = reading_mg - before, f"the {grams(before)} before"
     if net <= 0:
         raise Unprocessable(
@@ -229,13 +229,13 @@ def settle_mix(work: Work, pot: Pot, **columns: Any) -> None:
         "uncertainty_pct": judged.uncertainty_pct if judged else None,
         "verdict": judged.verdict if judged else None,
     }
-    hardener_to_come = any(p.component == Component.HARDENER for p in pot.open_plans)
-    if judged is not None and (
-        not hardener_to_come or abs(judged.deviation_pct) <= judged.tolerance_pct + judged.uncertainty_pct
-    ):
+    near = judged is not None and abs(judged.deviation_pct) <= judged.tolerance_pct + judged.uncertainty_pct
+    if pot.both_in and (near or to_come(pot) is None):
         settle_plans(work, pot)
         if pot.item.state == State.WEIGHING:
             ledger.set_state(work, pot.item, State.RUNNING)
+    elif (needless := not_needed(pot)) is not None:
+        settle_plans(work, pot, component=needless)
     if pot.total_mg > pot.largest_mg:
         sentence = f"The pot weighs {grams(pot.total_mg)}; the data sheet allows {grams(pot.largest_mg)}."
         flag_once(work, pot, "pot-too-large", sentence, stops=True)

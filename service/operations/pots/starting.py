@@ -10,6 +10,7 @@ from service.operations.door.plain import plain
 from service.operations.door.refusals import BarredFromTraceable, ShortStock, Unprocessable
 from service.operations.ledger import ledger
 from service.operations.pots.job import plan_of_job
+from service.operations.pots.next_number import LEAST_SHARE
 from service.operations.pots.pot import OPEN_STATES, Named, Pot, grams, pot_size
 from service.operations.pots.recipe import Chosen, Recipe, find_recipe
 from service.operations.pots.scale import LoadedScale
@@ -21,10 +22,6 @@ from service.records.items import Item
 from service.records.journal import Deed
 from service.records.mixes import Mix, PlannedPour
 from service.records.parts import Design, Part
-
-# A pot is not split over two cans for less than this share of it (shop rule 13).
-LEAST_SHARE = 0.1
-
 
 # Masses given for the single cans may be off their sum by this much.
 _ROUNDED_MG, _ROUNDED_SHARE = 1000, 0.01
@@ -154,7 +151,7 @@ def _reserve(
     pot = Pot.of(item, mix, recipe.frozen, hardener.material_id, started_by=work.who)
     for one, amount in draws:
         pot.plans.append(PlannedPour.create(mix=mix, container=one.item.id, component=one.component, amount_mg=amount))
-        pot.named[one.item.id] = Named(one.item.code, one.item.name, lot=one.loaded.lot_item.code)
+        pot.named[one.item.id] = Named.can(one.loaded)
         work.touch(one.item)
     for scale in scales:
         pot.named[scale.item.id] = Named(scale.item.code, scale.item.name, scale=scale.row)

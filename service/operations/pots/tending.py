@@ -119,7 +119,7 @@ def add_filler(
         sentence = f"{material.name} went in before resin and hardener were stirred."
         flag_once(work, pot, "filler-before-stirring", sentence, stops=False)
     if used is not None:
-        pot.named[can.id] = Named(can.code, can.name, lot=used.lot_item.code)
+        pot.named[can.id] = Named.can(used)
         pot.flagged(judge_use(work, used, item))
     pot.movements.append(draw(work, can, row, item, mass_mg, kind=MovementKind.ADDITION, confirmed=confirmed))
     if scale is not None:

@@ -8,13 +8,37 @@ from schemas.words import Component, Verdict
 
 
 @dataclass(frozen=True, slots=True)
-class NextPour:
-    """The next number, and where the scale may stand. For resin there is a target only; for hardener the limits too.
+class PourWindow:
+    """From where to where a number may lie.
 
     Attributes
     ----------
     accepted_from_mg
-        Tolerance less uncertainty, rounded inward to the scale's step.
+        Tolerance less uncertainty, rounded inward to the scale's step; none where no reading could prove it.
+    """
+
+    tolerance_from_mg: int
+    tolerance_to_mg: int
+    accepted_from_mg: int | None
+    accepted_to_mg: int | None
+
+    @property
+    def provable(self) -> bool:
+        return self.accepted_from_mg is not None
+
+
+@dataclass(frozen=True, slots=True)
+class NextPour:
+    """The next number, and where the scale may stand. What is poured first has a target only, the second its limits.
+
+    Attributes
+    ----------
+    accepted_from_mg
+        Tolerance less uncertainty, rounded inward to the scale's step, of what is added.
+    if_not_zeroed
+        The same limits for what the scale shows if nobody zeroed it since the pour before.
+    provable
+        False where no reading of this scale would prove the ratio.
     """
 
     component: Component
@@ -26,6 +50,8 @@ class NextPour:
     tolerance_to_mg: int | None
     accepted_from_mg: int | None
     accepted_to_mg: int | None
+    if_not_zeroed: PourWindow | None
+    provable: bool | None
     sentence: str
 
 

@@ -1,124 +1,27 @@
-"""What the scales say of a pot: what to pour next, the verdict on its ratio, and whether it can be corrected."""
+"""What the scales say of a pot: the verdict on its ratio, and whether it can be corrected."""
 
-import math
 from datetime import datetime
 from typing import Literal, cast
 
-from schemas.words import Component, State, Verdict
+from schemas.words import Component, MaterialKind, Verdict
 from service.formulas import ratio as ratios
 from service.formulas.pot_weighings import Weighing, weighed_ratio_uncertainty_pct
-from service.formulas.scales import acceptance_limits
 from service.formulas.weighing import verdict as judge_verdict
 from service.operations.pots.clock import Clock, clock_of, corrected_clock
+from service.operations.pots.next_number import as_shown, reading_if_not_zeroed
 from service.operations.pots.pot import OPEN_STATES, Pot, grams, minutes_between, percent
 from service.operations.pots.scale import reading_u_g
-from service.operations.pots.told import Judgement, MixCorrection, NextPour, Possible
+from service.operations.pots.told import Judgement, MixCorrection, Possible
 from service.records.base import known
-from service.records.materials import Scale
 from service.records.people import Site
 
 
-def target_mg(pot: Pot, component: Component, container: int, *, correction: bool) -> int | None:
-    """What a pour from that container was to be, if it was to be anything."""
-    if correction:
-        found = ratios.correction(resin_g=pot.resin_mg / 1000, hardener_g=pot.hardener_mg / 1000, ratio=pot.mix.ratio)
-        return round(found.add_g * 1000) if found.add == component else None
-    plans = [p for p in pot.open_plans if p.component == component]
-    own = next((p for p in plans if p.container_id == container), None)
-    if component == Component.RESIN:
-        if own is not None:
-            return int(own.amount_mg)
-        missing = pot.mix.plan["resin_mg"] - pot.resin_mg
-        return missing if missing > 0 else None
-    if pot.resin_mg == 0:
-        return int(own.amount_mg) if own is not None else None
-    missing = round(pot.resin_mg * pot.mix.ratio) - pot.hardener_mg
-    if missing <= 0:
-        return None
-    if own is not None and len(plans) > 1:
-        return min(int(own.amount_mg), missing)
-    return missing
-
-
-def next_pour(pot: Pot) -> NextPour | None:
-    """The next number: resin as planned, then the hardener that belongs to the resin that was really poured."""
-    if pot.item.state != State.WEIGHING:
-        return None
-    resin = [p for p in pot.open_plans if p.component == Component.RESIN and pot.hardener_mg == 0]
-    hardener = [p for p in pot.open_plans if p.component == Component.HARDENER]
-    plan = next(iter(resin or hardener), None)
-    if plan is None:
-        return None
-    component, container = Component(plan.component), pot.named[plan.container_id].code
-    target = target_mg(pot, component, plan.container_id, correction=False)
-    if target is None:
-        return None
-    scale = pot.scale(pot.mix.plan["hardener_scale" if component == Component.HARDENER else "scale"])
-    # What to aim at is said as this scale can show it; the verdict stays with the exact ratio.
-    target = _as_shown(target, scale)
-    if_not_zeroed = reading_if_not_zeroed(pot, scale, component, target)
-    low = high = accepted_low = accepted_high = None
-    alone = component == Component.HARDENER and pot.hardener_mg == 0 and len(hardener) == 1
-    # Below a milligram there is nothing to limit.
-    if alone and pot.resin_mg * pot.mix.ratio >= 1:
-        low, high, accepted_low, accepted_high = _limits(pot, scale)
-    return NextPour(
-        component=component,
-        container=container,
-        scale=pot.named[scale.item_id].code,
-        target_mg=target,
-        scale_reading_if_not_zeroed_mg=if_not_zeroed,
-        tolerance_from_mg=low,
-        tolerance_to_mg=high,
-        accepted_from_mg=accepted_low,
-        accepted_to_mg=accepted_high,
-        sentence=_next_sentence(component, container, target, if_not_zeroed, accepted_low, accepted_high),
-    )
-
-
-def _next_sentence(
-    component: Component, container: str, target: int, if_not_zeroed: int | None, low: int | None, high: int | None
-) -> str:
-    parts = [f"Add {grams(target)} of {component} from {container}."]
-    if if_not_zeroed is not None and if_not_zeroed != target:
-        parts.append(f"The scale will read {grams(if_not_zeroed)} if you did not zero.")
-    if low is not None and high is not None:
-        parts.append(f"Accepted from {grams(low)} to {grams(high)}.")
-    return " ".join(parts)
-
-
-def reading_if_not_zeroed(pot: Pot, scale: Scale, component: Component, target: int) -> int | None:
-    if pot.mix.separate_cups:
-        return None
-    last = pot.last_on(scale.item_id, component)
-    return target + (last.reading_mg if last is not None else 0)
-
-
-def _limits(pot: Pot, scale: Scale) -> tuple[int, int, int | None, int | None]:
-    plan = pot.mix.plan
-    apart = pot.mix.separate_cups or plan["scale"] != plan["hardener_scale"]
-    resins = [p for p in pot.pours if p.component == Component.RESIN]
-    found = acceptance_limits(
-        resin_g=pot.resin_mg / 1000,
-        ratio=pot.mix.ratio,
-        tolerance_pct=pot.mix.tolerance_pct,
-        interval_g=scale.interval_mg / 1000,
-        repeatability_g=scale.repeatability_mg / 1000,
-        zeroed=plan["zeroed"] or apart,
-        resin_reading_u_g=reading_u_g(pot.scale(resins[-1].scale_id)) if apart else None,
-        resin_readings=len(resins),
-    )
-    return (
-        math.ceil(found.tolerance_low_g * 1000 - 1e-6),
-        math.floor(found.tolerance_high_g * 1000 + 1e-6),
-        None if found.accepted_low_g is None else round(found.accepted_low_g * 1000),
-        None if found.accepted_high_g is None else round(found.accepted_high_g * 1000),
-    )
-
-
 def judge(pot: Pot) -> Judgement | None:
-    """The ratio as poured, with what the scales can know of it; nothing while a component is missing."""
-    if not pot.both_in:
+    """The ratio as poured, with what the scales can know of it.
+
+    None while a component is missing, and none where another material is in: the recipe's ratio is not about that.
+    """
+    if not pot.both_in or pot.strange:
         return None
     resin_g, hardener_g = pot.resin_mg / 1000, pot.hardener_mg / 1000
     deviation = ratios.deviation_pct(resin_g=resin_g, hardener_g=hardener_g, ratio=pot.mix.ratio)
@@ -163,7 +66,7 @@ def correction(pot: Pot, *, at: datetime, site: Site) -> MixCorrection | None:
     against, not_known = _against(pot, total, at=at, site=site)
     last = [p for p in pot.pours if p.component == component][-1]
     scale = pot.scale(last.scale_id)
-    add = _as_shown(add, scale)
+    add = as_shown(add, scale)
     if_not_zeroed = reading_if_not_zeroed(pot, scale, component, add)
     clock = corrected_clock(pot, total_mg=total)
     sentence = f"Add {grams(add)} of {component}; the pot will weigh {grams(total)}. Stir again."
@@ -202,7 +105,8 @@ def _against(pot: Pot, total_mg: int, *, at: datetime, site: Site) -> tuple[list
     against, not_known = [], []
     if pot.applications:
         against.append("Some of it has been applied.")
-    if pot.fillers:
+    # A little pigment is no filler: it may even go in before the hardener.
+    if any(pot.named[known(m.source_id)].kind != MaterialKind.PIGMENT for m in pot.fillers):
         against.append("Filler is in.")
     if total_mg > pot.largest_mg:
         against.append(f"It would weigh {grams(total_mg)}, the largest pot is {grams(pot.largest_mg)}.")
@@ -219,8 +123,3 @@ def _against(pot: Pot, total_mg: int, *, at: datetime, site: Site) -> tuple[list
         elif clock.life_min is None:
             not_known.append("How much of its pot life is gone is not known.")
     return against, not_known
-
-
-def _as_shown(mass_mg: int, scale: Scale) -> int:
-    """To the nearest step of the display, and at least one."""
-    return max(1, round(mass_mg / scale.interval_mg)) * int(scale.interval_mg)

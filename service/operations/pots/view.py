@@ -13,6 +13,7 @@ from service.operations.pots.ability import ScalesView, scales_of
 from service.operations.pots.clock import Clock, LifeBound, clock_of
 from service.operations.pots.cups import WatchView, watch_of
 from service.operations.pots.job import JobPlan, kept_plan
+from service.operations.pots.next_number import next_pour
 from service.operations.pots.pot import OPEN_STATES, Pot, minutes_between
 from service.operations.pots.rows import (
     ApplicationView,
@@ -25,7 +26,7 @@ from service.operations.pots.rows import (
     StirringView,
 )
 from service.operations.pots.told import Judgement, MixCorrection, NextPour
-from service.operations.pots.verdict import correction, judge, next_pour
+from service.operations.pots.verdict import correction, judge
 from service.records.base import as_word, known
 from service.records.items import Movement
 from service.records.mixes import PlannedPour, Pour

@@ -11,7 +11,9 @@ from service.records.materials import Scale
 from service.records.mixes import Mix, PlannedPour, Pour, Stirring
 
 CONTACT = datetime(2026, 11, 3, 9, 0, tzinfo=UTC)
-RESIN_CAN, SECOND_RESIN_CAN, HARDENER_CAN, SECOND_HARDENER_CAN = 1, 2, 3, 4
+RESIN_CAN, SECOND_RESIN_CAN, HARDENER_CAN, SECOND_HARDENER_CAN, FAST_CAN, FILLER_CAN, PIGMENT_CAN = range(1, 8)
+# Numbers of materials.
+ALDER_10, ALDER_32, ALDER_31, SPHERES, WHITE = range(31, 36)
 BENCH_SCALE, FINE_SCALE = 11, 12
 
 CUP_LIFE = [
@@ -29,10 +31,13 @@ def scale(
 
 
 NAMED = {
-    RESIN_CAN: Named("C000018", "Alder 10 resin"),
-    SECOND_RESIN_CAN: Named("C000021", "Alder 10 resin"),
-    HARDENER_CAN: Named("C00003Z", "Alder 32 slow hardener"),
-    SECOND_HARDENER_CAN: Named("C00004X", "Alder 32 slow hardener"),
+    RESIN_CAN: Named("C000018", "Alder 10 resin", material=ALDER_10, kind="resin"),
+    SECOND_RESIN_CAN: Named("C000021", "Alder 10 resin", material=ALDER_10, kind="resin"),
+    HARDENER_CAN: Named("C00003Z", "Alder 32 slow hardener", material=ALDER_32, kind="hardener"),
+    SECOND_HARDENER_CAN: Named("C00004X", "Alder 32 slow hardener", material=ALDER_32, kind="hardener"),
+    FAST_CAN: Named("C00005V", "Alder 31 fast hardener", material=ALDER_31, kind="hardener"),
+    FILLER_CAN: Named("C00006T", "Microspheres", material=SPHERES, kind="filler"),
+    PIGMENT_CAN: Named("C00007R", "White paste", material=WHITE, kind="pigment"),
     BENCH_SCALE: Named("S000011", "Bench scale", scale=scale()),
     FINE_SCALE: Named("S00002Y", "Fine scale", scale=scale(FINE_SCALE, interval_mg=10, maximum_mg=600_000)),
 }
@@ -40,11 +45,12 @@ NAMED = {
 
 def poured(
     component: Component, mass_mg: int, *, on: int = BENCH_SCALE, reading_mg: int | None = None, zeroed: bool = True,
-    after_min: float = 0,
+    after_min: float = 0, out_of: int | None = None,
 ) -> Pour:  # fmt: skip
     return Pour(
         component=component,
-        movement=Movement(amount=mass_mg),
+        container=out_of or (RESIN_CAN if component == Component.RESIN else HARDENER_CAN),
+        movement=Movement(id=1, amount=mass_mg),
         scale=on,
         reading_mg=mass_mg if reading_mg is None else reading_mg,
         zeroed=zeroed,
@@ -58,8 +64,8 @@ def planned(component: Component, container: int, mass_mg: int, *, settled: bool
     )
 
 
-def moved(kind: MovementKind, mass_mg: int | None) -> Movement:
-    return Movement(kind=kind, amount=mass_mg)
+def moved(kind: MovementKind, mass_mg: int | None, *, out_of: int = FILLER_CAN) -> Movement:
+    return Movement(id=2, kind=kind, amount=mass_mg, source=out_of)
 
 
 def stirred(after_min: float, for_min: float = 2, *, scraped: bool = True) -> Stirring:
@@ -90,8 +96,8 @@ def pot(
     return Pot(
         item=Item(id=9, code="M000019", state=state, balance=inside),
         mix=Mix(plan={**usual, **(plan or {})}, **{**known, **mix}),
-        system={"largest_pot_mg": 1_000_000, "stir_min": 2, **(system or {})},
-        hardener={"cup_life": list(cup_life), "tray_life": list(tray_life), "film_life": []},
+        system={"resin": ALDER_10, "largest_pot_mg": 1_000_000, "stir_min": 2, **(system or {})},
+        hardener={"material": ALDER_32, "cup_life": list(cup_life), "tray_life": list(tray_life), "film_life": []},
         frozen_sha256="",
         started_by="Laminator",
         weighed=list(pours),

@@ -6,8 +6,8 @@ import pytest
 
 from schemas.words import Component, MovementKind, State
 from service.operations.door.refusals import PotTooLarge, Unprocessable
+from service.operations.pots.next_number import reading_if_not_zeroed, target_mg
 from service.operations.pots.pot import grams, percent, pot_size
-from service.operations.pots.verdict import reading_if_not_zeroed, target_mg
 from service.records.materials import ResinSystem
 from tests.operations.pots.pots import (
     BENCH_SCALE,
@@ -53,10 +53,10 @@ def test_hardener_follows_the_resin_that_was_really_poured_and_not_the_plan() ->
     assert target(pot(poured(RESIN, 510_000), plans=plans), HARDENER, HARDENER_CAN) == 153_000
 
 
-def test_hardener_before_any_resin_goes_by_the_plan_and_only_from_its_can() -> None:
+def test_hardener_before_any_resin_goes_by_the_plan_whatever_can_it_comes_from() -> None:
     empty = pot(plans=[planned(HARDENER, HARDENER_CAN, 150_000)])
     assert target(empty, HARDENER, HARDENER_CAN) == 150_000
-    assert target(empty, HARDENER, SECOND_HARDENER_CAN) is None
+    assert target(empty, HARDENER, SECOND_HARDENER_CAN) == 150_000
 
 
 def test_hardener_that_is_in_already_counts() -> None:

@@ -7,9 +7,10 @@ from typing import Any
 import pytest
 
 from schemas.words import Component, MovementKind, State
+from service.operations.pots.next_number import next_pour
 from service.operations.pots.pot import Pot
 from service.operations.pots.told import MixCorrection
-from service.operations.pots.verdict import correction, judge, next_pour
+from service.operations.pots.verdict import correction, judge
 from service.operations.pots.view import view_stirring
 from service.records.people import Site
 from tests.operations.pots.pots import (
