@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from datetime import UTC, datetime
+from typing import Any
 
 from flask import Flask, Response, request
 
@@ -12,6 +13,7 @@ from service.api.throttle import Throttle
 from service.config import Settings
 from service.database import database, open_database
 from service.formulas.units import UNITS, convert
+from service.pages import visiting
 
 Clock = Callable[[], datetime]
 
@@ -39,20 +41,26 @@ def create_app(settings: Settings, *, clock: Clock = utc_now) -> Flask:
     routes.register(app)
 
     @app.before_request
-    def enter() -> None:
+    def enter() -> Any:
         """Connect, and let nobody past without a right."""
         if request.routing_exception is not None or routes.is_open(request.endpoint):
-            return
+            return None
+        right = routes.right_of(app, request.endpoint)
+        if routes.is_page(app, request.endpoint):
+            return visiting.let_in(right)
         database.connect(reuse_if_open=True)
-        access.let_in(routes.right_of(app, request.endpoint))
+        access.let_in(right)
+        return None
 
     @app.after_request
     def headers(response: Response) -> Response:
         response.headers.setdefault("X-Content-Type-Options", "nosniff")
-        response.headers.setdefault("Referrer-Policy", "no-referrer")
+        response.headers.setdefault("Referrer-Policy", "same-origin")
         response.headers.setdefault("X-Frame-Options", "DENY")
         response.headers.setdefault(
-            "Content-Security-Policy", "default-src 'self'; img-src 'self' data:; style-src 'self' 'unsafe-inline'"
+            "Content-Security-Policy",
+            "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; "
+            "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
         )
         if request.path.startswith("/v1"):
             response.headers.setdefault("Cache-Control", "no-store")

@@ -16,14 +16,16 @@ import service.operations
 from labels.codes import make, next_usable
 from schemas.base import ActIn, In
 from schemas.words import Role
+from service.api.access import COOKIE
 from service.api.examples import examples
 from service.api.problems import STATUS, status_of
-from service.api.routes import is_open
+from service.api.routes import is_open, is_page
 from service.app import create_app
 from service.config import MEANING, Settings
 from service.operations.door.acts import ACTS, RIGHTS
 from service.operations.door.operation import OPERATIONS
 from service.operations.door.refusals import every_refusal
+from service.operations.door.sessions import form_secret
 from service.records import ALL
 from service.records.base import Record
 
@@ -33,7 +35,7 @@ SOURCES = sorted(file for package in PACKAGES for file in (TOP / package).rglob(
 
 # What answers without a key; one more name here is a decision, not an accident.
 OPEN = {
-    "open.static",
+    "open-static.static_file",
     "open.healthz",
     "open.front",
     "open.documentation",
@@ -72,7 +74,7 @@ def _path(rule: str) -> str:
     """An address of that form, of something that is not there."""
 
     def filled(found: re.Match[str]) -> str:
-        if found["converter"] != "code":
+        if found["converter"] not in ("code", "thing"):
             return "999999"
         kind = (found["arguments"] or "C").split(",")[0]
         return make(kind, next_usable(kind, 99_999))
@@ -81,7 +83,7 @@ def _path(rule: str) -> str:
 
 
 def test_every_route_has_a_right_or_is_open_by_name(app: Any) -> None:
-    rights = app.extensions["rights"]
+    rights = {**app.extensions["rights"], **app.extensions["rights of pages"]}
     open_ones = {endpoint for endpoint, _, _ in _routes(app) if is_open(endpoint)}
     assert open_ones == OPEN
     lacking = {e for e, _, _ in _routes(app) if not is_open(e) and rights.get(e) not in RIGHTS}
@@ -120,7 +122,7 @@ def test_every_route_obeys_the_table_for_every_role(api: Any) -> None:
     rights = app.extensions["rights"]
     wrong = []
     for endpoint, method, rule in _routes(app):
-        if is_open(endpoint):
+        if is_open(endpoint) or is_page(app, endpoint):
             continue
         path = _path(rule)
         stranger = api.client.open(path, method=method, json=None if method == "GET" else {}).status_code
@@ -132,6 +134,37 @@ def test_every_route_obeys_the_table_for_every_role(api: Any) -> None:
             if (status in (401, 403)) if may else (status != 403):
                 wrong.append((method, rule, role.value, status))
             if status >= 500:
+                wrong.append((method, rule, role.value, status))
+    assert not wrong
+
+
+@pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
+def test_every_page_obeys_the_table_for_every_role(api: Any) -> None:
+    """A page asks a stranger who they are; a form is that of the person for whom it was drawn, or nobody's."""
+    app = api.client.application
+    rights = app.extensions["rights of pages"]
+    tokens: dict[Role, str] = {}
+    for role in Role:
+        browser = app.test_client()
+        if browser.post("/enter", data={"key": api.shop.keys[role.value]}).status_code == 303:
+            tokens[role] = browser.get_cookie(COOKIE).value
+    assert tokens.keys() == set(Role) - {Role.INTEGRATOR}
+    wrong = []
+    for endpoint, method, rule in _routes(app):
+        if not is_page(app, endpoint):
+            continue
+        path, stranger = _path(rule), app.test_client().open(_path(rule), method=method)
+        if (stranger.status_code, stranger.headers.get("Location", "")[:6]) not in [(303, "/enter"), (401, "")]:
+            wrong.append((method, rule, "nobody", stranger.status_code))
+        for role, token in tokens.items():
+            browser = app.test_client()
+            browser.set_cookie(COOKIE, token)
+            form = {"_who": form_secret(token), "_key": f"{role} {endpoint}"}
+            status = browser.open(path, method=method, data=form if method == "POST" else None).status_code
+            may = role in RIGHTS[rights[endpoint]]
+            if (status in (401, 403)) if may else (status != 403):
+                wrong.append((method, rule, role.value, status))
+            if status >= 500 or (method == "POST" and browser.open(path, method="POST").status_code != 401):
                 wrong.append((method, rule, role.value, status))
     assert not wrong
 

@@ -5,6 +5,7 @@ import logging
 import time
 import unicodedata
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from flask import current_app, g, request
@@ -113,6 +114,16 @@ def holder_of_session(token: str) -> Visitor:
     return _holder(AccessKey.id.in_(lasting), "This browser's session has ended; give it the key again at /enter.")
 
 
+def holder_of_form(secret: str, *, tapped_at: datetime) -> Visitor:
+    """For whom a form was drawn, if their session lasted when they tapped."""
+    lasting = BrowserSession.select(BrowserSession.key).where(
+        (BrowserSession.form_digest == digest(secret))
+        & BrowserSession.ended_at.is_null()
+        & (BrowserSession.until > tapped_at)
+    )
+    return _holder(AccessKey.id.in_(lasting), "The session in which this form was drawn has ended.")
+
+
 def session_of(token: str) -> int:
     """The number of a browser's session."""
     return int(BrowserSession.get(BrowserSession.digest == digest(token)).id)
@@ -153,8 +164,11 @@ def act_in_browser(visitor: Visitor) -> Act:
     )  # fmt: skip
 
 
-def current_act(fields: dict[str, Any]) -> Act:
-    """The act of this request; takes `occurred_at` and `why` out of the parsed fields."""
+def current_act(fields: dict[str, Any], *, idempotency_key: str | None = None, device: str | None = None) -> Act:
+    """The act of this request; takes `occurred_at` and `why` out of the parsed fields.
+
+    A page says itself with which key it is repeated and on what it was tapped; a program says it in headers.
+    """
     visitor: Visitor = g.visitor
     now = current_app.extensions["clock"]()
     stated = fields.pop("occurred_at", None)
@@ -167,8 +181,8 @@ def current_act(fields: dict[str, Any]) -> Act:
         recorded_at=now,
         key=visitor.key,
         system=visitor.system,
-        device=_header("Potmark-Device", 60),
-        idempotency_key=_header("Idempotency-Key", 80),
+        device=device or _header("Potmark-Device", 60),
+        idempotency_key=idempotency_key or _header("Idempotency-Key", 80),
         why=fields.pop("why", None),
     )
 

@@ -3,14 +3,17 @@
 from datetime import date, datetime
 from typing import Any
 
-from flask import Blueprint, jsonify, render_template, request
+from flask import Blueprint, g, jsonify, render_template, request
 
 from labels.codes import grouped
 from labels.hazards import hazard_block
 from labels.wording import clock, day
 from schemas.words import KIND_NAMES, Kind
 from service.database import reading
+from service.operations.door.acts import may
 from service.operations.ledger.labelling import what_stands_on
+from service.pages.base import Pages
+from service.pages.visiting import reader
 
 blp = Blueprint("open-labels", __name__, template_folder="../pages/templates")
 
@@ -19,20 +22,36 @@ blp = Blueprint("open-labels", __name__, template_folder="../pages/templates")
 @blp.get("/I/<code:code>/<number:issue>")
 def short_address(code: str, issue: int | None = None) -> Any:
     """What stands on a label, and whether it is void."""
+    kind = Kind(code[0])
+    as_page = request.accept_mimetypes.best_match(["text/html", "application/json"]) != "application/json"
+    if as_page and kind in Pages.first:
+        with reading():
+            g.visitor = reader()
+        if g.visitor is not None and may(g.visitor.roles, "read_account"):
+            return Pages.first[kind](code, void=_void(code, issue))
     with reading():
         shown = what_stands_on(code, issue)
-    if request.accept_mimetypes.best_match(["text/html", "application/json"]) == "application/json":
+    if not as_page:
         ends = shown["use_by"].isoformat() if shown["use_by"] is not None else None
-        return jsonify(kind=KIND_NAMES[Kind(code[0])], **{**shown, "use_by": ends})
+        return jsonify(kind=KIND_NAMES[kind], **{**shown, "use_by": ends})
     facts = shown["facts"]
     return render_template(
         "label_address.html",
-        kind=KIND_NAMES[Kind(code[0])],
+        kind=KIND_NAMES[kind],
         grouped=grouped(code),
         hazard=hazard_block(facts.get("h_codes", ())),
         lines=_lines(facts, shown["use_by"]),
         **shown,
     )
+
+
+def _void(code: str, issue: int | None) -> dict[str, int] | None:
+    """Which label took the place of the one that was scanned, if another one did."""
+    if issue is None:
+        return None
+    with reading():
+        shown = what_stands_on(code, issue)
+    return {"issue": issue, "newest": shown["newest_issue"]} if shown["void"] else None
 
 
 _SHOWN = {

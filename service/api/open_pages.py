@@ -1,6 +1,5 @@
 """What answers without a key: health, the API's description, problem pages, and the page that takes a browser's key."""
 
-import mimetypes
 from contextlib import suppress
 from importlib.metadata import version
 from importlib.resources import files
@@ -34,14 +33,10 @@ from service.api.problems import DOOR, DOOR_BY_STATUS, status_of
 from service.database import connected, database, reading
 from service.operations.door.refusals import Refusal, every_refusal
 from service.operations.door.sessions import SHIFT, begin_session, end_session
+from service.pages.visiting import refuse_other_sites
 from service.records.people import Person
 
-blp = Blueprint(
-    "open", __name__, template_folder="../pages/templates", static_folder="../pages/static", static_url_path="/static"
-)
-
-# Python 3.11 does not know it, and the pages are sent with "nosniff".
-mimetypes.add_type("font/woff2", ".woff2")
+blp = Blueprint("open", __name__, template_folder="../pages/templates")
 
 
 @blp.get("/healthz")
@@ -85,8 +80,8 @@ def enter() -> Any:
 
 @blp.post("/enter")
 def enter_with_key() -> Any:
-    """Give the browser a session for a shift: it opens what is read there, never what is done. The key is not kept."""
-    _refuse_other_sites()
+    """Give the browser a session for a shift. The key is not kept."""
+    refuse_other_sites()
     secret = request.form.get("key", "").strip()[:200]
     if not secret:
         return _page(trouble="Give a key."), 422
@@ -101,7 +96,7 @@ def enter_with_key() -> Any:
         return _page(trouble=str(unknown)), 422
     except Refusal as refusal:
         return _page(trouble=refusal.sentence), 409
-    answer = redirect(url_for("open.enter"), 303)
+    answer = redirect(_back_to(request.form.get("next", "")), 303)
     answer.set_cookie(
         COOKIE, session.token or "", max_age=SHIFT, httponly=True, samesite="Strict", secure=request.is_secure
     )
@@ -111,7 +106,7 @@ def enter_with_key() -> Any:
 @blp.post("/leave")
 def leave() -> Any:
     """End the browser's session."""
-    _refuse_other_sites()
+    refuse_other_sites()
     token = request.cookies.get(COOKIE, "")
     # A session that has ended by itself needs no end.
     with suppress(UnknownKey), connected():
@@ -121,8 +116,15 @@ def leave() -> Any:
     return _not_kept(answer)
 
 
+def _back_to(path: str) -> str:
+    """The page that asked who it is; never another site's."""
+    inside = path.startswith("/") and not path.startswith(("//", "/\\")) and path.isprintable()
+    return path if inside else url_for("open.enter")
+
+
 def _page(*, trouble: str | None, visitor: dict[str, Any] | None = None) -> Response:
-    return _not_kept(make_response(render_template("enter.html", visitor=visitor, trouble=trouble)))
+    after = request.values.get("next", "")
+    return _not_kept(make_response(render_template("enter.html", visitor=visitor, trouble=trouble, next=after)))
 
 
 def _not_kept(answer: Any) -> Any:
@@ -134,12 +136,6 @@ def _not_kept(answer: Any) -> Any:
 def _described(visitor: Visitor) -> dict[str, Any]:
     name = visitor.system if visitor.person is None else Person.get_by_id(visitor.person).name
     return {"name": name, "roles": sorted(visitor.roles)}
-
-
-def _refuse_other_sites() -> None:
-    """Browsers say where a form was sent from; a form of somebody else's page is not taken."""
-    if request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
-        abort(403, message="This form was sent from another site.")
 
 
 @blp.get("/problems")

@@ -84,6 +84,12 @@ def problem(kind: str, title: str, status: int, **more: Any) -> Response:
         "status": status,
         **{k: v for k, v in more.items() if v is not None},
     }
+    page = current_app.extensions.get("page of a problem")
+    if (
+        page is not None
+        and request.accept_mimetypes.best_match(["application/problem+json", "text/html"]) == "text/html"
+    ):
+        return current_app.response_class(page(body), status, mimetype="text/html")
     # A lone surrogate that somebody sent and a sentence repeats is no UTF-8; JSON has an escape for it.
     content = current_app.json.dumps(body).encode("utf-8", "backslashreplace")
     return current_app.response_class(content, status, mimetype="application/problem+json")

@@ -29,6 +29,8 @@ from service.api import (
 )
 from service.api.base import Blueprint
 from service.api.spec import make_api
+from service.pages import board, container, pot, scan, static_files, telling
+from service.pages.base import ThingInPath
 
 BLUEPRINTS: tuple[Blueprint, ...] = (
     people.blp,
@@ -54,11 +56,12 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     reports.blp,
 )
 
-_OPEN_PREFIXES = ("open.", "open-labels.", "api-docs.")
+_OPEN_PREFIXES = ("open.", "open-labels.", "open-static.", "api-docs.")
 
 
 def register(app: Flask) -> None:
     app.register_blueprint(open_pages.blp)
+    app.register_blueprint(static_files.blp)
     app.register_blueprint(label_address.blp)
     api = make_api(app)
     rights: dict[str, str] = {}
@@ -66,13 +69,31 @@ def register(app: Flask) -> None:
         api.register_blueprint(blp)
         rights.update(blp.rights)
     app.extensions["rights"] = rights
+    _register_pages(app)
+
+
+def _register_pages(app: Flask) -> None:
+    """What people see, each page with the right that opens it."""
+    telling.register(app)
+    app.url_map.converters["thing"] = ThingInPath
+    rights: dict[str, str] = {**scan.RIGHTS, **board.RIGHTS}
+    for pages in (container.blp, pot.blp):
+        app.register_blueprint(pages)
+        rights.update(pages.rights)
+    app.register_blueprint(scan.blp)
+    app.register_blueprint(board.blp)
+    app.extensions["rights of pages"] = rights
 
 
 def is_open(endpoint: str | None) -> bool:
     return endpoint is not None and endpoint.startswith(_OPEN_PREFIXES)
 
 
+def is_page(app: Flask, endpoint: str | None) -> bool:
+    return endpoint in app.extensions["rights of pages"]
+
+
 def right_of(app: Flask, endpoint: str | None) -> str | None:
     """The right that opens this endpoint; nothing means that nobody may."""
-    rights: dict[str, str] = app.extensions["rights"]
+    rights: dict[str, str] = {**app.extensions["rights"], **app.extensions["rights of pages"]}
     return rights.get(endpoint or "")

@@ -51,7 +51,10 @@ class AccessKey(Record):
 
 
 class BrowserSession(Record):
-    """A browser that was given a key, for a shift. It holds a token of its own, of which only the SHA-256 is kept."""
+    """A browser that was given a key, for a shift. It holds a token of its own, of which only the SHA-256 is kept.
+
+    Its forms carry another secret, by which a tap stays the act of whoever the form was drawn for.
+    """
 
     id = AutoField()
     digest = TextField(unique=True)
@@ -60,6 +63,7 @@ class BrowserSession(Record):
     begun_at = Instant()
     until = Instant()
     ended_at = Instant(null=True)
+    form_digest = TextField(null=True, unique=True)
 
     class Meta:
         constraints = [Check("until > begun_at")]

@@ -1,4 +1,5 @@
-"""Browsers that were given a key: each holds a token of its own for a shift, and never the key."""
+"""Browsers that were given a key: each holds a token of its own for a shift, and never the key. Forms have a secret
+that follows from the token."""
 
 import secrets
 from dataclasses import dataclass
@@ -13,6 +14,11 @@ from service.records.people import BrowserSession
 SHIFT = timedelta(hours=12)
 
 
+def form_secret(token: str) -> str:
+    """What the forms of a browser's session carry. It follows from the token, and the token does not follow from it."""
+    return sha256(f"form {token}".encode()).hexdigest()
+
+
 @dataclass(frozen=True, slots=True)
 class SessionView:
     """A session; its token is said once, to the browser."""
@@ -24,11 +30,15 @@ class SessionView:
 
 @operation
 def begin_session(work: Work, *, key: int) -> SessionView:
-    """Let a browser read for a shift what this key opens."""
+    """Let a browser read and act for a shift as this key lets its person."""
     token = secrets.token_urlsafe(32)
     begun_at = work.act.recorded_at
     row = BrowserSession.create(
-        digest=sha256(token.encode()).hexdigest(), key=key, begun_at=begun_at, until=begun_at + SHIFT
+        digest=sha256(token.encode()).hexdigest(),
+        form_digest=sha256(form_secret(token).encode()).hexdigest(),
+        key=key,
+        begun_at=begun_at,
+        until=begun_at + SHIFT,
     )
     work.note(session=row.id, key=key, until=row.until)
     return SessionView(id=row.id, until=row.until, token=token)

@@ -1,13 +1,17 @@
 """In which order cans are used up: first expired first, the opened one before the sealed."""
 
 from collections.abc import Iterable
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from schemas.words import Fitness, State
+from service.operations.door.shop import day_in_shop
 from service.operations.stock import load
 from service.records.items import Item
 from service.records.materials import Container
 from service.records.people import Site
+
+# Of so many cans the board looks for those that are soon past their date.
+_LOOKED_AT = 300
 
 
 def pick_order(loaded: load.Loaded) -> tuple[date, int, int]:
@@ -41,3 +45,19 @@ def fit_containers(material: int, *, at: datetime, site: Site) -> list[load.Load
 def fit_instead(loaded: load.Loaded, *, at: datetime, site: Site) -> tuple[str, ...]:
     others = fit_containers(loaded.material.id, at=at, site=site)
     return tuple(o.item.code for o in others if o.item.id != loaded.item.id)[:3]
+
+
+def soon_past(*, at: datetime, site: Site, days: int, most: int = 12) -> list[load.Loaded]:
+    """Cans that will be past their date within so many days and can still be used, the nearest first."""
+    last = day_in_shop(at, site) + timedelta(days=days)
+    near = (Container.expires_on <= last) | Container.opened_at.is_null(False)
+    items = list(
+        Item.select(Item)
+        .join(Container, on=(Container.item == Item.id))
+        .where(near & (Item.balance > 0) & Item.state.in_([State.SEALED, State.OPEN]))
+        .order_by(Container.expires_on, Item.id)
+        .limit(_LOOKED_AT)
+    )
+    loaded = load.load(items, at=at, site=site)
+    soon = sorted((one for one in loaded if (one.facts.good_until or date.max) <= last), key=pick_order)
+    return [one for one in soon if one.judged(at=at, site=site).answer == Fitness.FIT][:most]

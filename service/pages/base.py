@@ -1,0 +1,170 @@
+"""Pages as a table, beside `Blueprint.write`: a page shows one reading function, a form does one operation.
+
+A form is read by the schema of the API's own route, so no page has a rule of its own. What was done is answered by 303
+to the page (a reload does nothing twice); what was refused is the same page again, with the sentence and its way out.
+"""
+
+import inspect
+import secrets
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+from typing import Any
+
+import marshmallow as ma
+from flask import Blueprint, Response, current_app, redirect, render_template, request
+
+from schemas.base import ActIn, In
+from schemas.fields import Grams, Number, Whole, Yes
+from schemas.words import KIND_NAMES, Kind
+from service.api.access import current_act
+from service.api.problems import pointers, status_of
+from service.api.spec import CodeInPath
+from service.database import reading
+from service.operations.door.act import Act
+from service.operations.door.operation import KeptAnswer
+from service.operations.door.refusals import Refusal
+from service.operations.door.shop import the_site
+from service.pages.typed import number
+from service.pages.visiting import KEY, waited_s, who
+
+Shown = Callable[..., dict[str, Any]]
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """Why the act that was just tried was not done."""
+
+    sentence: str
+    way_out: str | None = None
+    kind: str = "invalid"
+    fields: dict[str, str] = field(default_factory=dict)
+    facts: dict[str, Any] = field(default_factory=dict)
+
+
+class ThingInPath(CodeInPath):
+    """A code in the path of a page; other kinds of things have other rules.
+
+    Several rules stand side by side only because this one looks at the letter by its regex; a converter that refuses
+    in `to_python`, as the API's does, ends the search for another rule.
+    """
+
+    def __init__(self, map: Any, letter: str) -> None:
+        super().__init__(map, letter)
+        self.regex = f"[{letter}{letter.lower()}][^/]*"
+
+
+class Pages(Blueprint):
+    """The pages of one kind of thing, at the address that its label prints: /I/CODE, /I/CODE/weigh, …"""
+
+    # The first page of each kind of thing: what the address on a label opens for whoever has signed on.
+    first: dict[Kind, Callable[..., Response]] = {}
+
+    def __init__(self, kind: Kind) -> None:
+        super().__init__(f"page-{KIND_NAMES[kind]}", __name__, template_folder="templates")
+        self.kind, self.argument = kind, KIND_NAMES[kind].replace(" ", "_")
+        # endpoint -> the row of the table of rights that opens it
+        self.rights: dict[str, str] = {}
+        self._shown: dict[str, tuple[Shown, str]] = {}
+
+    def show(self, step: str, function: Shown, template: str, *, right: str = "read_account") -> None:
+        """A page: what ``function`` gives, in one snapshot, in one template."""
+        self._shown[step] = function, template
+        if step:
+            self._add(step, f"{step}_page", "GET", right, lambda code: self._render(step, code))
+        else:
+            self.first[self.kind] = lambda code, **more: self._render("", code, **more)
+
+    def act(
+        self,
+        step: str,
+        operation: Callable[..., Any],
+        body: type[In] = ActIn,
+        *,
+        page: str = "",
+        then: Callable[[Any], str] | None = None,
+        prepare: Callable[[dict[str, Any], datetime], None] | None = None,
+    ) -> None:
+        """A form on ``page`` that does ``operation``; then the thing's first page, or where ``then`` says.
+
+        ``prepare`` turns what a hand can tell (minutes that it stirred) into what the act asks for (from when to when).
+        """
+        name: str = operation.operation_name  # type: ignore[attr-defined]
+        itself = {self.argument, "code", "item"} & set(inspect.signature(operation).parameters)
+
+        def view(code: str) -> Any:
+            try:
+                asked = as_json(body(), request.form)
+                if prepare is not None:
+                    prepare(asked, current_app.extensions["clock"]() - timedelta(seconds=waited_s()))
+                fields = body().load(asked)
+                done = operation(page_act(fields), **dict.fromkeys(itself, code), **fields)
+            except ma.ValidationError as wrong:
+                found = {e["pointer"].strip("/"): e["detail"] for e in pointers(wrong.messages)}
+                return self._render(page, code, Trouble(next(iter(found.values())), fields=found), status=422)
+            except Refusal as no:
+                trouble = Trouble(no.sentence, no.way_out, no.kind, facts=no.facts)
+                return self._render(page, code, trouble, status=status_of(type(no)))
+            done = done.value if isinstance(done, KeptAnswer) else done
+            return redirect(then(done) if then else f"/I/{code}", 303)
+
+        self._add(step, name, "POST", name, view)
+
+    def _render(
+        self, step: str, code: str, trouble: Trouble | None = None, *, status: int = 200, **more: Any
+    ) -> Response:
+        function, template = self._shown[step]
+        at = current_app.extensions["clock"]()
+        with reading():
+            shown = {"site": the_site(), **function(code, at=at)}
+        html = render_template(
+            template, at=at, code=code, trouble=trouble, typed=request.form, new_key=new_key, who=who,
+            **shown, **more,
+        )  # fmt: skip
+        return Response(html, status, headers={"Cache-Control": "no-store"})
+
+    def _add(self, step: str, endpoint: str, method: str, right: str, view: Callable[[str], Any]) -> None:
+        self.rights[f"{self.name}.{endpoint}"] = right
+        self.add_url_rule(f"/I/<thing({self.kind}):code>/{step}", endpoint, view, methods=[method])
+
+
+def code_of(answer: Any) -> str:
+    """The code in an answer, or in the one that was kept of it."""
+    return str(answer["code"] if isinstance(answer, dict) else answer.code)
+
+
+def new_key() -> str:
+    """One for each form that is drawn: the same form sent twice is done once, with script or without."""
+    return secrets.token_urlsafe(16)
+
+
+def page_act(fields: dict[str, Any]) -> Act:
+    """The act of this form: as over the API, but the key and the time come with the form."""
+    waited = waited_s()
+    if waited:
+        fields["occurred_at"] = current_app.extensions["clock"]() - timedelta(seconds=waited)
+    act = current_act(fields, idempotency_key=request.form.get(KEY), device="browser")
+    # How long it waited is no part of what was asked, or its second try would be another request.
+    return replace(act, stated_at=None) if waited else act
+
+
+def as_json(schema: ma.Schema, form: Any) -> dict[str, Any]:
+    """A form as the body that the API takes. A field that the schema does not know stays in, and is refused there."""
+    return {
+        name: _value(schema.fields.get(name), texts)
+        for name in form
+        if not name.startswith("_") and (texts := [t.strip() for t in form.getlist(name) if t.strip()])
+    }
+
+
+def _value(kind: Any, texts: list[str]) -> Any:
+    if isinstance(kind, ma.fields.List):
+        return [_value(kind.inner, [text]) for text in texts]
+    if isinstance(kind, ma.fields.Nested):
+        # A scanned code stands for an object whose one required field it is.
+        return {next(n for n, inner in kind.schema.fields.items() if inner.required): texts[0]}
+    if isinstance(kind, Yes):
+        return {"true": True, "on": True, "false": False}.get(texts[-1], texts[-1])
+    if isinstance(kind, Grams | Number | Whole):
+        return number(texts[-1])
+    return texts[-1]

@@ -1,0 +1,40 @@
+"""The wall board: what runs and for how long, read from three metres."""
+
+from typing import Any
+
+from flask import Blueprint, Response, current_app, render_template
+
+from schemas.words import State
+from service.database import reading
+from service.operations.cures.view import list_cures
+from service.operations.door.shop import the_site
+from service.operations.ledger.holding import list_holds
+from service.operations.pots.bench import choices
+from service.operations.pots.cups import cups_left
+from service.operations.stock.picking import soon_past
+from service.pages.visiting import who
+
+blp = Blueprint("page-board", __name__, template_folder="templates")
+# What is past its date within so many days is to be used up first.
+_SOON_DAYS = 21
+# More lines than these nobody reads on a wall.
+_LINES = 12
+RIGHTS = {"page-board.board": "read_account"}
+
+
+@blp.get("/board")
+def board() -> Any:
+    """Pots, cures, holds, and what is soon past its date."""
+    at = current_app.extensions["clock"]()
+    with reading():
+        site = the_site()
+        soon = soon_past(at=at, site=site, days=_SOON_DAYS)
+        shown = {
+            "site": site,
+            "cups": cups_left(at=at),
+            "cures": list_cures(after=None, limit=_LINES, state=State.RUNNING).rows,
+            "holds": list_holds(after=None, limit=_LINES, standing=True).rows,
+            "soon": list(zip(choices(soon), [one.facts.good_until for one in soon], strict=True)),
+        }
+    html = render_template("board.html", at=at, who=who, trouble=None, **shown)
+    return Response(html, headers={"Cache-Control": "no-store"})

@@ -1,0 +1,77 @@
+"""A pot: weighed one number at a time, then its clock, and what becomes of it."""
+
+from datetime import datetime, timedelta
+from typing import Any
+
+from schemas.mixes import (
+    ApplicationIn,
+    ClosingIn,
+    ContactIn,
+    CupCheckIn,
+    DiscardIn,
+    FillerIn,
+    PourBackIn,
+    PourIn,
+    StirringIn,
+)
+from schemas.words import Kind
+from service.operations.pots.applying import apply_mix
+from service.operations.pots.bench import PotAtBench, pot_at_bench
+from service.operations.pots.closing import abandon_mix, check_cup, close_mix, discard_mix
+from service.operations.pots.pouring import pour, pour_back
+from service.operations.pots.tending import add_filler, move_to_tray, note_contact, stir
+from service.pages.base import Pages
+
+blp = Pages(Kind.MIX)
+
+
+def pot(code: str, *, at: datetime) -> dict[str, Any]:
+    """The pot and its next number. A half-done pot is simply read again: nothing of it lives in the browser."""
+    seen = pot_at_bench(code, at=at)
+    return {"seen": seen, "pot": seen.pot, "bar": _bar(seen)}
+
+
+def _bar(seen: PotAtBench) -> dict[str, float] | None:
+    """The band on a bar of 0 to 100: drawn as attributes of an SVG, since the page allows no inline style."""
+    wanted = seen.pot.next
+    if wanted is None:
+        return None
+    low, high = wanted.accepted_from_mg or wanted.target_mg, wanted.accepted_to_mg or wanted.target_mg
+    full = max(high, wanted.target_mg) * 1.06
+    return {"from": 100 * low / full, "width": max(0.8, 100 * (high - low) / full), "per_g": 100_000 / full}
+
+
+def _stirred(asked: dict[str, Any], now: datetime) -> None:
+    """Minutes that it was stirred until just now, as from when to when."""
+    minutes = asked.pop("minutes", None)
+    if isinstance(minutes, str):
+        try:
+            minutes = float(minutes.replace(",", "."))
+        except ValueError:
+            minutes = None
+    if minutes is not None and 0 < minutes <= 120:
+        asked["started_at"] = (now - timedelta(minutes=minutes)).isoformat()
+        asked["ended_at"] = now.isoformat()
+
+
+blp.show("", pot, "pot.html")
+blp.show("stir", pot, "stir.html")
+blp.show("apply", pot, "apply.html")
+blp.show("close", pot, "close.html")
+blp.show("discard", pot, "discard.html")
+blp.show("pour-back", pot, "pour_back.html")
+blp.show("filler", pot, "filler.html")
+blp.show("contact", pot, "contact.html")
+blp.show("cup", pot, "cup.html")
+
+blp.act("pours", pour, PourIn)
+blp.act("pour-back", pour_back, PourBackIn, page="pour-back")
+blp.act("contact", note_contact, ContactIn, page="contact")
+blp.act("stir", stir, StirringIn, page="stir", prepare=_stirred)
+blp.act("filler", add_filler, FillerIn, page="filler")
+blp.act("tray", move_to_tray)
+blp.act("apply", apply_mix, ApplicationIn, page="apply")
+blp.act("close", close_mix, ClosingIn, page="close")
+blp.act("discard", discard_mix, DiscardIn, page="discard")
+blp.act("abandon", abandon_mix)
+blp.act("cup", check_cup, CupCheckIn, page="cup")

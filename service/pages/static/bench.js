@@ -1,0 +1,114 @@
+// What the pages do beyond plain forms: clocks that tick, the bar that fills, a scale that is remembered. All of it is
+// drawn by the server as well, so that a page without script is slower, not wrong.
+
+import "./wedge.js";
+import "./waiting.js";
+
+const text = (seconds) => {
+  const whole = Math.floor(Math.abs(seconds));
+  const hours = Math.floor(whole / 3600), minutes = Math.floor((whole % 3600) / 60);
+  const clock = hours ? `${hours} h ${String(minutes).padStart(2, "0")}` : `${minutes}:${String(whole % 60).padStart(2, "0")}`;
+  return seconds < 0 ? `${clock} over` : clock;
+};
+
+// The server's time, carried on by this tablet's own count: its clock may be wrong, its seconds are not.
+const drawn = performance.now();
+function tick() {
+  for (const place of document.querySelectorAll("[data-until]")) {
+    const now = Date.parse(place.dataset.now) + performance.now() - drawn;
+    const left = (Date.parse(place.dataset.until) - now) / 1000;
+    (place.querySelector("span") ?? place).textContent = text(left);
+    place.closest(".clock, .line")?.classList.toggle("over", left < 0);
+  }
+}
+setInterval(tick, 1000);
+tick();
+
+// A board on a wall is read anew by itself; what it shows says of when it is.
+const renew = Number(document.body.dataset.renew);
+if (renew) setInterval(async () => {
+  try {
+    const answer = await fetch(location.href, { signal: AbortSignal.timeout(8000) });
+    if (answer.ok && !answer.redirected) location.reload();
+  } catch { /* the old one stays, and says of when it is */ }
+}, renew * 1000);
+
+export const numberOf = (typed) => {
+  const plain = typed.replace(/[\s'’]/g, "").replace(/g$/i, "").replace("−", "-").replace(",", ".");
+  return plain === "" || Number.isNaN(Number(plain)) ? null : Number(plain);
+};
+
+// The bar fills as the reading is typed.
+document.addEventListener("input", (event) => {
+  const form = event.target.closest("form");
+  if (!form || !(event.target.id === "reading" || event.target.name === "zeroed")) return;
+  const bar = document.querySelector(".bar"), said = document.querySelector(".togo");
+  const reading = numberOf(form.querySelector("#reading")?.value ?? "");
+  if (!bar || !said) return;
+  const before = Number(form.querySelector("[name=zeroed]:checked")?.dataset.before ?? 0);
+  const net = reading === null ? 0 : Math.max(0, reading - before);
+  bar.querySelector(".fill").setAttribute("width", Math.min(100, net * Number(bar.dataset.perG)));
+  const left = Number(said.dataset.target) - net;
+  const figure = Math.abs(left).toFixed(1);
+  said.textContent = reading === null ? "" : Number(figure) === 0 ? "that is it" : left > 0 ? `${figure} g to go` : `${figure} g too much`;
+});
+
+// This tablet stands at one scale.
+for (const kept of document.querySelectorAll("[data-kept]")) {
+  const name = `potmark ${kept.dataset.kept}`, before = localStorage.getItem(name);
+  if (before && [...kept.options].some((option) => option.value === before)) kept.value = before;
+  kept.addEventListener("change", () => localStorage.setItem(name, kept.value));
+}
+
+// Stirring with a clock: what it counted goes into the field, as minutes.
+const watch = document.querySelector(".stopwatch");
+if (watch) {
+  watch.hidden = false;
+  const shown = watch.querySelector("[data-elapsed]"), button = watch.querySelector("[data-start]");
+  const name = `potmark stirring ${location.pathname}`;
+  const field = document.getElementById("minutes");
+  const begun = () => Number(sessionStorage.getItem(name)) || null;
+  button.addEventListener("click", () => sessionStorage.setItem(name, Date.now()));
+  setInterval(() => {
+    if (!begun()) return;
+    const seconds = (Date.now() - begun()) / 1000;
+    button.textContent = "Start again";
+    shown.textContent = text(seconds);
+    if (document.activeElement !== field) field.value = (Math.max(6, Math.floor(seconds / 6) * 6) / 60).toFixed(1);
+  }, 250);
+  field.form.addEventListener("submit", () => sessionStorage.removeItem(name));
+}
+
+// A code typed by hand is checked by its check character as it is typed (ISO/IEC 7064, MOD 37-2).
+const alphabet = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ*";
+export const rightCode = (typed) => {
+  const plain = typed.toUpperCase().replace(/[\s\-\u2010-\u2015]/g, "");
+  const read = /^([A-Z])([0-9OI]{5,12})([0-9A-Z])$/.exec(plain);
+  if (!read) return null;
+  const body = read[1] + read[2].replaceAll("O", "0").replaceAll("I", "1");
+  let sum = 0;
+  for (const letter of body) sum = ((sum + alphabet.indexOf(letter)) * 2) % 37;
+  const check = { O: "0", I: "1" }[read[3]] ?? read[3];
+  return alphabet[(38 - sum) % 37] === check;
+};
+document.addEventListener("input", (event) => {
+  if (!event.target.matches("[data-check]")) return;
+  const said = document.getElementById(`${event.target.id}-said`), right = rightCode(event.target.value);
+  const long = event.target.value.replace(/[\s-]/g, "").length > 6;
+  said.textContent = right === true ? "The code is right." : right === false && long ? "The code is not right yet; look at each character." : "";
+});
+
+// A photo is made small before it is sent: what the code needs is there at 2000 pixels.
+const photo = document.querySelector("[data-photo] input[type=file]");
+photo?.addEventListener("change", async () => {
+  const [file] = photo.files;
+  if (!file || file.size < 400_000) return;
+  try {
+    const picture = await createImageBitmap(file), share = Math.min(1, 2000 / Math.max(picture.width, picture.height));
+    const canvas = new OffscreenCanvas(Math.round(picture.width * share), Math.round(picture.height * share));
+    canvas.getContext("2d").drawImage(picture, 0, 0, canvas.width, canvas.height);
+    const small = new DataTransfer();
+    small.items.add(new File([await canvas.convertToBlob({ type: "image/jpeg", quality: 0.85 })], "photo.jpg", { type: "image/jpeg" }));
+    photo.files = small.files;
+  } catch { /* as it is, then */ }
+});

@@ -1,0 +1,125 @@
+// A tap that the network did not take waits here and is sent once: its form carries an idempotency key of its own.
+// Plain http is enough (IndexedDB). What it cannot do without TLS: open a page anew while the network is away.
+
+const opened = new Promise((done, failed) => {
+  const ask = indexedDB.open("potmark", 1);
+  ask.onupgradeneeded = () => ask.result.createObjectStore("waiting", { keyPath: "key" });
+  ask.onsuccess = () => done(ask.result);
+  ask.onerror = () => failed(ask.error);
+});
+
+async function store(work) {
+  const move = (await opened).transaction("waiting", "readwrite", { durability: "strict" });
+  const ask = work(move.objectStore("waiting"));
+  return new Promise((done, failed) => {
+    move.oncomplete = () => done(ask.result);
+    move.onerror = () => failed(move.error);
+  });
+}
+
+const keep = (tap) => store((rows) => rows.put(tap));
+const drop = (key) => store((rows) => rows.delete(key));
+const all = () => store((rows) => rows.getAll());
+
+// A refusal is an answer; a server that is starting or busy is not.
+const settled = (status) => status < 500 && status !== 429 && status !== 408;
+const isPage = (answer) => answer.headers.get("Content-Type")?.startsWith("text/html");
+const send = (tap) => {
+  const body = new URLSearchParams(tap.body), waited = (Date.now() - tap.at) / 1000;
+  if (waited > 2) body.set("_age_s", waited.toFixed(1));
+  return fetch(tap.action, { method: "POST", body, signal: AbortSignal.timeout(8000) });
+};
+
+function show(page, address) {
+  const next = new DOMParser().parseFromString(page, "text/html");
+  document.title = next.title;
+  document.getElementById("page").replaceWith(document.importNode(next.getElementById("page"), true));
+  if (new URL(address).pathname !== location.pathname) history.pushState(null, "", address);
+  const said = document.querySelector("#page [role=alert]");
+  if (said) said.focus();
+  else scrollTo(0, 0);
+  document.dispatchEvent(new Event("drawn"));
+}
+
+document.addEventListener("submit", async (event) => {
+  const form = event.target;
+  if (form.method !== "post" || !form.elements._key) return;
+  event.preventDefault();
+  const body = new URLSearchParams(new FormData(form, event.submitter));
+  const tap = { key: body.get("_key"), action: form.action, body: body.toString(), at: Date.now(), page: location.pathname };
+  for (const button of form.querySelectorAll("button")) button.disabled = true;
+  // Kept before it is sent, so that a flat battery between the two loses nothing.
+  await keep(tap);
+  try {
+    const answer = await send(tap), page = await answer.text();
+    if (!settled(answer.status) || !isPage(answer)) throw new Error("no page of ours");
+    await drop(tap.key);
+    // Done leads to a page of its own, which is fetched whole so that its scripts begin anew; refused stays here.
+    if (answer.redirected) location.assign(answer.url);
+    else show(page, location.href);
+  } catch {
+    // Not sent, cut off, or too slow: nobody knows whether it arrived, and nobody has to.
+    say();
+  }
+});
+
+async function say() {
+  const taps = await all(), box = document.getElementById("waiting");
+  const refused = taps.filter((tap) => tap.refused), waiting = taps.length - refused.length;
+  box.hidden = taps.length === 0;
+  box.replaceChildren();
+  if (waiting > 0) {
+    const what = waiting === 1 ? "Your last entry is" : `${waiting} entries are`;
+    box.append(`No network. ${what} kept on this tablet and sent when it is back. Do not enter it again.`);
+  }
+  for (const tap of refused) {
+    const line = document.createElement("p"), link = document.createElement("a"), done = document.createElement("button");
+    link.href = tap.page;
+    link.textContent = "Look at it";
+    done.textContent = "I have seen it";
+    done.className = "button";
+    done.addEventListener("click", () => drop(tap.key).then(say));
+    line.append(`An entry that waited was not recorded: ${tap.refused} `, link, done);
+    box.append(line);
+  }
+}
+
+let sending = false;
+async function flush() {
+  if (sending) return;
+  sending = true;
+  try {
+    for (const tap of (await all()).sort((a, b) => a.at - b.at)) {
+      if (tap.refused) continue;
+      if (Date.now() - tap.at < 2500) continue; // its own request is still under way
+      let answer;
+      try {
+        answer = await send(tap);
+      } catch {
+        break; // in order, or not at all
+      }
+      if (!settled(answer.status)) break;
+      if (answer.redirected || answer.ok) {
+        await drop(tap.key);
+        if (tap.page === location.pathname) location.assign(answer.url);
+        continue;
+      }
+      // Nobody may be looking: what was refused stays here until somebody has read why.
+      const said = isPage(answer) ? new DOMParser().parseFromString(await answer.text(), "text/html") : null;
+      const why = said?.querySelector("[role=alert] strong, h1")?.textContent ?? `the service answered ${answer.status}.`;
+      await keep({ ...tap, refused: why });
+    }
+  } finally {
+    sending = false;
+    say();
+  }
+}
+
+addEventListener("online", flush);
+setInterval(flush, 3000);
+flush();
+
+// From the back button comes the page as it was, with keys that were used.
+addEventListener("pageshow", (event) => {
+  if (event.persisted) location.reload();
+});

@@ -1,0 +1,95 @@
+"""How pages write numbers and times: masses as the scale shows them, times by the shop's clock."""
+
+from datetime import date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from flask import Flask, current_app, g, render_template
+
+from labels.wording import clock, day
+from schemas.words import Unit
+from service.pages.static_files import static
+
+THIN = "\u2009"
+
+
+def grams(mg: int, step_mg: int = 100) -> str:
+    """Grams as a scale of that step shows them.
+
+    >>> grams(13_800), grams(1_846_250, 10), grams(5_000_000, 1000)
+    ('13.8', '1\u2009846.25', '5\u2009000')
+    """
+    places = 0 if step_mg >= 1000 else 1 if step_mg >= 100 else 2 if step_mg >= 10 else 3
+    return f"{mg / 1000:,.{places}f}".replace(",", THIN)
+
+
+def amount(value: int, unit: str) -> str:
+    """An amount with its unit.
+
+    >>> amount(912_000, "mg"), amount(46_500, "mg"), amount(12_400, "mm"), amount(3, "piece")
+    ('912\u2009g', '46.5\u2009g', '12.4\u2009m', '3 pieces')
+    """
+    if unit == Unit.MILLIGRAM:
+        text = f"{value / 1000:,.3f}".replace(",", THIN).rstrip("0").rstrip(".")
+        return f"{text}{THIN}g"
+    if unit == Unit.MILLIMETRE:
+        return f"{value / 1000:g}{THIN}m"
+    return f"{value} piece" if value == 1 else f"{value} pieces"
+
+
+def plain(value: float) -> str:
+    """A ratio or a per cent without what says nothing.
+
+    >>> plain(30.0), plain(2.5)
+    ('30', '2.5')
+    """
+    return f"{value:g}"
+
+
+def shop_day(value: date) -> str:
+    return day(value)
+
+
+def shop_time(value: datetime, zone: str, now: datetime) -> str:
+    """A time by the shop's clock, with its day where that is not today's.
+
+    >>> from datetime import UTC
+    >>> shop_time(datetime(2026, 3, 3, 9, 5, tzinfo=UTC), "Europe/Copenhagen", datetime(2026, 3, 3, 20, 0, tzinfo=UTC))
+    '10:05'
+    >>> shop_time(datetime(2026, 3, 2, 9, 5, tzinfo=UTC), "Europe/Copenhagen", datetime(2026, 3, 3, 20, 0, tzinfo=UTC))
+    '2 Mar 2026, 10:05'
+    """
+    there, today = value.astimezone(ZoneInfo(zone)), now.astimezone(ZoneInfo(zone)).date()
+    return clock(there) if there.date() == today else f"{day(there.date())}, {clock(there)}"
+
+
+def minutes_from(until: datetime, now: datetime) -> str:
+    """How long until then, or since.
+
+    >>> from datetime import UTC, timedelta
+    >>> now = datetime(2026, 3, 3, 9, 5, tzinfo=UTC)
+    >>> minutes_from(now + timedelta(minutes=12.4), now), minutes_from(now - timedelta(hours=2), now)
+    ('12:24', '2 h 00 over')
+    """
+    seconds = int((until - now).total_seconds())
+    hours, rest = divmod(abs(seconds), 3600)
+    text = f"{hours} h {rest // 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
+    return f"{text} over" if seconds < 0 else text
+
+
+def visitor_name() -> str:
+    """Who is at this browser."""
+    return str(getattr(g, "visitor_name", None) or "Who are you?")
+
+
+def page_of_a_problem(problem: dict[str, Any]) -> str:
+    """What a person is shown where a program gets a problem document."""
+    return render_template("trouble.html", problem=problem, at=current_app.extensions["clock"]())
+
+
+def register(app: Flask) -> None:
+    app.extensions["page of a problem"] = page_of_a_problem
+    for tell in (grams, amount, plain, shop_day, shop_time, minutes_from):
+        app.add_template_filter(tell)
+    app.add_template_global(visitor_name)
+    app.add_template_global(static)
