@@ -13,6 +13,8 @@ class DecantIn(ActIn):
     place = Code("A")
     cleaned = Yes(metadata={"description": "The container was emptied and cleaned before."})
     blend = Yes(metadata={"description": "Two lots are put together on purpose: a new code, the earliest date of all."})
+    vented = Yes(metadata={"description": "A peroxide goes into its supplier's vented type of container."})
+    happened = Yes(metadata={"description": "It was done already, though it should not: recorded, and held."})
 
 
 class WeighBackIn(ActIn):
@@ -37,3 +39,4 @@ class ContainerQuery(PageIn):
 class MoveIn(ActIn):
     EXAMPLE = {"place": "A00001P"}
     place = Code("A", required=True)
+    happened = Yes(metadata={"description": "It stands there already, though it should not: recorded, and held."})

@@ -55,6 +55,16 @@ class MaterialFacts(ActIn):
     face = Yes(allow_none=True, metadata={"description": "True if the two faces differ."})
     release_coats = Whole(1, 20, allow_none=True)
     release_wait_min = Whole(0, 10_000, allow_none=True)
+    organic_peroxide = Yes(metadata={"description": "True for a peroxide, whatever its H-codes."})
+    acetone = Yes(metadata={"description": "True for acetone and for what it is in."})
+    emergency_c = Number(
+        -50, 200, allow_none=True, metadata={"description": "A peroxide's emergency temperature, by its data sheet."}
+    )
+    vented_container = Text(
+        longest=80,
+        allow_none=True,
+        metadata={"description": "The supplier's vented type of container, the only one to decant a peroxide into."},
+    )
 
 
 class MaterialIn(MaterialFacts):

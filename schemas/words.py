@@ -5,6 +5,15 @@ They are the trade's and the standards' own; the database holds them as they sta
 
 from enum import StrEnum
 
+from schemas.words_of_pots import PARTS_OF_A_RATIO as PARTS_OF_A_RATIO
+from schemas.words_of_pots import Component as Component
+from schemas.words_of_pots import CountedOn as CountedOn
+from schemas.words_of_pots import CupState as CupState
+from schemas.words_of_pots import ReadingSource as ReadingSource
+from schemas.words_of_pots import ScaleForm as ScaleForm
+from schemas.words_of_pots import SystemKind as SystemKind
+from schemas.words_of_pots import ToleranceKind as ToleranceKind
+
 
 class Role(StrEnum):
     LAMINATOR = "laminator"
@@ -164,6 +173,8 @@ class MaterialKind(StrEnum):
     PIGMENT = "pigment"
     ADHESIVE = "adhesive"
     CONSUMABLE = "consumable"
+    CATALYST = "catalyst"
+    PROMOTER = "promoter"
 
 
 class FabricForm(StrEnum):
@@ -218,17 +229,6 @@ class MovementKind(StrEnum):
     SHIPMENT = "shipment"
 
 
-class ToleranceKind(StrEnum):
-    PERCENT_OF_RATIO = "percent of ratio"
-    PARTS = "parts"
-    PERCENT_OF_EACH_MASS = "percent of each mass"
-
-
-class Component(StrEnum):
-    RESIN = "resin"
-    HARDENER = "hardener"
-
-
 class Grain(StrEnum):
     """How a piece may lie on a roll: its own length along it, across it, or either way."""
 
@@ -247,11 +247,6 @@ class Purpose(StrEnum):
     RESIN_COAT = "resin coat"
     WET_OUT = "wet-out"
     BONDING = "bonding"
-
-
-class ReadingSource(StrEnum):
-    TYPED = "typed"
-    CAPTURED = "captured"
 
 
 class Verdict(StrEnum):
@@ -356,21 +351,6 @@ class OwnStep(StrEnum):
     CLOSING = "closing"
     DEMOULDING = "demoulding"
     TRIMMING = "trimming"
-
-
-class CupState(StrEnum):
-    """How a cup with mixed resin in it was found, without leaning over it."""
-
-    COOL = "cool"
-    WARM = "warm"
-    SMOKING = "smoking"
-
-
-class CountedOn(StrEnum):
-    """What a percentage of filler or pigment is counted on."""
-
-    RESIN = "resin"
-    MIX = "mix"
 
 
 class Tack(StrEnum):

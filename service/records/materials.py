@@ -14,7 +14,16 @@ from peewee import (
     TextField,
 )
 
-from schemas.words import CertificateType, DateBasis, FabricForm, MaterialKind, ReceiptKind, ToleranceKind
+from schemas.words import (
+    CertificateType,
+    DateBasis,
+    FabricForm,
+    MaterialKind,
+    ReceiptKind,
+    ScaleForm,
+    SystemKind,
+    ToleranceKind,
+)
 from service.records.base import Instant, Json, Record, Word, together, whole
 from service.records.items import Item
 from service.records.journal import Deed, Document
@@ -59,6 +68,13 @@ class Material(Record):
     # release agent: coats and the wait between them
     release_coats = IntegerField(null=True)
     release_wait_min = IntegerField(null=True)
+    # An organic peroxide, whatever its H-codes; and what must never come near one.
+    organic_peroxide = BooleanField(default=False)
+    acetone = BooleanField(default=False)
+    # From here on a peroxide may decompose by itself: nobody touches it.
+    emergency_c = DoubleField(null=True)
+    # The supplier's vented type of container, the only one that a peroxide may be decanted into.
+    vented_container = TextField(null=True)
     version = IntegerField(default=1)
 
     class Meta:
@@ -202,6 +218,10 @@ class Scale(Record):
     repeatability_mg = BigIntegerField(constraints=[Check("repeatability_mg >= 0"), whole("repeatability_mg")])
     maximum_mg = BigIntegerField(constraints=[Check("maximum_mg > 0"), whole("maximum_mg")])
     check_every_days = IntegerField(null=True, constraints=[Check("check_every_days > 0")])
+    # Of a graduated measure, step and size are what they hold of water: a milligram is a microlitre.
+    form = Word(ScaleForm, default=ScaleForm.SCALE)
+    # A pump's hose was changed: what was weighed of it before says nothing any more.
+    changed_at = Instant(null=True)
 
 
 class ScaleCheck(Record):
@@ -215,6 +235,8 @@ class ScaleCheck(Record):
     reading_mg = BigIntegerField(constraints=[Check("reading_mg >= 0")])
     limit_mg = BigIntegerField(constraints=[Check("limit_mg > 0")])
     passed = BooleanField()
+    # Of a pump: the pairs of shots, their means and spreads.
+    shots = Json(null=True)
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
     deed_id: int
@@ -225,6 +247,7 @@ class ResinSystem(Record):
 
     id = AutoField()
     name = TextField()
+    kind = Word(SystemKind, default=SystemKind.TWO_PART)
     revision = IntegerField()
     data_sheet = TextField()
     resin = ForeignKeyField(Material)
@@ -272,6 +295,10 @@ class SystemHardener(Record):
     cup_life = Json()
     tray_life = Json(default=list)
     film_life = Json(default=list)
+    # A peroxide: its promoter, its table of per cents by temperature, its life by per cent.
+    catalyst = Json(null=True)
+    # Two hardeners of the system in one cup, or in a can blended before.
+    blend = Json(null=True)
 
     class Meta:
         indexes = ((("system", "material"), True),)

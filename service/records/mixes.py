@@ -1,6 +1,15 @@
 """Pots: what was planned, what the scales said, what became of it."""
 
-from peewee import BigAutoField, BigIntegerField, BooleanField, Check, DoubleField, ForeignKeyField, TextField
+from peewee import (
+    BigAutoField,
+    BigIntegerField,
+    BooleanField,
+    Check,
+    DoubleField,
+    ForeignKeyField,
+    IntegerField,
+    TextField,
+)
 
 from schemas.words import Component, Purpose, ReadingSource, Verdict
 from service.records.base import Instant, Json, Record, Word, whole
@@ -74,6 +83,10 @@ class Pour(Record):
     source = Word(ReadingSource, closed=True)
     target_mg = BigIntegerField(null=True)
     correction = BooleanField(default=False)
+    # Measured out, or given by a pump: the volume, the strokes, and the standard uncertainty of the mass.
+    volume_ul = BigIntegerField(null=True, constraints=[Check("volume_ul > 0")])
+    strokes = IntegerField(null=True, constraints=[Check("strokes > 0")])
+    uncertainty_mg = DoubleField(null=True)
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
     deed_id: int

@@ -81,7 +81,7 @@ BUDGET = {
     "record_incoming_check": 17,
     "record_opening_stock": 34,
     "record_part_step": 23,
-    "record_storage_reading": 9,
+    "record_storage_reading": 10,
     "reject_lot": 18,
     "release_lot": 20,
     "release_lots": 33,

@@ -4,8 +4,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.formulas import peroxides
-from service.formulas.peroxides import DoseRow, PercentPoint
+from service.formulas import catalysts, peroxides
+from service.formulas.catalysts import PercentPoint
+from service.formulas.peroxides import DoseRow
 from service.formulas.ranges import OutOfRange
 
 TABLE = [DoseRow(15, 20, 1.5, 2.0, 2.5), DoseRow(20, 25, 1.0, 1.5, 2.0)]
@@ -33,14 +34,14 @@ def test_a_line_that_contradicts_itself_is_refused(row: tuple[float, float, floa
 def test_twenty_millilitres_to_the_kilogram_are_not_two_per_cent() -> None:
     # Shop rule 23: 20 ml/kg is 2.2 to 2.3 %.
     for density, percent in ((1.10, 2.2), (1.15, 2.3)):
-        found = peroxides.percent_by_volume(volume_ml=20, density_g_ml=density, resin_g=1000)
+        found = catalysts.percent_by_volume(volume_ml=20, density_g_ml=density, resin_g=1000)
         assert found == pytest.approx(percent)
 
 
 def test_the_step_of_a_measure_is_its_uncertainty() -> None:
     # Hand calculation: 1 ml / sqrt(12) x 1.15 = 0.332 g; with 0.01 g/ml on 20 ml, sqrt(0.332² + 0.2²) = 0.388 g.
-    assert peroxides.measured_u_g(step_ml=1, volume_ml=20, density_g_ml=1.15) == pytest.approx(0.332, abs=5e-4)
-    found = peroxides.measured_u_g(step_ml=1, volume_ml=20, density_g_ml=1.15, density_u_g_ml=0.01)
+    assert catalysts.measured_u_g(step_ml=1, volume_ml=20, density_g_ml=1.15) == pytest.approx(0.332, abs=5e-4)
+    found = catalysts.measured_u_g(step_ml=1, volume_ml=20, density_g_ml=1.15, density_u_g_ml=0.01)
     assert found == pytest.approx(0.3876, abs=5e-4)
 
 
@@ -63,7 +64,7 @@ def test_the_verdict_keeps_a_band_at_both_ends(percent: float, expected: str) ->
 @settings(deadline=None, max_examples=40)
 @given(base_g=st.floats(200, 5000), u=st.floats(0.02, 0.5), step=st.sampled_from([0.1, 0.5, 1.0]))
 def test_every_accepted_reading_is_within_and_none_beside_them(base_g: float, u: float, step: float) -> None:
-    found = peroxides.dose_limits(
+    found = catalysts.dose_limits(
         base_g=base_g, lowest_pct=1, target_pct=1.5, highest_pct=2, base_u_g=u, reading_u_g=u, step_g=step
     )
     assert found.lowest_g < found.target_g < found.highest_g
@@ -81,7 +82,7 @@ def test_every_accepted_reading_is_within_and_none_beside_them(base_g: float, u:
 
 
 def test_a_measure_that_is_too_coarse_accepts_no_reading() -> None:
-    found = peroxides.dose_limits(
+    found = catalysts.dose_limits(
         base_g=20, lowest_pct=1, target_pct=1.5, highest_pct=2, base_u_g=0.04, reading_u_g=0.4, step_g=0.1
     )
     assert (found.accepted_low_g, found.accepted_high_g) == (None, None)
@@ -107,11 +108,11 @@ def test_fillers_count_only_where_the_sheet_counts_them() -> None:
 def test_life_goes_by_temperature_and_per_cent_and_is_never_longer_than_the_table() -> None:
     table = [PercentPoint(1, 20, 40), PercentPoint(2, 20, 20), PercentPoint(1, 25, 28), PercentPoint(2, 25, 14)]
     # Half way between 1 and 2 % in ln: sqrt(2) %, sqrt(40·20) min.
-    mid = peroxides.dose_life(points=table, percent=2**0.5, temperature_c=20)
+    mid = catalysts.dose_life(points=table, percent=2**0.5, temperature_c=20)
     assert mid.minutes == pytest.approx(800**0.5)
     assert "at 20 °C with 1.41 % of catalyst" in mid.sentence
-    assert peroxides.dose_life(points=table, percent=0.8, temperature_c=15).minutes == pytest.approx(40)
-    more = peroxides.dose_life(points=table, percent=2.4, temperature_c=27)
+    assert catalysts.dose_life(points=table, percent=0.8, temperature_c=15).minutes == pytest.approx(40)
+    more = catalysts.dose_life(points=table, percent=2.4, temperature_c=27)
     assert (more.minutes, more.shorter_than_min) == (None, pytest.approx(14))
     assert more.sentence == (
         "Shorter than 14.0 min: 27 °C is hotter than the table (25 °C) and 2.4 % is more than the table (2 %)."

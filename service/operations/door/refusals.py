@@ -208,9 +208,10 @@ class SameLotOnly(ShopReason):
 
 
 class PeroxideBarred(ShopReason):
-    """A material with H240, H241 or H242 (an organic peroxide) cannot be part of a resin system here.
+    """An organic peroxide is a catalyst of the systems that name it, and nothing else.
 
-    It must never meet a cobalt promoter directly; follow the data sheet and local rules.
+    It never meets a promoter or acetone, is never poured back, topped up or thinned, and is decanted only into its
+    supplier's vented container. The data sheet and local rules come first.
     """
 
     kind = "peroxide-barred"

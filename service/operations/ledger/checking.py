@@ -14,7 +14,7 @@ from typing import Any
 
 from peewee import JOIN, fn
 
-from schemas.words import KIND_NAMES, Component, Kind, State
+from schemas.words import KIND_NAMES, PARTS_OF_A_RATIO, Kind, State
 from service.database import guarded_tables, reading
 from service.formulas.ratio import deviation_pct
 from service.operations.door.plain import plain
@@ -130,7 +130,7 @@ def _pots() -> Iterator[Difference]:
         )
     }
     for mix in Mix.select(Mix.item, Mix.ratio, Mix.deviation_pct):
-        resin, hardener = (poured.get((mix.item_id, part), 0) / 1000 for part in Component)
+        resin, hardener = (poured.get((mix.item_id, part), 0) / 1000 for part in PARTS_OF_A_RATIO)
         has_ratio = resin and hardener and mix.item_id not in strange
         right = deviation_pct(resin_g=resin, hardener_g=hardener, ratio=mix.ratio) if has_ratio else None
         if (right is None) != (mix.deviation_pct is None) or (

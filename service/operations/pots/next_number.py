@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from schemas.words import Component, State
+from schemas.words import PARTS_OF_A_RATIO, Component, State
 from service.formulas import ratio as ratios
 from service.formulas.acceptance import acceptance_limits, resin_limits
 from service.operations.pots.pot import Pot, grams
@@ -51,7 +51,7 @@ def to_come(pot: Pot) -> Component | None:
     if pot.strange:
         return None
     if pot.both_in:
-        return next((c for c in Component if missing_mg(pot, c) and _open(pot, c)), None)
+        return next((c for c in PARTS_OF_A_RATIO if missing_mg(pot, c) and _open(pot, c)), None)
     first = _first(pot)
     if not is_in(pot, first):
         return first

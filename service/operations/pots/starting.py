@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from schemas.words import Component, Decision, Kind, Purpose, State, Unit
+from schemas.words import PARTS_OF_A_RATIO, Component, Decision, Kind, Purpose, State, Unit
 from service.operations.door.operation import Work, operation
 from service.operations.door.plain import plain
 from service.operations.door.refusals import BarredFromTraceable, ShortStock, Unprocessable
@@ -123,7 +123,7 @@ def start_mix(
 def _draws(work: Work, recipe: Recipe, need: Mapping[Component, int]) -> list[tuple[Chosen, int]]:
     return [
         draw
-        for component in Component
+        for component in PARTS_OF_A_RATIO
         for draw in _shared(work, recipe, [c for c in recipe.chosen if c.component == component], component, need)
     ]
 
@@ -237,7 +237,7 @@ def _skipped(work: Work, recipe: Recipe, plan: Sequence[tuple[Chosen, int]]) -> 
     """Cans that should have been used up first and would have given enough for it; nobody is stopped for it."""
     skipped = []
     taken = {one.item.id for one, _ in plan}
-    for component in Component:
+    for component in PARTS_OF_A_RATIO:
         ours = [(one, amount) for one, amount in plan if one.component == component]
         last = max(pick_order(one.loaded) for one, _ in ours)
         least = sum(amount for _, amount in ours) * LEAST_SHARE

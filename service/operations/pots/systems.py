@@ -27,7 +27,7 @@ from service.operations.pots.system import (
     life_points,
     view_system,
 )
-from service.operations.stock.registers import is_organic_peroxide
+from service.operations.stock.peroxides import is_organic_peroxide
 from service.records.base import known
 from service.records.materials import Material, ResinSystem, SystemHardener
 

@@ -12,9 +12,17 @@ from service.operations.door.refusals import SameLotOnly, ShortStock, Unprocessa
 from service.operations.door.shop import the_site
 from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
+from service.operations.ledger.flags import raise_flag
 from service.operations.ledger.graph import HoldView, hold_views
 from service.operations.stock import load
 from service.operations.stock.fitness import Answer
+from service.operations.stock.peroxides import (
+    cautions_of,
+    is_organic_peroxide,
+    never,
+    require_vented,
+    settle_place,
+)
 from service.operations.stock.picking import fit_instead
 from service.operations.stock.using import load_used, note_opened, require_fit, settle_empty
 from service.records.base import as_word, known
@@ -37,6 +45,8 @@ class ContainerView:
         When that day ends, by the shop's clock: then it is good no more.
     instead
         Fit containers to take instead, first expired first.
+    cautions
+        What is said of its material wherever it is scanned; data sheet and local rules come first.
     """
 
     code: str
@@ -65,6 +75,7 @@ class ContainerView:
     fitness: Answer
     holds: tuple[HoldView, ...]
     instead: tuple[str, ...]
+    cautions: tuple[str, ...]
     version: int
 
 
@@ -107,6 +118,7 @@ def _view(loaded: load.Loaded, answer: Answer, named: Mapping[int, Item], instea
         fitness=answer,
         holds=hold_views(facts.holds),
         instead=tuple(instead),
+        cautions=cautions_of(loaded.material),
         version=item.version,
     )
 
@@ -178,6 +190,8 @@ def decant(
     place: str | None = None,
     cleaned: bool = False,
     blend: bool = False,
+    vented: bool = False,
+    happened: bool = False,
 ) -> ContainerView:
     """Decant into a new container, or fill one up again that holds the same lot or was emptied and cleaned.
 
@@ -193,6 +207,13 @@ def decant(
     if mass_mg > source.balance:
         raise ShortStock(f"Only {source.balance / 1000:g} g is left in {source.code}.", left_g=source.balance / 1000)
     where = ledger.find(place, Kind.PLACE) if place else source.place
+    burst = None
+    if is_organic_peroxide(loaded.material):
+        burst = require_vented(loaded.material, source, vented=vented, happened=happened)
+        if old is not None:
+            sentence = f"{old.code}: a container of organic peroxide is never topped up or poured back into."
+            way_out = "Decant into a new vented container with a code of its own."
+            never(work, "peroxide-topped-up", sentence, old, happened=happened, way_out=way_out)
     target = old
     if old is not None:
         target = _refilled(work, old, row, cleaned=cleaned, blend=blend)
@@ -203,6 +224,10 @@ def decant(
     if target is old:
         _inherit(work, target, row)
     settle_empty(work, source)
+    if where is not None:
+        settle_place(work, target, loaded.material, where, happened=happened)
+    if burst is not None:
+        raise_flag(work, target, "peroxide-not-vented", burst, stops=True, hold=True)
     return _answered(work, target)
 
 
@@ -310,13 +335,14 @@ def weigh_back(work: Work, *, container: str, gross_mg: int, tare_mg: int | None
 
 
 @operation
-def move_item(work: Work, *, code: str, place: str) -> ItemRef:
+def move_item(work: Work, *, code: str, place: str, happened: bool = False) -> ItemRef:
     """Move anything with a code to another place. Cold stock is left closed until it has warmed up."""
     item = ledger.lock_one(work, code, Kind.CONTAINER, Kind.KIT, Kind.MIX, Kind.PART, Kind.MOULD, Kind.SCALE)
     where = ledger.find(place, Kind.PLACE)
     ledger.set_place(work, item, where)
     if item.kind == Kind.CONTAINER:
         material = Material.get_by_id(Container.get_by_id(item.id).material_id)
+        settle_place(work, item, material, where, happened=happened)
         if material.warm_up_hours:
             ready = work.act.occurred_at + timedelta(hours=material.warm_up_hours)
             Container.update(not_before=ready).where(Container.item == item.id).execute()

@@ -54,6 +54,7 @@ class Permitted:
 class Facts:
     """What there is to know of a container at one instant; filled by the loader for any number at once.
 
+    `alarm` is what was said when a peroxide was over its emergency temperature; nobody reviews that away.
     `storage` is None where nobody measures, else the sentences of what was outside its range.
     """
 
@@ -74,6 +75,7 @@ class Facts:
     storage: tuple[str, ...] | None
     holds: tuple[StandingHold, ...]
     permitted: tuple[Permitted, ...] = ()
+    alarm: str | None = None
 
 
 def judge(facts: Facts, *, at: datetime, today: date, wanted: frozenset[MaterialKind] | None = None) -> Answer:
@@ -82,6 +84,7 @@ def judge(facts: Facts, *, at: datetime, today: date, wanted: frozenset[Material
     A reason that was permitted no longer stops; one whose permission is only asked for stays at "ask".
     """
     reasons = [
+        *([Reason("peroxide-hot", facts.alarm, Fitness.LEAVE)] if facts.alarm else []),
         *_state_reasons(facts),
         *_date_reasons(facts, at, today),
         *_condition_reasons(facts, at),

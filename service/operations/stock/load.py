@@ -14,6 +14,7 @@ from service.formulas.shelf_life import effective_expiry
 from service.operations.door.shop import day_in_shop
 from service.operations.ledger.graph import standing_holds
 from service.operations.stock.fitness import Answer, Facts, Permitted, judge
+from service.operations.stock.peroxides import alarms_of
 from service.records.base import instant, microseconds
 from service.records.items import Item, Permission
 from service.records.materials import Container, Lot, Material, Receipt
@@ -54,6 +55,7 @@ def load(items: Iterable[Item], *, at: datetime, site: Site, besides_mix: int | 
     reserved = _reserved(ids, besides_mix)
     permitted = _permitted([*ids, *{row.lot_id for row in containers.values()}])
     stored = _stored(wanted, containers, at)
+    alarms = alarms_of(containers.values())
     loaded = []
     for item in wanted:
         container = containers[item.id]
@@ -82,6 +84,7 @@ def load(items: Iterable[Item], *, at: datetime, site: Site, besides_mix: int | 
             opened_life_days=material.opened_life_days,
             not_before=container.not_before,
             storage=stored[item.id],
+            alarm=alarms.get(item.id),
             holds=tuple(holds[item.id]),
             permitted=tuple(permitted.get(item.id, ())) + tuple(permitted.get(lot.item_id, ())),
         )

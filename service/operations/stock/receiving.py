@@ -12,8 +12,10 @@ from service.operations.door.refusals import ReceivedAlready, Unprocessable, Wro
 from service.operations.door.rows import find_row
 from service.operations.door.shop import day_in_shop
 from service.operations.ledger import ledger
+from service.operations.ledger.flags import raise_flag
 from service.operations.stock.amending import standing_amounts
 from service.operations.stock.lots import LotView, load_lot, view_lot
+from service.operations.stock.peroxides import clash
 from service.operations.stock.supplier_codes import read_supplier_code
 from service.records.items import Item
 from service.records.materials import Container, Lot, Material, Receipt, Supplier
@@ -26,6 +28,8 @@ _PERISHABLE = frozenset(
         MaterialKind.GEL_COAT,
         MaterialKind.GEL_COAT_HARDENER,
         MaterialKind.ADHESIVE,
+        MaterialKind.CATALYST,
+        MaterialKind.PROMOTER,
     }
 )
 
@@ -220,6 +224,9 @@ def _receive(
     )
     ledger.move(work, kind=MovementKind.RECEIPT, target=item, amount=total, unit=unit)
     _pack(work, product, lot, item, receipt, where, [line for line in containers for _ in range(line.count)])
+    sentence = clash(product, where)
+    if sentence is not None:
+        raise_flag(work, item, "peroxide-near", sentence, stops=True, hold=True, place=where.code)
     if item.state == State.RELEASED:
         ledger.set_state(work, item, State.QUARANTINE)
     work.note(lot=item.code, receipt=receipt.id, kind=kind, amount=total, unit=unit, expires_on=expires_on, basis=basis)

@@ -3,13 +3,14 @@
 from dataclasses import dataclass
 from typing import Annotated, Any, NotRequired, TypedDict
 
-from labels.hazards import ORGANIC_PEROXIDE, hazard_block
+from labels.hazards import hazard_block
 from schemas.words import CertificateType, FabricForm, Kind, MaterialKind, State
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import AlreadyThere, Unprocessable
 from service.operations.door.rows import change_row, find_row
 from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
+from service.operations.stock.peroxides import alarm_if_hot, cautions_of, is_organic_peroxide
 from service.records.items import Item
 from service.records.materials import Material, StorageReading, Supplier
 
@@ -49,6 +50,22 @@ class Hazards:
 
 @dataclass(frozen=True, slots=True)
 class MaterialView:
+    """A material as its data sheet describes it.
+
+    Attributes
+    ----------
+    organic_peroxide
+        Marked as one, or by its hazard statements; it is a catalyst and nothing else.
+    acetone
+        Acetone, or a cleaner with acetone in it: never near an organic peroxide.
+    emergency_c
+        From here on a peroxide may decompose by itself.
+    vented_container
+        The supplier's vented type of container that it may be decanted into.
+    cautions
+        What is said wherever it is told of; data sheet and local rules come first.
+    """
+
     id: int
     name: str
     kind: MaterialKind
@@ -74,6 +91,10 @@ class MaterialView:
     face: bool | None
     release_coats: int | None
     release_wait_min: int | None
+    acetone: bool
+    emergency_c: float | None
+    vented_container: str | None
+    cautions: tuple[str, ...]
     version: int
 
 
@@ -147,6 +168,17 @@ def _check_material(kind: MaterialKind, facts: dict[str, Any]) -> None:
         raise Unprocessable(
             "Give both ends of the storage range, the lower one in storage_low_c.", pointer="/storage_low_c"
         )
+    _check_peroxide(kind, facts)
+
+
+def _check_peroxide(kind: MaterialKind, facts: dict[str, Any]) -> None:
+    given = {name: facts.get(name) for name in ("organic_peroxide", "acetone", "h_codes") if facts.get(name)}
+    peroxide = is_organic_peroxide(Material(kind=kind, **{"h_codes": [], **given}))
+    if peroxide and (kind == MaterialKind.PROMOTER or facts.get("acetone")):
+        raise Unprocessable("A promoter, or acetone, is no organic peroxide; look at the marks.", pointer="/kind")
+    for name in ("emergency_c", "vented_container"):
+        if facts.get(name) is not None and not peroxide:
+            raise Unprocessable("This belongs to an organic peroxide; mark the material as one.", pointer=f"/{name}")
 
 
 def read_material(material: int) -> MaterialView:
@@ -171,7 +203,7 @@ def view_material(row: Material) -> MaterialView:
     plain = {
         name: getattr(row, name)
         for name in MaterialView.__slots__
-        if name not in ("supplier", "h_codes", "hazards", "organic_peroxide", "incoming_checks")
+        if name not in ("supplier", "h_codes", "hazards", "organic_peroxide", "incoming_checks", "cautions")
     }
     return MaterialView(
         **plain,
@@ -184,18 +216,24 @@ def view_material(row: Material) -> MaterialView:
         ),
         organic_peroxide=is_organic_peroxide(row),
         incoming_checks=tuple(row.incoming_checks),
+        cautions=cautions_of(row),
     )
-
-
-def is_organic_peroxide(material: Material) -> bool:
-    return bool(ORGANIC_PEROXIDE & set(material.h_codes))
 
 
 @dataclass(frozen=True, slots=True)
 class StorageReadingView:
+    """A reading of a place's thermometer.
+
+    Attributes
+    ----------
+    alarms
+        Peroxides there that were over their emergency temperature, and what to do: leave them.
+    """
+
     place: str
     temperature_c: float
     humidity_pct: float | None
+    alarms: tuple[str, ...] = ()
 
 
 @operation
@@ -226,7 +264,8 @@ def record_storage_reading(
         deed=work.deed,
     )
     work.touch(item)
-    return StorageReadingView(place=item.code, temperature_c=temperature_c, humidity_pct=humidity_pct)
+    alarms = alarm_if_hot(work, item, temperature_c, work.act.occurred_at)
+    return StorageReadingView(item.code, temperature_c, humidity_pct, alarms)
 
 
 @operation

@@ -9,6 +9,7 @@ from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag
 from service.operations.stock import load
 from service.operations.stock.fitness import Answer, stops_a_start
+from service.operations.stock.peroxides import is_organic_peroxide
 from service.operations.stock.picking import fit_instead
 from service.records.base import known
 from service.records.items import Flag, Item, Movement
@@ -78,10 +79,16 @@ def load_used(work: Work, used: Item, *, besides_mix: int | None = None) -> load
     return load.load_one(used, at=work.act.occurred_at, site=work.site, besides_mix=besides_mix)
 
 
-def judge_use(work: Work, used: load.Loaded, on: Item) -> list[Flag]:
+def judge_use(work: Work, used: load.Loaded, on: Item, *, as_catalyst: bool = False) -> list[Flag]:
     """After an act, which is recorded in any case: what should not have been used flags and holds what it went into."""
     answer = used.judged(at=work.act.occurred_at, site=work.site)
-    return [
+    misused = []
+    if is_organic_peroxide(used.material) and not as_catalyst:
+        sentence = (
+            f"{used.item.code} {used.material.name} is an organic peroxide: a catalyst of its systems, nothing else."
+        )
+        misused = [raise_flag(work, on, "peroxide-misused", sentence, stops=True, hold=True, container=used.item.code)]
+    return misused + [
         raise_flag(
             work,
             on,
