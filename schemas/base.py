@@ -1,7 +1,7 @@
 """What every schema shares."""
 
 from collections.abc import Iterable, Mapping
-from typing import Any, ClassVar
+from typing import ClassVar
 
 import marshmallow as ma
 
@@ -9,12 +9,11 @@ from schemas.fields import Moment, Text, Whole
 
 
 class In(ma.Schema):
-    """Something that comes in. Unknown fields are refused. `EXAMPLE` is a body that works.
+    """Something that comes in. Unknown fields are refused. Bodies that work are in service/api/tours.
 
     `GATHERS` names what is handed on as one, and the fields that it is gathered from.
     """
 
-    EXAMPLE: ClassVar[dict[str, Any]] = {}
     GATHERS: ClassVar[Mapping[str, Iterable[str]]] = {}
 
     class Meta:

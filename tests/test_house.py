@@ -14,7 +14,6 @@ from peewee import Model
 
 import service.operations
 from labels.codes import make, next_usable
-from schemas.base import ActIn, In
 from schemas.words import Role
 from service.api.access import COOKIE
 from service.api.examples import examples
@@ -204,21 +203,6 @@ def _described(app: Any) -> list[tuple[str, str, dict[str, Any]]]:
 
 def _every(base: type) -> set[type]:
     return {found for child in base.__subclasses__() for found in ({child} | _every(child))}
-
-
-def test_every_body_that_is_asked_for_has_an_example_that_loads(app: Any) -> None:
-    by_name = {cls.__name__.removesuffix("Schema"): cls for cls in _every(In)}
-    wrong = {}
-    for path, method, operation in _described(app):
-        media = operation.get("requestBody", {}).get("content", {}).get("application/json")
-        if media is None:
-            continue
-        body = by_name[media["schema"]["$ref"].rpartition("/")[2]]
-        if body is not ActIn:
-            found = body().validate(media["example"]) if media.get("example") else "no example"
-            if found:
-                wrong[method, path] = found
-    assert wrong == {}
 
 
 def test_every_answer_that_is_shown_has_its_own_fields(app: Any) -> None:

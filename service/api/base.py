@@ -136,8 +136,10 @@ class Blueprint(flask_smorest.Blueprint):
 
         self._add(rule, view, function, method="GET", status=200, query=query, right=right or self.right, also=_TOLD)
 
-    def ask(self, rule: str, function: Callable[..., Any], body: type[In]) -> None:
-        """A POST that works something out and stores nothing."""
+    def ask(
+        self, rule: str, function: Callable[..., Any], body: type[In], *, example: dict[str, Any] | None = None
+    ) -> None:
+        """A POST that works something out and stores nothing. Its ``example``, where it needs nothing of the shop."""
         cls, _ = answer_of(function)
 
         def view(fields: dict[str, Any], **path: Any) -> Any:
@@ -145,7 +147,17 @@ class Blueprint(flask_smorest.Blueprint):
                 result = function(**path, **{**_now(function), **fields})
             return answered(result, cls)
 
-        self._add(rule, view, function, method="POST", status=200, body=body, right=self.right, also=_TOLD)
+        self._add(
+            rule,
+            view,
+            function,
+            method="POST",
+            status=200,
+            body=body,
+            example=example,
+            right=self.right,
+            also=_TOLD,
+        )
 
     def listing(
         self,
@@ -196,6 +208,7 @@ class Blueprint(flask_smorest.Blueprint):
         method: str,
         status: int,
         body: type[In] | None = None,
+        example: dict[str, Any] | None = None,
         query: type[In] | None = None,
         right: str | None = None,
         extra: list[dict[str, Any]] | None = None,
@@ -209,7 +222,7 @@ class Blueprint(flask_smorest.Blueprint):
         cls, many = answer_of(function)
         wrapped = self.response(status, schema_of(cls)(many=many), example=example_of(cls, many=many))(view)
         if body is not None:
-            wrapped = self.arguments(body, example=body.EXAMPLE)(wrapped)
+            wrapped = self.arguments(body, example=example)(wrapped)
         if query is not None:
             wrapped = self.arguments(query, location="query")(wrapped)
         # Given only where there are some: documented parameters would replace those of the query.

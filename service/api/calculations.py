@@ -141,6 +141,4 @@ def _text(formula: Formula) -> str:
 
 blp.read("/calculations", list_calculations)
 for _formula in CALCULATIONS:
-    _body = request_schema(_formula)
-    _body.EXAMPLE = example_of(_formula)
-    blp.ask(f"/calculations/{_formula.name}", _asked(_formula), _body)
+    blp.ask(f"/calculations/{_formula.name}", _asked(_formula), request_schema(_formula), example=example_of(_formula))

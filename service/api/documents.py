@@ -60,7 +60,7 @@ blp.custom(
         "parameters": [IDEMPOTENCY, _NAME],
         "requestBody": {
             "required": True,
-            "content": {"application/octet-stream": {"schema": _CONTENT, "example": "%PDF-1.7 …"}},
+            "content": {"application/octet-stream": {"schema": _CONTENT}},
         },
         "responses": {
             "201": {

@@ -26,7 +26,6 @@ FILE_BODY = {
     "content": {
         media_type: {
             "schema": {"type": "string", "format": "binary"},
-            "example": "Date;Time;root °C\n03.11.26;18:00;21,5\n",
         }
         for media_type in ("text/csv", "application/octet-stream")
     },

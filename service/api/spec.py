@@ -1,21 +1,24 @@
 """The OpenAPI 3.1 description, made from the schemas, and the page that shows it without a network."""
 
+import json
 from collections.abc import Sequence
 from enum import StrEnum
 from typing import Any
 
 import flask_smorest
-from flask import Flask
+from flask import Flask, Response
 from werkzeug.exceptions import NotFound
 from werkzeug.routing import BaseConverter, IntegerConverter
 
 from labels.codes import parse
 from labels.errors import Misread
+from schemas.answers import to_bytes
 from schemas.base import Out, Problem
 from schemas.calculation_fields import Choice, Exact, Finite, Measure, Row, Variant
 from schemas.fields import Code, Grams, Moment, Number, Text, Whole, Word, Yes, describe
 from schemas.other_units import units_of
 from schemas.words import KIND_NAMES, Kind
+from service.api.tour import add_examples
 from service.formulas.units import UNITS
 
 
@@ -61,6 +64,7 @@ class Number53(IntegerConverter):
 
 class Api(flask_smorest.Api):
     ERROR_SCHEMA = Problem
+    _written: bytes | None = None
 
     def _register_error_handlers(self) -> None:
         """Errors are told in one place, service.api.problems."""
@@ -73,6 +77,15 @@ class Api(flask_smorest.Api):
 
     def _register_pagination_header(self) -> None:
         """Lists carry a Link header (RFC 8288) instead."""
+
+    def _openapi_json(self) -> Response:
+        """The description, finished: written once, since nothing of it changes while the service runs."""
+        if self._written is None:
+            # What several routes share stands in the spec once; each route's own copy gets its own examples.
+            described = json.loads(to_bytes(self.spec.to_dict()))
+            add_examples(described)
+            self._written = to_bytes(described)
+        return Response(self._written, mimetype="application/json")
 
 
 def configure(app: Flask) -> None:

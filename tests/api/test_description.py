@@ -9,6 +9,7 @@ import pytest
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
 from tests.api.description import KEPT, compact, document
+from tests.api.walk import routes
 
 
 @pytest.fixture(scope="module")
@@ -26,6 +27,22 @@ def test_no_change_of_the_api_goes_unseen(described: dict[str, Any]) -> None:
 
 def test_the_description_is_valid_openapi_3_1_defaults_and_all(described: dict[str, Any]) -> None:
     assert [(list(e.absolute_path), e.message) for e in OpenAPIV31SpecValidator(described).iter_errors()] == []
+
+
+def test_every_call_has_an_example_in_which_all_that_it_needs_stands(described: dict[str, Any]) -> None:
+    """A call that works something out has one of its own; any other has its place in service/api/tours."""
+    bare = []
+    for path, method, route, asked in routes(described):
+        names = [f"step {step['step']}" for step in route.get("x-steps", ())]
+        contents = route.get("requestBody", {}).get("content", {}).values()
+        alone = all("example" in content for content in contents) and "{" not in path
+        told = names and all(
+            set(names) <= set(part.get("examples", ()))
+            for part in [*(one for one in asked if one["in"] == "path"), *contents]
+        )
+        if not told and not ((contents or path.startswith("/v1/calculations")) and alone):
+            bare.append((method, path))
+    assert bare == []
 
 
 def test_every_pattern_means_the_same_to_javascript(described: dict[str, Any]) -> None:

@@ -40,7 +40,7 @@ def test_every_operation_has_an_id_a_summary_and_an_example(described: Any) -> N
             bodies = operation.get("requestBody", {}).get("content", {})
             answers = [r["content"] for code, r in operation["responses"].items() if code[0] == "2" and "content" in r]
             shown = [media for content in [bodies, *answers] for media in content.values()]
-            assert any("example" in m or m["schema"].get("format") == "binary" for m in shown), (method, path)
+            assert any({"example", "examples"} & set(m) or m["schema"].get("format") == "binary" for m in shown), path
 
 
 def test_every_question_of_a_list_is_described(described: Any) -> None:

@@ -1,0 +1,113 @@
+"""The examples of requests: one walk through a shop, from the day of its founding on, in which every call has a place.
+
+Each step is one request. Sent in their order on a newly founded shop they are all accepted, since numbers and codes are
+given out in order: the first chapter carries the first job to a released part, the others go on from there.
+"""
+
+import json
+from dataclasses import dataclass, field
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+_FOLDER = Path(__file__).with_name("tours")
+_FIRST_JOB = "01-first-job"
+_METHODS = frozenset({"get", "post", "put", "patch", "delete"})
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One request of the walk.
+
+    ``by`` is a role: the administrator's key came with the founding, each other's with the person that a step added.
+    """
+
+    number: int
+    chapter: str
+    by: str
+    call: str
+    path: dict[str, Any] = field(default_factory=dict)
+    query: dict[str, Any] = field(default_factory=dict)
+    headers: dict[str, str] = field(default_factory=dict)
+    body: Any = None
+
+    @property
+    def name(self) -> str:
+        return f"step {self.number}"
+
+
+@cache
+def steps() -> tuple[Step, ...]:
+    """All of them, in the order of the chapters."""
+    told = [
+        (chapter.stem, facts)
+        for chapter in sorted(_FOLDER.glob("*.json"))
+        for facts in json.loads(chapter.read_text("utf-8"))
+    ]
+    return tuple(Step(number=at, chapter=chapter, **facts) for at, (chapter, facts) in enumerate(told, 1))
+
+
+def add_examples(described: dict[str, Any]) -> None:
+    """Write each step into the description: under its name wherever a part of its request stands."""
+    calls = _calls(described)
+    keys = {"administrator": 0}
+    for step in steps():
+        path, method = calls[step.call]
+        route = described["paths"][path][method]
+        if step.by not in keys:
+            raise LookupError(f"{step.name} is done by {step.by}, for whom no step before it made a key")
+        route.setdefault("x-steps", []).append(_who(step, keys))
+        for asked in [*described["paths"][path].get("parameters", ()), *route.get("parameters", ())]:
+            _say(asked, step)
+        contents = route.get("requestBody", {}).get("content", {})
+        for content in contents.values():
+            value = {} if step.body is None else step.body
+            content.setdefault("examples", {})[step.name] = {"summary": f"{step.name}, by {step.by}", "value": value}
+        if isinstance(step.body, dict) and step.body.get("with_key"):
+            keys |= dict.fromkeys(step.body["roles"][:1], step.number)
+    text = described["info"]["description"]
+    described["info"]["description"] = f"{text}\n\n{_first_job(described, calls)}"
+
+
+def _calls(described: dict[str, Any]) -> dict[str, tuple[str, str]]:
+    return {
+        route["operationId"]: (path, method)
+        for path, methods in described["paths"].items()
+        for method, route in methods.items()
+        if method in _METHODS
+    }
+
+
+def _who(step: Step, keys: dict[str, int]) -> dict[str, Any]:
+    made_by = keys[step.by]
+    return {"step": step.number, "by": step.by, **({"key_of_step": made_by} if made_by else {})}
+
+
+def _say(asked: dict[str, Any], step: Step) -> None:
+    given = {"path": step.path, "query": step.query, "header": step.headers}[asked["in"]]
+    if asked["name"] in given:
+        asked.setdefault("examples", {})[step.name] = {"value": given[asked["name"]]}
+
+
+def _first_job(described: dict[str, Any], calls: dict[str, tuple[str, str]]) -> str:
+    """The first chapter as a list, and how the examples are read."""
+    job = [step for step in steps() if step.chapter == _FIRST_JOB]
+    lines = []
+    for step in job:
+        path, method = calls[step.call]
+        summary = described["paths"][path][method].get("summary", "").split(". ")[0].rstrip(".")
+        lines.append(f"| {step.number} | {step.by} | `{method.upper()} {path}` | {summary} |")
+    return _FIRST_JOB_TEXT.format(writes=sum(step.body is not None for step in job), last=job[-1].number) + "\n".join(
+        ["| step | by | call | what it does |", "| --- | --- | --- | --- |", *lines]
+    )
+
+
+_FIRST_JOB_TEXT = """## The first job
+
+The examples of the calls fit together: each is a numbered step, and sent in their order on a newly founded shop they
+are all accepted. Steps 1 to {last} carry the first job from the empty shop to a released part and its record, in
+{writes} acts; they tell a day of November 2026 afterwards, so each says when it happened (`occurred_at`). Whoever
+records as it happens leaves that field out. `x-steps` of a call says which steps it has, by whom each is done, and with
+which key: that of the founding (`potmark init` prints it), or the `secret` in the answer to the step `key_of_step`.
+
+"""

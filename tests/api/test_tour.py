@@ -1,0 +1,88 @@
+"""The examples of the description are one walk through a shop: sent as they stand, in their order, all are accepted."""
+
+import json
+import re
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from service.app import create_app
+from service.config import Settings
+from service.database import connected, database, on_postgresql, open_database
+from service.operations.door import founding
+from tests.api.walk import Request, examples
+
+# After all that the examples tell.
+FOUNDED = datetime(2026, 12, 1, 8, 0, tzinfo=UTC)
+_CODE = re.compile(r"\b[LCKMPTSRA][0-9]{5}[0-9A-Z]\b")
+
+
+@pytest.fixture
+def founded(database_url: str) -> Iterator[tuple[Any, str]]:
+    """A service of which nothing is known but its address, on a shop founded just now, and the key of the founding."""
+    open_database(database_url)
+    with connected():
+        if on_postgresql():
+            database.execute_sql("DROP SCHEMA public CASCADE")
+            database.execute_sql("CREATE SCHEMA public")
+        founding.migrate()
+        key = founding.found(site="Yard", zone="Europe/Copenhagen", administrator="Ada", at=FOUNDED).key
+    yield create_app(Settings(database=database_url), clock=lambda: FOUNDED).test_client(), key
+    database.close_all()
+
+
+def test_every_example_is_accepted_in_its_order_and_the_first_job_ends_in_a_released_part(
+    founded: tuple[Any, str],
+) -> None:
+    client, key = founded
+    described = client.get("/openapi.json").get_json()
+    last = int(re.search(r"Steps 1 to (\d+) carry the first job", described["info"]["description"])[1])  # type: ignore[index]
+    keys, known, writes = {0: key}, "", 0
+    for request in examples(described):
+        unheard = {code for code in _CODE.findall(f"{request.path} {json.dumps(request.body)}") if code not in known}
+        assert not unheard, (request.name, unheard)
+        answer = _send(client, request, keys[request.key_of_step])
+        text = answer.get_data(as_text=True) if answer.mimetype != "application/pdf" else ""
+        assert answer.status_code in (200, 201), (request.name, text)
+        known += text
+        said = answer.get_json(silent=True)
+        if request.number and isinstance(said, dict) and said.get("secret"):
+            keys[request.number] = said["secret"]
+        writes += request.number <= last and request.number > 0 and request.method != "GET"
+        if request.number == last:
+            assert request.call == "print_part_record"
+            assert answer.get_data().startswith(b"%PDF-1.7")
+            assert '"state":"released"' in known
+    assert 0 < writes <= 25, writes
+
+
+def _send(client: Any, request: Request, key: str) -> Any:
+    headers = {"Authorization": f"Bearer {key}", **request.headers}
+    return client.open(request.path, method=request.method, headers=headers, **request.sent)
+
+
+def test_every_example_keeps_to_its_schema() -> None:
+    described = create_app(Settings(database="sqlite:///never-opened.db")).test_client().get("/openapi.json").get_json()
+    found = [
+        (path, method, media, example["value"])
+        for path, methods in described["paths"].items()
+        for method, route in methods.items()
+        if method != "parameters"
+        for media in [
+            *route.get("requestBody", {}).get("content", {}).values(),
+            *methods.get("parameters", ()),
+            *route.get("parameters", ()),
+        ]
+        for example in [
+            *media.get("examples", {}).values(),
+            *([{"value": media["example"]}] if "example" in media else []),
+        ]
+    ]
+    assert len(found) > 400
+    for path, method, media, value in found:
+        schema = {**media["schema"], "components": described["components"]}
+        errors = [error.message for error in Draft202012Validator(schema).iter_errors(value)]
+        assert errors == [], (method, path, value)

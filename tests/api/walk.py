@@ -1,0 +1,81 @@
+"""The requests that the description's examples are, from nothing but the description itself."""
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+from urllib.parse import quote, urlencode
+
+METHODS = ("get", "post", "put", "patch", "delete")
+
+
+@dataclass(frozen=True)
+class Request:
+    """One example: a numbered step, or one that stands for itself (number 0)."""
+
+    number: int
+    call: str
+    method: str
+    path: str
+    headers: dict[str, str]
+    body: Any
+    media_type: str | None
+    # The step in whose answer the key stands; 0: the key of the founding.
+    key_of_step: int
+
+    @property
+    def name(self) -> str:
+        return f"step {self.number}: {self.call}"
+
+    @property
+    def sent(self) -> dict[str, Any]:
+        """How Flask's client is told."""
+        if self.media_type is None:
+            return {}
+        if self.media_type == "application/json":
+            return {"json": self.body}
+        return {"data": self.body.encode(), "content_type": self.media_type}
+
+
+def routes(described: dict[str, Any]) -> Iterator[tuple[str, str, dict[str, Any], list[dict[str, Any]]]]:
+    """(path, method, route, all that may be asked in its address and headers)."""
+    for path, methods in described["paths"].items():
+        for method in METHODS:
+            if method in methods:
+                yield (
+                    path,
+                    method,
+                    methods[method],
+                    methods.get("parameters", []) + methods[method].get("parameters", []),
+                )
+
+
+def examples(described: dict[str, Any]) -> list[Request]:
+    """Every example that there is: the numbered ones in their order, then those that stand for themselves."""
+    found = []
+    for path, method, route, asked in routes(described):
+        for step in route.get("x-steps", ()):
+            name = f"step {step['step']}"
+            found.append(_request(path, method, route, asked, name, step["step"], step.get("key_of_step", 0)))
+        if not route.get("x-steps"):
+            found.append(_request(path, method, route, asked, None, 0, 0))
+    return sorted(found, key=lambda request: request.number or 10**6)
+
+
+def _request(
+    path: str, method: str, route: dict[str, Any], asked: list[dict[str, Any]], name: str | None, number: int, key: int
+) -> Request:
+    given = {
+        (one["in"], one["name"]): one["examples"][name]["value"] for one in asked if name in one.get("examples", {})
+    }
+    values = {
+        place: {n: v for (where, n), v in given.items() if where == place} for place in ("path", "query", "header")
+    }
+    for part, value in values["path"].items():
+        path = path.replace(f"{{{part}}}", quote(str(value)))
+    if values["query"]:
+        written = {name: json.dumps(v) if isinstance(v, bool) else v for name, v in values["query"].items()}
+        path += f"?{urlencode(written, doseq=True)}"
+    media_type, content = next(iter(route.get("requestBody", {}).get("content", {}).items()), (None, {}))
+    body = None if media_type is None else content["examples"][name]["value"] if name else content["example"]
+    return Request(number, route["operationId"], method.upper(), path, values["header"], body, media_type, key)
