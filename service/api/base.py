@@ -221,10 +221,11 @@ class Blueprint(flask_smorest.Blueprint):
         view.__doc__ = function.__doc__
         cls, many = answer_of(function)
         wrapped = self.response(status, schema_of(cls)(many=many), example=example_of(cls, many=many))(view)
+        # One schema for all requests: made anew for each, it would take longer than most bodies do.
         if body is not None:
-            wrapped = self.arguments(body, example=example)(wrapped)
+            wrapped = self.arguments(body(), example=example)(wrapped)
         if query is not None:
-            wrapped = self.arguments(query, location="query")(wrapped)
+            wrapped = self.arguments(query(), location="query")(wrapped)
         # Given only where there are some: documented parameters would replace those of the query.
         wrapped = self.doc(operationId=endpoint, **({"parameters": extra} if extra else {}))(wrapped)
         self.rights[f"{self.name}.{endpoint}"] = str(right or getattr(function, "operation_name", None) or self.right)

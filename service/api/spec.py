@@ -3,6 +3,7 @@
 import json
 from collections.abc import Sequence
 from enum import StrEnum
+from threading import Lock
 from typing import Any
 
 import flask_smorest
@@ -63,8 +64,23 @@ class Number53(IntegerConverter):
 
 
 class Api(flask_smorest.Api):
+    """The routes of the blueprints; they are described when the description is first asked for.
+
+    Describing them takes about as long as all the rest of the wiring, and most processes are never asked.
+    """
+
     ERROR_SCHEMA = Problem
     _written: bytes | None = None
+
+    def __init__(self, app: Flask) -> None:
+        self._undescribed: list[flask_smorest.Blueprint] = []
+        self._describing = Lock()
+        super().__init__(app)
+
+    def register_blueprint(self, blp: flask_smorest.Blueprint) -> None:
+        self._app.extensions["flask-smorest"]["blp_name_to_api"][blp.name] = self
+        self._app.register_blueprint(blp)
+        self._undescribed.append(blp)
 
     def _register_error_handlers(self) -> None:
         """Errors are told in one place, service.api.problems."""
@@ -80,11 +96,15 @@ class Api(flask_smorest.Api):
 
     def _openapi_json(self) -> Response:
         """The description, finished: written once, since nothing of it changes while the service runs."""
-        if self._written is None:
-            # What several routes share stands in the spec once; each route's own copy gets its own examples.
-            described = json.loads(to_bytes(self.spec.to_dict()))
-            add_examples(described)
-            self._written = to_bytes(described)
+        with self._describing:
+            if self._written is None:
+                for blp in self._undescribed:
+                    blp.register_views_in_doc(self, self._app, self.spec, name=blp.name, parameters=None)
+                    self.spec.tag({"name": blp.name, "description": blp.description})
+                # What several routes share stands in the spec once; each route's own copy gets its own examples.
+                described = json.loads(to_bytes(self.spec.to_dict()))
+                add_examples(described)
+                self._written = to_bytes(described)
         return Response(self._written, mimetype="application/json")
 
 

@@ -89,6 +89,7 @@ def serve(settings: Settings, *, ready: Callable[[], None]) -> None:
                 self.cfg.set(name, value)
 
         def load(self) -> Any:
+            gc.disable()  # until all is loaded
             from service.api.access import shows_key
             from service.app import create_app
             from service.serving.connection import Limits
@@ -129,6 +130,7 @@ def _options(settings: Settings, ready: Callable[[], None]) -> dict[str, Any]:
         # What is loaded stays: looking through it again and again, at the stop above all, would take most of a second.
         gc.collect()
         gc.freeze()
+        gc.enable()
         ready()
 
     def post_worker_init(worker: Any) -> None:
