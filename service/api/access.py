@@ -117,12 +117,12 @@ def holder_of_session(token: str) -> Visitor:
 
 def holder_of_form(secret: str, *, tapped_at: datetime) -> Visitor:
     """For whom a form was drawn, if their session lasted when they tapped."""
-    lasting = BrowserSession.select(BrowserSession.key).where(
-        (BrowserSession.form_digest == digest(secret))
-        & BrowserSession.ended_at.is_null()
-        & (BrowserSession.until > tapped_at)
+    return _holder(
+        "k.id IN (SELECT key_id FROM browser_session WHERE form_digest = ? AND ended_at IS NULL AND until > ?)",
+        digest(secret),
+        microseconds(tapped_at),
+        unknown="The session in which this form was drawn has ended.",
     )
-    return _holder(AccessKey.id.in_(lasting), "The session in which this form was drawn has ended.")
 
 
 def session_of(token: str) -> int:
