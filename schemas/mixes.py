@@ -4,7 +4,7 @@ import marshmallow as ma
 
 from schemas.base import ActIn, In, PageIn, QueryIn
 from schemas.fields import Code, Grams, Moment, Number, Text, Whole, Word, Yes
-from schemas.words import CountedOn, CupState, MixState, Purpose, ReadingSource
+from schemas.words import CountedOn, CupState, Declaration, MixState, Purpose, ReadingSource
 
 # No bench mixes more than a tonne.
 _MOST_G = 1_000_000
@@ -77,12 +77,24 @@ class PourIn(ActIn):
     source = Word(ReadingSource, required=True)
     correction = Yes(metadata={"description": "True if it corrects a pot in which both components are."})
     read_back_g = Grams(
-        high=_MOST_G, metadata={"description": "The same reading again, if it lies far from its target."}
+        high=_MOST_G,
+        metadata={"description": "The same reading again, if it lies far from its target or is finer than the scale."},
     )
     confirmed = Yes(metadata={"description": "It is this can, though the book has less in it."})
+    again = Yes(metadata={"description": "It was poured twice, though the same was recorded seconds ago."})
     emptied_cup_g = Grams(
         low=0, high=_MOST_G, metadata={"description": "Separate cups: what the scale shows for the emptied cup."}
     )
+
+
+class UndoIn(ActIn):
+    """The last pour, by whoever recorded it and within a minute."""
+
+    EXAMPLE = {"declaration": "incorrect data", "reading_g": 384.6}
+    declaration = Word(Declaration, required=True)
+    reading_g = Grams(high=_MOST_G, metadata={"description": "What the scale really showed, with incorrect data."})
+    read_back_g = Grams(high=_MOST_G, metadata={"description": "That reading again, if it is asked for."})
+    confirmed = Yes(metadata={"description": "It is this can, though the book has less in it."})
 
 
 class PourBackIn(ActIn):
@@ -126,6 +138,10 @@ class ApplicationIn(ActIn):
         ma.fields.Nested(AppliedPartIn), required=True, validate=ma.validate.Length(1, 50, error="Name 1 to 50 parts.")
     )
     purpose = Word(Purpose, metadata={"description": "The pot's own if left out."})
+    read_back_g = Grams(
+        high=_MOST_G, metadata={"description": "All that was applied, again, if it is more than is in the pot."}
+    )
+    again = Yes(metadata={"description": "It was applied twice, though the same was recorded seconds ago."})
 
 
 class ClosingIn(ActIn):
@@ -142,6 +158,8 @@ class ClosingIn(ActIn):
         validate=ma.validate.Length(1, 50, error="Name 1 to 50 parts."),
         metadata={"description": "What it went into, where nobody told it before: applied and closed in one act."},
     )
+    read_back_g = Grams(high=_MOST_G, metadata={"description": "As with an application, for the parts named here."})
+    again = Yes(metadata={"description": "As with an application, for the parts named here."})
 
 
 class DiscardIn(ActIn):

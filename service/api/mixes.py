@@ -16,9 +16,10 @@ from schemas.mixes import (
     PourBackIn,
     PourIn,
     StirringIn,
+    UndoIn,
 )
 from service.api.base import Blueprint
-from service.operations.pots import applying, clock, closing, cups, listing, pouring, starting, tending
+from service.operations.pots import applying, clock, closing, cups, listing, pouring, starting, tending, undoing
 
 blp = Blueprint("mixes", "Pots: weighed against their ratio, with their clock, into their parts", right="read_work")
 
@@ -31,6 +32,7 @@ blp.read("/mixes/<code(M):mix>/filler-target", tending.filler_target, FillerQuer
 blp.read("/mixes/<code(M):mix>/film-clock", clock.film_clock, FilmQuery)
 blp.ask("/mixes/<code(M):mix>/film-clock", clock.film_age, FilmHistoryIn)
 blp.write("/mixes/<code(M):mix>/pours", pouring.pour, PourIn)
+blp.write("/mixes/<code(M):mix>/pours/undo", undoing.undo_pour, UndoIn)
 blp.write("/mixes/<code(M):mix>/pour-backs", pouring.pour_back, PourBackIn)
 blp.write("/mixes/<code(M):mix>/contact", tending.note_contact, ContactIn)
 blp.write("/mixes/<code(M):mix>/stirrings", tending.stir, StirringIn)

@@ -153,7 +153,7 @@ def _wrong_entry(seq: int) -> _Wrong:
 
 
 def _said(entry: Entry) -> str:
-    """What a correction declared."""
+    """What a correction declared, the lead's or that of a slip at the scales."""
     return str(json.loads(entry.body)["asked"]["declaration"])
 
 

@@ -108,7 +108,8 @@ def _pots(yard: floor.Floor) -> None:
     mix = bench.start(500, parts=[part], plan=plan)["code"]
     bench.pour(mix, bench.resin_can, 390)
     api.post(f"/v1/mixes/{mix}/pour-backs", {"container": bench.resin_can, "mass_g": 5.4})
-    bench.pour(mix, bench.slow_can, 111)
+    bench.pour(mix, bench.slow_can, 110)
+    api.post(f"/v1/mixes/{mix}/pours/undo", {"declaration": "incorrect data", "reading_g": 111})
     api.post(f"/v1/mixes/{mix}/contact", {"temperature_c": 21})
     bench.pour(mix, bench.slow_can, 4.4, correction=True)
     bench.stir(mix)
@@ -127,7 +128,7 @@ def _pots(yard: floor.Floor) -> None:
     bench.pour(bad, bench.slow_can, 52, zeroed=True)
     bench.pour(bad, bench.fast_can, 11, correction=True)
     api.shop.clock.forward(minutes=200)
-    bench.apply(bad, (part, 330))
+    bench.apply(bad, (part, 330), read_back_g=330)
     api.post(f"/v1/mixes/{bad}/discard", {"reason": "hot"})
     gone = bench.start(200)["code"]
     bench.pour(gone, bench.resin_can, 150)

@@ -98,6 +98,7 @@ BUDGET = {
     "stir": 18,
     "treat_mould": 22,
     "trim": 26,
+    "undo_pour": 29,
     "use_on_part": 33,
     "weigh_back": 18,
     "withdraw_item": 10,

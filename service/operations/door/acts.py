@@ -98,6 +98,7 @@ ACTS: dict[str, ActRow] = {
     "approve_resin_system": ActRow(BENCH, "approving the resin system", signs=True, decides=True),
     "start_mix": ActRow(FLOOR, "starting the pot", "mixed", starts=True),
     "pour": ActRow(FLOOR, "weighing into the pot", "weighed"),
+    "undo_pour": ActRow(FLOOR, "undoing the pour", "weighed"),
     "pour_back": ActRow(FLOOR, "pouring back", "weighed"),
     "note_contact": ActRow(FLOOR, "noting the first contact", "mixed"),
     "stir": ActRow(FLOOR, "stirring the pot", "stirred"),

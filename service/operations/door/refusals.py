@@ -131,10 +131,20 @@ class MoreThanBooked(ShopReason):
 
 
 class ReadItBack(ShopReason):
-    """A typed reading lies far from its target. Read the scale once more and send the figure in `read_back_g` too."""
+    """A typed figure lies far from its target, is finer than the scale shows, or is more than there can be.
+
+    Read the scale once more and send the figure in `read_back_g` too: nothing was stored yet.
+    """
 
     kind = "read-back"
     title = "Read the scale once more"
+
+
+class SaidTwice(ShopReason):
+    """The same person recorded the same a few seconds ago. If it happened twice, send `again: true`; else leave it."""
+
+    kind = "said-twice"
+    title = "Recorded just now"
 
 
 class WrongPair(ShopReason):

@@ -6,23 +6,33 @@ from typing import Any
 
 from schemas.words import Kind, MovementKind, Purpose, State, Unit, Verdict
 from service.operations.door.operation import Work, operation
-from service.operations.door.refusals import Unprocessable
+from service.operations.door.refusals import ReadItBack, SaidTwice, Unprocessable
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import closure
 from service.operations.parts.part import load_parts, mark_if_late_in_life, mark_unknown_lots
 from service.operations.pots.clock import clock_of
 from service.operations.pots.pot import Named, Pot, flag_once, grams, load_pot, require_open, settle_plans
+from service.operations.pots.pouring import SECOND_TAP
 from service.operations.pots.verdict import judge
 from service.operations.pots.view import MixView, answered, view_stirring
 from service.records.base import known
-from service.records.items import Hold
+from service.records.items import Hold, Item
+from service.records.journal import Deed
 
 # Poured and applied may be apart by this much, or this share, before someone has to look at it (shop rule 33).
 _CLOSES_MG, _CLOSES_SHARE = 2000, 0.02
 
 
 @operation
-def apply_mix(work: Work, *, mix: str, parts: Sequence[Mapping[str, Any]], purpose: Purpose | None = None) -> MixView:
+def apply_mix(
+    work: Work,
+    *,
+    mix: str,
+    parts: Sequence[Mapping[str, Any]],
+    purpose: Purpose | None = None,
+    read_back_mg: int | None = None,
+    again: bool = False,
+) -> MixView:
     """Record what the pot went into. A mass that is not known is shared out by need when the pot is closed.
 
     With the first application the pot is judged: an unsuitable ratio, short stirring or a pot life that is over flags
@@ -35,10 +45,14 @@ def apply_mix(work: Work, *, mix: str, parts: Sequence[Mapping[str, Any]], purpo
     pot = load_pot(item)
     if not pot.pours:
         raise Unprocessable(f"Nothing has been poured into {item.code} yet.")
+    if not again:
+        _ask_if_twice(work, pot, [_said(locked[line["part"]], line, purpose or pot.mix.purpose) for line in parts])
+    applied = sum(line.get("mass_mg") or 0 for line in parts)
+    _read_back(pot, applied, read_back_mg)
     for code in dict.fromkeys(codes):
         mark_if_late_in_life(work, locked[code], f"{item.code} was applied")
     _judge_pot(work, pot)
-    _cover(work, pot, sum(line.get("mass_mg") or 0 for line in parts))
+    _cover(work, pot, applied)
     for line in parts:
         mass = line.get("mass_mg")
         part = locked[line["part"]]
@@ -61,6 +75,43 @@ def apply_mix(work: Work, *, mix: str, parts: Sequence[Mapping[str, Any]], purpo
         ledger.set_state(work, item, State.RUNNING)
     work.note(mix=item.code, applied=parts)
     return answered(work, pot)
+
+
+_Said = tuple[int, int | None, str | None, str | None]
+
+
+def _said(part: Item, line: Mapping[str, Any], purpose: str | None) -> _Said:
+    return (part.id, line.get("mass_mg"), purpose, line.get("zone"))
+
+
+def _ask_if_twice(work: Work, pot: Pot, said: Sequence[_Said]) -> None:
+    """The same masses on the same parts by the same person within seconds are more likely a second tap."""
+    if not pot.applications or abs(work.act.occurred_at - pot.applications[-1].occurred_at) > SECOND_TAP:
+        return
+    deed = pot.applications[-1].deed_id
+    last = [(known(m.target_id), m.amount, m.purpose, m.zone) for m in pot.applications if m.deed_id == deed]
+    if sorted(last, key=repr) == sorted(said, key=repr) and Deed.get_by_id(deed).person_id == work.act.person:
+        raise SaidTwice(
+            f"The same was applied from {pot.item.code} and recorded just now. Was it applied twice?",
+            way_out="If it was, send again: true; if not, it is recorded already.",
+        )
+
+
+def _read_back(pot: Pot, applied: int, again: int | None) -> None:
+    """More than is in the pot is asked for once more before it counts; then it is recorded, as found in the pot."""
+    if applied <= pot.item.balance or again == applied:
+        return
+    if again is not None:
+        raise ReadItBack(
+            f"{grams(applied)} applied and {grams(again)} are two figures.",
+            way_out="Weigh or read it once more; nothing was stored.",
+        )
+    raise ReadItBack(
+        f"{grams(applied)} applied, but {grams(pot.item.balance)} is in {pot.item.code}. Read it once more.",
+        way_out="Send all that was applied in read_back_g as well; nothing was stored yet.",
+        applied_g=applied / 1000,
+        left_g=pot.item.balance / 1000,
+    )
 
 
 def _judge_pot(work: Work, pot: Pot) -> None:
@@ -150,4 +201,5 @@ def closing_limit(pot: Pot) -> int:
 
 
 def does_not_close(work: Work, pot: Pot, sentence: str) -> None:
-    flag_once(work, pot, "mass-does-not-close", sentence, stops=False)
+    # Each excess is one of its own, with its own sentence.
+    flag_once(work, pot, "mass-does-not-close", sentence, stops=False, about=f"act {work.deed}")

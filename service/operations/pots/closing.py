@@ -29,13 +29,15 @@ def close_mix(
     loss_mg: int | None = None,
     cup_kept: bool = False,
     parts: Sequence[Mapping[str, Any]] = (),
+    read_back_mg: int | None = None,
+    again: bool = False,
 ) -> MixView:
     """Close a pot: what was left is weighed, or it was all used. What went into parts unmeasured is shared by need.
 
     `parts` are those that it went into, where nobody told it before: applied and closed in one act.
     """
     if parts:
-        within(work, apply_mix, mix=mix, parts=parts)
+        within(work, apply_mix, mix=mix, parts=parts, read_back_mg=read_back_mg, again=again)
     left = _left(left_mg, gross_mg, cup_mg, all_used)
     item, pot = _lock_with_parts(work, mix)
     require_open(item)

@@ -1,11 +1,11 @@
 """At the scales: what was poured is recorded, what should not have been is flagged; and taking back before contact."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from schemas.words import Component, Kind, MaterialKind, MovementKind, ReadingSource, State, Unit
 from service.operations.door.operation import Work, operation
-from service.operations.door.refusals import CannotCorrect, ReadItBack, Unprocessable
+from service.operations.door.refusals import CannotCorrect, ReadItBack, SaidTwice, Unprocessable
 from service.operations.ledger import ledger
 from service.operations.pots.clock import set_clock
 from service.operations.pots.next_number import not_needed, target_mg, to_come
@@ -26,6 +26,7 @@ from service.operations.stock import load
 from service.operations.stock.using import draw, judge_use, load_used, settle_empty
 from service.records.base import known
 from service.records.items import Item, MadeWith, Movement
+from service.records.journal import Deed
 from service.records.lookups import rows_by
 from service.records.materials import Container, Material, Scale
 from service.records.mixes import PlannedPour, Pour
@@ -33,6 +34,8 @@ from service.records.mixes import PlannedPour, Pour
 # A typed reading between these shares of its target counts as it is (shop rule 22).
 _LEAST_OF_TARGET, _MOST_OF_TARGET = 0.8, 1.25
 
+# Nobody pours or applies the same twice within so short a time; common practice, no source.
+SECOND_TAP = timedelta(seconds=10)
 
 _MOST_POURS = 100
 
@@ -50,6 +53,7 @@ def pour(
     correction: bool = False,
     read_back_mg: int | None = None,
     confirmed: bool = False,
+    again: bool = False,
     emptied_cup_mg: int | None = None,
 ) -> MixView:
     """Record a pour: what the scale showed, and whether it had been zeroed. It is never refused for a shop reason."""
@@ -64,11 +68,13 @@ def pour(
     balance = loaded.row
     pot.named[on.id] = Named(on.code, on.name, scale=balance)
     component, wrong = _component(pot, can, row.material)
+    if not again:
+        _ask_if_twice(work, pot, can, on, reading_mg, zeroed, emptied_cup_mg)
     _check_correction(work, pot, component, correction)
     net, before = _net(pot, balance, component, reading_mg, zeroed, emptied_cup_mg)
     target = target_mg(pot, component, can.id, correction=correction)
     if source == ReadingSource.TYPED:
-        _read_back(component, net, target, reading_mg, read_back_mg)
+        read_back(component, net, target, reading_mg, read_back_mg, balance)
     if correction:
         _judge_correction(work, pot)
     if used is not None:
@@ -91,7 +97,7 @@ def pour(
         occurred_at=work.act.occurred_at,
         deed=work.deed,
     )
-    _add(work, pot, poured)
+    add_pour(work, pot, poured)
     settle_plans(work, pot, container=can.id)
     if wrong is not None:
         flag_once(work, pot, "wrong-pair", wrong, stops=True, hold=True, about=can.code)
@@ -104,7 +110,24 @@ def pour(
     return answered(work, pot)
 
 
-def _add(work: Work, pot: Pot, poured: Pour) -> None:
+def _ask_if_twice(
+    work: Work, pot: Pot, can: Item, on: Item, reading_mg: int, zeroed: bool, emptied_cup_mg: int | None
+) -> None:
+    """The same reading of the same can by the same person within seconds is more likely a second tap."""
+    last = pot.pours[-1] if pot.pours else None
+    if last is None or abs(work.act.occurred_at - last.occurred_at) > SECOND_TAP:
+        return
+    same = (can.id, on.id, reading_mg, zeroed, emptied_cup_mg)
+    if same != (last.container_id, last.scale_id, last.reading_mg, last.zeroed, last.emptied_cup_mg):
+        return
+    if Deed.get_by_id(last.deed_id).person_id == work.act.person:
+        raise SaidTwice(
+            f"{grams(reading_mg)} from {can.code} was recorded just now. Was it poured twice?",
+            way_out="If it was, send again: true; if not, it is recorded already.",
+        )
+
+
+def add_pour(work: Work, pot: Pot, poured: Pour) -> None:
     """One more reading, its movement with it."""
     pot.weighed.append(poured)
     pot.movements.append(poured.movement)
@@ -171,18 +194,23 @@ def _net(
     return net, before
 
 
-def _read_back(component: Component, net: int, target: int | None, reading: int, read_back: int | None) -> None:
+def read_back(component: str, net: int, target: int | None, reading: int, again: int | None, balance: Scale) -> None:
+    """A typed reading far from its target, or finer than the scale can show, is asked for once more (shop rule 22)."""
     near = target is not None and _LEAST_OF_TARGET * target <= net <= _MOST_OF_TARGET * target
-    if near or read_back == reading:
+    shown = reading % balance.interval_mg == 0
+    if (near and shown) or again == reading:
         return
-    if read_back is not None:
+    if again is not None:
         raise ReadItBack(
-            f"{grams(reading)} and {grams(read_back)} are two readings.",
+            f"{grams(reading)} and {grams(again)} are two readings.",
             way_out="Read the scale once more; nothing was stored.",
         )
     wanted = f"the target is {grams(target)}" if target is not None else "no more was planned"
+    sentence = f"{grams(net)} of {component}, but {wanted}."
+    if near:
+        sentence = f"{grams(reading)} is finer than the scale shows, which goes by {grams(balance.interval_mg)}."
     raise ReadItBack(
-        f"{grams(net)} of {component}, but {wanted}. Read the scale once more.",
+        f"{sentence} Read the scale once more.",
         way_out="Send the figure that it shows in read_back_g as well; nothing was stored yet.",
         net_g=net / 1000,
         target_g=None if target is None else target / 1000,
@@ -229,17 +257,34 @@ def settle_mix(work: Work, pot: Pot, **columns: Any) -> None:
         "uncertainty_pct": judged.uncertainty_pct if judged else None,
         "verdict": judged.verdict if judged else None,
     }
+    undone = [p for p in pot.weighed if p.movement.cancelled_by_id == work.deed]
+    if undone:
+        columns = _take_back(pot, undone) | columns
     near = judged is not None and abs(judged.deviation_pct) <= judged.tolerance_pct + judged.uncertainty_pct
     if pot.both_in and (near or to_come(pot) is None):
         settle_plans(work, pot)
         if pot.item.state == State.WEIGHING:
             ledger.set_state(work, pot.item, State.RUNNING)
-    elif (needless := not_needed(pot)) is not None:
+    elif undone and pot.item.state == State.RUNNING and not pot.applications:
+        ledger.set_state(work, pot.item, State.WEIGHING)
+    if not pot.both_in and (needless := not_needed(pot)) is not None:
         settle_plans(work, pot, component=needless)
     if pot.total_mg > pot.largest_mg:
         sentence = f"The pot weighs {grams(pot.total_mg)}; the data sheet allows {grams(pot.largest_mg)}."
         flag_once(work, pot, "pot-too-large", sentence, stops=True)
     set_clock(work, pot, **columns)
+
+
+def _take_back(pot: Pot, undone: list[Pour]) -> dict[str, Any]:
+    """What was reserved for pours that are taken back is reserved again; what has met nothing has no contact."""
+    settled = {p.occurred_at for p in undone}
+    kept = {p.container_id for p in pot.pours} | {p.container_id for p in pot.open_plans}
+    for plan in [p for p in pot.plans if p.settled_at in settled and p.container_id not in kept]:
+        kept.add(plan.container_id)
+        same = {name: plan.__data__[name] for name in ("mix", "container", "component", "amount_mg")}
+        pot.plans.append(PlannedPour.create(**same))
+    by_pour = any(p.occurred_at == pot.mix.contact_at for p in pot.weighed)
+    return {"contact_at": None} if by_pour and not pot.both_in else {}
 
 
 def weighed_again(work: Work, before: Pour, movement: Movement, *, at: datetime) -> Pour:
@@ -272,10 +317,7 @@ def pour_back(work: Work, *, mix: str, container: str, mass_mg: int) -> MixView:
         movement = ledger.move(
             work, kind=MovementKind.POUR, source=can, target=item, amount=net - mass_mg, unit=Unit.MILLIGRAM
         )
-        _add(work, pot, weighed_again(work, last, movement, at=work.act.occurred_at))
-    else:
-        target = last.target_mg or net
-        pot.plans.append(PlannedPour.create(mix=pot.mix, container=can.id, component=last.component, amount_mg=target))
+        add_pour(work, pot, weighed_again(work, last, movement, at=work.act.occurred_at))
     settle_empty(work, can)
     settle_mix(work, pot)
     work.note(mix=item.code, poured_back=can.code, mass_mg=mass_mg)

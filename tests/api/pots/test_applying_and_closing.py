@@ -178,7 +178,7 @@ def test_a_pot_that_does_not_close_is_booked_and_looked_at(bench: makers.Mixing)
 
 def test_more_applied_than_there_was_is_booked_too(bench: makers.Mixing) -> None:
     mix = bench.mixed(130)["code"]
-    used = bench.apply(mix, (makers.started_part(bench.api), 140))
+    used = bench.apply(mix, (makers.started_part(bench.api), 140), read_back_g=140)
     assert _kinds(used) == ["mass-does-not-close"]
     assert used["left_g"] == 0
 
