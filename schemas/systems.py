@@ -96,6 +96,14 @@ class SystemFacts(ActIn):
     """What a data sheet says of a system besides its components."""
 
     stir_min = Number(0.1, 600, allow_none=True, metadata={"description": "Least stirring, in minutes."})
+    life_uncertainty_pct = Number(
+        0,
+        50,
+        metadata={
+            "description": "How far a life of the tables is known; over it by less is noted, beyond it held. "
+            "5 if left out."
+        },
+    )
     work_low_c = Number(-20, 200, allow_none=True)
     work_high_c = Number(-20, 200, allow_none=True)
     work_high_humidity_pct = Number(0, 100, allow_none=True)

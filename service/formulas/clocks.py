@@ -15,16 +15,16 @@ does not replace watching the pot: a cup that warms up is spread out or taken ou
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Literal
 
+from service.formulas._life_table import LifeTable, life_table
 from service.formulas.arrhenius import (
     activation_energy_kj_mol,
     equivalent_age_min,
     rate_factor,
     rule_of_thumb_factor,
 )
-from service.formulas.ranges import OutOfRange, within
+from service.formulas.ranges import within
 
 __all__ = [
     "Life",
@@ -40,8 +40,6 @@ __all__ = [
 ]
 
 Bound = Literal["exact", "shorter than", "at least, held at the edge", "rule of thumb"]
-
-MOST_POINTS = 400
 
 SLOWEST_FACTOR = 1.5
 """By how much a life grows for 10 K at the least: the rule of thumb never promises more."""
@@ -81,9 +79,10 @@ class Life:
         Life to work by; None where the table gives no figure [min].
     bound : Bound
         "exact" on the table or between its points; "shorter than" when hotter or heavier than the table; "at least,
-        held at the edge" when cooler or lighter; "rule of thumb" [text].
+        held at the edge" when cooler or lighter, or where only heavier or hotter points speak for it; "rule of thumb"
+        [text].
     shorter_than_min : float or None
-        The life that it stays below, where there is no figure [min].
+        The life that it stays below, where there is no figure and the table proves one [min].
     sentence : str
         The same in words [text].
     """
@@ -107,7 +106,8 @@ def life_min(*, points: Sequence[LifePoint], mass_g: float, temperature_c: float
 
     Formula: ``ln(life)`` is linear in temperature between the points of one mass, and linear in ``ln(mass)`` between
     the masses. Hotter or heavier than the table, there is no figure, only the life at the nearest edge that it stays
-    below. Cooler or lighter, the life at the nearest edge is kept, never a longer one.
+    below. Cooler or lighter, the life at the nearest edge is kept, never a longer one. In a ragged table, a point is
+    the least life of all that is lighter and cooler, and the longest of all that is heavier and hotter.
 
     Parameters
     ----------
@@ -140,76 +140,57 @@ def life_min(*, points: Sequence[LifePoint], mass_g: float, temperature_c: float
     24.49
     >>> life_min(points=table, mass_g=200, temperature_c=35).sentence
     'Shorter than 17.3 min: 35 °C is hotter than the table (30 °C).'
+    >>> ragged = [LifePoint(100, 20, 40), LifePoint(500, 25, 20)]
+    >>> life_min(points=ragged, mass_g=600, temperature_c=20).shorter_than_min
+    40.0
+    >>> life_min(points=ragged, mass_g=300, temperature_c=25).sentence
+    '20.0 min, held at the edge of the table: for 300 g at 25 °C it goes by what heavier or hotter pots live.'
 
     Source
     ------
     Shop rule 26. Linear in ln(life) is the Arrhenius equation over a narrow range of temperature; linear in ln(mass) is
     common practice, no source.
     """
-    rows = _rows(points)
+    table = life_table(points)
     mass, temperature = _mass("mass_g", mass_g), _temperature("temperature_c", temperature_c)
-    masses = sorted(rows)
-    lighter = max((row for row in masses if row <= mass), default=masses[0])
-    heavier = min((row for row in masses if row >= mass), default=masses[-1])
-    too_hot, too_cool = [], []
-    logs = []
-    for row_mass in (lighter, heavier):
-        row = rows[row_mass]
-        if temperature > row[-1][0]:
-            too_hot.append(row[-1][0])
-        if temperature < row[0][0]:
-            too_cool.append(row[0][0])
-        logs.append(_between(row, temperature))
-    share = math.log(mass / lighter) / math.log(heavier / lighter) if lighter < mass < heavier else 0.0
-    minutes = math.exp(logs[0] + share * (logs[1] - logs[0]))
+    found = table.at(mass, temperature)
     single = " The table has one point only." if len(points) == 1 else ""
-    beyond = []
-    if too_hot:
-        beyond.append(f"{temperature:g} °C is hotter than the table ({min(too_hot):g} °C)")
-    if mass > masses[-1]:
-        beyond.append(f"{mass:g} g is heavier than the table ({masses[-1]:g} g)")
-    if beyond:
-        sentence = f"Shorter than {minutes:.1f} min: {' and '.join(beyond)}.{single}"
-        return Life(None, "shorter than", minutes, sentence)
-    if too_cool:
-        beyond.append(f"{temperature:g} °C is cooler than the table ({max(too_cool):g} °C)")
-    if mass < masses[0]:
-        beyond.append(f"{mass:g} g is lighter than the table ({masses[0]:g} g)")
-    if beyond:
-        sentence = f"{minutes:.1f} min, held at the edge of the table: {' and '.join(beyond)}.{single}"
+    if found.log_life is None:
+        reasons = _beyond(table, mass, temperature)
+        if found.log_below is None:
+            return Life(None, "shorter than", None, f"No figure: {reasons}.{single}")
+        below = math.exp(found.log_below)
+        return Life(None, "shorter than", below, f"Shorter than {below:.1f} min: {reasons}.{single}")
+    minutes = math.exp(found.log_life)
+    edges = _edges(table, mass, temperature, proved_only=found.proved_only)
+    if edges:
+        sentence = f"{minutes:.1f} min, held at the edge of the table: {edges}.{single}"
         return Life(minutes, "at least, held at the edge", None, sentence)
     return Life(minutes, "exact", None, f"{minutes:.1f} min at {temperature:g} °C for {mass:g} g.{single}")
 
 
-def _rows(points: Sequence[LifePoint]) -> dict[float, list[tuple[float, float]]]:
-    """For each mass its (temperature, ln life), cooler first."""
-    if not 1 <= len(points) <= MOST_POINTS:
-        raise OutOfRange("points", f"a list of {len(points)}", f"a list of 1 to {MOST_POINTS} points")
-    rows: dict[float, list[tuple[float, float]]] = {}
-    for point in points:
-        rows.setdefault(float(point.mass_g), []).append((float(point.temperature_c), math.log(point.life_min)))
-    once = "a table that names each mass and temperature once"
-    for mass, row in rows.items():
-        row.sort()
-        if any(first[0] == second[0] for first, second in pairwise(row)):
-            raise OutOfRange("points", f"a table with a temperature twice for {mass:g} g", once)
-    for one in points:
-        for other in points:
-            hotter_or_heavier = other.mass_g >= one.mass_g and other.temperature_c >= one.temperature_c
-            if hotter_or_heavier and other.life_min > one.life_min:
-                given = f"longer for {other.mass_g:g} g at {other.temperature_c:g} °C"
-                given += f" than for {one.mass_g:g} g at {one.temperature_c:g} °C"
-                raise OutOfRange("points", given, "a table in which a hotter or heavier mix never lives longer")
-    return rows
+def _beyond(table: LifeTable, mass: float, temperature: float) -> str:
+    """Why there is no figure."""
+    hottest, heaviest = table.temperatures[-1], table.masses[-1]
+    reasons = []
+    if temperature > hottest:
+        reasons.append(f"{temperature:g} °C is hotter than the table ({hottest:g} °C)")
+    if mass > heaviest:
+        reasons.append(f"{mass:g} g is heavier than the table ({heaviest:g} g)")
+    return " and ".join(reasons) or f"the table has nothing as heavy as {mass:g} g at {temperature:g} °C or hotter"
 
 
-def _between(row: list[tuple[float, float]], temperature: float) -> float:
-    if temperature <= row[0][0]:
-        return row[0][1]
-    for (cool, slow), (hot, fast) in pairwise(row):
-        if temperature <= hot:
-            return slow + (fast - slow) * (temperature - cool) / (hot - cool)
-    return row[-1][1]
+def _edges(table: LifeTable, mass: float, temperature: float, *, proved_only: bool) -> str:
+    """Why a figure is one that the life is at least."""
+    coolest, lightest = table.temperatures[0], table.masses[0]
+    reasons = []
+    if temperature < coolest:
+        reasons.append(f"{temperature:g} °C is cooler than the table ({coolest:g} °C)")
+    if mass < lightest:
+        reasons.append(f"{mass:g} g is lighter than the table ({lightest:g} g)")
+    if proved_only:
+        reasons.append(f"for {mass:g} g at {temperature:g} °C it goes by what heavier or hotter pots live")
+    return " and ".join(reasons)
 
 
 def corrected_deadline_min(

@@ -261,6 +261,8 @@ class ResinSystem(Record):
     work_low_c = DoubleField(null=True)
     work_high_c = DoubleField(null=True)
     work_high_humidity_pct = DoubleField(null=True)
+    # How far a life of its tables is known: over it by less is noted, beyond it held.
+    life_uncertainty_pct = DoubleField(default=5.0, constraints=[Check("life_uncertainty_pct BETWEEN 0 AND 50")])
     # Fitted cure constants, heat of reaction and the like, with their source; nothing is drawn without them.
     constants = Json(null=True)
     approved_at = Instant(null=True)

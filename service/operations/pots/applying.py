@@ -157,8 +157,13 @@ def _judge_life(work: Work, pot: Pot, at: datetime) -> None:
     limit = clock.use_before or clock.over_after
     if limit is not None and at > limit:
         minutes = (at - limit).total_seconds() / 60
-        sentence = f"Applied {minutes:.0f} min after its pot life was over ({limit:%H:%M} UTC)."
-        flag_once(work, pot, "pot-life-over", sentence, stops=True, hold=True, use_before=limit.isoformat())
+        how_late = f"{minutes:.0f} min" if minutes >= 1 else "less than a minute"
+        sentence = f"Applied {how_late} after its pot life was over ({limit:%H:%M} UTC)"
+        if clock.held_after is not None and at <= clock.held_after:
+            sentence += f", by less than a life is known to (± {pot.life_uncertainty_pct:g} %)."
+            flag_once(work, pot, "pot-life-just-over", sentence, stops=False, use_before=limit.isoformat())
+        else:
+            flag_once(work, pot, "pot-life-over", f"{sentence}.", stops=True, hold=True, use_before=limit.isoformat())
     elif clock.use_before is None:
         sentence = f"Whether its pot life was kept is not known. {clock.note or 'First contact was not recorded.'}"
         flag_once(work, pot, "pot-life-not-known", sentence, stops=False)

@@ -50,7 +50,8 @@ class Clock:
     """How long a pot may be worked, from first contact.
 
     `use_before` is missing where the table gives no figure; `over_after` is then the time from which it is surely over,
-    as far as the table says.
+    as far as the table says. A life is known to some per cent only: what is over it by less than that is noted, and
+    held from `held_after` on.
     """
 
     life_min: float | None
@@ -58,6 +59,7 @@ class Clock:
     over_after: datetime | None
     note: str | None
     bound: LifeBound | None = None
+    held_after: datetime | None = None
 
     def over(self, at: datetime) -> bool:
         limit = self.use_before or self.over_after
@@ -126,12 +128,14 @@ def clock_of(pot: Pot) -> Clock:
         minutes, bound, note, worth = _in_tray(pot, cup, mass_g)
     if mix.temperature_of_air:
         note += " Reckoned with the temperature of the air; the mix may be warmer."
+    surely = minutes if minutes is not None else bound
     return Clock(
         life_min=minutes,
         use_before=None if minutes is None else _after(mix.contact_at, minutes),
         over_after=None if bound is None else _after(mix.contact_at, bound),
         note=note,
         bound=worth,
+        held_after=None if surely is None else _after(mix.contact_at, surely * (1 + pot.life_uncertainty_pct / 100)),
     )
 
 

@@ -171,6 +171,11 @@ class Pot:
         return life_points(self.hardener["film_life"])
 
     @property
+    def life_uncertainty_pct(self) -> float:
+        """How far its lives are known; a system that was frozen before it was asked for this has the usual 5 %."""
+        return float(self.system.get("life_uncertainty_pct", 5.0))
+
+    @property
     def largest_mg(self) -> int:
         return int(self.system["largest_pot_mg"])
 

@@ -81,6 +81,7 @@ class SystemView:
     tolerance: ToleranceView
     largest_pot_mg: int
     stir_min: float | None
+    life_uncertainty_pct: float
     work_low_c: float | None
     work_high_c: float | None
     work_high_humidity_pct: float | None

@@ -41,6 +41,8 @@ class ClockView:
     ----------
     over_after
         Where the table gives no figure: from then on it is surely over.
+    held_after
+        Over its life by less than that is known to is noted; from then on what it is applied to is held.
     """
 
     contact_at: datetime | None
@@ -49,6 +51,7 @@ class ClockView:
     life_min: float | None
     use_before: datetime | None
     over_after: datetime | None
+    held_after: datetime | None
     over: bool
     in_tray_at: datetime | None
     bound: LifeBound | None
@@ -213,6 +216,7 @@ def _clock(pot: Pot, clock: Clock, at: datetime) -> ClockView:
         life_min=clock.life_min,
         use_before=clock.use_before,
         over_after=clock.over_after,
+        held_after=clock.held_after,
         over=pot.item.state in OPEN_STATES and clock.over(at),
         in_tray_at=mix.in_tray_at,
         bound=clock.bound,

@@ -177,10 +177,12 @@ def _pots(account: PartAccount, seen: _Seen) -> Iterable[Finding]:
                 rank, words, permit = _answered(account, near)
                 rank = rank if any(m.stops for m in near) else Rank.REVIEW
                 yield Finding(rank, "ratio", lead, rest + words, (pot.code,), permit, numbers, size)
-        late = seen.take("pot-life-over", item=pot.code)
+        late = seen.take("pot-life-over", "pot-life-just-over", item=pot.code)
         over = pot.over_life_min
         if late or (over is not None and over > 0):
             rank, words, permit = _answered(account, late)
+            # Over it by less than it is known to.
+            rank = Rank.REVIEW if late and not any(m.stops for m in late) else rank
             after = f"{span(over)} after its pot life" if over is not None and over > 0 else "after its pot life"
             until = f"; it was to be used before {local_time(pot.use_before, account.zone)}." if pot.use_before else "."
             yield Finding(

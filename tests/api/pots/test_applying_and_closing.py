@@ -72,12 +72,43 @@ def test_after_the_pot_life_it_is_recorded_and_stops_the_part(bench: makers.Mixi
     mix = bench.mixed(130)["code"]
     first, second = makers.started_part(bench.api), makers.started_part(bench.api)
     assert bench.apply(mix, (first, 50))["flags"] == []
-    bench.api.shop.clock.forward(minutes=64)
+    bench.api.shop.clock.forward(minutes=67)
     late = bench.apply(mix, (second, 50))
     assert _kinds(late) == ["pot-life-over"]
     assert late["flags"][0]["stops"] is True
     assert [h["on"] for h in bench.api.get(f"/v1/parts/{second}")["holds"]] == [mix]
     assert late["left_g"] == pytest.approx(30)
+
+
+def test_over_the_life_by_less_than_it_is_known_to_is_noted_and_beyond_that_held(bench: makers.Mixing) -> None:
+    # 130 g at 20 °C live 65.68 min, known to 5 %: held after 68.96 min from first contact.
+    mix = bench.mixed(130)
+    part = makers.started_part(bench.api)
+    bench.api.shop.clock.forward(minutes=63)  # the stirring took 3
+    noted = bench.apply(mix["code"], (part, 10))
+    assert [(f["kind"], f["stops"]) for f in noted["flags"]] == [("pot-life-just-over", False)]
+    assert "less than a minute after" in noted["flags"][0]["sentence"]
+    assert "by less than a life is known to (± 5 %)" in noted["flags"][0]["sentence"]
+    assert (noted["clock"]["over"], noted["holds"]) == (True, [])
+    bench.api.shop.clock.forward(minutes=2, seconds=50)
+    assert bench.apply(mix["code"], (part, 11))["holds"] == []
+    bench.api.shop.clock.forward(seconds=10)
+    held = bench.apply(mix["code"], (part, 12))
+    assert (_kinds(held), len(held["holds"])) == (["pot-life-just-over", "pot-life-over"], 1)
+
+
+def test_how_far_a_life_is_known_is_a_setting_of_the_system_and_frozen_with_it(api: Any) -> None:
+    bench = makers.mixing(api, life_uncertainty_pct=0)
+    assert api.get(f"/v1/resin-systems/{bench.system}")["life_uncertainty_pct"] == 0
+    mix = bench.mixed(130)["code"]
+    api.shop.clock.forward(minutes=63)
+    assert _kinds(bench.apply(mix, makers.started_part(api))) == ["pot-life-over"]
+    draft = makers.resin_system(api, bench.resin, {bench.slow: 30}, name="Alder 10 slow", approved=False)
+    assert draft["life_uncertainty_pct"] == 5
+    path = f"/v1/resin-systems/{draft['id']}"
+    changed = api.call("PATCH", path, {"life_uncertainty_pct": 8}, who="lead", If_Match='"1"').get_json()
+    assert changed["life_uncertainty_pct"] == 8
+    assert api.call("PATCH", path, {"life_uncertainty_pct": 51}, who="lead", If_Match='"2"').status_code == 422
 
 
 def test_a_pot_life_that_is_not_known_is_for_review(bench: makers.Mixing) -> None:
@@ -96,7 +127,7 @@ def test_shorter_than_the_table_says_is_surely_over(bench: makers.Mixing) -> Non
     bench.stir(mix)
     part = makers.started_part(bench.api)
     assert _kinds(bench.apply(mix, (part, 20))) == ["pot-life-not-known"]
-    bench.api.shop.clock.forward(minutes=31)
+    bench.api.shop.clock.forward(minutes=33)
     assert "pot-life-over" in _kinds(bench.apply(mix, (part, 20)))
 
 
