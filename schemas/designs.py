@@ -9,6 +9,9 @@ from schemas.calculation_fields import Row
 from schemas.fields import Code, Grams, Number, Text, Whole, Word, Yes
 from schemas.words import Face, Grain, KitState, MirrorAbout, Purpose, ToolState, TreatmentKind
 
+# In all templates of one design: what is cut by hand has a few dozen, a plotter's file some hundreds.
+MOST_CORNERS = 5_000
+
 # x and y in millimetres.
 _CORNER = Row([Number(-100_000, 100_000), Number(-100_000, 100_000)])
 
@@ -117,6 +120,17 @@ class DesignFacts(ActIn):
     densities = ma.fields.Nested(DensitiesIn, allow_none=True)
     laminate = ma.fields.Nested(LaminateIn, allow_none=True)
 
+    @ma.validates_schema(skip_on_field_errors=True)
+    def few_corners(self, data: dict[str, Any], **kwargs: Any) -> None:
+        plies = data.get("plies") or ()
+        corners = sum(len(shape) for ply in plies for shape in (ply.get("outline") or (), *(ply.get("holes") or ())))
+        if corners > MOST_CORNERS:
+            raise ma.ValidationError(
+                f"The templates of a design have at most {MOST_CORNERS:,} corners in all, these have {corners:,}; "
+                "leave out points where the edge runs straight.",
+                field_name="plies",
+            )
+
 
 _EXAMPLE = {
     "part_number": "HY-204",
@@ -165,6 +179,7 @@ class DesignChange(DesignFacts):
 
 
 class DesignQuery(PageIn):
+    limit = Whole(1, 50, load_default=50)
     part_number = Text(longest=40)
     approved = Yes()
 

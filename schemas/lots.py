@@ -8,6 +8,9 @@ from schemas.base import ActIn, In, PageIn
 from schemas.fields import Code, Day, Grams, Moment, Number, Shaped, Text, Whole, Word, Yes
 from schemas.words import CertificateType, LotState, Unit
 
+# Of all lots of a note together; each gets its code and its row in one act.
+MOST_CONTAINERS = 500
+
 
 class NewContainerIn(ma.Schema):
     """One line of a receipt: like containers. Give net_g, or length_mm for a roll, or pieces."""
@@ -115,6 +118,15 @@ class DeliveryNoteIn(ActIn):
         ma.fields.Nested(NoteLotIn), required=True, validate=ma.validate.Length(1, 20, error="Give 1 to 20 lots.")
     )
     confirmed = Yes(metadata={"description": "The same note, lot and amount came once more."})
+
+    @ma.validates_schema(skip_on_field_errors=True)
+    def not_too_many(self, data: dict[str, Any], **kwargs: Any) -> None:
+        count = sum(line["count"] for lot in data["lots"] for line in lot["containers"])
+        if count > MOST_CONTAINERS:
+            raise ma.ValidationError(
+                f"That is {count:,} containers; one call takes {MOST_CONTAINERS} at most. Send the rest with another.",
+                field_name="lots",
+            )
 
 
 class ReleasesIn(ActIn):

@@ -5,6 +5,7 @@ import inspect
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
+from urllib.parse import urlencode
 
 from flask import Response, current_app, request
 from flask_smorest import abort
@@ -68,20 +69,31 @@ def draw_label(code: str, issue: int) -> Response:
 
 
 def draw_lot_labels(lot: str) -> Response:
-    """The labels of a lot's containers as one roll, a page each."""
+    """The labels of a lot's containers as one roll, 50 at most; the header `Link` leads to the next ones."""
     from labels.render import sheet_pdf
 
+    page = _page()
     with reading():
-        roll = labelling.facts_for_roll(lot, origin=_origin())
+        roll = labelling.facts_for_roll(lot, origin=_origin(), page=page)
     with labelling.fitting():
-        pdf = sheet_pdf([facts for facts, _, _ in roll], roll[0][1], at=roll[0][2], frame=_frame())
-    return _pdf(pdf, f"labels-{lot}")
+        pdf = sheet_pdf(roll.labels, roll.size, at=roll.issued_at, frame=_frame("page"))
+    response = _pdf(pdf, f"labels-{lot}" if page == 1 else f"labels-{lot}-{page}")
+    if roll.more:
+        response.headers["Link"] = f'<{request.path}?{urlencode({**request.args, "page": page + 1})}>; rel="next"'
+    return response
 
 
-def _frame() -> str:
+def _page() -> int:
+    text = request.args.get("page", "1")
+    if not (text.isascii() and text.isdigit() and len(text) < 7 and int(text)):
+        abort(422, messages={"query": {"page": ["Give the number of a page, from 1."]}})
+    return int(text)
+
+
+def _frame(*others: str) -> str:
     """Black frames are printed; on stock with red frames already on it only the symbol is."""
     frame = request.args.get("frame", "black")
-    if frame not in ("black", "red") or set(request.args) - {"frame"}:
+    if frame not in ("black", "red") or set(request.args) - {"frame", *others}:
         abort(422, messages={"query": {"frame": ["Give black or red."]}})
     return frame
 
@@ -101,6 +113,17 @@ _FRAME = {
     "description": "red: only the symbols are printed, for stock with red frames on it already (100x50).",
     "schema": {"type": "string", "enum": ["black", "red"]},
 }
+_PAGE = {
+    "name": "page",
+    "in": "query",
+    "description": "50 labels a page; the header Link of one leads to the next.",
+    "schema": {"type": "integer", "minimum": 1, "maximum": 999_999},
+}
 _DOC = file_doc("As printed", PDF, parameters=[_FRAME])
 blp.custom("/items/<code:code>/labels/<number:issue>.pdf", draw_label, right="read_work", doc=_DOC)
-blp.custom("/lots/<code(L):lot>/labels.pdf", draw_lot_labels, right="read_work", doc=_DOC)
+blp.custom(
+    "/lots/<code(L):lot>/labels.pdf",
+    draw_lot_labels,
+    right="read_work",
+    doc=file_doc("As printed", PDF, parameters=[_FRAME, _PAGE]),
+)

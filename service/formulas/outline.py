@@ -19,8 +19,8 @@ __all__ = ["OutlineArea", "outline_area"]
 Corner = tuple[float, float]
 
 LONGEST_MM = 1e5
-MOST_CORNERS = 2_000
-"""In outline and holes together; a fold of ten thousand corners can keep the offset busy for minutes."""
+MOST_CORNERS = 1_000
+"""In outline and holes together; the offset of a fold takes the square of its corners: a second for these."""
 SMALLEST_ALLOWANCE_MM = 0.001
 """Far smaller ones are lost beside the coordinates, and the offset of the library then collapses."""
 MITRE_LIMIT = 2.0
@@ -79,7 +79,7 @@ def outline_area(
 
     Valid range
     -----------
-    3 to 10,000 corners each, coordinates -1e5 to 1e5 mm, at most 1000 holes, allowance 0 or 0.001 to 1000 mm. A flat
+    3 to 1000 corners, holes included; coordinates -1e5 to 1e5 mm, allowance 0 or 0.001 to 1000 mm. A flat
     drawing: a curved mould needs its developed outline.
 
     Examples

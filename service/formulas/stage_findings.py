@@ -197,12 +197,18 @@ def _over_one(
     end = window.last if window.goes_up_to > maximum_c else window.finish
     for trace in traces:
         long, short = trace.over(maximum_c, begin, end)
-        over += long
-        for run in long:
+        # The first few and the hottest; a log that goes up and down all day says the rest by their number.
+        hottest_run = _hottest(long) if long else None
+        told = [run for place, run in enumerate(long) if place < MOST_TOLD or run is hottest_run]
+        over += told
+        for run in told:
             said = f"{run.probe} was over {maximum_c:g} °C from minute {run.from_min:.1f} to {run.to_min:.1f}, "
             yield Finding("violated", f"{said}{run.highest_c:.1f} °C at the highest.")
+        if len(long) > len(told):
+            said = f"{trace.name} was over {maximum_c:g} °C {len(long) - len(told)} times more, up to minute "
+            yield Finding("violated", f"{said}{long[-1].to_min:.1f}, never hotter than that.")
         if short:
-            hottest = max(short, key=lambda run: run.highest_c)
+            hottest = _hottest(short)
             said = f"{trace.name} was over {maximum_c:g} °C for less than {OVER_MIN:g} min, at minute "
             yield Finding("proved", f"{said}{hottest.from_min:.1f}, {hottest.highest_c:.1f} °C at the highest.")
     for trace in traces:
@@ -215,6 +221,10 @@ def _over_one(
                 said = f"The highest temperature is not known: nothing is known of {trace.name} from minute "
                 yield Finding("not known", f"{said}{start:.1f} to {stop:.1f}.")
                 break
+
+
+def _hottest(runs: Sequence[Excursion]) -> Excursion:
+    return max(runs, key=lambda run: run.highest_c)
 
 
 def _span(window: Window) -> Iterator[Finding]:

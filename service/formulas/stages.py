@@ -131,7 +131,7 @@ class StageVerdict:
     gaps : tuple of (from, to)
         Holes, where nothing is known of a required probe [list of min].
     over : tuple of Excursion
-        Probes over the maximum [list of °C].
+        Probes over the maximum; of each the first five times and the hottest [list of °C].
     suspects : tuple of SuspectSample
         What is asked about: readings that cannot be true, probes that count nothing any more [list of °C].
     fastest_heating_k_min : float or None

@@ -144,8 +144,11 @@ def operation(function: Callable[Concatenate[Work, P], R]) -> Callable[Concatena
         if args:
             raise TypeError(f"{name} takes keyword arguments only")
         fingerprint = _fingerprint(name, act, asked)
+        prepared: dict[str, Any] | None = None
         for attempt in range(_TRIES):
             try:
+                if prepared is None:
+                    prepared = _prepared(function, asked)
                 with writing():
                     _check_right(act, name)
                     if act.idempotency_key is not None:
@@ -153,7 +156,7 @@ def operation(function: Callable[Concatenate[Work, P], R]) -> Callable[Concatena
                         if kept is not None:
                             return kept
                     work = _begin(act, name)
-                    result = function(work, *args, **asked)
+                    result = function(work, **prepared)  # type: ignore[call-arg]
                     _seal(work, name, {"asked": plain(asked), "notes": work.notes})
                     if act.idempotency_key is not None:
                         _keep_answer(act, result)
@@ -184,6 +187,26 @@ def operation(function: Callable[Concatenate[Work, P], R]) -> Callable[Concatena
     return run
 
 
+def beforehand(
+    prepare: Callable[[dict[str, Any]], dict[str, Any]],
+) -> Callable[[Callable[Concatenate[Work, P], R]], Callable[Concatenate[Work, P], R]]:
+    """Work out of what is asked, before the transaction begins, what takes long and needs nothing of the account.
+
+    ``prepare`` is given what the act is asked and gives what its function is handed. The journal keeps what was asked.
+    """
+
+    def mark(function: Callable[Concatenate[Work, P], R]) -> Callable[Concatenate[Work, P], R]:
+        function.beforehand = prepare  # type: ignore[attr-defined]
+        return function
+
+    return mark
+
+
+def _prepared(function: Callable[..., Any], asked: dict[str, Any]) -> dict[str, Any]:
+    prepare = getattr(function, "beforehand", None)
+    return prepare(asked) if prepare is not None else asked
+
+
 def within(work: Work, act: Callable[Concatenate[Act, P], R], at: str = "", **asked: Any) -> R:
     """Do one act as a part of another: its rules and its rows, under the deed and the entry of the one under way.
 
@@ -192,7 +215,8 @@ def within(work: Work, act: Callable[Concatenate[Act, P], R], at: str = "", **as
     name: str = act.operation_name  # type: ignore[attr-defined]
     _check_right(work.act, name)
     try:
-        return cast(R, act.__wrapped__(work, **asked))  # type: ignore[attr-defined]
+        function = act.__wrapped__  # type: ignore[attr-defined]
+        return cast(R, function(work, **_prepared(function, asked)))
     except UnknownThing as unknown:
         # What is named in a body and is not there makes the body wrong; 404 is for what stands in the path.
         if "code" in unknown.facts:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from peewee import JOIN
+from peewee import JOIN, fn
 
 from labels.errors import LabelError
 from labels.facts import Facts
@@ -18,6 +18,9 @@ from service.operations.ledger.label_facts import gather, restore
 from service.records.base import as_word
 from service.records.items import Item, Label
 from service.records.materials import Container
+
+# Laying a label out takes a hundredth of a second and drawing it a tenth, so a roll is issued and drawn by so many.
+MOST_AT_ONCE = 50
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,16 +74,23 @@ def replace_label(work: Work, *, code: str, size: LabelSize, origin: str) -> Lab
 
 @operation
 def issue_lot_labels(work: Work, *, lot: str, size: LabelSize, origin: str) -> tuple[LabelView, ...]:
-    """Issue the labels of a lot's containers, all that have none yet: one roll for a delivery."""
+    """Issue the labels of a lot's containers that have none yet, the first 50 of them: one roll for a delivery.
+
+    After 50, send it again for the next ones, until it answers that every container has its label.
+    """
     found = ledger.find(lot, Kind.LOT)
     codes = [
         row.code
         for row in Item.select(Item.code)
         .join(Container, on=(Container.item == Item.id))
         .where((Container.lot == found.id) & Item.state.in_([State.SEALED, State.OPEN]))
+        .where(~fn.EXISTS(Label.select(Label.id).where((Label.item == Item.id) & Label.void_at.is_null())))
+        .order_by(Item.id)
+        .limit(MOST_AT_ONCE)
     ]
     items = ledger.lock(work, *codes) if codes else {}
     labels = _labels(items.values())
+    # Somebody may have been faster with one of them.
     waiting = [i for i in sorted(items.values(), key=lambda i: i.id) if _standing(labels[i.id]) is None]
     if not waiting:
         raise WrongState(
@@ -192,23 +202,41 @@ def facts_for_copy(code: str, issue: int, *, origin: str) -> tuple[Facts, str, d
     return restore(Kind(item.kind), item.code, row.facts, origin=origin, issue=row.issue), row.size, row.issued_at
 
 
-def facts_for_roll(lot: str, *, origin: str) -> list[tuple[Facts, str, datetime]]:
-    """What to draw the roll of a lot's containers from: their labels that stand, of the size of the first."""
+@dataclass(frozen=True, slots=True)
+class Roll:
+    """Some labels to be drawn as one roll, and whether more of them follow on another."""
+
+    labels: tuple[Facts, ...]
+    size: str
+    issued_at: datetime
+    more: bool
+
+
+def facts_for_roll(lot: str, *, origin: str, page: int) -> Roll:
+    """What to draw a roll of a lot from: its containers' labels that stand, by fifties, of the size of the first."""
     found = ledger.find(lot, Kind.LOT)
-    rows = list(
+    standing = (
         Label.select(Label, Item)
         .join(Item)
         .join(Container, on=(Container.item == Item.id))
         .where((Container.lot == found.id) & Label.void_at.is_null())
         .order_by(Item.id)
     )
-    if not rows:
+    first = standing.first()
+    if first is None:
         raise UnknownThing(f"No container of {found.code} has a label yet.", way_out="Issue the lot's labels first.")
-    return [
-        (restore(Kind(r.item.kind), r.item.code, r.facts, origin=origin, issue=r.issue), r.size, r.issued_at)
-        for r in rows
-        if r.size == rows[0].size
-    ]
+    alike = standing.where(Label.size == first.size).offset((page - 1) * MOST_AT_ONCE).limit(MOST_AT_ONCE + 1)
+    rows = list(alike)
+    if not rows:
+        raise UnknownThing(f"The labels of {found.code} end before page {page}.", way_out="Print an earlier page.")
+    return Roll(
+        labels=tuple(
+            restore(Kind(r.item.kind), r.item.code, r.facts, origin=origin, issue=r.issue) for r in rows[:MOST_AT_ONCE]
+        ),
+        size=first.size,
+        issued_at=rows[0].issued_at,
+        more=len(rows) > MOST_AT_ONCE,
+    )
 
 
 def _of_issue(item: Item, issue: int) -> Label:

@@ -8,7 +8,7 @@ from typing import Annotated, Any, TypedDict
 from peewee import JOIN
 
 from schemas.words import Purpose
-from service.operations.door.operation import Work, operation
+from service.operations.door.operation import Work, beforehand, operation
 from service.operations.door.refusals import AlreadyThere, Unprocessable
 from service.operations.door.revisions import Revisions
 from service.operations.door.rows import find_row
@@ -130,7 +130,12 @@ class DesignRef:
     name: str
 
 
+def _with_areas(asked: dict[str, Any]) -> dict[str, Any]:
+    return {**asked, "plies": with_areas(asked["plies"])} if "plies" in asked else asked
+
+
 @operation
+@beforehand(_with_areas)
 def add_design(
     work: Work,
     *,
@@ -143,7 +148,7 @@ def add_design(
 ) -> DesignView:
     """Add a design, or a new revision of one, as a draft."""
     materials = check_references({"plies": plies, "resin_need": resin_need, **facts})
-    stored = {"plies": with_areas(plies), "resin_need": list(resin_need), **facts}
+    stored = {"plies": list(plies), "resin_need": list(resin_need), **facts}
     row = draft_design(work, part_number=part_number, revision=revision, name=name, **stored)
     return view_design(row, materials)
 
@@ -157,6 +162,7 @@ def draft_design(work: Work, *, part_number: str, revision: str, name: str, **st
 
 
 @operation
+@beforehand(_with_areas)
 def change_design(work: Work, *, design: int, version: int, **changes: Annotated[Any, Design]) -> DesignView:
     """Change a design that is still a draft; an approved one gets a new revision instead."""
     row = DESIGNS.draft(design, version=version)
@@ -164,8 +170,6 @@ def change_design(work: Work, *, design: int, version: int, **changes: Annotated
     if (number, revision) != (row.part_number, row.revision):
         _refuse_double(number, revision)
     materials = check_references({"plies": row.plies, "resin_need": row.resin_need, "zones": row.zones, **changes})
-    if "plies" in changes:
-        changes["plies"] = with_areas(changes["plies"])
     return view_design(DESIGNS.change(work, row, changes), materials)
 
 
