@@ -3,8 +3,8 @@
 import marshmallow as ma
 
 from schemas.base import ActIn, PageIn
-from schemas.fields import Grams, Number, Shaped, Text, Whole, Word, Yes
-from schemas.words import CertificateType, FabricForm, MaterialKind
+from schemas.fields import Day, Grams, Moment, Number, Shaped, Text, Whole, Word, Yes
+from schemas.words import CertificateType, FabricForm, MaterialKind, StorageDecision
 
 
 class SupplierIn(ActIn):
@@ -28,6 +28,13 @@ class IncomingCheckLimits(ma.Schema):
     unit = Text(longest=20, allow_none=True)
 
 
+class BearsIn(ma.Schema):
+    """What a material bears outside the range that it keeps at."""
+
+    temperature_c = Number(-100, 200, required=True, metadata={"description": "Up to this above, down to it below."})
+    hours = Number(0.01, 100_000, required=True, metadata={"description": "Added up over its life."})
+
+
 class MaterialFacts(ActIn):
     """What a data sheet says; each shop enters its own."""
 
@@ -38,6 +45,11 @@ class MaterialFacts(ActIn):
     opened_life_days = Whole(1, 20_000, allow_none=True)
     storage_low_c = Number(-100, 100, allow_none=True)
     storage_high_c = Number(-100, 100, allow_none=True)
+    bears = ma.fields.List(
+        ma.fields.Nested(BearsIn),
+        validate=ma.validate.Length(0, 10),
+        metadata={"description": "What it bears outside its storage range, by the data sheet."},
+    )
     warm_up_hours = Number(0, 240, allow_none=True)
     tare_g = Grams(allow_none=True)
     h_codes = ma.fields.List(
@@ -95,9 +107,47 @@ class MaterialQuery(PageIn):
 class StorageReadingIn(ActIn):
     EXAMPLE = {"temperature_c": 19.5, "humidity_pct": 55}
     temperature_c = Number(-100, 100, required=True)
+    lowest_c = Number(
+        -100,
+        100,
+        allow_none=True,
+        metadata={"description": "Since the reading before, by a thermometer that keeps it."},
+    )
+    highest_c = Number(
+        -100,
+        100,
+        allow_none=True,
+        metadata={"description": "Since the reading before, by a thermometer that keeps it."},
+    )
     humidity_pct = Number(0, 100, allow_none=True)
 
 
 class NameIn(ActIn):
     EXAMPLE = {"name": "Shelf B2"}
     name = Text(required=True, longest=60)
+
+
+class PlaceSettingIn(ActIn):
+    EXAMPLE = {"cold": True, "read_every_days": 1}
+    cold = Yes(
+        allow_none=True,
+        metadata={"description": "A fridge or a freezer. Left out, what is measured there tells it."},
+    )
+    read_every_days = Number(
+        0.01, 400, metadata={"description": "A last reading older than this does not count as monitored."}
+    )
+
+
+class StorageReviewIn(ActIn):
+    EXAMPLE = {
+        "material": 1,
+        "begins_at": "2026-11-20T08:00:00+01:00",
+        "ends_at": "2026-11-21T08:00:00+01:00",
+        "decision": "use",
+        "why": "28 °C for a day; the supplier's letter of 24 November allows it",
+    }
+    material = Whole(1, required=True)
+    begins_at = Moment(required=True)
+    ends_at = Moment(required=True)
+    decision = Word(StorageDecision, required=True)
+    good_until = Day(metadata={"description": "The new last day, where the life is shortened."})

@@ -266,6 +266,15 @@ class PermissionKind(StrEnum):
     CONCESSION = "concession"
 
 
+class StorageDecision(StrEnum):
+    """What quality decides about a time out of the range that a material keeps at."""
+
+    USE = "use"
+    SHORTEN = "shorten"
+    RETEST = "retest"
+    REJECT = "reject"
+
+
 class Decision(StrEnum):
     ASKED = "asked"
     PERMITTED = "permitted"

@@ -5,14 +5,16 @@ from schemas.registers import (
     MaterialIn,
     MaterialQuery,
     NameIn,
+    PlaceSettingIn,
     StorageReadingIn,
+    StorageReviewIn,
     SupplierChange,
     SupplierIn,
 )
 from schemas.setting_up import ApprovalsIn, RegistersIn
 from service.api.base import Blueprint
 from service.operations import setting_up
-from service.operations.stock import registers
+from service.operations.stock import places, registers
 
 blp = Blueprint("registers", "Suppliers, materials and places")
 
@@ -25,7 +27,10 @@ blp.listing("/materials", registers.list_materials, MaterialQuery)
 blp.write("/materials", registers.add_material, MaterialIn)
 blp.read("/materials/<number:material>", registers.read_material)
 blp.edit("/materials/<number:material>", registers.change_material, MaterialChange)
-blp.listing("/places", registers.list_places)
-blp.write("/places", registers.add_place, NameIn)
-blp.write("/places/<code(A):place>/readings", registers.record_storage_reading, StorageReadingIn)
+blp.listing("/places", places.list_places)
+blp.write("/places", places.add_place, NameIn)
+blp.read("/places/<code(A):place>", places.read_place)
+blp.write("/places/<code(A):place>/readings", places.record_storage_reading, StorageReadingIn)
+blp.write("/places/<code(A):place>/settings", places.set_up_place, PlaceSettingIn)
+blp.write("/places/<code(A):place>/reviews", places.review_storage, StorageReviewIn)
 blp.write("/items/<code(T,S,A):code>/withdrawal", registers.withdraw_item)

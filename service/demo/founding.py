@@ -31,8 +31,9 @@ from service.operations.parts.moulds import add_mould, treat_mould
 from service.operations.pots.scales import add_scale
 from service.operations.pots.systems import add_resin_system, approve_resin_system
 from service.operations.stock.lots import release_lot
+from service.operations.stock.places import add_place, record_storage_reading
 from service.operations.stock.receiving import record_opening_stock
-from service.operations.stock.registers import add_material, add_place, add_supplier, record_storage_reading
+from service.operations.stock.registers import add_material, add_supplier
 from service.readings.profile import ReadingProfile
 from service.readings.propose import propose
 

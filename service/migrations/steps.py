@@ -72,6 +72,11 @@ def add_index(
     database.execute_sql(f'CREATE {kind} "{name or make_index_name(table, columns)}" ON "{table}" ({listed}){rows}')
 
 
+def drop_index(table: str, *columns: str) -> None:
+    """Take an index away that `add_index` or the records have named."""
+    database.execute_sql(f'DROP INDEX "{make_index_name(table, columns)}"')
+
+
 def change_check(table: str, *, old: str | None, new: str | None) -> None:
     """Put the check ``new`` in the place of ``old``; nothing in the place of one of them adds or drops it.
 

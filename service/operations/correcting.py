@@ -9,7 +9,6 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from schemas.words import Declaration, Kind, MovementKind, State, Unit
 from service.operations.cures.cure import load_cure
@@ -17,6 +16,7 @@ from service.operations.cures.verdict import judge_again
 from service.operations.door.acts import ACTS, called
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import CannotUndo, UnknownThing, Unprocessable, WrongState
+from service.operations.door.shop import time_in_shop
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag, stands
 from service.operations.parts.part import cures_of
@@ -382,11 +382,11 @@ def _flag(work: Work, wrong: _Wrong, declaration: Declaration, items: dict[int, 
     done = called(wrong.root.operation)
     if wrong.is_correction:
         done = f"the correction of {done}"
-    when = f"{wrong.root.occurred_at.astimezone(ZoneInfo(work.site.zone)):%-d %b %H:%M}"
+    when = time_in_shop(wrong.root.occurred_at, now=work.act.occurred_at, zone=work.site.zone)
     why = why.rstrip(".")
     for item in (items[i] for i in sorted(items)):
         if item.kind in (Kind.MIX, Kind.PART, Kind.CURE, Kind.KIT, Kind.CONTAINER):
-            sentence = f"Corrected: {done} on {when} ({declaration}): {why}."
+            sentence = f"Corrected: {done} of {when} ({declaration}): {why}."
             raise_flag(work, item, "corrected", sentence, stops=False, declaration=declaration)
             flagged.append(item.code)
     return tuple(flagged)

@@ -13,7 +13,8 @@ from service.operations.parts.moulds import MouldView, add_mould
 from service.operations.pots.scales import ScaleView, add_scale
 from service.operations.pots.system import SystemView
 from service.operations.pots.systems import approve_resin_system
-from service.operations.stock.registers import MaterialView, SupplierView, add_material, add_place, add_supplier
+from service.operations.stock.places import add_place
+from service.operations.stock.registers import MaterialView, SupplierView, add_material, add_supplier
 
 Lines = Sequence[Mapping[str, Any]]
 

@@ -65,18 +65,24 @@ def settle(
         times = _utc(stamps, track, indices, profile, column)
     else:
         times = stamps
+
+    def shown_as(position: int) -> str:
+        """As the file has it, so that it is found there; a count since 1970 as UTC."""
+        as_written = profile.time_kind in ("date_time", "time_of_day") and not any(track.with_offset)
+        at = moment((stamps if as_written else times)[position])
+        return f"{at:%Y-%m-%d %H:%M:%S}{'' if as_written else ' UTC'}"
+
     for position in range(1, len(times)):
         if times[position] < times[position - 1]:
             raise UnreadableFile(
-                f"The time runs backwards, from {moment(times[position - 1]):%Y-%m-%d %H:%M:%S} "
-                f"to {moment(times[position]):%Y-%m-%d %H:%M:%S} UTC.",
+                f"The time runs backwards, from {shown_as(position - 1)} to {shown_as(position)}.",
                 track.lines[indices[position]],
                 column,
             )
     if len(set(times)) == len(times):
         return Settled(times=times, indices=indices, notes=notes)
     whole_minutes = all(stamp % MINUTE == 0 for stamp in stamps) and profile.time_kind in ("date_time", "time_of_day")
-    return _untie(times, indices, track.lines, same, whole_minutes, column, notes)
+    return _untie(times, indices, track.lines, same, whole_minutes, column, notes, shown_as)
 
 
 def _newest_first(stamps: Sequence[int]) -> bool:
@@ -130,6 +136,7 @@ def _untie(
     whole_minutes: bool,
     column: int,
     notes: list[str],
+    shown_as: Callable[[int], str],
 ) -> Settled:
     """Readings that share a time: equal ones count once; in a file written to the minute the others are spread
     evenly over that minute; otherwise they contradict each other and the file is refused."""
@@ -148,7 +155,7 @@ def _untie(
             group = group[:1]
         elif not whole_minutes or len(group) > _MOST_IN_A_MINUTE:
             raise UnreadableFile(
-                f"The time {moment(times[start]):%Y-%m-%d %H:%M:%S} UTC stands twice with different values.",
+                f"The time {shown_as(start)} stands twice with different values.",
                 lines[odd],
                 column,
             )

@@ -2,7 +2,7 @@
 
 from peewee import Model
 
-from service.records import cures, items, journal, materials, mixes, parts, people
+from service.records import cures, items, journal, materials, mixes, parts, people, storage
 
 ALL: tuple[type[Model], ...] = (
     people.Site,
@@ -37,6 +37,9 @@ ALL: tuple[type[Model], ...] = (
     materials.ScaleCheck,
     materials.ResinSystem,
     materials.SystemHardener,
+    storage.PlaceSetting,
+    storage.Stay,
+    storage.StorageReview,
     mixes.Mix,
     mixes.PlannedPour,
     mixes.Pour,
@@ -80,6 +83,8 @@ KEPT: dict[type[Model], tuple[str, ...]] = {
     materials.IncomingCheck: (),
     materials.StorageReading: (),
     materials.ScaleCheck: (),
+    storage.Stay: (),
+    storage.StorageReview: (),
     mixes.Pour: (),
     mixes.PlannedPour: ("settled_at",),
     mixes.Stirring: (),

@@ -51,6 +51,8 @@ class Material(Record):
     opened_life_days = IntegerField(null=True, constraints=[Check("opened_life_days > 0")])
     storage_low_c = DoubleField(null=True)
     storage_high_c = DoubleField(null=True)
+    # What it bears outside that range, added up over its life: [{"temperature_c", "hours"}].
+    bears = Json(default=list)
     # Cold stock is left closed this long after it comes out, so that no water condenses in it.
     warm_up_hours = DoubleField(null=True, constraints=[Check("warm_up_hours >= 0")])
     tare_mg = BigIntegerField(null=True, constraints=[Check("tare_mg > 0"), whole("tare_mg")])
@@ -201,14 +203,22 @@ class StorageReading(Record):
     place = ForeignKeyField(Item, index=False)
     place_id: int
     temperature_c = DoubleField()
+    # Since the reading before, where the thermometer keeps them.
+    lowest_c = DoubleField()
+    highest_c = DoubleField()
     humidity_pct = DoubleField(null=True, constraints=[Check("humidity_pct BETWEEN 0 AND 100")])
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
     deed_id: int
 
     class Meta:
-        # A year has 50,000 of one place: the last is found by the first index, those outside a range by the second.
-        indexes = ((("place", "occurred_at"), False), (("place", "temperature_c", "occurred_at"), False))
+        # A year has 50,000 of one place: the last is found by the first index, those outside a range by the others.
+        indexes = (
+            (("place", "occurred_at"), False),
+            (("place", "lowest_c", "occurred_at"), False),
+            (("place", "highest_c", "occurred_at"), False),
+        )
+        constraints = [Check("lowest_c <= temperature_c AND temperature_c <= highest_c")]
 
 
 class Scale(Record):

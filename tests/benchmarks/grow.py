@@ -345,8 +345,8 @@ def measure_a_place(name: str, *, until: datetime, readings: int, every: timedel
     with writing():
         _write(
             StorageReading,
-            ["id", "place_id", "temperature_c", "occurred_at", "deed_id"],
-            [(first + n, place.id, 18 + n % 40 / 10, begin + n * step, deed) for n in range(1, readings + 1)],
+            ["id", "place_id", "temperature_c", "lowest_c", "highest_c", "occurred_at", "deed_id"],
+            [(first + n, place.id, *(18 + n % 40 / 10,) * 3, begin + n * step, deed) for n in range(1, readings + 1)],
         )
     if on_postgresql():
         _set_sequences()

@@ -99,6 +99,13 @@ def _stock(yard: floor.Floor) -> None:
                        containers=[{"net_g": 500}])  # fmt: skip
     api.post(f"/v1/lots/{wrong['code']}/rejection", {"why": "wrong colour"}, who="lead")
     api.post(f"/v1/places/{bench.place}/readings", {"temperature_c": 19.5, "humidity_pct": 55})
+    api.post(f"/v1/places/{bench.place}/settings", {"cold": False, "read_every_days": 7}, who="lead")
+    began = api.shop.clock.now.isoformat()
+    core = makers.material(api, "Bedding adhesive", "adhesive", storage_low_c=5, storage_high_c=15)
+    makers.cans(api, core, bench.place, "26-0930")
+    api.post(f"/v1/places/{bench.place}/readings", {"temperature_c": 19.5})
+    api.post(f"/v1/places/{bench.place}/reviews", {"material": core, "begins_at": began, "ends_at": began,
+             "decision": "use", "why": "one warm day"}, who="quality")  # fmt: skip
 
 
 def _pots(yard: floor.Floor) -> None:

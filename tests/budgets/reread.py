@@ -8,11 +8,11 @@ from tests.conftest import Api
 
 # Where a thing is read, by the letter of its code.
 _READ = {"M": "mixes", "P": "parts", "R": "cures", "L": "lots", "C": "containers", "K": "kits", "T": "moulds",
-         "S": "scales"}  # fmt: skip
+         "S": "scales", "A": "places"}  # fmt: skip
 # Registers that are read as a list only.
 _LISTED = ("suppliers", "keys")
 # Answers that are no thing of the account, but tell of an act: what a look-back held, what a correction booked.
-TELL_OF_THE_ACT = {"look_back", "correct_entry", "record_storage_reading", "keep_document"}
+TELL_OF_THE_ACT = {"look_back", "correct_entry", "record_storage_reading", "review_storage", "keep_document"}
 # Many acts in one, each of which is compared alone.
 TELL_OF_THE_ACT |= {"add_registers", "approve_revisions"}
 # Said by the act alone: a key's secret, the pots that a failed check doubts. Said to who asks alone: what to take

@@ -8,7 +8,6 @@ import hashlib
 from collections.abc import Collection, Sequence
 from datetime import datetime, timedelta
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from schemas.words import Evidence, Kind, MovementKind, State
 from service.operations.cures.cure import CureInHand, last_cures, load_cure, parts_of
@@ -21,6 +20,7 @@ from service.operations.cures.view import CureView, answered
 from service.operations.door.operation import Work, operation, within
 from service.operations.door.refusals import AlreadyThere, Unprocessable, WrongState
 from service.operations.door.rows import find_row
+from service.operations.door.shop import time_in_shop
 from service.operations.ledger import ledger
 from service.operations.ledger.documents import store
 from service.operations.ledger.flags import raise_flag
@@ -98,10 +98,10 @@ def _require_ready(items: Collection[Item]) -> None:
 def _require_laid_up_before(work: Work, item: Item, laid_up_at: datetime | None) -> None:
     """A start asks: one of two times that conflict is wrong, and nobody knows which but the one who was there."""
     if laid_up_at is not None and work.act.occurred_at < laid_up_at:
-        zone = ZoneInfo(work.site.zone)
+        now, zone = work.act.recorded_at, work.site.zone
+        starts, closed = (time_in_shop(when, now=now, zone=zone) for when in (work.act.occurred_at, laid_up_at))
         raise Unprocessable(
-            f"The cure would start at {work.act.occurred_at.astimezone(zone):%Y-%m-%d %H:%M}, before the lay-up of "
-            f"{item.code} was closed at {laid_up_at.astimezone(zone):%Y-%m-%d %H:%M}.",
+            f"The cure would start at {starts}, before the lay-up of {item.code} was closed at {closed}.",
             way_out="Give the right time of the start; if that of the lay-up is wrong, correct its entry first.",
             pointer="/occurred_at",
             part=item.code,
@@ -210,10 +210,8 @@ def _refuse_twice(item: Item, known: Sequence[CureLog], content: bytes) -> None:
 
 
 def _refuse_other_times(work: Work, item: Item, cure: Cure, readings: Readings) -> None:
-    zone = ZoneInfo(work.site.zone)
-
     def shown(at: datetime) -> str:
-        return f"{at.astimezone(zone):%Y-%m-%d %H:%M}"
+        return time_in_shop(at, now=work.act.recorded_at, zone=work.site.zone)
 
     way_out = "Take the right file, or look at the clock of the logger and the zone in its reading profile."
     if readings.times[-1] < cure.started_at:

@@ -74,6 +74,8 @@ ACTS: dict[str, ActRow] = {
     "withdraw_item": ActRow(BENCH, "taking something out of use"),
     "check_scale": ActRow(FLOOR, "checking the scale", "checked scales"),
     "record_storage_reading": ActRow(ORDERS, "reading the thermometer of a place"),
+    "set_up_place": ActRow(BENCH, "setting up a place"),
+    "review_storage": ActRow(frozenset({QUALITY}), "deciding about cans that stood out of their range", signs=True),
     # receiving
     "receive_delivery": ActRow(FLOOR, "receiving the delivery"),
     "receive_lots": ActRow(FLOOR, "receiving the delivery of several lots"),

@@ -12,8 +12,9 @@ import random
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any, Concatenate, ParamSpec, TypeVar, cast
+from zoneinfo import ZoneInfo
 
 import rfc8785
 from peewee import IntegrityError, OperationalError
@@ -312,6 +313,10 @@ def _begin(act: Act, name: str, refused: str | None = None) -> Work:
     return Work(act=act, deed=deed, site=site, who=site.who)
 
 
+def _stated(at: datetime, site: Site) -> str:
+    return f"{at.astimezone(ZoneInfo(site.zone)):%-d %b %Y %H:%M}"
+
+
 def _seal(work: Work, name: str, said: dict[str, Any]) -> None:
     """Write the journal's entry, last of all, under the lock of the head."""
     act = work.act
@@ -322,8 +327,8 @@ def _seal(work: Work, name: str, said: dict[str, Any]) -> None:
     # What was built with times of its own (the invented workshop) came in by no key.
     if act.key is not None and head.at is not None and act.recorded_at < head.at - _CLOCK_SKEW:
         raise ClockSetBack(
-            f"This machine's clock says {act.recorded_at:%-d %b %Y %H:%M} UTC, but the last entry of the journal was "
-            f"written at {head.at:%-d %b %Y %H:%M} UTC.",
+            f"This machine's clock says {_stated(act.recorded_at, work.site)}, but the last entry of the journal was "
+            f"written on {_stated(head.at, work.site)}.",
             way_out="Nothing is recorded until the clock is right; note it on paper meanwhile.",
         )
     seq = head.seq + 1

@@ -15,6 +15,10 @@ from service.database import locked
 from service.operations.door.operation import Work
 from service.operations.door.refusals import CannotUndo, UnknownThing, WrongState
 from service.records.items import Counter, Item, MadeWith, Movement, StateChange
+from service.records.storage import Stay
+
+# Of these it is kept where they stood, and when.
+_STANDS = (Kind.CONTAINER, Kind.KIT, Kind.MIX, Kind.PART)
 
 
 def new_item(
@@ -38,6 +42,11 @@ def new_items(
     StateChange.insert_many(
         [{"item": i.id, "state": i.state, "occurred_at": work.act.occurred_at, "deed": work.deed} for i in items]
     ).execute()
+    if place is not None and kind in _STANDS:
+        since = work.act.occurred_at
+        Stay.insert_many(
+            [{"item": i.id, "place": place.id, "since": since, "deed": work.deed} for i in items]
+        ).execute()
     for item in items:
         work.items[item.id] = item
     work.touch(*items)
@@ -237,6 +246,8 @@ def set_state(work: Work, item: Item, state: State) -> None:
 
 def set_place(work: Work, item: Item, place: Item) -> None:
     work.note(item=item.code, moved={"from": item.place.code if item.place is not None else None, "to": place.code})
+    if item.kind in _STANDS:
+        Stay.create(item=item, place=place, since=work.act.occurred_at, deed=work.deed)
     work.carry(item, place=place)
     work.touch(item)
 

@@ -4,13 +4,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from peewee import JOIN, fn
 
 from schemas.words import Kind, MaterialKind, State, ToolState, TreatmentKind
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import Unprocessable, WrongState
+from service.operations.door.shop import time_in_shop
 from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, StandingHold, hold_views, standing_holds
@@ -144,8 +144,8 @@ def not_ready(mould: Mould, item: Item, *, at: datetime, zone: str, part_number:
     if mould.ready_at is None:
         found.append(NotReady("no-release", f"{item.code} has had no release coat since the last pull."))
     elif at < mould.ready_at:
-        when = mould.ready_at.astimezone(ZoneInfo(zone))
-        found.append(NotReady("release-wait", f"The release agent on {item.code} needs until {when:%-d %b %H:%M}."))
+        when = time_in_shop(mould.ready_at, now=at, zone=zone)
+        found.append(NotReady("release-wait", f"The release agent on {item.code} needs until {when}."))
     lying = _lying_in([item.id]).get(item.id)
     if lying:
         found.append(NotReady("mould-occupied", f"{', '.join(lying)} still lies in {item.code}."))

@@ -92,7 +92,7 @@ def _check(held: PartInHand, *, at: datetime) -> ReleaseCheck:
         *_undecided(ids, codes),
         *_unknown(held),
     ]
-    review = tuple(to_read(held, codes, flags, answers))
+    review = tuple(to_read(held, codes, flags, answers, at=at))
     return ReleaseCheck(code=item.code, open=tuple(found), review=review)
 
 

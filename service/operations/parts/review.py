@@ -13,10 +13,12 @@ from service.operations.door.acts import was_recorded
 from service.operations.door.shop import the_site
 from service.operations.ledger.permitting import covered, named
 from service.operations.parts.part import PartInHand
+from service.operations.stock.fitness import outside_sentence
+from service.operations.stock.storage import range_of, stored
 from service.records.cures import Cure
 from service.records.items import Flag, Item, Movement, Permission, Touched
 from service.records.journal import Deed
-from service.records.materials import Container, Receipt, Scale, ScaleCheck
+from service.records.materials import Container, Material, Receipt, Scale, ScaleCheck
 from service.records.mixes import Closing, CupCheck, Mix, Pour
 from service.records.parts import Design, Kit, Part
 
@@ -36,14 +38,18 @@ class ReviewPoint:
 Answers = Mapping[int, Permission | None]
 
 
-def to_read(held: PartInHand, items: dict[int, Item], flags: Sequence[Flag], answers: Answers) -> Iterable[ReviewPoint]:
-    """All that has to be read of a part and of ``items``, itself and all that it was made of.
+def to_read(
+    held: PartInHand, items: dict[int, Item], flags: Sequence[Flag], answers: Answers, *, at: datetime
+) -> Iterable[ReviewPoint]:
+    """All that has to be read of a part and of ``items``, itself and all that it was made of, at an instant.
 
     ``flags`` are all on these, with the permissions that answer them.
     """
     yield from _flags(items, flags, answers)
     yield from _late(held.item, items)
-    yield from _too_early(items)
+    zone = the_site().zone
+    yield from _too_early(items, ZoneInfo(zone))
+    yield from _stored_outside(items, at, zone)
     yield from _cups(items)
     yield from _as_designed(held)
 
@@ -110,9 +116,8 @@ _FOLLOWS: tuple[tuple[Field, ForeignKeyField, str], ...] = (
 )
 
 
-def _too_early(items: dict[int, Item]) -> Iterable[ReviewPoint]:
+def _too_early(items: dict[int, Item], zone: ZoneInfo) -> Iterable[ReviewPoint]:
     """What happened, as it was told afterwards, before what it rests on was approved, checked or released."""
-    zone = ZoneInfo(the_site().zone)
 
     def clock(at: datetime) -> str:
         return f"{at.astimezone(zone):%-d %b %Y %H:%M}"
@@ -181,6 +186,26 @@ def _before_its_lot(items: dict[int, Item], clock: Callable[[datetime], str]) ->
     for container, lot_code, at, released in taken.tuples():
         what = f"Taken on {clock(at)}, before lot {lot_code} was released on {clock(released)}."
         yield ReviewPoint(items[container].code, "before-release", what)
+
+
+def _stored_outside(items: dict[int, Item], at: datetime, zone: str) -> Iterable[ReviewPoint]:
+    """Cans that were outside their range before something was taken from them for this part, and that nobody judged."""
+    ids = list(items)
+    taken = (
+        Movement.select(Movement.source, fn.MAX(Movement.occurred_at))
+        .join(Container, on=(Movement.source == Container.item))
+        .where(Movement.source.in_(ids) & Movement.target.in_(ids) & Movement.cancelled_by.is_null())
+        .group_by(Movement.source)
+    )
+    last = dict(taken.tuples())
+    materials = Container.select(Container.item, Material).join(Material).where(Container.item.in_(list(last)))
+    keeps = {row.item_id: range_of(row.material) for row in materials}
+    for number, told in sorted(stored(keeps, at=at).items()):
+        before = tuple(span for span in told.beyond if span.begins_at < last[number])
+        keep = keeps[number]
+        if before and keep is not None:
+            what = outside_sentence(before, keep, now=at, zone=zone)
+            yield ReviewPoint(items[number].code, "stored-outside", what)
 
 
 def _cups(items: dict[int, Item]) -> Iterable[ReviewPoint]:

@@ -7,6 +7,7 @@ from typing import Any
 from schemas.words import Kind, MovementKind, Purpose, State, Unit, Verdict
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import ReadItBack, SaidTwice, Unprocessable
+from service.operations.door.shop import time_in_shop
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import closure
 from service.operations.parts.part import load_parts, mark_if_late_in_life, mark_unknown_lots
@@ -158,7 +159,8 @@ def _judge_life(work: Work, pot: Pot, at: datetime) -> None:
     if limit is not None and at > limit:
         minutes = (at - limit).total_seconds() / 60
         how_late = f"{minutes:.0f} min" if minutes >= 1 else "less than a minute"
-        sentence = f"Applied {how_late} after its pot life was over ({limit:%H:%M} UTC)"
+        over = time_in_shop(limit, now=at, zone=work.site.zone)
+        sentence = f"Applied {how_late} after its pot life was over ({over})"
         if clock.held_after is not None and at <= clock.held_after:
             sentence += f", by less than a life is known to (± {pot.life_uncertainty_pct:g} %)."
             flag_once(work, pot, "pot-life-just-over", sentence, stops=False, use_before=limit.isoformat())

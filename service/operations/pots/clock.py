@@ -22,6 +22,7 @@ from service.formulas.clocks import (
 )
 from service.operations.door.operation import Work
 from service.operations.door.refusals import Unprocessable
+from service.operations.door.shop import the_site, time_in_shop
 from service.operations.pots.next_number import to_come
 from service.operations.pots.pot import Pot, find_pot, minutes_between, update_mix
 from service.records.base import as_word, known
@@ -279,7 +280,8 @@ def film_age(mix: str, *, at: datetime, readings: Sequence[Mapping[str, Any]]) -
     times = [contact, *(r["at"] for r in readings)]
     for number, (earlier, later) in enumerate(pairwise(times)):
         if later < earlier:
-            before = "the reading before it" if number else f"first contact, {contact:%H:%M:%S} UTC"
+            begun = time_in_shop(contact, now=at, zone=the_site().zone)
+            before = "the reading before it" if number else f"first contact, {begun}"
             raise Unprocessable(f"This reading lies before {before}.", pointer=f"/readings/{number}/at")
     if times[-1] > at:
         raise Unprocessable("A reading cannot lie ahead.", pointer=f"/readings/{len(readings) - 1}/at")

@@ -24,6 +24,8 @@ from service.operations.stock.peroxides import (
     settle_place,
 )
 from service.operations.stock.picking import fit_instead
+from service.operations.stock.places import leaves_the_cold
+from service.operations.stock.stays import inherit_stays
 from service.operations.stock.using import load_used, note_opened, require_fit, settle_empty
 from service.records.base import as_word, known
 from service.records.items import Item
@@ -278,6 +280,7 @@ def _child(
         opened_at=min(opened, default=work.act.occurred_at),
         blend=blend_of is not None,
     )
+    inherit_stays(work, child, source)
     if blend_of is not None and blend_of.balance > 0:
         ledger.move(
             work,
@@ -336,14 +339,15 @@ def weigh_back(work: Work, *, container: str, gross_mg: int, tare_mg: int | None
 
 @operation
 def move_item(work: Work, *, code: str, place: str, happened: bool = False) -> ItemRef:
-    """Move anything with a code to another place. Cold stock is left closed until it has warmed up."""
+    """Move anything with a code to another place. Cold stock is left closed from leaving the cold until it is warm."""
     item = ledger.lock_one(work, code, Kind.CONTAINER, Kind.KIT, Kind.MIX, Kind.PART, Kind.MOULD, Kind.SCALE)
     where = ledger.find(place, Kind.PLACE)
+    came_from = item.place_id
     ledger.set_place(work, item, where)
     if item.kind == Kind.CONTAINER:
         material = Material.get_by_id(Container.get_by_id(item.id).material_id)
         settle_place(work, item, material, where, happened=happened)
-        if material.warm_up_hours:
+        if material.warm_up_hours and leaves_the_cold(came_from, where.id, at=work.act.occurred_at):
             ready = work.act.occurred_at + timedelta(hours=material.warm_up_hours)
             Container.update(not_before=ready).where(Container.item == item.id).execute()
     return ref(item)

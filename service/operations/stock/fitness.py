@@ -7,8 +7,10 @@ from datetime import date, datetime
 
 from schemas.words import Decision, Fitness, MaterialKind, Role, State
 from service.formulas.shelf_life import days_left, is_good
+from service.operations.door.shop import time_in_shop
 from service.operations.ledger.graph import StandingHold
 from service.operations.ledger.permitting import _SIGNERS
+from service.operations.stock.storage import Range, Span, Stored, span_sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +57,7 @@ class Facts:
     """What there is to know of a container at one instant; filled by the loader for any number at once.
 
     `alarm` is what was said when a peroxide was over its emergency temperature; nobody reviews that away.
-    `storage` is None where nobody measures, else the sentences of what was outside its range.
+    `keeps` is what the material keeps at, if that is known; `storage` what was outside of it.
     """
 
     code: str
@@ -72,7 +74,8 @@ class Facts:
     opened_on: date | None
     opened_life_days: int | None
     not_before: datetime | None
-    storage: tuple[str, ...] | None
+    keeps: Range | None
+    storage: Stored
     holds: tuple[StandingHold, ...]
     permitted: tuple[Permitted, ...] = ()
     alarm: str | None = None
@@ -95,7 +98,7 @@ def judge(facts: Facts, *, at: datetime, today: date, wanted: frozenset[Material
     answered = tuple(_with_permission(reason, facts.permitted, at) for reason in reasons)
     open_answers = {_effective(reason) for reason in answered}
     answer = next((a for a in (Fitness.LEAVE, Fitness.ASK) if a in open_answers), Fitness.FIT)
-    return Answer(answer=answer, reasons=answered, notes=(*_notes(facts), *_permits(answered, facts.permitted)))
+    return Answer(answer=answer, reasons=answered, notes=(*_notes(facts, at), *_permits(answered, facts.permitted)))
 
 
 def _state_reasons(facts: Facts) -> list[Reason]:
@@ -141,14 +144,26 @@ def _condition_reasons(facts: Facts, at: datetime) -> list[Reason]:
         reasons.append(
             Reason(
                 "too-cold",
-                f"Still cold from the store; keep it closed until {facts.not_before:%H:%M} UTC, or water gets in.",
+                f"Still cold from the store; keep it closed until "
+                f"{time_in_shop(facts.not_before, now=at, zone=facts.zone)}, or water gets in.",
                 Fitness.ASK,
                 _SIGNERS,
             )
         )
-    if facts.storage:
-        reasons += [Reason("stored-outside", sentence, Fitness.ASK, _SIGNERS) for sentence in facts.storage]
+    if facts.keeps is not None and facts.storage.beyond:
+        sentence = outside_sentence(facts.storage.beyond, facts.keeps, now=at, zone=facts.zone)
+        reasons.append(Reason("stored-outside", sentence, Fitness.ASK, _SIGNERS))
     return reasons
+
+
+def outside_sentence(spans: tuple[Span, ...], keeps: Range, *, now: datetime, zone: str) -> str:
+    """The last time that it was outside its range, and how often it was before."""
+    *before, last = spans
+    sentence = span_sentence(last, keeps, now=now, zone=zone)
+    if before:
+        hours = sum(span.hours for span in before)
+        sentence += f" Before that {len(before)} time{'' if len(before) == 1 else 's'}, {hours:.0f} h in all."
+    return f"{sentence} Quality has not reviewed it."
 
 
 def _with_permission(reason: Reason, permitted: tuple[Permitted, ...], at: datetime) -> Reason:
@@ -198,10 +213,14 @@ def _permits(reasons: tuple[Reason, ...], permitted: tuple[Permitted, ...]) -> l
     return [said[number] for number in sorted(said)]
 
 
-def _notes(facts: Facts) -> tuple[str, ...]:
+def _notes(facts: Facts, at: datetime) -> tuple[str, ...]:
     notes = []
-    if facts.storage is None:
+    if not facts.storage.monitored:
         notes.append("Storage not monitored.")
+    if facts.keeps is not None and facts.storage.borne:
+        hours = sum(span.hours for span in facts.storage.borne)
+        said = span_sentence(facts.storage.borne[-1], facts.keeps, now=at, zone=facts.zone)
+        notes.append(f"{said} It bears that; {hours:.0f} h are used up in all.")
     if not facts.lot_known:
         notes.append("The maker's lot is not known; not for parts that must be traceable.")
     if facts.state == State.OPEN and facts.opened_on is None:

@@ -8,14 +8,13 @@ from typing import Any
 
 from peewee import JOIN, fn
 
-from schemas.words import Decision, MaterialKind, MovementKind, State
-from service.database import each, each_or_none, listed, looked_up, rows_of
+from schemas.words import Decision, MaterialKind, State
 from service.formulas.shelf_life import effective_expiry
 from service.operations.door.shop import day_in_shop
 from service.operations.ledger.graph import standing_holds
 from service.operations.stock.fitness import Answer, Facts, Permitted, judge
 from service.operations.stock.peroxides import alarms_of
-from service.records.base import instant, microseconds
+from service.operations.stock.storage import range_of, stored
 from service.records.items import Item, Permission
 from service.records.materials import Container, Lot, Material, Receipt
 from service.records.mixes import PlannedPour
@@ -54,8 +53,8 @@ def load(items: Iterable[Item], *, at: datetime, site: Site, besides_mix: int | 
     holds = standing_holds(ids, at=at)
     reserved = _reserved(ids, besides_mix)
     permitted = _permitted([*ids, *{row.lot_id for row in containers.values()}])
-    stored = _stored(wanted, containers, at)
     alarms = alarms_of(containers.values())
+    told = stored({number: range_of(row.material) for number, row in containers.items()}, at=at)
     loaded = []
     for item in wanted:
         container = containers[item.id]
@@ -83,8 +82,9 @@ def load(items: Iterable[Item], *, at: datetime, site: Site, besides_mix: int | 
             opened_on=opened_on,
             opened_life_days=material.opened_life_days,
             not_before=container.not_before,
-            storage=stored[item.id],
             alarm=alarms.get(item.id),
+            keeps=range_of(material),
+            storage=told[item.id],
             holds=tuple(holds[item.id]),
             permitted=tuple(permitted.get(item.id, ())) + tuple(permitted.get(lot.item_id, ())),
         )
@@ -147,60 +147,6 @@ def _permitted(ids: list[int]) -> dict[int, list[Permitted]]:
             )
         )
     return found
-
-
-def _stored(items: list[Item], containers: dict[int, Container], at: datetime) -> dict[int, tuple[str, ...] | None]:
-    """For each container: nothing where its place is not monitored, else what was outside the material's range there.
-
-    Only readings since it came to the place count.
-    """
-    answer: dict[int, tuple[str, ...] | None] = {item.id: None for item in items}
-    until = microseconds(at)
-    rows = rows_of(_stored_text(), until, listed(answer), until, until) if answer else []
-    for number, temperature_c, occurred_at in rows:
-        material = containers[number].material
-        answer[number] = ()
-        if temperature_c is not None:
-            answer[number] = (
-                f"Stored at {temperature_c:g} °C on {instant(occurred_at):%-d %b %Y}; it keeps at "
-                f"{material.storage_low_c:g} to {material.storage_high_c:g} °C.",
-            )
-    return answer
-
-
-def _stored_text() -> str:
-    """The monitored ones of some containers, each with the last reading outside its material's range, if there is one.
-
-    The last reading of all is looked at first: where everything is outside, it is that one. Else those outside are
-    found by their temperature; in a place that is kept as it should be they are few. The plus sign keeps both engines
-    from going back through all of the history by its times instead.
-    """
-    came = (
-        "coalesce((SELECT min(m.occurred_at) FROM movement m WHERE m.target_id = i.id"
-        f" AND m.kind IN ('{MovementKind.PACKING}', '{MovementKind.DECANT}')), d.occurred_at)"
-    )
-
-    def newest(beyond: str) -> str:
-        return (
-            f"(SELECT r.id FROM storage_reading r WHERE r.place_id = t.place_id AND r.temperature_c {beyond}"
-            " AND +r.occurred_at >= t.came AND +r.occurred_at <= ? ORDER BY +r.occurred_at DESC, r.id DESC LIMIT 1)"
-        )
-
-    last_outside = (
-        "CASE WHEN l.occurred_at < t.came THEN NULL WHEN l.temperature_c < t.low OR l.temperature_c > t.high THEN l.id"
-        f" ELSE (SELECT r.id FROM storage_reading r WHERE r.id IN ({newest('< t.low')}, {newest('> t.high')})"
-        " ORDER BY r.occurred_at DESC, r.id DESC LIMIT 1) END"
-    )
-    return (
-        "WITH there(id, place_id, low, high, came, last) AS (SELECT i.id, i.place_id, mt.storage_low_c,"
-        f" mt.storage_high_c, {came}, (SELECT r.id FROM storage_reading r WHERE r.place_id = i.place_id"
-        " AND r.occurred_at <= ? ORDER BY r.occurred_at DESC, r.id DESC LIMIT 1)"
-        f" FROM {looked_up()} {each('item', 'i', 'i.id = given.id')} {each('container', 'c', 'c.item_id = i.id')}"
-        f" JOIN material mt ON mt.id = c.material_id {each('deed', 'd', 'd.id = i.deed_id')}"
-        " WHERE i.place_id IS NOT NULL AND mt.storage_low_c IS NOT NULL)"
-        f" SELECT t.id, o.temperature_c, o.occurred_at FROM there t {each('storage_reading', 'l', 'l.id = t.last')}"
-        f" {each_or_none('storage_reading', 'o', f'o.id = {last_outside}')}"
-    )
 
 
 def load_one(item: Item, *, at: datetime, site: Site, besides_mix: int | None = None) -> Loaded:

@@ -10,9 +10,8 @@ from service.operations.door.refusals import AlreadyThere, Unprocessable
 from service.operations.door.rows import change_row, find_row
 from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
-from service.operations.stock.peroxides import alarm_if_hot, cautions_of, is_organic_peroxide
-from service.records.items import Item
-from service.records.materials import Material, StorageReading, Supplier
+from service.operations.stock.peroxides import cautions_of, is_organic_peroxide
+from service.records.materials import Material, Supplier
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +36,13 @@ class CheckLimits(TypedDict):
     low: NotRequired[float | None]
     high: NotRequired[float | None]
     unit: NotRequired[str | None]
+
+
+class Bears(TypedDict):
+    """What a material bears outside the range that it keeps at: up or down to this, for so many hours of its life."""
+
+    temperature_c: float
+    hours: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +82,7 @@ class MaterialView:
     opened_life_days: int | None
     storage_low_c: float | None
     storage_high_c: float | None
+    bears: tuple[Bears, ...]
     warm_up_hours: float | None
     tare_mg: int | None
     h_codes: tuple[str, ...]
@@ -168,6 +175,14 @@ def _check_material(kind: MaterialKind, facts: dict[str, Any]) -> None:
         raise Unprocessable(
             "Give both ends of the storage range, the lower one in storage_low_c.", pointer="/storage_low_c"
         )
+    for number, one in enumerate(facts.get("bears") or ()):
+        if low is None or high is None:
+            raise Unprocessable("What it bears needs the range that it keeps at.", pointer="/storage_low_c")
+        if low <= one["temperature_c"] <= high:
+            raise Unprocessable(
+                f"It keeps at {low:g} to {high:g} °C; what it bears lies outside of that.",
+                pointer=f"/bears/{number}/temperature_c",
+            )
     _check_peroxide(kind, facts)
 
 
@@ -203,7 +218,7 @@ def view_material(row: Material) -> MaterialView:
     plain = {
         name: getattr(row, name)
         for name in MaterialView.__slots__
-        if name not in ("supplier", "h_codes", "hazards", "organic_peroxide", "incoming_checks", "cautions")
+        if name not in ("supplier", "h_codes", "hazards", "organic_peroxide", "incoming_checks", "cautions", "bears")
     }
     return MaterialView(
         **plain,
@@ -217,55 +232,8 @@ def view_material(row: Material) -> MaterialView:
         organic_peroxide=is_organic_peroxide(row),
         incoming_checks=tuple(row.incoming_checks),
         cautions=cautions_of(row),
+        bears=tuple(row.bears),
     )
-
-
-@dataclass(frozen=True, slots=True)
-class StorageReadingView:
-    """A reading of a place's thermometer.
-
-    Attributes
-    ----------
-    alarms
-        Peroxides there that were over their emergency temperature, and what to do: leave them.
-    """
-
-    place: str
-    temperature_c: float
-    humidity_pct: float | None
-    alarms: tuple[str, ...] = ()
-
-
-@operation
-def add_place(work: Work, *, name: str) -> ItemRef:
-    """Add a shelf, a cupboard, a room or an oven."""
-    known = Item.get_or_none((Item.kind == Kind.PLACE) & (Item.name == name))
-    if known is not None:
-        raise AlreadyThere(f"There is a place {name} already.", way_out=f"Use {known.code}.", place=known.code)
-    return ref(ledger.new_item(work, Kind.PLACE, name=name, state=State.IN_USE))
-
-
-def list_places(*, after: int | None, limit: int) -> Page[ItemRef]:
-    """List places."""
-    return page(Item.select().where(Item.kind == Kind.PLACE), Item.id, after=after, limit=limit, view=ref)
-
-
-@operation
-def record_storage_reading(
-    work: Work, *, place: str, temperature_c: float, humidity_pct: float | None = None
-) -> StorageReadingView:
-    """Record what the thermometer in a place says."""
-    item = ledger.find(place, Kind.PLACE)
-    StorageReading.create(
-        place=item,
-        temperature_c=temperature_c,
-        humidity_pct=humidity_pct,
-        occurred_at=work.act.occurred_at,
-        deed=work.deed,
-    )
-    work.touch(item)
-    alarms = alarm_if_hot(work, item, temperature_c, work.act.occurred_at)
-    return StorageReadingView(item.code, temperature_c, humidity_pct, alarms)
 
 
 @operation

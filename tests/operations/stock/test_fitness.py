@@ -9,6 +9,7 @@ from schemas.words import Decision, Fitness, MaterialKind, Role, State
 from service.operations.ledger.graph import StandingHold
 from service.operations.ledger.permitting import PERMITTABLE
 from service.operations.stock.fitness import Answer, Facts, Permitted, judge, stops_a_start
+from service.operations.stock.storage import Range, Span, Stored
 
 NOW = datetime(2026, 11, 3, 9, 0, tzinfo=UTC)
 TODAY = date(2026, 11, 3)
@@ -29,9 +30,12 @@ GOOD = Facts(
     opened_on=date(2026, 10, 4),
     opened_life_days=180,
     not_before=None,
-    storage=(),
+    keeps=Range(5, 25),
+    storage=Stored(True),
     holds=(),
 )  # fmt: skip
+
+WARM = Span("Shelf B2", NOW - timedelta(hours=20), NOW - timedelta(hours=12), 31)
 
 HOLD = StandingHold(id=1, on="L000016", reason="a letter from the maker.", own=False)
 
@@ -61,12 +65,13 @@ REASONS: dict[str, tuple[dict[str, Any], Fitness, str]] = {
     "too-cold": (
         {"not_before": NOW + timedelta(hours=1)},
         Fitness.ASK,
-        "Still cold from the store; keep it closed until 10:00 UTC, or water gets in.",
+        "Still cold from the store; keep it closed until 11:00, or water gets in.",
     ),
     "stored-outside": (
-        {"storage": ("Stored at 31 °C on 2 Nov 2026; it keeps at 5 to 25 °C.",)},
+        {"storage": Stored(True, (), (WARM,))},
         Fitness.ASK,
-        "Stored at 31 °C on 2 Nov 2026; it keeps at 5 to 25 °C.",
+        "It stood at up to 31 °C in Shelf B2 from 2 Nov 14:00 to 2 Nov 22:00, 8.0 h; it keeps at 5 to 25 °C. "
+        "Quality has not reviewed it.",
     ),
 }  # fmt: skip
 
@@ -147,13 +152,13 @@ def test_a_later_permit_answers_where_an_earlier_one_was_refused() -> None:
 
 
 def test_leave_outweighs_ask_and_every_reason_is_told() -> None:
-    found = judged(storage=("It was warm.",), holds=(HOLD,), good_until=date(2026, 11, 1))
+    found = judged(storage=Stored(True, (), (WARM,)), holds=(HOLD,), good_until=date(2026, 11, 1))
     assert found.answer == Fitness.LEAVE
     assert [r.kind for r in found.reasons] == ["on-hold", "expired", "stored-outside"]
 
 
 def test_one_permit_for_one_of_two_reasons_leaves_the_other() -> None:
-    both = {"storage": ("It was warm.",), "good_until": date(2026, 11, 1)}
+    both = {"storage": Stored(True, (), (WARM,)), "good_until": date(2026, 11, 1)}
     assert judged(permit("expired"), **both).answer == Fitness.ASK
     assert judged(permit("stored-outside"), **both).answer == Fitness.LEAVE
     assert judged(permit("expired", "stored-outside"), **both).answer == Fitness.FIT
@@ -201,7 +206,7 @@ def test_a_rejected_lot_is_not_told_to_wait_for_its_release() -> None:
 
 
 def test_notes_are_told_and_decide_nothing() -> None:
-    found = judged(storage=None, lot_known=False, opened_on=None)
+    found = judged(storage=Stored(False), lot_known=False, opened_on=None)
     assert found.answer == Fitness.FIT
     assert found.notes == (
         "Storage not monitored.",
