@@ -56,10 +56,13 @@ class Parser(FlaskParser):
     DEFAULT_UNKNOWN_BY_LOCATION = {**FlaskParser.DEFAULT_UNKNOWN_BY_LOCATION, "query": None, "json": None}
 
     def load_json(self, req: Any, schema: Any) -> Any:
+        if not req.content_type and not json_content(req):
+            # Neither a body nor a word of one: the act without any fields. A body that was announced has to come.
+            return {}
         if not req.is_json:
             abort(415, message="Send JSON, with the header Content-Type: application/json.")
         if not json_content(req):
-            abort(400, message="The body is empty. An act that needs no fields is sent with {}.")
+            abort(400, message="The header says JSON and the body is empty. Send {}, or neither header nor body.")
         try:
             return super().load_json(req, schema)
         except (ValueError, RecursionError):
@@ -223,7 +226,8 @@ class Blueprint(flask_smorest.Blueprint):
         wrapped = self.response(status, schema_of(cls)(many=many), example=example_of(cls, many=many))(view)
         # One schema for all requests: made anew for each, it would take longer than most bodies do.
         if body is not None:
-            wrapped = self.arguments(body(), example=example)(wrapped)
+            needs = any(field.required for field in body().fields.values())
+            wrapped = self.arguments(body(), required=needs, example=example)(wrapped)
         if query is not None:
             wrapped = self.arguments(query(), location="query")(wrapped)
         # Given only where there are some: documented parameters would replace those of the query.

@@ -390,3 +390,37 @@ def test_a_list_of_errors_ends_at_fifty(sweep: Sweep) -> None:
     few = sweep.api.call("POST", "/v1/places", {"name": "A", **dict.fromkeys("abc", 1)}, who="lead").get_json()
     assert len(few["errors"]) == 3
     assert "more" not in few["detail"]
+
+
+@_SQLITE_ONLY
+def test_an_act_that_needs_no_fields_takes_no_body_and_any_other_says_what_it_needs(sweep: Sweep) -> None:
+    """Neither a body nor a header that announces one is {}: never the act that a lost body would have been."""
+    wrong, bare = [], set()
+    key = {"Authorization": f"Bearer {sweep.api.shop.keys['lead']}", "If-Match": '"1"'}
+    for route in sweep.routes():
+        required = sweep.description.resolved(route.schema).get("required", ())
+        body = sweep.description.paths[route.rule][route.method.lower()]["requestBody"]
+        if bool(body.get("required")) != bool(required):
+            wrong.append((route.method, route.rule, "described", body.get("required")))
+        answer = sweep.api.client.open(route.address, method=route.method, headers=key)
+        if not required:
+            bare.add(route.rule)
+            same = sweep.send(route, {})
+            # The first may have done it, so that the second finds it done; neither is told that its form is wrong.
+            if answer.status_code in (400, 415) or same.status_code in (400, 415):
+                wrong.append((route.method, route.rule, answer.status_code, same.status_code))
+            continue
+        fault = _wrong_answer(answer, f"/{required[0]}", (422,))
+        if fault is not None:
+            wrong.append((route.method, route.rule, fault))
+    assert wrong == []
+    assert "/v1/containers/{container}/opening" in bare
+    assert len(bare) > 20
+
+
+def test_a_container_is_opened_by_a_call_without_a_body(api: Any) -> None:
+    makers.supplier(api)
+    can = makers.cans(api, makers.material(api, "Alder 10", "resin"), makers.place(api), "26-1")[0]
+    key = {"Authorization": f"Bearer {api.shop.keys['laminator']}"}
+    assert api.client.post(f"/v1/containers/{can}/opening", headers=key).status_code == 201
+    assert api.get(f"/v1/containers/{can}")["state"] == "open"

@@ -1,6 +1,6 @@
 """A resin system as it is loaded and read, with its hardeners; and what is worked out from its data sheet."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -69,6 +69,8 @@ class SystemView:
         Number of the revision that replaces it.
     document
         The frozen copy that pots are judged by.
+    sentences
+        What its tables leave open, for whoever approves it.
     """
 
     id: int
@@ -91,6 +93,7 @@ class SystemView:
     replaced_by: int | None
     document: int | None
     document_sha256: str | None
+    sentences: tuple[str, ...]
     version: int
 
 
@@ -169,7 +172,7 @@ def view_system(row: ResinSystem, own: Sequence[SystemHardener] | None = None, s
             )
         )
     elsewhere = ("tolerance", "resin", "resin_name", "hardeners", "approved_by", "replaced_by", "document")
-    plain = {n: getattr(row, n) for n in SystemView.__slots__ if n not in (*elsewhere, "document_sha256")}
+    plain = {n: getattr(row, n) for n in SystemView.__slots__ if n not in (*elsewhere, "document_sha256", "sentences")}
     return SystemView(
         **plain,
         resin=row.resin_id,
@@ -182,4 +185,17 @@ def view_system(row: ResinSystem, own: Sequence[SystemHardener] | None = None, s
         replaced_by=row.replaced_by_id,
         document=row.document_id,
         document_sha256=sha256,
+        sentences=tuple(_left_open(row, hardeners)),
     )
+
+
+def _left_open(row: ResinSystem, hardeners: Sequence[HardenerView]) -> Iterator[str]:
+    """Pots that the system allows and no table of pot life reaches: their clock has no figure."""
+    for hardener in hardeners:
+        for what, table in (("cup", hardener.cup_life), ("tray", hardener.tray_life)):
+            heaviest_g = max((point["mass_g"] for point in table), default=None)
+            if heaviest_g is not None and heaviest_g * 1000 < row.largest_pot_mg:
+                yield (
+                    f"The {what} life of {hardener.name} is stated up to {heaviest_g:g} g and the largest pot is "
+                    f"{row.largest_pot_mg / 1000:g} g: above {heaviest_g:g} g there is no figure for it."
+                )

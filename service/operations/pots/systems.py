@@ -232,13 +232,25 @@ def approve_resin_system(work: Work, *, system: int) -> SystemView:
     for material in (row.resin, *(h.material for h in own)):
         refuse_peroxide(material)
     frozen = freeze(work, f"{row.name} revision {row.revision}", frozen_facts(row, own))
-    return view_system(SYSTEMS.approve(work, row, frozen), own, frozen.sha256)
+    approved = view_system(SYSTEMS.approve(work, row, frozen), own, frozen.sha256)
+    if approved.sentences:
+        work.note(resin_system=row.id, left_open=approved.sentences)
+    return approved
 
 
 def frozen_facts(row: ResinSystem, own: Sequence[SystemHardener]) -> dict[str, Any]:
     """What a pot is judged by, whatever becomes of the register later."""
     view = view_system(row, own)
-    left_out = ("id", "approved_at", "approved_by", "replaced_by", "document", "document_sha256", "version")
+    left_out = (
+        "id",
+        "approved_at",
+        "approved_by",
+        "replaced_by",
+        "document",
+        "document_sha256",
+        "sentences",
+        "version",
+    )
     facts: dict[str, Any] = {name: getattr(view, name) for name in SystemView.__slots__ if name not in left_out}
     return facts
 

@@ -140,3 +140,24 @@ def test_a_laminator_adds_and_approves_no_system(shelf: Any) -> None:
     shelf.post("/v1/resin-systems", _body(shelf), expect=403)
     system = _add(shelf)
     shelf.post(f"/v1/resin-systems/{system['id']}/approval", expect=403)
+
+
+def test_tables_that_end_below_the_largest_pot_are_said_before_and_at_approval(api: Any) -> None:
+    bench = makers.mixing(api)
+    draft = makers.resin_system(api, bench.resin, {bench.slow: 30}, name="Alder 11", approved=False,
+                                largest_pot_g=1500)  # fmt: skip
+    said = [
+        f"The {what} life of Alder 32 slow hardener is stated up to 1000 g and the largest pot is 1500 g: above 1000 g "
+        "there is no figure for it."
+        for what in ("cup", "tray")
+    ]
+    assert draft["sentences"] == said
+    approved = api.post(f"/v1/resin-systems/{draft['id']}/approval", who="quality")
+    assert approved["sentences"] == said
+    notes = api.get("/v1/journal?operation=approve_resin_system", who="lead")[-1]["body"]["notes"]
+    assert [note["left_open"] for note in notes if "left_open" in note] == [said]
+    assert api.get(f"/v1/resin-systems/{bench.system}")["sentences"] == []
+    at_once = makers.resin_system(api, bench.resin, {bench.slow: 30}, name="Alder 12", approved=False,
+                                  largest_pot_g=1500)["id"]  # fmt: skip
+    several = api.post("/v1/approvals", {"systems": [at_once]}, who="quality")
+    assert several["systems"][0]["sentences"] == said
