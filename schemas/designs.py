@@ -22,6 +22,13 @@ class ResinNeedIn(ma.Schema):
     purpose = Word(Purpose, required=True)
     system = Text(required=True, longest=80, metadata={"description": "Name of the resin system."})
     mass_g = Number(0.001, 2_000_000, required=True)
+    spread_pct = Number(
+        0.1, 100, allow_none=True,
+        metadata={"description": "How far the mass may be off, to either side; without it a difference is only told."},
+    )  # fmt: skip
+    coats = Whole(
+        1, 20, allow_none=True, metadata={"description": "In how many coats; each application of a pot is one."}
+    )
 
 
 class PlyIn(ma.Schema):
@@ -136,7 +143,7 @@ _EXAMPLE = {
     "part_number": "HY-204",
     "revision": "B",
     "name": "Tiller blade, port half",
-    "resin_need": [{"purpose": "wet-out", "system": "Alder 10 / 32", "mass_g": 420}],
+    "resin_need": [{"purpose": "wet-out", "system": "Alder 10 / 32", "mass_g": 420, "spread_pct": 15}],
     "plies": [
         {"number": 1, "material": 5, "angle_deg": 0, "face": "up", "area_m2": 0.42, "length_mm": 900, "zone": "root"},
         {

@@ -15,6 +15,7 @@ from labels.errors import Misread
 from schemas.words import Kind, OwnStep, PartState
 from service.operations.cures.view import CurePlot
 from service.operations.ledger.permitting import COVERS
+from service.operations.parts.asked import AsDesigned
 from service.operations.parts.findings import DefectView, NonconformanceView
 from service.operations.parts.trim import TrimFigures
 from service.operations.parts.view import InspectionView, LaidView, ShipmentView, StepView
@@ -74,6 +75,8 @@ class PartRecord:
         before_g, zeroed, net_g, target_g, typed, read_back, correction, taken_back, late, corrected, person),
         additions, stirrings, applied (part, purpose, zone, amount_g, estimated), cup_kept, cup_checks, job_plan (one
         line), scales (scales, uncertainty_pct, third_of_tolerance_pct, smallest_honest_g, honest, weighed, sentence)
+    as_designed
+        What the design asks for compared with what was applied: system, mass and coats of each purpose, fibre by mass.
     kits
         code, cut_at, cut_by, mass_g, expected_g, weighed, cuts (roll, lot, length_mm), plies.
     laid
@@ -121,6 +124,7 @@ class PartRecord:
     shipment: ShipmentView | None
     on_hold: bool
     mass_mg: int | None
+    as_designed: AsDesigned
     after_trim: TrimFigures
     standing_out: tuple[Finding, ...]
     materials: tuple[MaterialUsed, ...]
@@ -178,6 +182,7 @@ def record_of(account: PartAccount, curves: dict[str, CurePlot]) -> PartRecord:
         shipment=account.shipment,
         on_hold=bool(account.on_hold),
         mass_mg=account.mass_mg,
+        as_designed=account.as_designed,
         after_trim=account.after_trim,
         standing_out=tuple(f for f in stand_out(shown) if f.kind not in _THE_SHOPS_OWN),
         materials=account.materials,

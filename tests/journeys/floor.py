@@ -35,7 +35,7 @@ class Floor:
         return self.api.shop.clock
 
     def design(self, part_number: str = "HY-204", *, need_g: float = 420, **facts: Any) -> int:
-        need = [{"purpose": "wet-out", "system": "Alder 10", "mass_g": need_g}]
+        need = [{"purpose": "wet-out", "system": "Alder 10", "mass_g": need_g, "spread_pct": 25}]
         plies = makers.plies(self.cloth, 0, 45, 0)
         asked = {"plies": plies, "resin_need": need, "schedule": SCHEDULE, "zones": ["root", "tip"], **facts}
         return int(makers.design(self.api, part_number, **asked)["id"])

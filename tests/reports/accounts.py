@@ -4,6 +4,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 from labels.codes import make, next_usable
+from service.operations.parts.asked import AsDesigned
 from service.operations.parts.trim import TrimFigures
 from service.reports.reading.account import (
     Applied,
@@ -217,6 +218,7 @@ def account(**more: Any) -> PartAccount:
         "shipped_at": None,
         "shipment": None,
         "mass_mg": 690_000,
+        "as_designed": AsDesigned(needs=(), fibre_mass=None, sentences=(), found=()),
         "after_trim": TrimFigures(missing="The design gives no densities."),
         "on_hold": (),
         "laid": (),

@@ -15,7 +15,7 @@ from service.operations.door.refusals import UnknownThing
 from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
-from service.operations.ledger.tracing import FlagView, flag_views
+from service.operations.ledger.tracing import FlagView, flag_views, flags_on
 from service.records.base import as_word
 from service.records.cures import Cure, CureLog, Schedule
 from service.records.items import Item, Movement
@@ -210,7 +210,7 @@ def view_cure(held: CureInHand) -> CureView:
         parts=tuple(ref(part) for part in held.parts),
         logs=tuple(_log(log) for log in held.logs_told),
         statements=tuple(_statement(one) for one in held.said),
-        flags=flag_views([item.id]),
+        flags=flag_views(flags_on([item.id])),
         holds=hold_views(standing_holds([item.id])[item.id]),
         version=item.version,
     )

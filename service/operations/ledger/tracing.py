@@ -1,5 +1,6 @@
 """Anything with a code: how it stands, its holds and flags, what it was made with, its states and labels."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Annotated
@@ -28,7 +29,9 @@ class FlagView:
     Attributes
     ----------
     stops
-        A release needs a signed permission for it.
+        A release needs a signed permission for it, unless something has settled it.
+    settled
+        What has settled it since, in a sentence: then it is read at the release and needs no permission.
     """
 
     id: int
@@ -38,6 +41,7 @@ class FlagView:
     stops: bool
     permission: int | None
     decision: Decision | None
+    settled: str | None
     occurred_at: datetime
 
 
@@ -92,7 +96,7 @@ def read_item(code: str) -> ItemView:
         balance=item.balance,
         unit=item.unit,
         holds=hold_views(standing_holds([item.id])[item.id]),
-        flags=flag_views([item.id]),
+        flags=flag_views(flags_on([item.id])),
         made_with=_made_with(item),
         states=tuple(
             Lifeline(as_word(State, s.state), s.occurred_at)
@@ -120,9 +124,15 @@ def _made_with(item: Item) -> tuple[UsedOn, ...]:
     )
 
 
-def flag_views(ids: list[int]) -> tuple[FlagView, ...]:
-    """The flags on these items, each with the permission that answers it."""
-    flags = list(Flag.select(Flag, Item.code).join(Item).where(Flag.item.in_(ids)).order_by(Flag.id))
+def flags_on(ids: list[int]) -> list[Flag]:
+    """The flags on these items, each with its item."""
+    query = Flag.select(Flag, Item.id, Item.code, Item.kind, Item.state).join(Item).where(Flag.item.in_(ids))
+    return list(query.order_by(Flag.id))
+
+
+def flag_views(flags: Sequence[Flag], settled: Mapping[int, str] | None = None) -> tuple[FlagView, ...]:
+    """Flags with their items, each with the permission that answers it, or what has settled it since."""
+    by_itself = settled or {}
     answers = answers_to(flags)
     return tuple(
         FlagView(
@@ -133,6 +143,7 @@ def flag_views(ids: list[int]) -> tuple[FlagView, ...]:
             stops=f.stops,
             permission=a.id if (a := answers[f.id]) else None,
             decision=as_word(Decision, a.decision if a else None),
+            settled=by_itself.get(f.id),
             occurred_at=f.occurred_at,
         )
         for f in flags

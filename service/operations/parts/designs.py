@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Annotated, Any, TypedDict
+from typing import Annotated, Any, NotRequired, TypedDict
 
 from peewee import JOIN
 
@@ -41,6 +41,8 @@ class ResinNeed(TypedDict):
     purpose: Purpose
     system: str
     mass_g: float
+    spread_pct: NotRequired[float | None]
+    coats: NotRequired[int | None]
 
 
 class Bag(TypedDict):

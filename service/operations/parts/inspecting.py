@@ -9,6 +9,7 @@ from service.operations.door.refusals import SecondPersonRequired, Unprocessable
 from service.operations.door.rows import find_row
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import lift, place_hold_on, raise_flag
+from service.operations.parts.as_designed import mark_as_designed
 from service.operations.parts.findings import NonconformanceView, view_nonconformance
 from service.operations.parts.laminate import measured_on
 from service.operations.parts.part import load_part, mark_unknown_lots
@@ -71,6 +72,7 @@ def inspect_part(
                     work, item, "out-of-limit", _measured(measured), stops=True, hold=True, name=measured["name"]
                 )
     mark_unknown_lots(work, held)
+    mark_as_designed(work, held)
     return answered(work, held)
 
 

@@ -162,6 +162,16 @@ def _fractions(stated: Mapping[str, Any], densities: Mapping[str, float] | None,
     return _Fractions(by_mass, by_volume)
 
 
+def planned_by_mass(row: Design) -> float | None:
+    """Fibre by mass as the design states it, or as it follows from the fraction by volume."""
+    return _fractions(row.laminate or {}, row.densities, []).by_mass
+
+
+def planned_uptake_g(row: Design) -> float:
+    """What peel ply, core and mesh take up, as far as the design says."""
+    return _uptake(row, row.laminate or {}) or 0.0
+
+
 def _ply(
     ply: Mapping[str, Any], cloth: Material, fractions: _Fractions, densities: Mapping[str, float] | None
 ) -> PlyThickness:

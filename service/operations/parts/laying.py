@@ -14,6 +14,7 @@ from service.operations.door.refusals import OutOfOrder, Unprocessable, WrongSta
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag
 from service.operations.ledger.graph import standing_holds
+from service.operations.parts.as_designed import mark_as_designed
 from service.operations.parts.kits import laid_into, plies_of
 from service.operations.parts.part import Laid, PartInHand, add_step, load_part, mark_if_late_in_life, mark_unknown_lots
 from service.operations.parts.plies import turn_of
@@ -316,7 +317,11 @@ def _measured(used: Item, **given: int | None) -> int | None:
 
 @operation
 def close_lay_up(work: Work, *, part: str, remark: str | None = None) -> PartView:
-    """Sign that the lay-up is complete. What is missing is recorded with it, and stops the part."""
+    """Sign that the lay-up is complete. What is missing, or not as the design asks, is recorded with it.
+
+    A ply that is missing or a mix of another system holds the part; a coat or a mix that is missing, or a mass outside
+    the design's spread, needs a concession before the release.
+    """
     item = ledger.lock_one(work, part, Kind.PART)
     if item.state != State.LAYING:
         raise WrongState(f"{item.code} is {item.state}; its lay-up was closed before.")
@@ -327,6 +332,7 @@ def close_lay_up(work: Work, *, part: str, remark: str | None = None) -> PartVie
         sentence = f"Closed without {'ply' if len(missing) == 1 else 'plies'} {named}."
         raise_flag(work, item, "ply-missing", sentence, stops=True, hold=True, plies=missing)
     mark_unknown_lots(work, held)
+    mark_as_designed(work, held)
     add_step(
         work, item, OwnStep.CLOSING, {"missing": missing, **({"remark": remark} if remark else {})}, passed=not missing
     )

@@ -18,6 +18,7 @@ from service.operations.door.operation import Work
 from service.operations.door.refusals import WrongState
 from service.operations.ledger.flags import raise_flag, stands
 from service.operations.ledger.graph import StandingHold, closure, standing_holds
+from service.operations.parts.asked import AsDesigned
 from service.records.cures import Cure, Schedule
 from service.records.items import Flag, Item, Movement
 from service.records.journal import Deed
@@ -52,6 +53,8 @@ class PartInHand:
     started_by: str
     released_by: str | None = None
     mould: Item | None = None
+    # What the design asks compared with what went in, once it was asked for (as_designed.py).
+    compared: AsDesigned | None = None
     _holds: list[StandingHold] | None = None
 
     @property

@@ -1,6 +1,6 @@
 """Release and shipment: all that is open is listed at once, and whoever releases a part did not make it alone."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
@@ -13,8 +13,10 @@ from service.operations.door.shop import day_in_shop
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import stands
 from service.operations.ledger.permitting import answers_to, covered
+from service.operations.parts.as_designed import as_designed
 from service.operations.parts.part import PartInHand, cures_in, gone, load_part, still_here, untold_lots
-from service.operations.parts.review import Answers, ReviewPoint, settled_since, to_read
+from service.operations.parts.review import Answers, ReviewPoint, to_read
+from service.operations.parts.settling import settled
 from service.operations.parts.view import PartView, answered
 from service.records.cures import Cure
 from service.records.items import Flag, Item, Touched
@@ -82,18 +84,30 @@ def _check(held: PartInHand, *, at: datetime) -> ReleaseCheck:
     flags = list(Flag.select().where(Flag.item.in_(ids)).order_by(Flag.id))
     answers = answers_to(flags)
     codes = {i.id: i for i in Item.select().where(Item.id.in_(ids))}
+    settled_by = settled(held, flags, codes)
+    not_marked, to_say = _not_as_designed(held, flags)
     found = [
         *_unfinished(item, row),
         *_holds(held, at),
-        *_stopping_flags(flags, answers, codes),
+        *_stopping_flags(flags, answers, settled_by, codes),
+        *not_marked,
         *_cures(held, [i for i in codes.values() if i.kind == Kind.PART]),
         *_unclosed([i for i in codes.values() if i.kind == Kind.MIX]),
         *_inspected(item),
         *_undecided(ids, codes),
         *_unknown(held),
     ]
-    review = tuple(to_read(held, codes, flags, answers, at=at))
+    review = (*to_read(held, codes, flags, answers, settled_by, at=at), *to_say)
     return ReleaseCheck(code=item.code, open=tuple(found), review=review)
+
+
+def _not_as_designed(held: PartInHand, flags: Sequence[Flag]) -> tuple[list[OpenPoint], list[ReviewPoint]]:
+    """What is not as designed and no flag says in these words yet: what stops first has to be marked."""
+    told = {flag.sentence for flag in flags if flag.item_id == held.item.id}
+    found = [one for one in as_designed(held).found if one.sentence not in told]
+    what = "Inspect the part again to have it marked."
+    stops = [OpenPoint(held.item.code, f.kind, f"{f.sentence} {what}", _BENCH) for f in found if f.stops]
+    return stops, [ReviewPoint(held.item.code, f.kind, f.sentence) for f in found if not f.stops]
 
 
 def _unfinished(item: Item, row: Part) -> Iterable[OpenPoint]:
@@ -108,12 +122,14 @@ def _holds(held: PartInHand, at: datetime) -> Iterable[OpenPoint]:
         yield OpenPoint(hold.on, "on-hold", f"On hold: {hold.reason}", _QUALITY)
 
 
-def _stopping_flags(flags: Sequence[Flag], answers: Answers, codes: dict[int, Item]) -> Iterable[OpenPoint]:
+def _stopping_flags(
+    flags: Sequence[Flag], answers: Answers, settled_by: Mapping[int, str], codes: dict[int, Item]
+) -> Iterable[OpenPoint]:
     for flag in flags:
         asked = answers[flag.id]
         if not flag.stops or covered(asked):
             continue
-        if settled_since(flag, codes):
+        if flag.id in settled_by:
             continue
         waits = (
             f" {asked.kind.capitalize()} {asked.id} is asked for and not signed yet."

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from peewee import Field, ForeignKeyField, fn
 
-from schemas.words import Kind, State
+from schemas.words import Kind
 from service.operations.door.acts import was_recorded
 from service.operations.door.shop import the_site
 from service.operations.ledger.permitting import covered, named
@@ -39,30 +39,35 @@ Answers = Mapping[int, Permission | None]
 
 
 def to_read(
-    held: PartInHand, items: dict[int, Item], flags: Sequence[Flag], answers: Answers, *, at: datetime
+    held: PartInHand,
+    items: dict[int, Item],
+    flags: Sequence[Flag],
+    answers: Answers,
+    settled: Mapping[int, str],
+    *,
+    at: datetime,
 ) -> Iterable[ReviewPoint]:
     """All that has to be read of a part and of ``items``, itself and all that it was made of, at an instant.
 
-    ``flags`` are all on these, with the permissions that answer them.
+    ``flags`` are all on these, with the permissions that answer them and what has settled them since.
     """
-    yield from _flags(items, flags, answers)
+    yield from _flags(items, flags, answers, settled)
     yield from _late(held.item, items)
     zone = the_site().zone
     yield from _too_early(items, ZoneInfo(zone))
     yield from _stored_outside(items, at, zone)
     yield from _cups(items)
-    yield from _as_designed(held)
+    yield from _other_schedule(held)
 
 
-def settled_since(flag: Flag, items: dict[int, Item]) -> bool:
-    """A cure that failed at first and was proved by later evidence needs no concession any more."""
-    return items[flag.item_id].kind == Kind.CURE and items[flag.item_id].state == State.PASSED
-
-
-def _flags(items: dict[int, Item], flags: Sequence[Flag], answers: Answers) -> Iterable[ReviewPoint]:
+def _flags(
+    items: dict[int, Item], flags: Sequence[Flag], answers: Answers, settled: Mapping[int, str]
+) -> Iterable[ReviewPoint]:
     for flag in flags:
         answer = answers[flag.id]
-        if not flag.stops or settled_since(flag, items):
+        if flag.id in settled:
+            yield ReviewPoint(items[flag.item_id].code, flag.kind, f"{flag.sentence} {settled[flag.id]}")
+        elif not flag.stops:
             yield ReviewPoint(items[flag.item_id].code, flag.kind, flag.sentence)
         elif answer is not None and covered(answer):
             what = f"{flag.sentence} Permitted ({named(answer)}): {answer.why}"
@@ -218,12 +223,8 @@ def _cups(items: dict[int, Item]) -> Iterable[ReviewPoint]:
         yield ReviewPoint(code, "cup-not-checked", f"The cup of {code} was kept, and nobody has checked it.")
 
 
-def _as_designed(held: PartInHand) -> Iterable[ReviewPoint]:
+def _other_schedule(held: PartInHand) -> Iterable[ReviewPoint]:
     item, design = held.item, held.design
-    applied = {m.purpose for m in held.inputs}
-    for purpose in dict.fromkeys(need["purpose"] for need in design.resin_need):
-        if purpose not in applied:
-            yield ReviewPoint(item.code, "no-resin", f"No mix for {purpose} is recorded; the design wants one.")
     names = {cure.schedule.name for cure in held.cures}
     if design.schedule is not None and names and design.schedule not in names:
         what = f"Cured by {', '.join(sorted(names))}; the design asks for {design.schedule}."

@@ -18,6 +18,7 @@ from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import WrongState
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag, stands
+from service.operations.parts.as_designed import mark_as_designed
 from service.operations.parts.laying import count_backers
 from service.operations.parts.part import PartInHand, add_step, load_part, still_here
 from service.operations.parts.view import PartView, answered
@@ -159,6 +160,7 @@ def demould(
         raise_flag(work, item, "drop-test", "No drop test was passed before the cure.", stops=True, hold=True)
     if damage is not None:
         raise_flag(work, item, "damage", f"Damaged at demoulding: {damage}", stops=False)
+    mark_as_designed(work, held)
     held.update(demoulded_at=work.act.occurred_at)
     if form is not None:
         # The pull takes the release with it: nothing is on the mould until it is laid on again.

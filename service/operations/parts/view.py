@@ -12,7 +12,9 @@ from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import stands
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
-from service.operations.ledger.tracing import FlagView, flag_views
+from service.operations.ledger.tracing import FlagView, flag_views, flags_on
+from service.operations.parts.as_designed import as_designed
+from service.operations.parts.asked import AsDesigned
 from service.operations.parts.designs import DesignRef, design_ref
 from service.operations.parts.findings import (
     DefectView,
@@ -22,6 +24,7 @@ from service.operations.parts.findings import (
     nonconformances_of,
 )
 from service.operations.parts.part import Laid, PartInHand, load_part
+from service.operations.parts.settling import settled
 from service.operations.parts.trim import TrimFigures, trim_figures
 from service.records.base import as_word
 from service.records.items import Item, Movement
@@ -162,6 +165,7 @@ class PartView:
     flags: tuple[FlagView, ...]
     holds: tuple[HoldView, ...]
     shipment: ShipmentView | None
+    as_designed: AsDesigned
     after_trim: TrimFigures
     version: int
 
@@ -273,12 +277,19 @@ def view_part(part: PartInHand, *, at: datetime) -> PartView:
         inspections=_inspections(item),
         defects=defects,
         nonconformances=nonconformances_of(item, defects),
-        flags=flag_views([item.id, *sorted(part.made_of)]),
+        flags=_flags(part),
         holds=hold_views(part.holds(at)),
         shipment=_shipment(item),
+        as_designed=as_designed(part),
         after_trim=trim_figures(part),
         version=item.version,
     )
+
+
+def _flags(part: PartInHand) -> tuple[FlagView, ...]:
+    """Its own and those of all that it was made of, each with what answers it or has settled it since."""
+    flags = flags_on([part.item.id, *sorted(part.made_of)])
+    return flag_views(flags, settled(part, flags, {f.item_id: f.item for f in flags}))
 
 
 def _went_in(m: Any) -> WentIn:

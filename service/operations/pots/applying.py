@@ -10,6 +10,7 @@ from service.operations.door.refusals import ReadItBack, SaidTwice, Unprocessabl
 from service.operations.door.shop import time_in_shop
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import closure
+from service.operations.parts.as_designed import mark_other_system
 from service.operations.parts.part import load_parts, mark_if_late_in_life, mark_unknown_lots
 from service.operations.pots.clock import clock_of
 from service.operations.pots.pot import Named, Pot, flag_once, grams, load_pot, require_open, settle_plans
@@ -70,7 +71,12 @@ def apply_mix(
                 zone=line.get("zone"),
             )
         )
-    mark_unknown_lots(work, *load_parts(locked[code] for code in dict.fromkeys(codes)))
+    held = load_parts(locked[code] for code in dict.fromkeys(codes))
+    mark_unknown_lots(work, *held)
+    for part_in_hand in held:
+        mark_other_system(
+            work, part_in_hand, mix=item.code, system=pot.system["name"], purpose=purpose or pot.mix.purpose
+        )
     settle_plans(work, pot)
     if item.state == State.WEIGHING and pot.both_in:
         ledger.set_state(work, item, State.RUNNING)

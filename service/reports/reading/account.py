@@ -10,6 +10,7 @@ from typing import Any
 
 from schemas import words
 from service.operations.cures.view import CureLogView, StatementView
+from service.operations.parts.asked import AsDesigned
 from service.operations.parts.designs import ResinNeed
 from service.operations.parts.findings import DefectView, NonconformanceView
 from service.operations.parts.kits import CutView
@@ -35,9 +36,9 @@ class Permit:
     signed_by: str | None
     signed_at: datetime | None
     remark: str | None
-    withdrawn_by: str | None
-    withdrawn_at: datetime | None
-    withdrawn_because: str | None
+    withdrawn_by: str | None = None
+    withdrawn_at: datetime | None = None
+    withdrawn_because: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -356,6 +357,7 @@ class PartAccount:
     shipped_at: datetime | None
     shipment: ShipmentView | None
     mass_mg: int | None
+    as_designed: AsDesigned
     after_trim: TrimFigures
     on_hold: tuple[str, ...]
     laid: tuple[LaidView, ...]

@@ -8,6 +8,8 @@ from typing import Any
 from schemas.words import Decision, Kind, PermissionKind, Unit
 from service.operations.door.acts import ACTS, called
 from service.operations.ledger.permitting import answers_to
+from service.operations.parts.part import PartInHand
+from service.operations.parts.settling import settled
 from service.records.base import as_word, known
 from service.records.items import Flag, Item, MadeWith, Permission, Touched
 from service.records.journal import Deed, Entry
@@ -109,16 +111,20 @@ def _amount(amount: int | None, unit: str | None) -> str:
     return grams(amount) if unit == Unit.MILLIGRAM else f"{amount} {unit}"
 
 
-def read_marks(ground: Ground) -> tuple[tuple[Mark, ...], tuple[Permit, ...]]:
-    """The flags on the part and all that it was made of, and the permits and concessions that answer them."""
+def read_marks(ground: Ground, held: PartInHand) -> tuple[tuple[Mark, ...], tuple[Permit, ...]]:
+    """The flags on the part and all that it was made of, and the permits and concessions that answer them.
+
+    One that something has settled since says so, and stops nothing any more.
+    """
     flags = list(Flag.select().where(Flag.item.in_(list(ground.items))).order_by(Flag.id))
+    settled_by = settled(held, flags, ground.items)
     answers: dict[int, Permission | None] = answers_to(flags) if flags else {}
     marks = tuple(
         Mark(
             item=ground.code(f.item_id),
             kind=f.kind,
-            sentence=f.sentence,
-            stops=f.stops,
+            sentence=f"{f.sentence} {settled_by[f.id]}" if f.id in settled_by else f.sentence,
+            stops=f.stops and f.id not in settled_by,
             facts=f.facts or {},
             permit=a.id if (a := answers.get(f.id)) is not None else None,
             occurred_at=f.occurred_at,

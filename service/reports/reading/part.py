@@ -36,9 +36,10 @@ from service.reports.reading.pots import read_pots
 def account_of(ground: Ground, *, at: datetime) -> PartAccount:
     """All there is on one part, as it stands at ``at``."""
     root = ground.root
-    view = view_part(load_part(root), at=at)
+    held = load_part(root)
+    view = view_part(held, at=at)
     deeds = read_deeds(ground)
-    marks, permits = read_marks(ground)
+    marks, permits = read_marks(ground, held)
     return PartAccount(
         code=root.code,
         name=root.name,
@@ -57,6 +58,7 @@ def account_of(ground: Ground, *, at: datetime) -> PartAccount:
         shipped_at=view.shipped_at,
         shipment=view.shipment,
         mass_mg=view.mass_mg,
+        as_designed=view.as_designed,
         after_trim=view.after_trim,
         on_hold=tuple(h.reason for h in standing_holds([root.id], at=at)[root.id]),
         laid=view.plies,
