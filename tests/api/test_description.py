@@ -96,7 +96,7 @@ def test_an_answer_says_which_fields_are_always_there(described: dict[str, Any])
         for field in schema["properties"]
         if field not in schema.get("required", ()) and not by_unit.search(field)
     }
-    assert {name for name, _ in may_lack} <= {"CheckLimitsOut", "LaminateAskedOut", "MeasurementOut"}
+    assert {name for name, _ in may_lack} <= {"CheckLimitsOut", "LaminateAskedOut", "MeasurementOut", "ResinNeedOut"}
 
 
 def test_states_verdicts_and_the_like_say_their_words(described: dict[str, Any]) -> None:
