@@ -13,8 +13,8 @@ from stdnum.iso7064 import mod_37_2
 
 from labels.errors import Misread
 
-KINDS = "LCKMPTSRA"
-"""Lot, container, kit, mix, part, mould (tool), scale, cure run, place (area)."""
+KINDS = "LCKMPTSRAB"
+"""Lot, container, kit, mix, part, mould (tool), scale, cure run, place (area), badge."""
 
 MIN_DIGITS = 5
 MAX_NUMBER = 999_999_999_999

@@ -255,6 +255,20 @@ class MouldLabel(Facts):
 
 
 @dataclass(frozen=True, kw_only=True)
+class BadgeLabel(Facts):
+    """A person's badge: scanned at a tablet, it says who taps from now on."""
+
+    KIND: ClassVar[str] = "B"
+    NOUN: ClassVar[str] = "badge"
+
+    name: str
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        _text(self, "name", 120, required=True)
+
+
+@dataclass(frozen=True, kw_only=True)
 class PlaceLabel(Facts):
     """A place of the store or shop: `range` such as "15 to 25 °C", `note` such as "peroxides only"."""
 

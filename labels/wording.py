@@ -188,6 +188,17 @@ def _place(place: f.PlaceLabel) -> Words:
     )
 
 
+def _badge(badge: f.BadgeLabel) -> Words:
+    return Words(
+        noun=badge.NOUN,
+        title=badge.name,
+        details=(),
+        box=None,
+        notes=("scan it to say who is at the tablet; it signs nothing",),
+        hazard=hazard_block(()),
+    )
+
+
 def _scale(scale: f.ScaleLabel) -> Words:
     return Words(
         noun=scale.NOUN,
@@ -219,6 +230,7 @@ _WORDINGS: dict[type[f.Facts], Callable[[Any], Words]] = {
     f.PartLabel: _part,
     f.MouldLabel: _mould,
     f.PlaceLabel: _place,
+    f.BadgeLabel: _badge,
     f.ScaleLabel: _scale,
     f.CureLabel: _cure,
 }

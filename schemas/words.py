@@ -35,6 +35,7 @@ class Kind(StrEnum):
     SCALE = "S"
     CURE = "R"
     PLACE = "A"
+    BADGE = "B"
 
 
 KIND_NAMES = {
@@ -47,6 +48,7 @@ KIND_NAMES = {
     Kind.SCALE: "scale",
     Kind.CURE: "cure",
     Kind.PLACE: "place",
+    Kind.BADGE: "badge",
 }
 
 
@@ -141,7 +143,7 @@ class CureState(StrEnum):
 
 
 class ToolState(StrEnum):
-    """Of a mould, a scale, a place."""
+    """Of a mould, a scale, a place, a badge."""
 
     IN_USE = State.IN_USE
     WITHDRAWN = State.WITHDRAWN
@@ -157,6 +159,7 @@ STATES_OF: dict[Kind, type[StrEnum]] = {
     Kind.SCALE: ToolState,
     Kind.CURE: CureState,
     Kind.PLACE: ToolState,
+    Kind.BADGE: ToolState,
 }
 
 

@@ -1,5 +1,6 @@
 """Settings, read from the environment once and checked once."""
 
+import ipaddress
 import os
 import re
 from collections.abc import Mapping
@@ -25,6 +26,7 @@ class Settings:
     workers: int = 2
     threads: int = 4
     upload_mb: int = 16
+    shop_network: str = ""
 
 
 # What each variable is for; the README's table is held against this by a test.
@@ -37,6 +39,7 @@ MEANING = {
     "POTMARK_WORKERS": "Server processes",
     "POTMARK_THREADS": "Threads in each process that read, and as many that act",
     "POTMARK_UPLOAD_MB": "Largest document that is taken, in megabytes",
+    "POTMARK_SHOP_NETWORK": "Networks in which pages are read without signing on and a badge is enough to act",
 }
 
 # What the alphanumeric mode of a QR code can say, and a label has room for.
@@ -72,6 +75,7 @@ def read_settings(environment: Mapping[str, str] = os.environ) -> Settings:
         workers=_whole("POTMARK_WORKERS", given["workers"], usual.workers, 1, 64),
         threads=_whole("POTMARK_THREADS", given["threads"], usual.threads, 1, 64),
         upload_mb=_whole("POTMARK_UPLOAD_MB", given["upload_mb"], usual.upload_mb, 1, 256),
+        shop_network=_networks(given["shop_network"]),
     )
 
 
@@ -98,6 +102,15 @@ def _check_bind(bind: str) -> None:
     host, _, port = bind.rpartition(":")
     if not host or not port.isdigit() or not 0 < int(port) < 65536:
         raise WrongSetting("POTMARK_BIND must be an address and a port, such as 127.0.0.1:8000.")
+
+
+def _networks(text: str) -> str:
+    try:
+        return ",".join(str(ipaddress.ip_network(one.strip())) for one in text.split(",") if one.strip())
+    except ValueError:
+        raise WrongSetting(
+            "POTMARK_SHOP_NETWORK must be networks with commas between them, such as 192.168.1.0/24,10.0.0.0/8."
+        ) from None
 
 
 def _whole(name: str, text: str, usual: int, low: int, high: int) -> int:

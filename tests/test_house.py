@@ -41,6 +41,7 @@ OPEN = {
     "open.documentation_static",
     "open.enter",
     "open.enter_with_key",
+    "open.enter_with_badge",
     "open.leave",
     "open.problems",
     "open.problem_page",
@@ -91,7 +92,7 @@ def test_every_route_has_a_right_or_is_open_by_name(app: Any) -> None:
 
 def test_what_is_open_writes_nothing_but_sessions(app: Any) -> None:
     writing = {endpoint for endpoint, method, _ in _routes(app) if is_open(endpoint) and method != "GET"}
-    assert writing == {"open.enter_with_key", "open.leave"}
+    assert writing == {"open.enter_with_key", "open.enter_with_badge", "open.leave"}
 
 
 def test_every_operation_is_in_the_table_of_acts_and_the_other_way_round(app: Any) -> None:

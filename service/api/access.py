@@ -35,6 +35,7 @@ class Visitor:
     system: str | None
     roles: frozenset[Role]
     site: int
+    badge: bool = False
 
 
 def let_in(right: str | None) -> None:
@@ -125,6 +126,11 @@ def holder_of_form(secret: str, *, tapped_at: datetime) -> Visitor:
     )
 
 
+def holder_of_badge(code: str) -> Visitor:
+    """Whose badge this is."""
+    return _holder("k.badge = ?", code, unknown="This badge is not known, or was withdrawn.")
+
+
 def session_of(token: str) -> int:
     """The number of a browser's session."""
     return int(BrowserSession.get(BrowserSession.digest == digest(token)).id)
@@ -133,7 +139,7 @@ def session_of(token: str) -> int:
 # Every request begins with it, so its text stands here: composing it anew took more than half as long as all the rest
 # of a short request.
 _HOLDER = (
-    "SELECT k.id, k.person_id, k.system, k.role, p.active, r.role, (SELECT min(id) FROM site)"
+    "SELECT k.id, k.person_id, k.system, k.role, p.active, r.role, (SELECT min(id) FROM site), k.badge"
     " FROM access_key k LEFT JOIN person p ON p.id = k.person_id LEFT JOIN person_role r ON r.person_id = p.id"
     " WHERE k.revoked_at IS NULL AND "
 )
@@ -143,13 +149,13 @@ def _holder(which: str, *values: str | int, unknown: str) -> Visitor:
     rows = rows_of(_HOLDER + which, *values)
     if not rows:
         raise UnknownKey(unknown)
-    key, person, system, role, active, _, site = rows[0]
+    key, person, system, role, active, _, site, badge = rows[0]
     if person is None:
         return Visitor(key=key, person=None, system=system, roles=frozenset({Role(role)}), site=site)
     if not active:
         raise UnknownKey("The person of this key no longer works here.")
     roles = frozenset(Role(row[5]) for row in rows if row[5] is not None)
-    return Visitor(key=key, person=person, system=None, roles=roles, site=site)
+    return Visitor(key=key, person=person, system=None, roles=roles, site=site, badge=badge is not None)
 
 
 def _no_key(sentence: str) -> Any:
@@ -184,6 +190,7 @@ def current_act(fields: dict[str, Any], *, idempotency_key: str | None = None, d
         recorded_at=now,
         key=visitor.key,
         system=visitor.system,
+        badge=visitor.badge,
         device=device or _header("Potmark-Device", 60),
         idempotency_key=idempotency_key or _header("Idempotency-Key", 80),
         why=fields.pop("why", None),

@@ -3,7 +3,7 @@
 from datetime import date, datetime
 from typing import Any
 
-from flask import Blueprint, g, jsonify, render_template, request
+from flask import Blueprint, g, jsonify, redirect, render_template, request, url_for
 
 from labels.codes import grouped
 from labels.hazards import hazard_block
@@ -13,7 +13,7 @@ from service.database import reading
 from service.operations.door.acts import may
 from service.operations.ledger.labelling import what_stands_on
 from service.pages.base import Pages
-from service.pages.visiting import reader
+from service.pages.visiting import in_the_shop, reader
 
 blp = Blueprint("open-labels", __name__, template_folder="../pages/templates")
 
@@ -27,8 +27,10 @@ def short_address(code: str, issue: int | None = None) -> Any:
     if as_page and kind in Pages.first:
         with reading():
             g.visitor = reader()
-        if g.visitor is not None and may(g.visitor.roles, "read_account"):
+        if may(g.visitor.roles, "read_account") if g.visitor is not None else in_the_shop():
             return Pages.first[kind](code, void=_void(code, issue))
+    if as_page and kind == Kind.BADGE:
+        return redirect(url_for("open.enter", badge=code), 303)
     with reading():
         shown = what_stands_on(code, issue)
     if not as_page:

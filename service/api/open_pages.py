@@ -19,12 +19,15 @@ from flask import (
 from flask_smorest import abort
 from markupsafe import Markup, escape
 
+from labels.codes import parse
+from labels.errors import Misread
 from service.api.access import (
     COOKIE,
     UnknownKey,
     Visitor,
     act_in_browser,
     holder_of,
+    holder_of_badge,
     holder_of_session,
     session_of,
     too_many_wrong_keys,
@@ -32,8 +35,8 @@ from service.api.access import (
 from service.api.problems import DOOR, DOOR_BY_STATUS, status_of
 from service.database import connected, database, reading
 from service.operations.door.refusals import Refusal, every_refusal
-from service.operations.door.sessions import SHIFT, begin_session, end_session
-from service.pages.visiting import refuse_other_sites
+from service.operations.door.sessions import SHIFT, SessionView, begin_session, end_session
+from service.pages.visiting import in_the_shop, reader, refuse_other_sites
 from service.records.people import Person
 
 blp = Blueprint("open", __name__, template_folder="../pages/templates")
@@ -96,6 +99,33 @@ def enter_with_key() -> Any:
         return _page(trouble=str(unknown)), 422
     except Refusal as refusal:
         return _page(trouble=refusal.sentence), 409
+    return _entered(session)
+
+
+@blp.post("/enter/badge")
+def enter_with_badge() -> Any:
+    """Say by a badge who is at the browser from now on. It is enough in the shop's network, or after somebody's key."""
+    refuse_other_sites()
+    code = request.form.get("badge", "").strip()[:200]
+    try:
+        with connected():
+            if not (in_the_shop() or reader() is not None):
+                trouble = "Badges open the pages in the shop's own network; here, a key comes first."
+                return _page(trouble=trouble, by_badge=True), 403
+            visitor = holder_of_badge(parse(code).text)
+            session = begin_session(act_in_browser(visitor), key=visitor.key)
+    except Misread as misread:
+        return _page(trouble=str(misread), by_badge=True), 422
+    except UnknownKey as unknown:
+        wait_s = too_many_wrong_keys()
+        said = f"Too many wrong badges were tried here; wait {wait_s:.0f} s." if wait_s else str(unknown)
+        return _page(trouble=said, by_badge=True), 429 if wait_s else 422
+    except Refusal as refusal:
+        return _page(trouble=refusal.sentence, by_badge=True), 409
+    return _entered(session)
+
+
+def _entered(session: SessionView) -> Any:
     answer = redirect(_back_to(request.form.get("next", "")), 303)
     answer.set_cookie(
         COOKIE, session.token or "", max_age=SHIFT, httponly=True, samesite="Strict", secure=request.is_secure
@@ -122,9 +152,17 @@ def _back_to(path: str) -> str:
     return path if inside else url_for("open.enter")
 
 
-def _page(*, trouble: str | None, visitor: dict[str, Any] | None = None) -> Response:
-    after = request.values.get("next", "")
-    return _not_kept(make_response(render_template("enter.html", visitor=visitor, trouble=trouble, next=after)))
+def _page(*, trouble: str | None, visitor: dict[str, Any] | None = None, by_badge: bool = False) -> Response:
+    page = render_template(
+        "enter.html",
+        visitor=visitor,
+        trouble=trouble,
+        by_badge=by_badge,
+        badges=by_badge or visitor is not None or in_the_shop(),
+        badge=request.values.get("badge", ""),
+        next=request.values.get("next", ""),
+    )
+    return _not_kept(make_response(page))
 
 
 def _not_kept(answer: Any) -> Any:

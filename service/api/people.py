@@ -8,6 +8,7 @@ from schemas.people import KeyIn, PersonChange, PersonIn, SiteChange
 from schemas.words import Role
 from service.api.base import Blueprint
 from service.operations.door import people
+from service.operations.ledger import badges
 from service.records.people import Person
 
 blp = Blueprint("people", "The site, its people and their keys")
@@ -37,6 +38,8 @@ blp.listing("/people", people.list_people)
 blp.write("/people", people.add_person, PersonIn)
 blp.read("/people/<number:person>", people.read_person)
 blp.edit("/people/<number:person>", people.change_person, PersonChange)
+blp.write("/people/<number:person>/badges", badges.issue_badge)
+blp.write("/badges/<code(B):badge>/withdrawal", badges.withdraw_badge)
 blp.listing("/keys", people.list_keys, right="read_keys")
 blp.write("/keys", people.add_key, KeyIn)
 blp.write("/keys/<number:key>/revocation", people.revoke_key)

@@ -22,9 +22,10 @@ PAST_LIFE = 45
 
 @dataclass(frozen=True, slots=True)
 class DemoSummary:
-    """What a newcomer needs: keys by role, links worth opening (paths), the part that failed, and the counts."""
+    """What a newcomer needs: keys and badges by role, links worth opening (paths), the part that failed, the counts."""
 
     keys: dict[str, str]
+    badges: dict[str, str]
     links: dict[str, str]
     failed_part: str
     counts: dict[str, int]
@@ -57,7 +58,7 @@ def build(url: str, today: date, progress: Callable[[str], None]) -> DemoSummary
         failed = failures(yard, diary, days)
         links = after_the_day(yard, diary, failed)
         counts = _counts()
-    return DemoSummary(keys=keys, links=links, failed_part=failed, counts=counts)
+    return DemoSummary(keys=keys, badges=yard.badges, links=links, failed_part=failed, counts=counts)
 
 
 def working_days(today: date) -> list[date]:

@@ -26,6 +26,7 @@ from service.operations.cures.loggers import add_logger
 from service.operations.cures.schedules import add_schedule, approve_schedule
 from service.operations.door import founding
 from service.operations.door.people import add_key, add_person, change_person
+from service.operations.ledger.badges import issue_badge
 from service.operations.parts.designs import add_design, approve_design
 from service.operations.parts.moulds import add_mould, treat_mould
 from service.operations.pots.scales import add_scale
@@ -57,6 +58,7 @@ def found_yard(first: date, limit: date) -> tuple[Yard, dict[str, str]]:
         yard.people[short], yard.roles[short] = person.id, frozenset(roles)
         key = add_key(yard.act("henrik", dawn), person=person.id)
         keys[roles[0]] = str(key.secret)
+        yard.badges[roles[0]] = issue_badge(yard.act("henrik", dawn), person=person.id).code
     keys["integrator"] = str(add_key(yard.act("henrik", dawn), system="order system").secret)
     both = (Role.ADMINISTRATOR, Role.LAMINATOR)
     change_person(yard.act("henrik", dawn), person=founded.administrator, version=1, roles=both)

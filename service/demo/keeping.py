@@ -15,7 +15,7 @@ from service.opening import Trouble
 from service.operations.door import founding
 
 # What can be opened without a key.
-_OPEN = frozenset({"api_documentation"})
+_OPEN = frozenset({"api_documentation", "container_page", "expired_container_page", "weigh_page", "board_page"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,11 +26,14 @@ class Workshop:
     told: dict[str, Any]
 
     def settings(self, settings: Settings) -> Settings:
-        return replace(settings, database=_url(self.file))
+        # An invented workshop is open to whoever stands in the same network as it.
+        network = settings.shop_network or "127.0.0.0/8,::1/128,10.0.0.0/8,172.16.0.0/12,192.168.0.0/16"
+        return replace(settings, database=_url(self.file), shop_network=network)
 
     def described(self, address: str) -> dict[str, Any]:
         links = {name: address + path for name, path in self.told["links"].items()}
-        return {"address": address, "keys": self.told["keys"], "links": links, "failed_part": self.told["failed_part"]}
+        told = {name: self.told[name] for name in ("keys", "badges", "failed_part")}
+        return {"address": address, "links": links, **told}
 
 
 def prepare(folder: Path, *, fresh: bool, progress: Callable[[str], None]) -> Workshop:
@@ -89,6 +92,9 @@ def in_words(told: dict[str, Any]) -> str:
         "",
         "Keys, one for each role:",
         *(f"  {role.ljust(widest)}  {key}" for role, key in keys.items()),
+        "",
+        "Badges, to be scanned or typed at a page:",
+        *(f"  {role.ljust(widest)}  {badge}" for role, badge in told["badges"].items()),
         "",
         "Open to all:",
         *(f"  {_label(name).ljust(wide)}  {link}" for name, link in links.items() if name in _OPEN),

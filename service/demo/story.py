@@ -116,6 +116,10 @@ def after_the_day(yard: Yard, diary: Diary, failed: str) -> dict[str, str]:
     issue_label(yard.act("ida", at), code=fresh, size=LabelSize.LARGE, origin=_ORIGIN)
     issue_label(yard.act("ida", at), code=job.pots[2], size=LabelSize.LARGE, origin=_ORIGIN)
     return {
+        "container_page": f"/I/{fresh}",
+        "expired_container_page": f"/I/{yard.old_can}",
+        "weigh_page": f"/I/{fresh}/weigh",
+        "board_page": "/board",
         "container_label": f"/v1/items/{fresh}/labels/1.pdf",
         "pot_label": f"/v1/items/{job.pots[2]}/labels/1.pdf",
         "part_label": f"/v1/items/{failed}/labels/1.pdf",

@@ -34,6 +34,8 @@ class Yard:
     people: dict[str, int]
     roles: dict[str, frozenset[Role]]
     dice: random.Random = field(default_factory=lambda: random.Random(_SEED))
+    # By role, the code of a badge whose holder has it.
+    badges: dict[str, str] = field(default_factory=dict)
     suppliers: list[int] = field(default_factory=list)
     materials: dict[str, int] = field(default_factory=dict)
     places: dict[str, str] = field(default_factory=dict)

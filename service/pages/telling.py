@@ -9,6 +9,7 @@ from flask import Flask, current_app, g, render_template
 from labels.wording import clock, day
 from schemas.words import Unit
 from service.pages.static_files import static
+from service.pages.visiting import signed_on
 
 THIN = "\u2009"
 
@@ -92,4 +93,5 @@ def register(app: Flask) -> None:
     for tell in (grams, amount, plain, shop_day, shop_time, minutes_from):
         app.add_template_filter(tell)
     app.add_template_global(visitor_name)
+    app.add_template_global(signed_on)
     app.add_template_global(static)

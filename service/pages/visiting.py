@@ -1,5 +1,6 @@
 """Who is at the browser: the session that its cookie opens, and the person for whom a form was drawn."""
 
+import ipaddress
 from datetime import timedelta
 from typing import Any
 from urllib.parse import urlsplit
@@ -32,6 +33,19 @@ def reader() -> Visitor | None:
     return visitor
 
 
+def in_the_shop() -> bool:
+    """Does this browser stand in the shop's own network, as the settings name it?
+
+    The address is that of the connection: what a header says, anybody can say.
+    """
+    networks = [ipaddress.ip_network(n) for n in current_app.extensions["settings"].shop_network.split(",") if n]
+    try:
+        address = ipaddress.ip_address(request.remote_addr or "")
+    except ValueError:
+        return False
+    return any(address in network for network in networks)
+
+
 def let_in(right: str | None) -> Any:
     """Before any page but the open ones: nobody's browser is asked who it is, and led back after that.
 
@@ -41,6 +55,8 @@ def let_in(right: str | None) -> Any:
     database.connect(reuse_if_open=True)
     if request.method in ("GET", "HEAD"):
         g.visitor = reader()
+        if g.visitor is None and in_the_shop() and right == "read_account":
+            return None
         if g.visitor is None:
             return redirect(url_for("open.enter", next=request.full_path.rstrip("?")), 303)
     else:
@@ -73,6 +89,11 @@ def waited_s() -> float:
 def who() -> str:
     """What a form carries to say for whom it is drawn."""
     return form_secret(request.cookies.get(COOKIE, ""))
+
+
+def signed_on() -> bool:
+    """Is there somebody in whose name a form could be drawn?"""
+    return getattr(g, "visitor", None) is not None
 
 
 def refuse_other_sites() -> None:

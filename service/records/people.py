@@ -45,6 +45,8 @@ class AccessKey(Record):
     role = Word(Role, null=True)
     created_at = Instant()
     revoked_at = Instant(null=True)
+    # The code of the badge that opens the pages by this key. Nobody was ever told the key's own secret.
+    badge = TextField(null=True, unique=True)
 
     class Meta:
         constraints = [Check("(person_id IS NULL) <> (system IS NULL)"), Check("(system IS NULL) = (role IS NULL)")]

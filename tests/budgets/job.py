@@ -240,6 +240,8 @@ def _registers(yard: floor.Floor) -> None:
     spare = makers.scale(api, "Spare scale", check_every_days=1)
     api.post(f"/v1/items/{spare}/withdrawal", who="lead")
     person = api.post("/v1/people", {"name": "Ida", "roles": ["laminator"]}, who="administrator")["id"]
+    badge = api.post(f"/v1/people/{person}/badges", who="administrator")["code"]
+    api.post(f"/v1/badges/{badge}/withdrawal", who="administrator")
     key = api.post("/v1/keys", {"person": person}, who="administrator")["id"]
     api.post(f"/v1/keys/{key}/revocation", who="administrator")
 

@@ -15,6 +15,8 @@ _LISTED = ("suppliers", "keys")
 TELL_OF_THE_ACT = {"look_back", "correct_entry", "record_storage_reading", "review_storage", "keep_document"}
 # Many acts in one, each of which is compared alone.
 TELL_OF_THE_ACT |= {"add_registers", "approve_revisions"}
+# A badge is read as the label and the key that it is.
+TELL_OF_THE_ACT |= {"issue_badge", "withdraw_badge"}
 # Said by the act alone: a key's secret, the pots that a failed check doubts. Said to who asks alone: what to take
 # instead of a can, how far a hold reached that is lifted, that the printed codes lead nowhere.
 _NOT_IN_BOTH = {"add_key": {"secret"}, "check_scale": {"affected"}, "lift_hold": {"reaches"}}

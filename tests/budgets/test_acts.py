@@ -59,6 +59,7 @@ BUDGET = {
     "extend_lot": 18,
     "import_cure_log": 22,
     "inspect_part": 30,
+    "issue_badge": 15,
     "issue_label": 12,
     "issue_lot_labels": 14,
     "keep_document": 8,
@@ -103,6 +104,7 @@ BUDGET = {
     "undo_pour": 29,
     "use_on_part": 33,
     "weigh_back": 18,
+    "withdraw_badge": 14,
     "withdraw_item": 10,
     "withdraw_permission": 13,
 }

@@ -12,6 +12,10 @@ from tests.cli.conftest import Server, Shell
 
 ROLES = {"laminator", "lead", "quality", "integrator", "administrator"}
 LINKS = {
+    "container_page",
+    "expired_container_page",
+    "weigh_page",
+    "board_page",
     "container_label",
     "pot_label",
     "part_label",
@@ -34,8 +38,9 @@ def built(tmp_path_factory: pytest.TempPathFactory) -> Shell:
 
 def test_the_workshop_is_told_as_one_json_object_and_kept(built: Shell) -> None:
     told = json.loads(built.done("demo", "--json"))
-    assert told.keys() == {"address", "keys", "links", "failed_part"}
+    assert told.keys() == {"address", "keys", "badges", "links", "failed_part"}
     assert set(told["keys"]) == ROLES
+    assert set(told["badges"]) == ROLES - {"integrator", "administrator"}
     assert set(told["links"]) == LINKS
     assert told["failed_part"].startswith("P")
     assert json.loads(built.done("demo", "--json")) == told

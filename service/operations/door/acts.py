@@ -60,6 +60,8 @@ ACTS: dict[str, ActRow] = {
     "recover_administrator": ActRow(ADMIN, "recovering an administrator on the machine itself"),
     "add_key": ActRow(ADMIN, "making a key"),
     "revoke_key": ActRow(ADMIN, "revoking a key"),
+    "issue_badge": ActRow(ADMIN | BENCH, "issuing a badge"),
+    "withdraw_badge": ActRow(ADMIN | BENCH, "withdrawing a badge"),
     "begin_session": ActRow(EVERYONE, "giving a browser a key"),
     "end_session": ActRow(EVERYONE, "taking the key from a browser"),
     "change_site": ActRow(ADMIN, "changing the shop's settings"),

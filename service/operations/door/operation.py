@@ -251,6 +251,8 @@ def _check_right(act: Act, name: str) -> None:
         )
     if act.system is not None and acts.ACTS[name].signs:
         raise NotAllowed("A system can sign nothing; a person with a key of their own has to do this.")
+    if act.badge and acts.ACTS[name].signs:
+        raise NotAllowed("A badge says who taps and signs nothing.", way_out="Give your own key at /enter, then sign.")
     if not acts.may(act.roles, name):
         needed = sorted(acts.ACTS[name].roles)
         raise NotAllowed(

@@ -46,6 +46,8 @@ class KeyView:
     ----------
     secret
         Shown once, when the key is made.
+    badge
+        The badge that stands for this key; it has no secret that anybody knows.
     """
 
     id: int
@@ -54,6 +56,7 @@ class KeyView:
     role: Role | None
     created_at: datetime
     revoked_at: datetime | None
+    badge: str | None = None
     secret: str | None = None
 
 
@@ -193,7 +196,9 @@ def add_key(work: Work, *, person: int | None = None, system: str | None = None)
     return _view_key(row, secret)
 
 
-def make_key(*, person: int | None, system: str | None, at: datetime) -> tuple[str, AccessKey]:
+def make_key(
+    *, person: int | None, system: str | None, at: datetime, badge: str | None = None
+) -> tuple[str, AccessKey]:
     """A new secret of 256 random bits and its row, which keeps only the SHA-256."""
     from hashlib import sha256
 
@@ -204,6 +209,7 @@ def make_key(*, person: int | None, system: str | None, at: datetime) -> tuple[s
         system=system,
         role=Role.INTEGRATOR if system is not None else None,
         created_at=at,
+        badge=badge,
     )
     return secret, row
 
@@ -235,5 +241,6 @@ def _view_key(row: AccessKey, secret: str | None = None) -> KeyView:
         role=as_word(Role, row.role),
         created_at=row.created_at,
         revoked_at=row.revoked_at,
+        badge=row.badge,
         secret=secret,
     )

@@ -30,6 +30,7 @@ CLASSES: dict[Kind, type[label.Facts]] = {
     Kind.SCALE: label.ScaleLabel,
     Kind.CURE: label.CureLabel,
     Kind.PLACE: label.PlaceLabel,
+    Kind.BADGE: label.BadgeLabel,
 }
 
 
@@ -46,6 +47,7 @@ def gather(items: Sequence[Item], site: Site) -> dict[int, dict[str, Any]]:
         Kind.SCALE: _scale,
         Kind.CURE: _cure,
         Kind.PLACE: lambda i, s: {"name": i.name},
+        Kind.BADGE: lambda i, s: {"name": i.name},
     }
     for item in items:
         if item.id not in found:

@@ -191,7 +191,7 @@ def _partner(row: SystemHardener, material: int, names: Mapping[int, str]) -> Pa
 
 def _open_pots(can: Item) -> tuple[str, ...]:
     rows = (
-        Item.select(Item.code)
+        Item.select(Item.id, Item.code)
         .join(Mix, on=(Mix.item == Item.id))
         .join(PlannedPour, on=(PlannedPour.mix == Mix.item))
         .where((PlannedPour.container == can.id) & Item.state.in_(OPEN_STATES))
