@@ -73,8 +73,8 @@ def local_time(at: datetime | None, zone: str) -> str:
 def span(minutes: float) -> str:
     """A length of time in its two largest units.
 
-    >>> span(310), span(48), span(3000), span(7195)
-    ('5 h 10 min', '48 min', '2 d 2 h', '5 d')
+    >>> span(310), span(48), span(3000), span(7195), span(59.6), span(5 * 1440 - 0.4)
+    ('5 h 10 min', '48 min', '2 d 2 h', '5 d', '1 h', '5 d')
     """
     whole = round(minutes)
     if whole < 60:
@@ -153,17 +153,20 @@ _UNITS = {"_c": " °C", "_g": " g", "_mm": " mm", "_um": " µm", "_mbar": " mbar
 def fact(name: str, value: object) -> str:
     """A figure of a step in words: its name, its value, its unit.
 
-    >>> fact("trimmed_off_g", 62.0), fact("until_gel", True), fact("drop_mbar", -3.5)
-    ('trimmed off 62\u202fg', 'until gel: yes', 'drop −3.5\u202fmbar')
+    >>> fact("trimmed_off_g", 62.0), fact("until_gel", True), fact("drop_mbar", -3.5), fact("mass_mg", 1050200)
+    ('trimmed off 62\u202fg', 'until gel: yes', 'drop −3.5\u202fmbar', 'mass 1050.2\u202fg')
     """
     ending = next((e for e in _UNITS if name.endswith(e)), "")
     words = name.removesuffix(ending).replace("_", " ")
     if isinstance(value, bool):
         return f"{words}: {'yes' if value else 'no'}"
+    if isinstance(value, int) and name.endswith("_mg"):
+        return f"{words.removesuffix(' mg')} {grams(value)}"
     if isinstance(value, int | float):
         return f"{words} {value:g}{_UNITS.get(ending, '').replace(' ', NARROW)}".replace("-", MINUS)
     if isinstance(value, list | tuple):
-        return f"{words} {listed([str(v) for v in value])}"
+        said = [listed([fact(k, v) for k, v in one.items()]) if isinstance(one, dict) else str(one) for one in value]
+        return f"{words} {'; '.join(said) if any(isinstance(one, dict) for one in value) else listed(said)}"
     return str(value) if words in ("sentence", "remark", "text", "note") else f"{words}: {value}"
 
 

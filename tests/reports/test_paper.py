@@ -169,7 +169,7 @@ def test_long_and_odd_texts_neither_break_the_page_nor_the_markup() -> None:
     whole = _plain(" ".join(_pages(pdf)))
     assert "<b>not bold</b> & “quoted”" in whole
     assert "Lin & Mo <script>" in whole
-    assert "mass_g: 960 → 690" in whole
+    assert "mass 960 g → mass 690 g" in whole
     for page in pypdfium2.PdfDocument(pdf):
         text, right = page.get_textpage(), page.get_width() - 15 / 25.4 * 72
         assert all(text.get_charbox(n)[2] <= right for n in range(text.count_chars())), "nothing runs off the page"

@@ -13,7 +13,9 @@ from service.operations.parts.findings import NonconformanceView
 from service.operations.parts.view import InspectionView, StepView
 from service.reports.document import as_document, canonical, fingerprint
 from service.reports.reading.account import Component
+from service.reports.reading.entries import _before_and_after
 from service.reports.record import record_of, without_others
+from service.reports.wording import NARROW, fact
 from tests.reports import accounts
 from tests.reports.accounts import DAY, PART
 
@@ -106,3 +108,14 @@ def test_signatures_are_name_meaning_and_time_in_their_order() -> None:
         ("inspected and accepted", "Mo"),
         ("released", "Ida"),
     ]
+
+
+def test_what_a_corrected_entry_had_said_is_in_grams_and_in_words_on_paper_too() -> None:
+    """The journal keeps milligrams; no page shows those."""
+    asked = {"mass_mg": 1_050_200, "why": None, "parts": [{"part": PART, "mass_mg": 480_000}], "temperature_c": 24.5}
+    before, after = _before_and_after({"asked": asked}, {})
+    assert after == {}
+    assert before == {"mass_g": 1050.2, "parts": [{"part": PART, "mass_g": 480}], "temperature_c": 24.5}
+    assert [fact(name, value).replace(NARROW, " ") for name, value in before.items()] == [
+        "mass 1050.2 g", f"parts part: {PART} and mass 480 g", "temperature 24.5 °C"
+    ]  # fmt: skip

@@ -5,7 +5,7 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any
+from typing import Annotated, Any
 
 from peewee import JOIN
 
@@ -28,15 +28,13 @@ class Booked:
     ----------
     id
         A correction names it by this number.
-    amount
-        In the unit named: mg, mm or pieces.
     """
 
     id: int
     kind: MovementKind
     source: str | None
     target: str | None
-    amount: int | None
+    amount: Annotated[int, Unit] | None
     unit: Unit | None
     taken_back: bool
 

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from typing import Annotated, Any
 
 from peewee import JOIN
 
@@ -30,7 +30,7 @@ class ReceiptView:
     Attributes
     ----------
     amount
-        What stands now, in the unit named: mg, mm or pieces.
+        What stands now.
     received_as
         What was recorded at first, where that was corrected.
     """
@@ -40,8 +40,8 @@ class ReceiptView:
     supplier: str | None
     delivery_note: str | None
     place: str
-    amount: int
-    received_as: int | None
+    amount: Annotated[int, Unit]
+    received_as: Annotated[int, Unit] | None
     unit: Unit
     received_at: datetime
     released: bool

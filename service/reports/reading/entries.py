@@ -93,11 +93,23 @@ def _before_and_after(entry: dict[str, Any], correction: dict[str, Any]) -> tupl
     """The movements that were taken back or booked again; where there were none, what the wrong entry had said."""
     amended = [m for note in correction.get("notes", []) for m in note.get("movements", ())]
     if not amended:
-        return {k: v for k, v in entry.get("asked", {}).items() if v is not None}, {}
+        return _in_grams({k: v for k, v in entry.get("asked", {}).items() if v is not None}), {}
     names = [_movement_name(m) for m in amended]
     before = {name: _amount(m["before"], m["unit"]) for name, m in zip(names, amended, strict=True)}
     after = {name: _amount(m["after"], m["unit"]) for name, m in zip(names, amended, strict=True)}
     return before, after
+
+
+def _in_grams(said: Any) -> Any:
+    """What an entry had said, its masses in grams: the journal keeps them in milligrams, and no page shows those."""
+    if isinstance(said, list):
+        return [_in_grams(one) for one in said]
+    if not isinstance(said, dict):
+        return said
+    return {
+        (f"{k[:-3]}_g" if k.endswith("_mg") else k): v / 1000 if k.endswith("_mg") and v is not None else _in_grams(v)
+        for k, v in said.items()
+    }
 
 
 def _movement_name(moved: dict[str, Any]) -> str:

@@ -124,13 +124,13 @@ def test_a_receipt_that_is_corrected_carries_its_packing_with_it(api: Any, roll:
     api.post(f"/v1/journal/{entry['seq']}/corrections", body, who="lead")
     assert api.get(f"/v1/containers/{roll}")["left_mm"] == 60_000
     receipt = api.get(f"/v1/lots/{lot}")["receipts"][0]
-    assert (receipt["amount"], receipt["received_as"]) == (60_000, 50_000)
+    assert (receipt["amount_mm"], receipt["received_as_mm"]) == (60_000, 50_000)
     _whole()
     again = _entry(api, lot, "correct_entry")
     body["amounts"] = [{"movement": _movement(again, "packing"), "length_mm": 55_000}]
     api.post(f"/v1/journal/{again['seq']}/corrections", body, who="lead")
     assert api.get(f"/v1/containers/{roll}")["left_mm"] == 55_000
-    assert api.get(f"/v1/lots/{lot}")["receipts"][0]["amount"] == 55_000
+    assert api.get(f"/v1/lots/{lot}")["receipts"][0]["amount_mm"] == 55_000
     _whole()
 
 
@@ -156,7 +156,7 @@ def test_of_several_cans_the_one_that_was_wrong_is_named(api: Any) -> None:
     newest = _entry(api, lot, "correct_entry")["seq"]
     other = [{"movement": _movement(entry, "packing", first), "mass_g": 4000}]
     api.post(f"/v1/journal/{newest}/corrections", {**body, "amounts": other}, who="lead")
-    assert api.get(f"/v1/lots/{lot}")["receipts"][0]["amount"] == 5_000_000
+    assert api.get(f"/v1/lots/{lot}")["receipts"][0]["amount_g"] == 5000
     _whole()
 
 
@@ -256,7 +256,7 @@ def test_a_receipt_that_did_not_occur_is_shown_as_such_and_not_released(api: Any
     wrong = {"declaration": "did not occur", "why": "the neighbour's"}
     api.post(_corrections(api, lot, "receive_delivery"), wrong, who="lead")
     receipt = api.get(f"/v1/lots/{lot}")["receipts"][0]
-    assert (receipt["amount"], receipt["received_as"]) == (0, 500_000)
+    assert (receipt["amount_g"], receipt["received_as_g"]) == (0, 500)
     api.refused(f"/v1/lots/{lot}/release", {}, "wrong-state", who="lead")
     _whole()
 
