@@ -20,7 +20,8 @@ class DecantIn(ActIn):
 class WeighBackIn(ActIn):
     EXAMPLE = {"gross_g": 1162, "tare_g": 250}
     gross_g = Grams(required=True)
-    tare_g = Grams()
+    tare_g = Grams(metadata={"description": "Of the empty container; that of its pack, as far as known, if left out."})
+    read_back_g = Grams(metadata={"description": "The gross figure again, if it is more than the container holds."})
 
 
 class ScrapIn(ActIn):

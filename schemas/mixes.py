@@ -66,6 +66,9 @@ class MixIn(ActIn):
     plan = ma.fields.Nested(
         JobPlanIn, metadata={"description": "If it is one of several: the planner's answer is kept with the pot."}
     )
+    confirmed = Yes(
+        metadata={"description": "So small a pot on this scale is meant; why says what for, and a permit is asked for."}
+    )
 
 
 class PourIn(ActIn):
@@ -116,6 +119,9 @@ class StirringIn(ActIn):
     ended_at = Moment(required=True)
     scraped = Yes(required=True, metadata={"description": "Sides and base of the cup scraped."})
     second_cup = Yes()
+    before_contact = Yes(
+        metadata={"description": "One component alone was stirred, such as pigment into resin: no first contact."}
+    )
 
 
 class FillerIn(ActIn):

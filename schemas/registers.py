@@ -51,7 +51,10 @@ class MaterialFacts(ActIn):
         metadata={"description": "What it bears outside its storage range, by the data sheet."},
     )
     warm_up_hours = Number(0, 240, allow_none=True)
-    tare_g = Grams(allow_none=True)
+    tare_g = Grams(
+        allow_none=True,
+        metadata={"description": "Of the empty pack, where it comes in one size; another size is never weighed by it."},
+    )
     h_codes = ma.fields.List(
         Text(longest=30), validate=ma.validate.Length(0, 30), metadata={"description": "As in the safety data sheet."}
     )

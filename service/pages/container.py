@@ -10,8 +10,9 @@ from schemas.words import Kind, Purpose
 from service.operations.ledger.holding import place_hold
 from service.operations.pots.bench import can_at_bench, scales_at_bench
 from service.operations.pots.starting import start_mix
-from service.operations.stock.containers import decant, move_item, open_container, scrap_container, weigh_back
+from service.operations.stock.containers import decant, move_item, open_container, scrap_container
 from service.operations.stock.places import list_places
+from service.operations.stock.weighing_back import weigh_back
 from service.pages.base import Pages, code_of
 
 blp = Pages(Kind.CONTAINER)

@@ -155,7 +155,11 @@ class WrongPair(ShopReason):
 
 
 class ScaleTooCoarse(ShopReason):
-    """This scale cannot show the ratio of so small a pot. Take a finer scale or mix a larger pot; both are named."""
+    """This scale cannot show the ratio of so small a pot. Take a finer scale or mix a larger pot; both are named.
+
+    If it has to be this pot on this scale, send `confirmed: true` and say why: that asks for a permit, which a second
+    person signs, and which settles the flag at the release.
+    """
 
     kind = "scale-too-coarse"
     title = "Scale too coarse for this pot"

@@ -16,7 +16,7 @@ from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import lift, place_hold_on
-from service.records.base import as_word
+from service.records.base import as_word, known
 from service.records.items import Flag, Hold, Item, Permission
 from service.records.journal import Deed
 from service.records.people import Person
@@ -77,11 +77,29 @@ def ask_permission(
         flags = [f.id for f in open_flags([found.id]) if f.kind in set(reasons)]
         if not flags:
             raise Unprocessable(f"Nothing of that kind is open on {found.code}; look at its flags.", pointer="/reasons")
-    row = Permission.create(
+    return view_permission(_asked(work, kind, found, reasons, why, flags=flags, until=until))
+
+
+def ask_permit(work: Work, item: Item, reasons: Sequence[str]) -> Permission:
+    """Ask, within an act that says why, for the permit that its own flag is answered by once it is signed."""
+    return _asked(work, PermissionKind.DEVIATION_PERMIT, item, reasons, known(work.act.why))
+
+
+def _asked(
+    work: Work,
+    kind: PermissionKind,
+    item: Item,
+    reasons: Sequence[str],
+    why: str,
+    *,
+    flags: Sequence[int] = (),
+    until: datetime | None = None,
+) -> Permission:
+    row: Permission = Permission.create(
         kind=kind,
-        item=found,
+        item=item,
         reasons=list(dict.fromkeys(reasons)),
-        flags=flags,
+        flags=list(flags),
         why=why,
         until=until,
         decision=Decision.ASKED,
@@ -89,9 +107,9 @@ def ask_permission(
         asked_at=work.act.occurred_at,
         asked_in=work.deed,
     )
-    work.touch(found)
-    work.note(permission=row.id, kind=kind, item=found.code, reasons=reasons)
-    return view_permission(row)
+    work.touch(item)
+    work.note(permission=row.id, kind=kind, item=item.code, reasons=reasons)
+    return row
 
 
 @operation

@@ -13,7 +13,7 @@ from service.operations.ledger.graph import closure
 from service.operations.parts.as_designed import mark_other_system
 from service.operations.parts.part import load_parts, mark_if_late_in_life, mark_unknown_lots
 from service.operations.pots.clock import clock_of
-from service.operations.pots.pot import Named, Pot, flag_once, grams, load_pot, require_open, settle_plans
+from service.operations.pots.pot import SMALL_POT, Named, Pot, flag_once, grams, load_pot, require_open, settle_plans
 from service.operations.pots.pouring import SECOND_TAP
 from service.operations.pots.verdict import judge
 from service.operations.pots.view import MixView, answered, view_stirring
@@ -136,8 +136,10 @@ def _judge_pot(work: Work, pot: Pot) -> None:
             deviation_pct=judged.deviation_pct, uncertainty_pct=judged.uncertainty_pct,
         )  # fmt: skip
     elif judged.verdict == Verdict.NEAR:
+        # A small pot is near the limit since its scale knows no better; one permit answers for both.
+        permit = next((flag.permission for flag in pot.flags if flag.kind == SMALL_POT), None)
         flag_once(
-            work, pot, "near-the-limit", judged.sentence, stops=False,
+            work, pot, "near-the-limit", judged.sentence, stops=False, permission=permit,
             deviation_pct=judged.deviation_pct, uncertainty_pct=judged.uncertainty_pct,
         )  # fmt: skip
     _judge_stirring(work, pot)

@@ -31,6 +31,8 @@ from service.records.mixes import Closing, CupCheck, Mix, PlannedPour, Pour, Sti
 from service.records.people import Person
 
 OPEN_STATES = (State.WEIGHING, State.RUNNING)
+# The flag of a pot whose ratio its scale cannot prove, and the reason of its permit.
+SMALL_POT = "scale-too-coarse"
 
 
 @dataclass(frozen=True, slots=True)
@@ -325,6 +327,7 @@ def flag_once(
     stops: bool,
     hold: bool = False,
     about: str | None = None,
+    permission: int | None = None,
     **facts: Any,
 ) -> None:
     """Flag a pot for a reason once, or once for each thing that it is about: the same fact twice is not two faults."""
@@ -332,7 +335,7 @@ def flag_once(
         return
     if about is not None:
         facts["about"] = about
-    pot.flags.append(raise_flag(work, pot.item, kind, sentence, stops=stops, hold=hold, **facts))
+    pot.flags.append(raise_flag(work, pot.item, kind, sentence, stops=stops, hold=hold, permission=permission, **facts))
 
 
 def settle_plans(work: Work, pot: Pot, *, container: int | None = None, component: Component | None = None) -> None:

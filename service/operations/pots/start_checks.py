@@ -9,7 +9,7 @@ from service.formulas.climate import HIGHEST_C, LOWEST_C, within_limits
 from service.formulas.scales import ScaleFacts, capable_scales
 from service.formulas.weighing import LARGEST_SHARE_OF_TOLERANCE
 from service.operations.door.operation import Work
-from service.operations.door.refusals import ScaleTooCoarse, ScaleTooSmall
+from service.operations.door.refusals import ScaleTooCoarse, ScaleTooSmall, Unprocessable
 from service.operations.ledger import ledger
 from service.operations.ledger.holding import require_not_held
 from service.operations.pots.ability import ability
@@ -32,8 +32,12 @@ def check_scales(
     separate_cups: bool,
     resin_pours: int,
     hardener_pours: int,
-) -> tuple[LoadedScale, LoadedScale]:
-    """The scales of resin and hardener, if they are able; else what is, and from which pot on these are."""
+    confirmed: bool,
+) -> tuple[LoadedScale, LoadedScale, str | None]:
+    """The scales of resin and hardener, and what they cannot know of so small a pot, if it is meant all the same.
+
+    Where they are too coarse it is asked: a larger pot, a finer scale, or this pot on a permit (shop rule 18).
+    """
     at = work.act.occurred_at
     other = hardener_scale or scale
     items = {code: ledger.find(code, Kind.SCALE) for code in dict.fromkeys((scale, other))}
@@ -59,7 +63,7 @@ def check_scales(
         hardener_pours=hardener_pours,
     )
     if able.honest:
-        return first, second
+        return first, second, None
     uncertainty, smallest = able.uncertainty_pct, able.smallest_g
     capable = capable_in_shop(total_g=total_mg / 1000, ratio=ratio, tolerance_pct=tolerance_pct, work=work)
     way_out = [f"Mix at least {math.ceil(smallest)} g on it."] if smallest * 1000 > total_mg else []
@@ -70,9 +74,17 @@ def check_scales(
     way_out.append(
         f"Or take {' or '.join(capable)}." if capable else "No scale of the shop is fine enough for this pot."
     )
-    raise ScaleTooCoarse(
+    way_out.append("Or send confirmed: true and say why: that asks for a permit, which lead or quality signs.")
+    sentence = (
         f"{hardener_on.code} {hardener_on.name} knows the ratio of {grams(total_mg)} to ± {uncertainty:.2g} %; "
-        f"a third of the tolerance is {tolerance_pct * LARGEST_SHARE_OF_TOLERANCE:.2g} %.",
+        f"a third of the tolerance is {tolerance_pct * LARGEST_SHARE_OF_TOLERANCE:.2g} %."
+    )
+    if confirmed and work.act.why is None:
+        raise Unprocessable(f"{sentence} Say in `why` what so small a pot is for.", pointer="/why")
+    if confirmed:
+        return first, second, sentence
+    raise ScaleTooCoarse(
+        sentence,
         way_out=" ".join(way_out),
         uncertainty_pct=uncertainty,
         tolerance_pct=tolerance_pct,

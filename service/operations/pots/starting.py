@@ -9,9 +9,10 @@ from service.operations.door.operation import Work, operation
 from service.operations.door.plain import plain
 from service.operations.door.refusals import BarredFromTraceable, ShortStock, Unprocessable
 from service.operations.ledger import ledger
+from service.operations.ledger.permitting import ask_permit
 from service.operations.pots.job import plan_of_job
 from service.operations.pots.next_number import LEAST_SHARE
-from service.operations.pots.pot import OPEN_STATES, Named, Pot, grams, pot_size
+from service.operations.pots.pot import OPEN_STATES, SMALL_POT, Named, Pot, flag_once, grams, pot_size
 from service.operations.pots.recipe import Chosen, Recipe, find_recipe
 from service.operations.pots.scale import LoadedScale
 from service.operations.pots.start_checks import air_notices, check_scales
@@ -46,16 +47,18 @@ def start_mix(
     temperature_of_air: bool = False,
     parts: Sequence[str] = (),
     plan: Mapping[str, Any] | None = None,
+    confirmed: bool = False,
 ) -> MixView:
     """Start a pot: may these cans be used, are they the right pair, is there enough, can the scale show the ratio?
 
-    What is planned is reserved in its cans until it is poured or the pot is given up.
+    What is planned is reserved in its cans until it is poured or the pot is given up. A pot that is too small for its
+    scale is asked about; `confirmed` starts it, and asks for the permit that settles its flag.
     """
     recipe = find_recipe(work, system, hardener, containers)
     ratio, tolerance = ratio_and_tolerance(recipe.hardener)
     need = pot_size(recipe.system, ratio, total_mg=total_mg, resin_mg=resin_mg, hardener_mg=hardener_mg)
     draws = _draws(work, recipe, need)
-    on, hardener_on = check_scales(
+    on, hardener_on, coarse = check_scales(
         work,
         scale=scale,
         hardener_scale=hardener_scale,
@@ -67,6 +70,7 @@ def start_mix(
         separate_cups=separate_cups,
         resin_pours=sum(1 for one, _ in draws if one.component == Component.RESIN),
         hardener_pours=sum(1 for one, _ in draws if one.component == Component.HARDENER),
+        confirmed=confirmed,
     )
     meant_for = _parts(parts, recipe.chosen)
     skipped = _skipped(work, recipe, draws)
@@ -117,6 +121,9 @@ def start_mix(
         temperature_c=temperature_c,
         temperature_of_air=temperature_of_air,
     )
+    if coarse is not None:
+        permit = ask_permit(work, pot.item, [SMALL_POT])
+        flag_once(work, pot, SMALL_POT, coarse, stops=True, permission=permit.id)
     return answered(work, pot)
 
 

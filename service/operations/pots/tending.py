@@ -10,7 +10,7 @@ from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.ledger import ledger
 from service.operations.pots.clock import set_clock
 from service.operations.pots.pot import Named, find_pot, flag_once, grams, load_pot, require_open
-from service.operations.pots.view import MixView, answered
+from service.operations.pots.view import MixView, answered, view_stirring
 from service.operations.stock import load
 from service.operations.stock.using import draw, judge_use, load_used
 from service.records.base import known
@@ -64,9 +64,19 @@ def note_contact(
 
 @operation
 def stir(
-    work: Work, *, mix: str, started_at: datetime, ended_at: datetime, scraped: bool, second_cup: bool = False
+    work: Work,
+    *,
+    mix: str,
+    started_at: datetime,
+    ended_at: datetime,
+    scraped: bool,
+    second_cup: bool = False,
+    before_contact: bool = False,
 ) -> MixView:
-    """Record how the pot was stirred: from when to when, sides and base scraped or not, into a second cup or not."""
+    """Record how the pot was stirred: from when to when, sides and base scraped or not, into a second cup or not.
+
+    What was stirred before resin and hardener met is kept, and is no stirring of the mix.
+    """
     item = ledger.lock_one(work, mix, Kind.MIX)
     require_open(item)
     pot = load_pot(item)
@@ -84,7 +94,7 @@ def stir(
             deed=work.deed,
         )
     )
-    if pot.mix.contact_at is None and pot.both_in:
+    if pot.mix.contact_at is None and pot.both_in and not before_contact:
         # Separate cups that were stirred together have met.
         set_clock(work, pot, contact_at=started_at)
     work.touch(item)
@@ -96,7 +106,10 @@ def stir(
 def add_filler(
     work: Work, *, mix: str, container: str, mass_mg: int, scale: str | None = None, confirmed: bool = False
 ) -> MixView:
-    """Record filler or pigment: weighed, with its own lot, after stirring. What does not belong in a pot is flagged."""
+    """Record filler or pigment: weighed, with its own lot. What does not belong in a pot is flagged.
+
+    Filler goes in after stirring; pigment may go into the resin before the hardener.
+    """
     locked = ledger.lock(work, *[c for c in (mix, container, scale) if c], kinds=[Kind.MIX, Kind.CONTAINER, Kind.SCALE])
     item, can = locked[mix], locked[container]
     require_open(item)
@@ -115,7 +128,8 @@ def add_filler(
             f"{can.code} {material.name} ({material.kind}) was put into the pot; it is neither filler nor pigment."
         )
         flag_once(work, pot, "wrong-kind", sentence, stops=True, hold=True, about=can.code)
-    if not pot.stirrings or not pot.both_in:
+    early = not pot.both_in and material.kind == MaterialKind.PIGMENT
+    if view_stirring(pot).times == 0 and not early:
         sentence = f"{material.name} went in before resin and hardener were stirred."
         flag_once(work, pot, "filler-before-stirring", sentence, stops=False)
     if used is not None:

@@ -225,10 +225,11 @@ def _clock(pot: Pot, clock: Clock, at: datetime) -> ClockView:
 
 
 def view_stirring(pot: Pot) -> StirringView:
-    """How it was stirred since the last pour: after a correction it has to be stirred again."""
-    last = max((p.occurred_at for p in pot.pours), default=None)
-    since = [s for s in pot.stirrings if last is None or s.ended_at >= last]
-    done = sum(minutes_between(s.started_at, s.ended_at) for s in since)
+    """How the mix was stirred: since the last pour, for a correction is stirred in again, and since first contact."""
+    begins = [p.occurred_at for p in pot.pours] + ([pot.mix.contact_at] if pot.mix.contact_at else [])
+    last = max(begins, default=None) if pot.both_in else None
+    since = [s for s in pot.stirrings if last is not None and (s.ended_at > last or s.started_at >= last)]
+    done = sum(minutes_between(max(s.started_at, last), s.ended_at) for s in since if last is not None)
     needed = pot.system["stir_min"]
     scraped = any(s.scraped for s in since)
     enough = None

@@ -166,7 +166,7 @@ def list_containers(
     return Page(rows=views, next_after=found.next_after)
 
 
-def _answered(work: Work, item: Item) -> ContainerView:
+def answered(work: Work, item: Item) -> ContainerView:
     loaded = load.load_one(item, at=work.act.occurred_at, site=work.site)
     return view_container(loaded, loaded.judged(at=work.act.occurred_at, site=work.site))
 
@@ -178,7 +178,7 @@ def open_container(work: Work, *, container: str) -> ContainerView:
     if item.state != State.SEALED:
         raise WrongState(f"{item.code} is {item.state}, not sealed.", way_out="It needs no opening any more.")
     note_opened(work, item)
-    return _answered(work, item)
+    return answered(work, item)
 
 
 @operation
@@ -230,7 +230,7 @@ def decant(
         settle_place(work, target, loaded.material, where, happened=happened)
     if burst is not None:
         raise_flag(work, target, "peroxide-not-vented", burst, stops=True, hold=True)
-    return _answered(work, target)
+    return answered(work, target)
 
 
 def _refilled(work: Work, old: Item, source: Container, *, cleaned: bool, blend: bool) -> Item | None:
@@ -307,37 +307,6 @@ def _inherit(work: Work, target: Item, source: Container) -> None:
 
 
 @operation
-def weigh_back(work: Work, *, container: str, gross_mg: int, tare_mg: int | None = None) -> ContainerView:
-    """Weigh a container with what is left in it; the book follows the scale, and says by how much it was off."""
-    item = ledger.lock_one(work, container, Kind.CONTAINER)
-    row = Container.get_by_id(item.id)
-    if item.unit != Unit.MILLIGRAM or item.state == State.SCRAPPED:
-        raise WrongState(f"{item.code} cannot be weighed back: it is {item.state} and kept by {item.unit}.")
-    tare = tare_mg or row.tare_mg
-    if tare is None:
-        raise Unprocessable(
-            "The empty weight of this container is not known; give tare_g, from the pack or the first empty one.",
-            pointer="/tare_g",
-        )
-    net = gross_mg - tare
-    if net < 0:
-        raise Unprocessable(
-            f"The empty container alone weighs {tare / 1000:g} g; read the scale again.", pointer="/gross_g"
-        )
-    difference = net - item.balance
-    work.note(container=item.code, gross_mg=gross_mg, tare_mg=tare, booked_mg=item.balance, found_mg=net)
-    if difference > 0:
-        ledger.move(work, kind=MovementKind.FOUND_MORE, target=item, amount=difference, unit=Unit.MILLIGRAM)
-    elif difference < 0:
-        ledger.move(work, kind=MovementKind.FOUND_LESS, source=item, amount=-difference, unit=Unit.MILLIGRAM)
-    if tare_mg is not None:
-        Container.update(tare_mg=tare_mg).where(Container.item == item.id).execute()
-    work.touch(item)
-    settle_empty(work, item)
-    return _answered(work, item)
-
-
-@operation
 def move_item(work: Work, *, code: str, place: str, happened: bool = False) -> ItemRef:
     """Move anything with a code to another place. Cold stock is left closed from leaving the cold until it is warm."""
     item = ledger.lock_one(work, code, Kind.CONTAINER, Kind.KIT, Kind.MIX, Kind.PART, Kind.MOULD, Kind.SCALE)
@@ -363,4 +332,4 @@ def scrap_container(work: Work, *, container: str, method: str) -> ContainerView
         ledger.move(work, kind=MovementKind.SCRAP, source=item, amount=item.balance, unit=Unit(known(item.unit)))
     ledger.set_state(work, item, State.SCRAPPED)
     work.note(container=item.code, scrapped=method)
-    return _answered(work, item)
+    return answered(work, item)

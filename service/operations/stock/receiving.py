@@ -358,7 +358,7 @@ def _pack(
                 "number": number,
                 "of": len(lines),
                 "net": line.net or line.amount,
-                "tare_mg": _tare(line) or product.tare_mg,
+                "tare_mg": _tare(line),
                 "expires_on": lot.expires_on,
                 "opened_at": line.opened_at,
             }

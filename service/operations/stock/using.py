@@ -26,6 +26,11 @@ _FOUND_MORE_SHARE = 0.02
 _SHOWN = {Unit.MILLIGRAM: (1000, "g"), Unit.MILLIMETRE: (1, "mm"), Unit.PIECE: (1, "pieces")}
 
 
+def more_than_labelled_mg(row: Container) -> int:
+    """How much more than its label says a can may hold, as a matter of course."""
+    return max(_FOUND_MORE_MG, int(row.net * _FOUND_MORE_SHARE))
+
+
 def note_opened(work: Work, item: Item, row: Any = None) -> None:
     """A sealed container is open from its first draw on, whether anyone tapped or not; `row` is its own, if at hand."""
     if item.state != State.SEALED:
@@ -122,7 +127,7 @@ def draw(
     note_opened(work, source, row)
     excess = amount - source.balance
     if excess > 0:
-        free = max(_FOUND_MORE_MG, int(row.net * _FOUND_MORE_SHARE)) if source.unit == Unit.MILLIGRAM else 0
+        free = more_than_labelled_mg(row) if source.unit == Unit.MILLIGRAM else 0
         if excess > free and not confirmed:
             per, unit = _SHOWN[Unit(known(source.unit))]
             booked, taken = source.balance / per, amount / per

@@ -126,6 +126,36 @@ def test_filler_before_stirring_is_looked_at_and_a_solvent_stops_the_pot(bench: 
     assert len(thinned["holds"]) == 1
 
 
+def test_pigment_may_go_in_before_the_hardener_and_its_stirring_is_not_that_of_the_mix(bench: makers.Mixing) -> None:
+    white = makers.material(bench.api, "White paste", "pigment")
+    bubbles = makers.material(bench.api, "Microspheres", "filler")
+    paste = makers.cans(bench.api, white, bench.place, "W-1", no_expiry=True)[0]
+    spheres = makers.cans(bench.api, bubbles, bench.place, "M-1", no_expiry=True)[0]
+    mix = bench.start(130)["code"]
+    bench.pour(mix, bench.resin_can, 100)
+    tinted = bench.api.post(f"/v1/mixes/{mix}/fillers", {"container": paste, "mass_g": 4})
+    assert tinted["flags"] == []
+    assert bench.stir(mix)["stirring"]["times"] == 0
+    poured = bench.pour(mix, bench.slow_can, 30)
+    assert (poured["stirring"]["done_min"], poured["stirring"]["enough"]) == (0, False)
+    early = bench.api.post(f"/v1/mixes/{mix}/fillers", {"container": spheres, "mass_g": 4})
+    assert _kinds(early) == ["filler-before-stirring"]
+    assert "not-stirred" in _kinds(bench.apply(mix, makers.started_part(bench.api)))
+
+
+def test_one_of_separate_cups_that_was_stirred_has_met_nothing(bench: makers.Mixing) -> None:
+    mix = bench.start(130, separate_cups=True)["code"]
+    bench.pour(mix, bench.resin_can, 100)
+    bench.pour(mix, bench.slow_can, 30)
+    now = bench.api.shop.clock.now
+    times = {"started_at": _text(now), "ended_at": _text(now + timedelta(minutes=1)), "scraped": True}
+    bench.api.shop.clock.forward(minutes=5)
+    alone = bench.api.post(f"/v1/mixes/{mix}/stirrings", {**times, "before_contact": True})
+    assert alone["clock"]["contact_at"] is None
+    met = bench.stir(mix)
+    assert (met["clock"]["contact_at"], met["stirring"]["done_min"]) == (_text(now + timedelta(minutes=5)), 3)
+
+
 def test_a_tray_has_a_table_of_its_own_and_the_cup_s_share_stays_spent(bench: makers.Mixing) -> None:
     mix = _in_contact(bench, 1000, temperature_c=30)
     assert mix["clock"]["life_min"] == pytest.approx(20, abs=0.01)
