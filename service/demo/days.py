@@ -91,7 +91,7 @@ def _lay(yard: Yard, number: int, turn: int, begin: datetime, day: date, air: fl
     hardener = yard.old_can if odd.get("old_can") else None
     plan = [
         (30, Pot("gel", Purpose.GEL_COAT, 300 * size)),
-        (78, Pot("laminating", Purpose.RESIN_COAT, 95 * size + 12, hardener_can=hardener)),
+        (78, Pot("laminating", Purpose.RESIN_COAT, 95 * size + 16, hardener_can=hardener)),
         (96, Pot("laminating", Purpose.WET_OUT, 286 * size, hardener_can=hardener, late_by=odd.get("late_by"))),
     ]
     if number % 4 != 3:

@@ -86,7 +86,7 @@ def _furnish(yard: Yard, eve: date) -> None:
         yard.places[key] = add_place(lead, name=name).code
     record_storage_reading(lead, place=yard.places["store"], temperature_c=18.5, humidity_pct=48.0)
     scale = add_scale(
-        lead, name="Bench scale", interval_mg=100, repeatability_mg=30, maximum_mg=6_000_000, check_every_days=14
+        lead, name="Bench scale", interval_mg=100, repeatability_mg=10, maximum_mg=6_000_000, check_every_days=14
     )
     yard.scale = scale.code
 
