@@ -13,6 +13,7 @@ from schemas.mixes import (
     PourBackIn,
     PourIn,
     StirringIn,
+    UndoIn,
 )
 from schemas.words import Kind
 from service.operations.pots.applying import apply_mix
@@ -20,6 +21,7 @@ from service.operations.pots.bench import PotAtBench, pot_at_bench
 from service.operations.pots.closing import abandon_mix, check_cup, close_mix, discard_mix
 from service.operations.pots.pouring import pour, pour_back
 from service.operations.pots.tending import add_filler, move_to_tray, note_contact, stir
+from service.operations.pots.undoing import undo_pour
 from service.pages.base import Pages
 
 blp = Pages(Kind.MIX)
@@ -65,6 +67,7 @@ blp.show("contact", pot, "contact.html")
 blp.show("cup", pot, "cup.html")
 
 blp.act("pours", pour, PourIn)
+blp.act("undo", undo_pour, UndoIn)
 blp.act("pour-back", pour_back, PourBackIn, page="pour-back")
 blp.act("contact", note_contact, ContactIn, page="contact")
 blp.act("stir", stir, StirringIn, page="stir", prepare=_stirred)

@@ -64,6 +64,26 @@ def test_a_triple_tap_is_one_pour(tablet: Any, api: Any) -> None:
     assert pours(api, pot) == [200]
 
 
+def test_a_slip_is_taken_back_by_a_tap(tablet: Any, api: Any) -> None:
+    pot = start(tablet, makers.mixing(api))
+    enter(tablet, "199")
+    tablet.page.get_by_role("button", name="I mistyped the last pour").click()
+    expect(tablet.page.locator(".moment")).to_contain_text("200")
+    assert pours(api, pot) == [199]
+    assert api.get(f"/v1/mixes/{pot}")["resin_g"] == 0
+
+
+def test_a_small_pot_is_asked_about_on_the_page(tablet: Any, api: Any) -> None:
+    mixing = makers.mixing(api)
+    tablet.open(f"/I/{mixing.slow_can}/weigh")
+    tablet.page.get_by_label("Scan ").first.fill(mixing.resin_can)
+    tablet.page.get_by_label("Resin and hardener together").first.fill("20")
+    tablet.page.get_by_role("button", name="Start the pot").first.click()
+    tablet.page.get_by_label("Why, if a reason").first.fill("repair of the trailing edge")
+    tablet.page.get_by_role("button", name="Start it, and ask for a permit").first.click()
+    expect(tablet.page.locator(".moment")).to_contain_text("15.4")
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("size", ["phone", "desk"], indirect=True)
 def test_nobody_is_shut_out(tablet: Any, api: Any, scheme: str) -> None:
