@@ -9,7 +9,7 @@ takes to answer. The text depends on the table and the column alone, so it is co
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from peewee import OP, SQL, Expression, Field, ForeignKeyField, Model, ModelSelect
+from peewee import OP, SQL, Expression, Field, ForeignKeyField, Model, ModelSelect, fn
 
 from service.database import listed, looked_up, worded
 
@@ -72,6 +72,14 @@ def rows_among(model: type[M], field: Field, values: Iterable[int]) -> list[M]:
 def among(field: Field, values: Iterable[int]) -> Expression:
     """The column has one of these numbers, which are given as one value however many they are."""
     return field.in_(SQL(worded(f"(SELECT id FROM {looked_up()})"), (listed(values),)))
+
+
+def is_among_newest(most: int, key: Field, group: Field, of: Field) -> Expression:
+    """Is a row among so many newest rows (by ``key``) of its group? ``of`` is the key of the groups' own table."""
+    row = key.model.alias()
+    number, its = getattr(row, key.name), getattr(row, group.name)
+    oldest = row.select(number).where(its == of).order_by(number.desc()).limit(1).offset(most - 1)
+    return (group == of) & (key >= fn.COALESCE(oldest, 0))
 
 
 def _row(model: type[M], fields: list[Field], found: tuple[Any, ...]) -> M:

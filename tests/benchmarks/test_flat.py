@@ -11,21 +11,28 @@ from service.database import connected, database, rows_of
 from service.operations.ledger.checking import check_account
 from service.records.items import Hold, Item
 from tests.benchmarks.grow import grow
+from tests.fresh import made_once
 from tests.reports import workshop
 
 MOST_VALUES = 1000
 _PARTS = 1200
 
 
-@pytest.fixture
-def grown(api: Any) -> Any:
-    """Three hundred times the four bodies of a small workshop, the last of which failed."""
+@made_once
+def _grow(api: Any) -> str:
     yard = workshop.workshop(api)
     for can in (yard.old_can, yard.new_can, yard.new_can):
         yard.whole(can)
     yard.whole(yard.old_can, hardness=44, failed=True)
     with connected():
         grow(_PARTS)
+    return str(yard.mould["code"])
+
+
+@pytest.fixture
+def grown(api: Any) -> Any:
+    """Three hundred times the four bodies of a small workshop, the last of which failed."""
+    api.mould = _grow(api)
     return api
 
 
@@ -113,3 +120,27 @@ def test_a_hold_on_a_lot_that_all_was_made_of_is_placed_read_and_lifted(
     with connected():
         assert Hold.get_by_id(hold["id"]).lifted_at is not None
     assert max(values for _, values in heard) <= MOST_VALUES
+
+
+def test_a_look_back_over_all_that_was_made_in_a_mould_stops_it_in_statements_of_one_size(
+    grown: Any, heard: list[tuple[str, int]]
+) -> None:
+    with connected():
+        before = Hold.select().count()
+    body = {"item": grown.mould, "since": "2000-01-01T00:00:00Z", "reason": "the mould is out of true"}
+    stopped = grown.post("/v1/look-backs", body, who="quality")
+    assert stopped["stopped"] >= _PARTS
+    assert len(stopped["held"]) == 500
+    assert max(values for _, values in heard) <= MOST_VALUES
+    with connected():
+        assert Hold.select().count() == before + stopped["stopped"]
+        assert check_account().first == ()
+        newest = {
+            code
+            for (code,) in Item.select(Item.code)
+            .where(Item.kind == Kind.PART)
+            .order_by(Item.id.desc())
+            .limit(500)
+            .tuples()
+        }
+    assert set(stopped["held"]) == newest

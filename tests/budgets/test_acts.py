@@ -66,7 +66,7 @@ BUDGET = {
     "lay_kit": 35,
     "lay_ply": 33,
     "lift_hold": 13,
-    "look_back": 16,
+    "look_back": 12,
     "mirror_design": 10,
     "move_item": 14,
     "move_to_tray": 19,

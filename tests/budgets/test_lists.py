@@ -29,6 +29,7 @@ BUDGET = {
     "list_schedules": 2,
     "list_suppliers": 2,
     "list_systems": 4,
+    "list_treatments": 3,
 }
 MOST = 15
 FEW, MANY = 2, 12
@@ -44,8 +45,8 @@ def _lists(api: Api) -> dict[str, str]:
     return found
 
 
-def _fill(api: Api) -> str:
-    """A dozen of everything that is listed, with what hangs on it; the code of a scale with a dozen of checks."""
+def _fill(api: Api) -> dict[str, str]:
+    """A dozen of everything that is listed, with what hangs on it; the codes of what has a list of its own."""
     yard = floor.founded(api)
     bench = yard.bench
     design = yard.design()
@@ -65,7 +66,8 @@ def _fill(api: Api) -> str:
         _stops(yard, part, number)
         check = {"weight": "W", "nominal_g": 500, "reading_g": 500, "limit_g": 0.2}
         api.post(f"/v1/scales/{bench.scale}/checks", check)
-    return bench.scale
+        api.post(f"/v1/moulds/{yard.mould['code']}/treatments", {"kind": "cleaning"})
+    return {"<code(S):scale>": bench.scale, "<code(T):mould>": yard.mould["code"]}
 
 
 def _register(yard: floor.Floor, number: int) -> None:
@@ -103,12 +105,14 @@ def _stops(yard: floor.Floor, part: str, number: int) -> None:
 
 
 def test_no_list_takes_more_statements_for_more_rows(api: Api) -> None:
-    scale = _fill(api)
+    codes = _fill(api)
     taken: dict[str, list[int]] = {}
     repeated = {}
     for name, rule in _lists(api).items():
         for limit in (FEW, MANY):
-            path = rule.replace("<code(S):scale>", scale)
+            path = rule
+            for wanted, code in codes.items():
+                path = path.replace(wanted, code)
             with statements() as said:
                 rows = api.get(f"{path}?limit={limit}", who="administrator")
             assert len(rows) == limit, name

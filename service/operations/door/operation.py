@@ -17,7 +17,7 @@ from typing import Any, Concatenate, ParamSpec, TypeVar, cast
 from zoneinfo import ZoneInfo
 
 import rfc8785
-from peewee import IntegrityError, OperationalError
+from peewee import IntegrityError, OperationalError, chunked
 
 from schemas.words import Kind, State
 from service.database import database, is_busy, is_taken, locked, worth_another_try, writing
@@ -52,6 +52,10 @@ OPERATIONS: dict[str, Callable[..., Any]] = {}
 
 
 _TRIES = 6
+
+
+AT_ONCE = 100
+"""Rows of one statement at most: a look-back or a failed check may stop any number of items."""
 
 
 # A tablet's clock may run a little ahead of the server's.
@@ -125,7 +129,8 @@ class Work:
                 steps[Item.balance] = Item.balance + balance
             if holds:
                 steps[Item.holds] = Item.holds + holds
-            Item.update(steps, **dict(columns)).where(Item.id.in_(numbers)).execute()
+            for some in chunked(numbers, AT_ONCE):
+                Item.update(steps, **dict(columns)).where(Item.id.in_(some)).execute()
         self.unwritten.clear()
 
     def touch(self, *items: Item) -> None:
@@ -323,8 +328,8 @@ def _seal(work: Work, name: str, said: dict[str, Any]) -> None:
     """Write the journal's entry, last of all, under the lock of the head."""
     act = work.act
     work.write_items()
-    if work.touched:
-        Touched.insert_many([{"deed": work.deed, "item": item} for item in work.touched]).execute()
+    for some in chunked(work.touched, AT_ONCE):
+        Touched.insert_many([{"deed": work.deed, "item": item} for item in some]).execute()
     head = locked(Head.select()).get()
     # What was built with times of its own (the invented workshop) came in by no key.
     if act.key is not None and head.at is not None and act.recorded_at < head.at - _CLOCK_SKEW:

@@ -1,10 +1,12 @@
 """What a release must look at, and the holds that follow from what should not have happened."""
 
+from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Any
 
-from peewee import Field
+from peewee import Field, chunked
 
-from service.operations.door.operation import Work
+from service.operations.door.operation import AT_ONCE, Work
 from service.records.items import Flag, Hold, Item
 from service.records.journal import Deed
 
@@ -61,6 +63,50 @@ def place_hold_on(
     work.touch(item)
     work.note(item=item.code, held=reason)
     return hold
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """One of many items that an act stops, and why; ``kind`` and ``facts`` are those of the flag that goes with it."""
+
+    item: Item
+    reason: str
+    kind: str | None = None
+    facts: dict[str, Any] | None = None
+
+
+def stop(work: Work, stops: Iterable[Stop]) -> None:
+    """A hold on each of many items that are locked, with a flag that needs a permission where it has a kind.
+
+    So many rows a statement, however many items there are.
+    """
+    act = work.act
+    for some in chunked(stops, AT_ONCE):
+        flagged = [
+            {
+                "item": one.item.id, "kind": one.kind, "sentence": one.reason, "facts": one.facts or {}, "stops": True,
+                "occurred_at": act.occurred_at, "deed": work.deed,
+            }
+            for one in some
+            if one.kind is not None
+        ]  # fmt: skip
+        written = Flag.insert_many(flagged).returning(Flag.id, Flag.item).execute() if flagged else ()
+        flags = {row.item_id: row.id for row in written}
+        Hold.insert_many(
+            [
+                {
+                    "item": one.item.id, "reason": one.reason, "flag": flags.get(one.item.id),
+                    "placed_at": act.occurred_at, "placed_by": work.deed,
+                }
+                for one in some
+            ]
+        ).execute()  # fmt: skip
+        for one in some:
+            if one.kind is not None:
+                work.note(item=one.item.code, flag=one.kind, sentence=one.reason)
+            work.carry(one.item, holds=1)
+            work.touch(one.item)
+            work.note(item=one.item.code, held=one.reason)
 
 
 def lift(work: Work, hold: Hold) -> None:

@@ -16,7 +16,7 @@ from service.operations.door.refusals import OnHold, SecondPersonRequired, Unpro
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
-from service.operations.ledger.flags import lift, place_hold_on
+from service.operations.ledger.flags import Stop, lift, place_hold_on, stop
 from service.operations.ledger.trace import Look
 from service.records.base import known
 from service.records.items import Hold, Item, MadeWith
@@ -24,6 +24,8 @@ from service.records.journal import Deed
 from service.records.people import Person
 
 _MADE_WITH = (Kind.MOULD, Kind.SCALE, Kind.PLACE)
+MOST_NAMED = 500
+"""Of what a look-back stops so many are named in its answer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,11 +70,20 @@ class HoldRow:
 
 @dataclass(frozen=True, slots=True)
 class LookBack:
-    """What a look-back stopped."""
+    """What a look-back stopped.
+
+    Attributes
+    ----------
+    stopped
+        How many items.
+    held
+        Codes of the newest 500 of them; the journal's entry of the act has all.
+    """
 
     used: str | None
     person: int | None
     since: datetime
+    stopped: int
     held: tuple[str, ...]
 
 
@@ -131,9 +142,10 @@ def look_back(
     )
     codes = [row.code for row in query]
     locked = ledger.lock(work, *codes) if codes else {}
-    for found in sorted(locked.values(), key=lambda i: i.id):
-        place_hold_on(work, found, reason)
-    return LookBack(used=item, person=person, since=since, held=tuple(sorted(locked)))
+    found = sorted(locked.values(), key=lambda i: i.id)
+    stop(work, (Stop(one, reason) for one in found))
+    newest = tuple(sorted(one.code for one in found[-MOST_NAMED:]))
+    return LookBack(used=item, person=person, since=since, stopped=len(found), held=newest)
 
 
 def require_not_held(*items: Item) -> None:

@@ -6,13 +6,15 @@ cannot close a circle because among containers filling always goes from the olde
 poured into a pot too late, which cannot because nothing ever goes from a pot into a container.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
+
+from peewee import chunked
 
 from labels.codes import make, next_usable
 from schemas.words import KIND_NAMES, Kind, MovementKind, State, Unit
 from service.database import locked
-from service.operations.door.operation import Work
+from service.operations.door.operation import AT_ONCE, Work
 from service.operations.door.refusals import CannotUndo, UnknownThing, WrongState
 from service.records.items import Counter, Item, MadeWith, Movement, StateChange
 from service.records.storage import Stay
@@ -79,7 +81,9 @@ def find(code: str, *kinds: Kind) -> Item:
 def lock(work: Work, *codes: str, kinds: Iterable[Kind] = ()) -> dict[str, Item]:
     """Lock the items of these codes by ascending id, so that no two acts wait for each other; code -> item."""
     wanted = set(codes)
-    rows = locked(Item.select().where(Item.code.in_(wanted)).order_by(Item.id))
+    rows = (
+        _many(wanted) if len(wanted) > AT_ONCE else locked(Item.select().where(Item.code.in_(wanted)).order_by(Item.id))
+    )
     # What this act has changed already and not written yet is known better here than there.
     found = {row.code: work.items[row.id] if row.id in work.unwritten else row for row in rows}
     work.items |= {item.id: item for item in found.values()}
@@ -88,6 +92,15 @@ def lock(work: Work, *codes: str, kinds: Iterable[Kind] = ()) -> dict[str, Item]
         if code not in found or (allowed and found[code].kind not in allowed):
             raise _unknown(code, allowed)
     return found
+
+
+def _many(codes: Iterable[str]) -> Iterator[Item]:
+    """More items than one statement names: their order is found first, and kept from one statement to the next."""
+    numbers: list[int] = []
+    for some in chunked(codes, AT_ONCE):
+        numbers += [number for (number,) in Item.select(Item.id).where(Item.code.in_(some)).tuples()]
+    for batch in chunked(sorted(numbers), AT_ONCE):
+        yield from locked(Item.select().where(Item.id.in_(batch)).order_by(Item.id))
 
 
 def lock_one(work: Work, code: str, *kinds: Kind) -> Item:

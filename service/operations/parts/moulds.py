@@ -19,11 +19,13 @@ from service.operations.stock.using import judge_use, load_used, note_opened
 from service.records.base import as_word
 from service.records.items import Item
 from service.records.journal import Deed
-from service.records.lookups import rows_among
+from service.records.lookups import is_among_newest, rows_among
 from service.records.parts import Mould, MouldTreatment, Part
 from service.records.people import Person
 
 # States in which a part still lies in its mould.
+MOST_TREATMENTS = 20
+"""A mould says its newest treatments; the list of them has all."""
 IN_MOULD = (State.LAYING, State.LAID_UP, State.CURING, State.CURED)
 
 
@@ -48,6 +50,8 @@ class MouldView:
         When the release agent's wait is over; nothing while there is none on it.
     in_it
         Codes of the parts that still lie in it.
+    treatments
+        The newest 20, oldest first; GET /v1/moulds/{code}/treatments lists all.
     """
 
     code: str
@@ -197,6 +201,38 @@ def list_moulds(
     return Page(rows=view_moulds(found.rows, at=at), next_after=found.next_after)
 
 
+def list_treatments(mould: str, *, after: int | None, limit: int) -> Page[TreatmentView]:
+    """List the treatments of a mould, newest first."""
+    item = ledger.find(mould, Kind.MOULD)
+    query = _treatments().where(MouldTreatment.mould == item.id)
+    return page(query, MouldTreatment.id, after=after, limit=limit, view=_treatment, newest_first=True)
+
+
+def _treatments() -> Any:
+    """Treatments with who did each, and the code of what was used."""
+    cans = Item.alias()
+    return (
+        MouldTreatment.select(MouldTreatment, Person.name.alias("by"), cans.code.alias("can"))
+        .join(Deed)
+        .join(Person)
+        .switch(MouldTreatment)
+        .join(cans, JOIN.LEFT_OUTER, on=(MouldTreatment.container == cans.id))
+        .objects()
+    )
+
+
+def _treatment(row: Any) -> TreatmentView:
+    return TreatmentView(
+        kind=as_word(TreatmentKind, row.kind),
+        container=row.can,
+        coats=row.coats,
+        ready_at=row.ready_at,
+        remark=row.remark,
+        occurred_at=row.occurred_at,
+        by=row.by,
+    )
+
+
 def view_mould(item: Item, *, at: datetime) -> MouldView:
     return view_moulds([item], at=at)[0]
 
@@ -208,19 +244,10 @@ def view_moulds(items: Sequence[Item], *, at: datetime) -> tuple[MouldView, ...]
         return ()
     moulds = {mould.item_id: mould for mould in rows_among(Mould, Mould.item, ids)}
     places = {i.id: i for i in rows_among(Item, Item.id, {i.place_id for i in items if i.place_id is not None})}
-    cans = Item.alias()
-    query: Any = (
-        MouldTreatment.select(MouldTreatment, Person.name.alias("by"), cans.code.alias("can"))
-        .join(Deed)
-        .join(Person)
-        .switch(MouldTreatment)
-        .join(cans, JOIN.LEFT_OUTER, on=(MouldTreatment.container == cans.id))
-        .where(MouldTreatment.mould.in_(ids))
-        .order_by(MouldTreatment.id)
-        .objects()
-    )
+    newest = is_among_newest(MOST_TREATMENTS, MouldTreatment.id, MouldTreatment.mould, of=Mould.item)
+    query = _treatments().join_from(MouldTreatment, Mould).where(Mould.item.in_(ids) & newest)
     treatments: dict[int, list[Any]] = {}
-    for row in query:
+    for row in query.order_by(MouldTreatment.id):
         treatments.setdefault(row.mould_id, []).append(row)
     holds, lying = standing_holds(ids, at=at), _lying_in(ids)
     return tuple(
@@ -261,18 +288,7 @@ def _mould(
         and not holds
         and item.state == State.IN_USE,
         in_it=lying,
-        treatments=tuple(
-            TreatmentView(
-                kind=as_word(TreatmentKind, t.kind),
-                container=t.can,
-                coats=t.coats,
-                ready_at=t.ready_at,
-                remark=t.remark,
-                occurred_at=t.occurred_at,
-                by=t.by,
-            )
-            for t in treatments
-        ),
+        treatments=tuple(_treatment(row) for row in treatments),
         holds=hold_views(holds),
         version=item.version,
     )

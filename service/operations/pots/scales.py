@@ -1,19 +1,21 @@
 """Scales, their check weights, what follows for pots when a check fails, and the smallest pot that each can judge."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
+from peewee import chunked, fn
+
 from schemas.words import Component, Kind, State, ToolState
 from service.formulas.pot_weighings import possible_ratio_error_pct
 from service.formulas.weighing import minimum_mass_g
-from service.operations.door.operation import Work, operation
+from service.operations.door.operation import AT_ONCE, Work, operation
 from service.operations.door.refusals import AlreadyThere, Unprocessable
 from service.operations.door.shop import the_site
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
-from service.operations.ledger.flags import raise_flag, stands
+from service.operations.ledger.flags import Stop, stands, stop
 from service.operations.ledger.graph import HoldView, StandingHold, hold_views, standing_holds
 from service.operations.pots.scale import (
     CheckStanding,
@@ -24,7 +26,7 @@ from service.operations.pots.scale import (
     up_to_mg,
 )
 from service.operations.pots.system import ratio_and_tolerance
-from service.records.base import as_word, known
+from service.records.base import as_word
 from service.records.items import Item, Movement
 from service.records.journal import Deed
 from service.records.materials import Material, ResinSystem, Scale, ScaleCheck, SystemHardener
@@ -201,8 +203,7 @@ def check_scale(work: Work, *, scale: str, weight: str, nominal_mg: int, reading
     )
     work.touch(item)
     affected = sorted((mix for code, mix in locked.items() if code != item.code), key=lambda mix: mix.id)
-    for mix in affected:
-        _doubt(work, mix, item, check)
+    stop(work, _doubted(affected, item, check))
     work.note(scale=item.code, weight=weight, passed=passed, affected=[mix.code for mix in affected])
     codes = tuple(mix.code for mix in affected)
     return view_scale(item, at=work.act.occurred_at, site=work.site, affected=codes)
@@ -222,31 +223,35 @@ def _weighed_since_passed(scale: Item, at: datetime) -> list[Item]:
     return list(Item.select().where(Item.id.in_(weighed) & (Item.state != State.ABANDONED)).order_by(Item.id))
 
 
-def _doubt(work: Work, mix: Item, scale: Item, check: ScaleCheck) -> None:
-    row = Mix.get_by_id(mix.id)
-    masses = dict.fromkeys(Component, 0)
-    for pour in Pour.select(Pour, Movement).join(Movement).where((Pour.mix == mix.id) & (Pour.scale == scale.id)):
-        if pour.movement.cancelled_by_id is None:
-            masses[Component(pour.component)] += known(pour.movement.amount)
-    error = possible_ratio_error_pct(
-        error_g=(check.reading_mg - check.nominal_mg) / 1000,
-        nominal_g=check.nominal_mg / 1000,
-        resin_g=masses[Component.RESIN] / 1000 or None,
-        hardener_g=masses[Component.HARDENER] / 1000 or None,
-    )
-    raise_flag(
-        work,
-        mix,
-        "scale-check-failed",
-        f"Scale {scale.code} read {check.reading_mg / 1000:g} g for {check.nominal_mg / 1000:g} g "
-        f"(limit {check.limit_mg / 1000:g} g): the ratio may be out by up to {error:.1f} %, "
-        f"the tolerance is {row.tolerance_pct:.3g} %.",
-        stops=True,
-        hold=True,
-        scale=scale.code,
-        possible_error_pct=error,
-        tolerance_pct=row.tolerance_pct,
-    )
+def _doubted(mixes: Sequence[Item], scale: Item, check: ScaleCheck) -> Iterator[Stop]:
+    """Each of these pots, with how far its ratio may be out by the error of the scale."""
+    for some in chunked(mixes, AT_ONCE):
+        ids = [mix.id for mix in some]
+        tolerances = dict(Mix.select(Mix.item, Mix.tolerance_pct).where(Mix.item.in_(ids)).tuples())
+        weighed: dict[tuple[int, str], int] = {}
+        masses = (
+            Pour.select(Pour.mix, Pour.component, fn.SUM(Movement.amount))
+            .join(Movement)
+            .where(Pour.mix.in_(ids) & (Pour.scale == scale.id) & Movement.cancelled_by.is_null())
+            .group_by(Pour.mix, Pour.component)
+        )
+        for mix, component, mass_mg in masses.tuples():
+            weighed[mix, component] = int(mass_mg)
+        for mix in some:
+            error = possible_ratio_error_pct(
+                error_g=(check.reading_mg - check.nominal_mg) / 1000,
+                nominal_g=check.nominal_mg / 1000,
+                resin_g=weighed.get((mix.id, Component.RESIN), 0) / 1000 or None,
+                hardener_g=weighed.get((mix.id, Component.HARDENER), 0) / 1000 or None,
+            )
+            yield Stop(
+                mix,
+                f"Scale {scale.code} read {check.reading_mg / 1000:g} g for {check.nominal_mg / 1000:g} g "
+                f"(limit {check.limit_mg / 1000:g} g): the ratio may be out by up to {error:.1f} %, "
+                f"the tolerance is {tolerances[mix.id]:.3g} %.",
+                "scale-check-failed",
+                {"scale": scale.code, "possible_error_pct": error, "tolerance_pct": tolerances[mix.id]},
+            )
 
 
 def _checks_of(scale: Item, at: datetime) -> Any:

@@ -20,7 +20,11 @@ from service.operations.stock.amending import standing_amounts
 from service.records.base import as_word, known
 from service.records.items import Item
 from service.records.journal import Document
+from service.records.lookups import is_among_newest
 from service.records.materials import Certificate, Container, IncomingCheck, Lot, Material, Receipt, Supplier
+
+MOST_CONTAINERS = 200
+"""A lot names its newest containers; the list of containers has all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +73,14 @@ class LotCheckView:
 
 @dataclass(frozen=True, slots=True)
 class LotView:
+    """A lot with its arrivals, papers and checks.
+
+    Attributes
+    ----------
+    containers
+        Codes of the newest 200; GET /v1/containers?lot= lists all.
+    """
+
     code: str
     name: str
     material: int
@@ -139,7 +151,9 @@ def load_lots(items: Sequence[Item]) -> list[LotInHand]:
         by_lot[certificate.lot_id].certificates.append(certificate)
     for check in IncomingCheck.select().where(IncomingCheck.lot.in_(ids)).order_by(IncomingCheck.id):
         by_lot[check.lot_id].checks.append(check)
-    cans = Container.select(Container.lot, Item.code).join(Item).where(Container.lot.in_(ids)).order_by(Item.id)
+    newest = is_among_newest(MOST_CONTAINERS, Container.item, Container.lot, of=Lot.item)
+    cans = Container.select(Container.lot, Item.code).join(Item).join_from(Container, Lot)
+    cans = cans.where(Lot.item.in_(ids) & newest).order_by(Item.id)
     for lot, code in cans.tuples():
         by_lot[lot].containers.append(code)
     return list(by_lot.values())

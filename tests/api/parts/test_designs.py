@@ -152,3 +152,16 @@ def test_an_expired_release_agent_is_recorded_and_holds_the_mould(yard: Any) -> 
     mould = yard.post("/v1/moulds", {"name": "Rudder half"}, who="lead")["code"]
     view = yard.post(f"/v1/moulds/{mould}/treatments", {"kind": "release coat", "container": agent})
     assert "passed" in view["holds"][0]["reason"]
+
+
+def test_a_mould_says_its_newest_treatments_and_lists_all(api: Any) -> None:
+    mould = api.post("/v1/moulds", {"name": "Rudder half mould"}, who="lead")["code"]
+    done = [f"treatment {number}" for number in range(23)]
+    for remark in done:
+        api.post(f"/v1/moulds/{mould}/treatments", {"kind": "cleaning", "remark": remark})
+    assert [t["remark"] for t in api.get(f"/v1/moulds/{mould}")["treatments"]] == done[3:]
+    assert [t["remark"] for t in api.get(f"/v1/moulds/{mould}/treatments")] == done[::-1]
+    first = api.call("GET", f"/v1/moulds/{mould}/treatments?limit=20")
+    assert [t["remark"] for t in first.get_json()] == done[:2:-1]
+    rest = api.get(first.headers["Link"].partition(">")[0].removeprefix("<"))
+    assert [t["remark"] for t in rest] == done[2::-1]

@@ -5,6 +5,7 @@ from typing import Any
 import pytest
 
 from tests import makers
+from tests.statements import statements
 
 CHECK = {"weight": "W-500-1", "nominal_g": 500, "reading_g": 500.1, "limit_g": 0.2}
 
@@ -70,6 +71,25 @@ def test_a_failed_check_holds_the_pots_since_the_last_passed_one_and_their_parts
     assert flag["stops"] is True
     assert seen["holds"][0]["on"] == late
     assert [h["on"] for h in api.get(f"/v1/parts/{part}")["holds"]] == [late]
+
+
+def test_a_failed_check_takes_as_many_statements_for_many_pots_as_for_one(api: Any) -> None:
+    shop = makers.mixing(api)
+    taken, stopped = [], []
+    for pots in (1, 4):
+        api.post(f"/v1/scales/{shop.scale}/checks", CHECK)
+        api.shop.clock.forward(hours=1)
+        made = [shop.mixed(200)["code"] for _ in range(pots)]
+        with statements() as said:
+            failed = api.post(f"/v1/scales/{shop.scale}/checks", {**CHECK, "reading_g": 499.4})
+        assert failed["affected"] == made
+        taken.append(len(said))
+        stopped += made
+    assert taken[0] == taken[1]
+    for mix in stopped:
+        seen = api.get(f"/v1/mixes/{mix}")
+        flag = next(f for f in seen["flags"] if f["kind"] == "scale-check-failed")
+        assert ([h["on"] for h in seen["holds"]], flag["stops"], "1.7 %" in flag["sentence"]) == ([mix], True, True)
 
 
 @pytest.mark.parametrize(

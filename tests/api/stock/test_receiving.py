@@ -107,3 +107,15 @@ def test_the_journal_tells_it_all_and_holds(stocked: Any) -> None:
     last = entries[-1]["seq"]
     stocked.post("/v1/places", {"name": "Shelf B3"}, who="lead")
     assert [e["seq"] for e in stocked.get(f"/v1/journal?since={last}", who="quality")] == [last + 1]
+
+
+def test_a_lot_names_its_newest_containers_and_the_list_of_them_has_all(stocked: Any) -> None:
+    _deliver(stocked, containers=[{"net_g": 1000, "count": 200}])
+    lot = _deliver(stocked, delivery_note="LN 4502", containers=[{"net_g": 500, "count": 3}])
+    listed, path = [], f"/v1/containers?lot={lot['code']}&limit=200"
+    while path:
+        page = stocked.call("GET", path)
+        listed += [row["code"] for row in page.get_json()]
+        path = page.headers.get("Link", "").partition(">")[0].removeprefix("<")
+    assert len(listed) == 203
+    assert stocked.get(f"/v1/lots/{lot['code']}")["containers"] == listed[-200:]
