@@ -43,9 +43,9 @@ class Movement(Record):
     """What went from where to where. Never changed, but that it may be cancelled once."""
 
     id = BigAutoField()
-    source = ForeignKeyField(Item, null=True, backref="given")
+    source = ForeignKeyField(Item, null=True, backref="given", index=False)
     source_id: int | None
-    target = ForeignKeyField(Item, null=True, backref="taken")
+    target = ForeignKeyField(Item, null=True, backref="taken", index=False)
     target_id: int | None
     amount = BigIntegerField(null=True, constraints=[Check("amount > 0"), whole("amount")])
     unit = Word(Unit, closed=True, null=True)
@@ -61,6 +61,10 @@ class Movement(Record):
     cancelled_by_id: int | None
 
     class Meta:
+        indexes = (
+            (("source", "target", "cancelled_by"), False),
+            (("target", "source", "cancelled_by"), False),
+        )
         constraints = [
             together("amount", "unit"),
             Check("source_id IS NOT NULL OR target_id IS NOT NULL"),

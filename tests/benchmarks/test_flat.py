@@ -8,6 +8,7 @@ import pytest
 
 from schemas.words import Kind
 from service.database import connected, database, rows_of
+from service.operations.ledger import trace
 from service.operations.ledger.checking import check_account
 from service.records.items import Hold, Item
 from tests.benchmarks.grow import grow
@@ -120,6 +121,20 @@ def test_a_hold_on_a_lot_that_all_was_made_of_is_placed_read_and_lifted(
     with connected():
         assert Hold.get_by_id(hold["id"]).lifted_at is not None
     assert max(values for _, values in heard) <= MOST_VALUES
+
+
+def test_what_is_on_hold_is_the_same_from_the_holds_down_and_from_the_items_up(
+    grown: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with connected():
+        lots = [code for (code,) in rows_of("SELECT code FROM item WHERE kind = 'L' ORDER BY id")][:3]
+        (can,) = rows_of("SELECT min(code) FROM item WHERE kind = 'C'")[0]
+    grown.post("/v1/holds", {"item": can, "reason": "smells", "since": "2026-11-01T00:00:00Z"}, who="lead")
+    paths = [f"/v1/items/{lot}/trace?direction=forward" for lot in lots]
+    down = [grown.get(path) for path in paths]
+    monkeypatch.setattr(trace, "_FEW_HELD", -1)
+    assert down == [grown.get(path) for path in paths]
+    assert len({item["on_hold"] for answer in down for item in answer["items"]}) == 2
 
 
 def test_a_look_back_over_all_that_was_made_in_a_mould_stops_it_in_statements_of_one_size(

@@ -90,10 +90,6 @@ def standing_holds(ids: Iterable[int], *, at: datetime | None = None) -> dict[in
     return found
 
 
-def any_hold_stands() -> bool:
-    return bool(rows_of("SELECT 1 FROM hold WHERE item_id IS NOT NULL AND lifted_at IS NULL LIMIT 1"))
-
-
 def _holds() -> str:
     """Each item with the holds behind it, and the time of the step by which the held item went into something."""
     return (

@@ -16,12 +16,15 @@ from schemas.words import KIND_NAMES, Kind, MovementKind, State, Unit
 from service.database import each, each_or_none, listed, looked_up, row_by_row, rows_of
 from service.operations.door.refusals import Unprocessable
 from service.operations.ledger import ledger
-from service.operations.ledger.graph import any_hold_stands, steps
+from service.operations.ledger.graph import steps
 from service.records.base import microseconds
 from service.records.items import Item
 
 MOST_ROWS = 5000
 """Items and movements that one answer holds; a longer trace is given whole as a stream."""
+
+
+_FEW_HELD = 3000
 
 
 class Direction(StrEnum):
@@ -215,7 +218,8 @@ class Look:
     def items(self, most: int | None = None) -> Iterator[tuple[Any, ...]]:
         """The items in the order of their making, each as a `TracedItem`'s columns."""
         page = f"page(id) AS (SELECT id FROM reach ORDER BY id{'' if most is None else f' LIMIT {most}'})"
-        return self._rows(_items(f"{self.reach}, {page}"), most)
+        held = _all_held()
+        return _marked(self._rows(_items(f"{self.reach}, {page}", look_up=held is None), most), held)
 
     def movements(self, most: int | None = None) -> Iterator[tuple[Any, ...]]:
         """The movements among them that stand, oldest first, each as a `TracedMovement`'s columns."""
@@ -235,8 +239,11 @@ class Look:
 def traced_items(ids: Iterable[int]) -> dict[int, TracedItem]:
     """Some items as a trace says them; for a page of them at most."""
     wanted = list(ids)
-    rows = rows_of(_items(f"page(id) AS (SELECT id FROM {looked_up()})"), listed(wanted)) if wanted else []
-    return {row[-1]: _traced_item(row) for row in rows}
+    if not wanted:
+        return {}
+    held = _all_held()
+    rows = rows_of(_items(f"page(id) AS (SELECT id FROM {looked_up()})", look_up=held is None), listed(wanted))
+    return {row[-1]: _traced_item(row) for row in _marked(rows, held)}
 
 
 def _traced_item(row: tuple[Any, ...]) -> TracedItem:
@@ -246,9 +253,19 @@ def _traced_item(row: tuple[Any, ...]) -> TracedItem:
     return TracedItem(*told)
 
 
-def _items(page: str) -> str:
-    """The statement for the items of a page, which ``page`` says; the item's own number comes last."""
-    held, on_hold = (f", {_held()}", "h.id IS NOT NULL") if any_hold_stands() else ("", "1 = 0")
+def _marked(rows: Iterable[tuple[Any, ...]], held: set[int] | None) -> Iterator[tuple[Any, ...]]:
+    """The rows with what is known to be on hold said in them; ``None`` where the statement has said it."""
+    if not held:
+        return iter(rows)
+    return ((*row[:10], row[-1] in held, *row[11:]) for row in rows)
+
+
+def _items(page: str, *, look_up: bool) -> str:
+    """The statement for the items of a page, which ``page`` says; the item's own number comes last.
+
+    ``look_up``: what is on hold is looked for behind them.
+    """
+    held, on_hold = (f", {_held()}", "h.id IS NOT NULL") if look_up else ("", "1 = 0")
     return (
         f"WITH RECURSIVE {page}{held}"
         " SELECT i.code, i.kind, i.name, i.state, a.name, i.balance, i.unit, li.code, l.makers_lot, c.expires_on,"
@@ -260,6 +277,24 @@ def _items(page: str) -> str:
         f" {each_or_none('item', 'li', 'li.id = c.lot_id')}"
         f"{' LEFT JOIN held h ON h.id = i.id' if held else ''} ORDER BY i.id"
     )
+
+
+def _all_held() -> set[int] | None:
+    """All that any hold reaches, if that is not much, as in most shops on most days; else nothing.
+
+    What is behind a page of items may be many times as much as what the few holds reach.
+    """
+    taken = (
+        f"SELECT m.target_id FROM hold h {each('movement', 'm', 'm.source_id IN (h.item_id)')}"
+        " WHERE h.lifted_at IS NULL AND m.target_id IS NOT NULL AND m.cancelled_by_id IS NULL"
+        " AND (h.since IS NULL OR m.occurred_at >= h.since)"
+    )
+    found = rows_of(
+        f"WITH RECURSIVE {steps(taken, back=False, name='taken')}"
+        " SELECT item_id FROM hold WHERE lifted_at IS NULL AND item_id IS NOT NULL"
+        f" UNION ALL SELECT id FROM taken LIMIT {_FEW_HELD + 1}"
+    )
+    return {number for (number,) in found} if len(found) <= _FEW_HELD else None
 
 
 def _held() -> str:
