@@ -42,12 +42,22 @@ class CureIn(ActIn):
 
 
 class LogHeader(ma.Schema):
-    """The key under which a file is answered again instead of being added again."""
+    """What an act may bring in headers beside its file; the key is that under which it is answered again."""
 
     idempotency_key = ma.fields.String(
         data_key="Idempotency-Key",
         validate=ma.validate.Length(1, 80),
         metadata={"description": "Any text of your own, new for each act."},
+    )
+    person = ma.fields.Integer(
+        data_key="Potmark-Person",
+        validate=ma.validate.Range(1),
+        metadata={"description": "With a system's key: the number of the person that it acts for (GET /v1/people)."},
+    )
+    device = ma.fields.String(
+        data_key="Potmark-Device",
+        validate=ma.validate.Length(1, 60),
+        metadata={"description": "What the device is called; it stands in the journal."},
     )
 
     class Meta:

@@ -2,6 +2,7 @@
 
 import hashlib
 import logging
+import re
 import time
 import unicodedata
 from dataclasses import dataclass
@@ -22,6 +23,8 @@ from service.records.people import BrowserSession, Person
 # Where a browser keeps the session that it got for a key at /enter. It opens what is read and nothing that is done, so
 # that no other site can make a browser act.
 COOKIE = "potmark_session"
+
+_NUMBER = re.compile(r"[1-9][0-9]*", re.ASCII)
 
 log = logging.getLogger("potmark")
 
@@ -198,10 +201,12 @@ def current_act(fields: dict[str, Any], *, idempotency_key: str | None = None, d
 
 
 def _acting_person(visitor: Visitor) -> int:
+    named = _header("Potmark-Person", 20)
+    if named is not None and not _NUMBER.fullmatch(named):
+        abort(400, message="The header Potmark-Person must be the number of a person.")
     if visitor.person is not None:
         return visitor.person
-    named = _header("Potmark-Person", 20)
-    if named is None or not (named.isascii() and named.isdigit()):
+    if named is None:
         raise Unprocessable(
             "A system names the person it acts for: send their number in the header Potmark-Person.",
             way_out="GET /v1/people lists the numbers.",

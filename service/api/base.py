@@ -40,6 +40,14 @@ PERSON = {
     "description": "With a system's key: the number of the person that it acts for (GET /v1/people).",
     "schema": {"type": "integer", "minimum": 1},
 }
+DEVICE = {
+    "name": "Potmark-Device",
+    "in": "header",
+    "description": "What the device is called, such as the tablet at the scales; it stands in the journal.",
+    "schema": {"type": "string", "minLength": 1, "maxLength": 60},
+}
+# What every act may bring beside its body.
+OF_AN_ACT = [IDEMPOTENCY, PERSON, DEVICE]
 IF_MATCH = {
     "name": "If-Match",
     "in": "header",
@@ -106,7 +114,7 @@ class Blueprint(flask_smorest.Blueprint):
             method=method,
             status=status,
             body=body,
-            extra=[IDEMPOTENCY, PERSON],
+            extra=OF_AN_ACT,
         )
 
     def edit(self, rule: str, operation: Callable[..., Any], body: type[In]) -> None:
@@ -118,7 +126,14 @@ class Blueprint(flask_smorest.Blueprint):
             return answered(operation(act, version=expected_version(), **path, **fields), cls)
 
         self._add(
-            rule, view, operation, method="PATCH", status=200, body=body, extra=[IF_MATCH], also=frozenset({"version"})
+            rule,
+            view,
+            operation,
+            method="PATCH",
+            status=200,
+            body=body,
+            extra=[IF_MATCH, *OF_AN_ACT],
+            also=frozenset({"version"}),
         )
 
     def read(

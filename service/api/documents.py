@@ -7,21 +7,25 @@ from flask_smorest import abort
 
 from schemas.answers import schema_of
 from service.api.access import current_act
-from service.api.base import IDEMPOTENCY, Blueprint, answered
+from service.api.base import OF_AN_ACT, Blueprint, answered
 from service.api.bodies import digest_header
 from service.api.examples import example_of
-from service.api.files import BYTES, as_file, file_doc
+from service.api.files import as_file, file_doc
 from service.database import reading
 from service.operations.ledger import documents
 
 blp = Blueprint("documents", "Certificates, photos, logger files: kept as they came, named by their SHA-256")
 
 
+_LONGEST_NAME = 120
+
+
 def document_name() -> str:
     """The name in the query, without anything that a file system could mistake."""
-    name = "".join(c for c in request.args.get("name", "") if c.isprintable() and c not in '/\\:*?"<>|')[:120].strip(
-        ". "
-    )
+    given = request.args.get("name", "")
+    if len(given) > _LONGEST_NAME:
+        abort(422, messages={"query": {"name": [f"Give at most {_LONGEST_NAME} characters."]}})
+    name = "".join(c for c in given if c.isprintable() and c not in '/\\:*?"<>|').strip(". ")
     if not name:
         abort(422, messages={"query": {"name": ["Give the document's name."]}})
     return name
@@ -46,10 +50,12 @@ _NAME = {
     "name": "name",
     "in": "query",
     "required": True,
-    "schema": {"type": "string", "minLength": 1, "maxLength": 120},
+    "description": "The file's name.",
+    "schema": {"type": "string", "minLength": 1, "maxLength": _LONGEST_NAME},
 }
 _KEPT = {"schema": schema_of(documents.DocumentView), "example": example_of(documents.DocumentView)}
 _CONTENT = {"type": "string", "format": "binary"}
+_KINDS = ("application/pdf", "image/jpeg", "image/png", "text/csv", "application/json")
 
 blp.custom(
     "/documents",
@@ -57,7 +63,7 @@ blp.custom(
     right="keep_document",
     method="POST",
     doc={
-        "parameters": [IDEMPOTENCY, _NAME],
+        "parameters": [*OF_AN_ACT, _NAME],
         "requestBody": {
             "required": True,
             "content": {"application/octet-stream": {"schema": _CONTENT}},
@@ -74,5 +80,5 @@ blp.custom(
     "/documents/<number:document>",
     read_document,
     right="read_documents",
-    doc=file_doc("The content", BYTES),
+    doc=file_doc("The content", *_KINDS),
 )

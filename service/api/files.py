@@ -16,9 +16,12 @@ SVG = "image/svg+xml"
 _CONTENT = {"type": "string", "format": "binary"}
 
 
-def file_doc(description: str, media_type: str, **more: Any) -> dict[str, Any]:
-    """What the description says of a route that answers a file."""
-    content = {kind: {"schema": _CONTENT} for kind in dict.fromkeys((media_type, BYTES))}
+def file_doc(description: str, *media_types: str, **more: Any) -> dict[str, Any]:
+    """What the description says of a route that answers a file. What is kept as JSON may hold anything."""
+    content = {
+        kind: {"schema": {} if kind == "application/json" else _CONTENT}
+        for kind in dict.fromkeys((*media_types, BYTES))
+    }
     return {"responses": {"200": {"description": description, "content": content}}, **more}
 
 

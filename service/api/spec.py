@@ -19,6 +19,7 @@ from schemas.calculation_fields import Choice, Exact, Finite, Measure, Row, Vari
 from schemas.fields import Code, Grams, Moment, Number, Text, Whole, Word, Yes, describe
 from schemas.other_units import units_of
 from schemas.words import KIND_NAMES, Kind
+from service.api.meanings import add_meanings
 from service.api.tour import add_examples
 from service.formulas.units import UNITS
 
@@ -103,6 +104,7 @@ class Api(flask_smorest.Api):
                     self.spec.tag({"name": blp.name, "description": blp.description})
                 # What several routes share stands in the spec once; each route's own copy gets its own examples.
                 described = json.loads(to_bytes(self.spec.to_dict()))
+                add_meanings(described)
                 add_examples(described)
                 self._written = to_bytes(described)
         return Response(self._written, mimetype="application/json")

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
+from service.api.meanings import meanings
 from tests.api.description import KEPT, compact, document
 from tests.api.walk import routes
 
@@ -43,6 +44,31 @@ def test_every_call_has_an_example_in_which_all_that_it_needs_stands(described: 
         if not told and not ((contents or path.startswith("/v1/calculations")) and alone):
             bare.append((method, path))
     assert bare == []
+
+
+def test_every_field_and_all_that_is_asked_in_an_address_or_a_header_says_what_it_is(described: dict[str, Any]) -> None:
+    bare = {
+        (name, field)
+        for name, schema in described["components"]["schemas"].items()
+        for field, said in schema.get("properties", {}).items()
+        if not said.get("description")
+    } | {
+        (path, f"{one['in']} {one['name']}")
+        for path, _, _, asked in routes(described)
+        for one in asked
+        if not one.get("description")
+    }
+    assert bare == set(), "say it in the schema, the docstring, or service/api/meanings.json"
+
+
+def test_no_meaning_is_left_of_a_field_that_is_gone(described: dict[str, Any]) -> None:
+    named = {
+        told
+        for name, schema in described["components"]["schemas"].items()
+        for field in schema.get("properties", {})
+        for told in (field, f"{name}.{field}")
+    } | {f"{one['in']}.{one['name']}" for _, _, _, asked in routes(described) for one in asked}
+    assert set(meanings()) - named == set()
 
 
 def test_every_pattern_means_the_same_to_javascript(described: dict[str, Any]) -> None:
