@@ -74,7 +74,7 @@ def test_a_can_without_a_label_is_barred_from_what_must_be_traceable_and_free_fo
     can = nameless["containers"][0]
     api.post(f"/v1/lots/{nameless['code']}/release", who="lead")
     asked = [{"container": can}, {"container": bench.slow_can}]
-    traceable, free = floor.design(), floor.design("HY-900", traceable=False, plies=[])
+    traceable, free = floor.design(), floor.design("HY-900", traceable=False, plies=[], need_g=250)
     barred = bench.refused("lot-not-known", containers=asked, parts=[floor.part(traceable)])
     assert barred["container"] == can
     part = floor.part(free)
