@@ -3,16 +3,99 @@
 Instants are kept as whole microseconds in UTC, since an aware datetime comes back from PostgreSQL shifted and naive.
 """
 
+import itertools
 import json
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from contextvars import ContextVar
 from typing import Any, TypeVar
 
 from peewee import DatabaseProxy, IntegrityError, ModelSelect, OperationalError, PeeweeException, PostgresqlDatabase
-from playhouse.db_url import connect
+from playhouse.db_url import connect, register_database
+from playhouse.pool import PooledPostgresqlDatabase, PooledSqliteDatabase
 
 database = DatabaseProxy()
+
+# Tables whose rows no entry of the journal names, and why not. All others are bound (see records/bound.py).
+NOT_BOUND = {
+    "entry": "it is the chain itself, each entry bound by the hash of the one before it",
+    "head": "it repeats the last entry, and is compared with it",
+    "answer": "it keeps what was answered, so that the same request is answered again; nothing else reads it",
+    "schema_migration": "it says which steps the schema has had, before there was any chain",
+}
+
+
+class NotBound(RuntimeError):
+    """Something would write a row that no entry of the journal could name: a fault of the program, never a refusal."""
+
+
+# Who writes: a hook of the records, a step of the schema, or nobody who may.
+_writer: ContextVar[str | None] = ContextVar("who writes", default=None)
+
+_WRITES = re.compile(
+    r"(?<!FOR )\b(?:INSERT(?:\s+OR\s+\w+)?\s+INTO|REPLACE\s+INTO|UPDATE(?:\s+OR\s+\w+)?|DELETE\s+FROM|MERGE\s+INTO"
+    r'|TRUNCATE(?:\s+TABLE)?|COPY)\s+(?:ONLY\s+)?(?:temp\.)?"?(\w+)',
+    re.IGNORECASE,
+)
+_MAY_WRITE = ("INSERT", "UPDATE", "DELETE", "REPLAC", "MERGE ", "TRUNCA", "COPY", "WITH")
+
+
+@contextmanager
+def through_a_hook() -> Iterator[None]:
+    """Write where every row is seen and hashed."""
+    with _writing_as("hook"):
+        yield
+
+
+@contextmanager
+def through_a_step() -> Iterator[None]:
+    """Write rows for a step of the schema, whose tables are marked anew when it is done."""
+    with _writing_as("step"):
+        yield
+
+
+@contextmanager
+def _writing_as(who: str) -> Iterator[None]:
+    before = _writer.set(who)
+    try:
+        yield
+    finally:
+        _writer.reset(before)
+
+
+def seen_by_a_hook() -> bool:
+    """Is the statement that is being sent one of a hook's own?"""
+    return _writer.get() == "hook"
+
+
+class _Guarded:
+    """Refuses a statement that would write a bound table and has not come through a hook."""
+
+    def execute_sql(self, sql: str, params: Any = None) -> Any:
+        if _writer.get() is None:
+            begin = sql.lstrip()[:6].upper()
+            if begin.startswith(_MAY_WRITE) or (begin == "SELECT" and ";" in sql):
+                for table in _WRITES.findall(sql):
+                    if table not in NOT_BOUND and not table.startswith(SCRATCH):
+                        raise NotBound(f"{table} is written by a statement whose rows are not seen: {sql[:80]}")
+        return super().execute_sql(sql, params)  # type: ignore[misc]
+
+
+# What a check puts down for itself, in temporary tables, has names that begin so.
+SCRATCH = "scratch_"
+
+
+class GuardedSqliteDatabase(_Guarded, PooledSqliteDatabase):
+    pass
+
+
+class GuardedPostgresqlDatabase(_Guarded, PooledPostgresqlDatabase):
+    pass
+
+
+register_database(GuardedSqliteDatabase, "sqlite+pool")
+register_database(GuardedPostgresqlDatabase, "postgresql+pool")
 
 S = TypeVar("S", bound="ModelSelect[Any]")
 
@@ -131,15 +214,83 @@ def rows_of(sql: str, *values: Any) -> list[tuple[Any, ...]]:
     return list(_executed(sql, values).fetchall())
 
 
+# Several may be open at once, each under a name of its own.
+_cursors = itertools.count()
+
+
 def row_by_row(sql: str, *values: Any, at_once: int = 1000) -> Iterator[tuple[Any, ...]]:
     """The same, a thousand at a time, so that memory stays flat however many there are. Within `reading()`."""
     if not on_postgresql():
         yield from _executed(sql, values)
         return
-    with database.connection().cursor(name="row_by_row") as cursor:
+    with database.connection().cursor(name=f"row_by_row_{next(_cursors)}") as cursor:
         cursor.itersize = at_once
         cursor.execute(worded(sql), values)
         yield from cursor
+
+
+def tables() -> dict[str, tuple[tuple[str, ...], tuple[str, ...]]]:
+    """Every table as the database has it now: its columns in their order, and those of its key."""
+    if on_postgresql():
+        query = """
+            SELECT c.relname, a.attname, array_position(k.conkey, a.attnum) FROM pg_class c
+            JOIN pg_attribute a ON a.attrelid = c.oid AND a.attnum > 0 AND NOT a.attisdropped
+            LEFT JOIN pg_constraint k ON k.conrelid = c.oid AND k.contype = 'p'
+            WHERE c.relkind = 'r' AND c.relnamespace = 'public'::regnamespace ORDER BY c.relname, a.attnum"""
+    else:
+        query = """
+            SELECT m.name, p.name, CASE WHEN p.pk > 0 THEN p.pk END
+            FROM sqlite_master m JOIN pragma_table_info(m.name) p
+            WHERE m.type = 'table' AND m.name NOT LIKE 'sqlite%' ORDER BY m.name, p.cid"""
+    columns: dict[str, list[str]] = {}
+    keys: dict[str, list[tuple[int, str]]] = {}
+    for table, column, place in database.execute_sql(query).fetchall():
+        columns.setdefault(table, []).append(column)
+        if place is not None:
+            keys.setdefault(table, []).append((place, column))
+    return {
+        table: (tuple(of_table), tuple(column for _, column in sorted(keys.get(table, []))))
+        for table, of_table in columns.items()
+    }
+
+
+def bound_tables() -> dict[str, tuple[tuple[str, ...], tuple[str, ...]]]:
+    """Those of them whose rows are bound to the acts that wrote them."""
+    return {name: form for name, form in tables().items() if name not in NOT_BOUND}
+
+
+def key_as_text(keys: Iterable[str], of: str = "t") -> str:
+    """A row's key as text, as the journal's marks have it."""
+    return " || '/' || ".join(f'CAST({of}."{column}" AS TEXT)' for column in keys)
+
+
+def scratch_table(name: str, columns: str, *, key: str | None = None) -> None:
+    """A temporary table of this connection alone; not kept from an earlier use that was interrupted."""
+    database.execute_sql(f"DROP TABLE IF EXISTS {name}")
+    primary = f", PRIMARY KEY ({key})" if key is not None else ""
+    form = " WITHOUT ROWID" if key is not None and not on_postgresql() else ""
+    database.execute_sql(f"CREATE TEMPORARY TABLE {name} ({columns}{primary}){form}")
+
+
+@contextmanager
+def scratch(*names: str) -> Iterator[None]:
+    """Drop these temporary tables at the end. What goes wrong within a transaction takes them along by itself."""
+    yield
+    for name in names:
+        database.execute_sql(f"DROP TABLE {name}")
+
+
+def put_down(scratch: str, rows: Sequence[Sequence[Any]]) -> None:
+    """Write many rows into a temporary table."""
+    if not rows:
+        return
+    connection = database.connection()
+    if on_postgresql():
+        with connection.cursor() as cursor, cursor.copy(f"COPY {scratch} FROM STDIN") as copy:
+            for row in rows:
+                copy.write_row(row)
+        return
+    connection.executemany(f"INSERT INTO {scratch} VALUES ({', '.join('?' * len(rows[0]))})", rows)
 
 
 def _executed(sql: str, values: tuple[Any, ...]) -> Any:

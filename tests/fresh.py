@@ -20,10 +20,11 @@ from typing import Any
 import psycopg
 from psycopg.sql import Literal
 
+from schemas.words import Role
 from service.database import connected, database, open_database
 from service.operations.door import founding
-from service.operations.door.people import make_key
-from service.records.people import Person, PersonRole
+from service.operations.door.act import Act
+from service.operations.door.people import add_key, add_person
 
 STAFF = ("laminator", "second laminator", "lead", "second lead", "quality")
 
@@ -61,12 +62,12 @@ def found(url: str, at: datetime) -> Founded:
         founding.migrate()
         first = founding.found(site="Test yard", zone="Europe/Copenhagen", administrator="Ada", at=at)
         people, keys = {"administrator": first.administrator}, {"administrator": first.key}
+        boss = Act(first.administrator, frozenset({Role.ADMINISTRATOR}), first.site, occurred_at=at, recorded_at=at)
         for who in STAFF:
-            person = Person.create(name=who.title())
-            PersonRole.create(person=person, role=who.split()[-1])
+            person = add_person(boss, name=who.title(), roles=[who.split()[-1]], with_key=True)
             people[who] = person.id
-            keys[who], _ = make_key(person=person.id, system=None, at=at)
-        keys["integrator"], _ = make_key(person=None, system="orders", at=at)
+            keys[who] = str(person.secret)
+        keys["integrator"] = str(add_key(boss, system="orders").secret)
     database.close_all()
     return Founded(site=first.site, people=people, keys=keys)
 

@@ -6,7 +6,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
-from service.database import database
+from service.database import database, seen_by_a_hook
 
 # What frames a transaction, which every request has once.
 _FRAME = ("BEGIN", "COMMIT", "ROLLBACK", "SAVEPOINT", "RELEASE", "SET ")
@@ -17,6 +17,8 @@ class Statements:
     """What was said to the database, in order: the text of each statement with its values."""
 
     said: list[tuple[str, str]] = field(default_factory=list)
+    # The looks at a row before it is changed, from which the journal has its hash before: one to each change.
+    before: list[tuple[str, str]] = field(default_factory=list)
 
     def __len__(self) -> int:
         return len(self.said)
@@ -39,7 +41,8 @@ def statements() -> Iterator[Statements]:
 
     def listening(sql: str, params: Any = None, *more: Any, **named: Any) -> Any:
         if not sql.lstrip().upper().startswith(_FRAME):
-            heard.said.append((sql, repr(params)))
+            look = seen_by_a_hook() and sql.startswith("SELECT")
+            (heard.before if look else heard.said).append((sql, repr(params)))
         return send(sql, params, *more, **named)
 
     engine.execute_sql = listening

@@ -10,6 +10,7 @@ from service.operations.door import founding
 from service.records import ALL
 from tests import makers
 from tests.conftest import NOW, Shop
+from tests.forging import say
 from tests.fresh import Accounts, OnPostgresql, made_once
 from tests.statements import statements
 
@@ -107,7 +108,7 @@ def _one_act(api: Any) -> None:
 
 def _behind_the_door(api: Any) -> None:
     with connected():
-        database.execute_sql("UPDATE person SET name = 'Somebody' WHERE id = 1")
+        say("UPDATE person SET name = 'Somebody' WHERE id = 1")
 
 
 def _later(api: Any) -> None:

@@ -9,6 +9,7 @@ from peewee import BlobField, BooleanField, DatabaseError, FloatField, ForeignKe
 
 from service.database import database, guarded_tables, on_postgresql
 from service.records import ALL, KEPT
+from tests.forging import say
 
 
 @contextmanager
@@ -31,7 +32,7 @@ def _row_of_anything(table: type[Model]) -> Iterator[None]:
         columns = [field for field in meta.sorted_fields if field.column_name not in settable]
         listed = ", ".join(f'"{field.column_name}"' for field in columns)
         marks = ", ".join([database.param] * len(columns))
-        database.execute_sql(f'INSERT INTO "{name}" ({listed}) VALUES ({marks})', [_value(f, 1) for f in columns])
+        say(f'INSERT INTO "{name}" ({listed}) VALUES ({marks})', *(_value(f, 1) for f in columns))
         yield
         transaction.rollback()
 
@@ -45,13 +46,14 @@ def _value(field: Any, number: int) -> Any:
         return bytes([number])
     if isinstance(field, TextField):
         return str(number)
-    return number if isinstance(field, IntegerField | FloatField) else f"2026-11-0{number}"
+    # Numbers that no row of the founded account has.
+    return number + 900 if isinstance(field, IntegerField | FloatField) else f"2026-11-0{number}"
 
 
 def _refuses(statement: str, *values: Any) -> bool:
     try:
         with database.atomic():
-            database.execute_sql(statement, values)
+            say(statement, *values)
     except DatabaseError as error:
         return "history is added to" in str(error)
     return False
@@ -70,7 +72,7 @@ def test_a_kept_row_can_be_neither_changed_nor_deleted(shop: Any, table: type[Mo
         for column in KEPT[table]:
             field = meta.columns[column]
             once = f'UPDATE "{name}" SET "{column}" = {mark}'
-            database.execute_sql(once, (_value(field, 1),))
+            say(once, _value(field, 1))
             assert _refuses(once, _value(field, 2)), f"{column} was set twice"
             assert _refuses(f'UPDATE "{name}" SET "{column}" = NULL'), f"{column} was emptied"
 

@@ -44,14 +44,15 @@ def check(settings: Settings) -> int:
     """Work the account out again from its history; prove the journal.
 
     Every balance, state and hold follows from what happened, every entry of the journal from the one before it, every
-    document from its hash. Status 1 if anything differs; the first twenty differences are named.
+    document from its hash, and every row of every table is as the last entry that names it left it. Status 1 if
+    anything differs; the first twenty differences are named.
     """
     opening.open_account(settings)
     began = time.monotonic()
     result = check_account()
     looked = (
-        f"{result.items:,} items, {result.movements:,} movements, {result.entries:,} journal entries and "
-        f"{result.documents:,} documents checked in {time.monotonic() - began:.1f} s"
+        f"{result.items:,} items, {result.movements:,} movements, {result.entries:,} journal entries, "
+        f"{result.documents:,} documents, {result.rows:,} rows checked in {time.monotonic() - began:.1f} s"
     )
     if result.agrees:
         print(f"{looked}: all agree.")
@@ -69,10 +70,10 @@ def check(settings: Settings) -> int:
 def upgrade(settings: Settings) -> int:
     """Bring the database to this version's schema; keep a backup first.
 
-    Each step is applied whole or not at all. Stop the service before.
+    All steps are applied or none; the journal names the rows that they changed. Stop the service before.
     """
     opening.open_founded(settings)
-    applied = founding.migrate()
+    applied = founding.migrate(at=datetime.now(UTC))
     for step in applied:
         print(f"Applied {step}.")
     if not applied:

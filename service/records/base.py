@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, Literal, Self, TypeVar, cast, o
 from peewee import SQL, BigIntegerField, Check, DoesNotExist, Model, NodeList, TextField
 
 from service.database import database
+from service.records.bound import delete_from, insert_into, update_of
 from service.records.lookups import PlainSelect, RowSelect, column_and_value, look_up
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -110,6 +111,29 @@ class Record(Model):
         if strange:
             raise AttributeError(f"{cls.__name__} has no column {', '.join(sorted(strange))}")
         return super().create(**columns)
+
+    # Whatever is written goes through the hooks of `bound`, however it is asked for: these make all of peewee's ways.
+    if not TYPE_CHECKING:
+
+        @classmethod
+        def insert(cls, data=None, /, **columns):
+            return insert_into(cls, cls._normalize_data(data, columns))
+
+        @classmethod
+        def insert_many(cls, rows, fields=None):
+            return insert_into(cls, rows, fields)
+
+        @classmethod
+        def insert_from(cls, query, fields):
+            return insert_into(cls, query, [getattr(cls, f) if isinstance(f, str) else f for f in fields])
+
+        @classmethod
+        def update(cls, data=None, /, **columns):
+            return update_of(cls, cls._normalize_data(data, columns))
+
+        @classmethod
+        def delete(cls):
+            return delete_from(cls)
 
     @classmethod
     def get(cls, *query: Any) -> Self:

@@ -21,6 +21,7 @@ from service.records.journal import Deed, Entry, Head
 from service.records.people import PersonRole
 from tests import makers
 from tests.api.wrong_values import MANY_DIGITS, Description, Place, edge_values, wrong_values
+from tests.forging import beside_any_act
 from tests.logger_files import SEMICOLONS
 
 # A refused act is history too; nothing else may come of it.
@@ -113,7 +114,7 @@ class Sweep:
 @pytest.fixture
 def sweep(api: Any) -> Sweep:
     """Everything that a path can name, once; the lead has every role, so that no door stops a request."""
-    with connected():
+    with connected(), beside_any_act():
         do_not_wait_for_the_disk()
         for role in set(Role) - {Role.LEAD, Role.INTEGRATOR}:
             PersonRole.create(person=api.shop.people["lead"], role=role)

@@ -186,6 +186,13 @@ READING: dict[str, frozenset[Role]] = {
 RIGHTS: dict[str, frozenset[Role]] = READING | {name: row.roles for name, row in ACTS.items()}
 
 
+# What the program does by itself on the machine; each has an entry in the journal and is no act that one could ask for.
+OF_THE_MACHINE = {
+    "found_account": "founding the account",
+    "mark_anew": "marking rows anew after a change of the schema",
+}
+
+
 # What makes a part, as the journal names it.
 MAKING = tuple(name for name, row in ACTS.items() if row.makes)
 
@@ -200,7 +207,7 @@ def called(operation: str) -> str:
     >>> called("apply_mix")
     'applying the pot'
     """
-    return ACTS[operation].called
+    return OF_THE_MACHINE.get(operation) or ACTS[operation].called
 
 
 def was_recorded(operation: str, minutes: int) -> str:

@@ -7,8 +7,12 @@ from pathlib import Path
 from playhouse.migrations import Runner
 
 from schemas.words import Role
-from service.database import connected, database, writing
+from service.database import connected, database, through_a_step, writing
+from service.operations.door import entry
+from service.operations.door.act import Act
+from service.operations.door.marking import marked_anew
 from service.operations.door.people import make_key
+from service.records.bound import changes
 from service.records.people import Person, PersonRole, Site
 
 _MIGRATIONS = str(Path(__file__).resolve().parents[2] / "migrations")
@@ -33,19 +37,33 @@ def unknown_steps() -> list[str]:
         return [step.name for step in Runner(database.obj, _MIGRATIONS).status() if step.path is None]
 
 
-def migrate() -> list[str]:
-    """Apply what is pending, each step whole or not at all."""
-    with connected():
-        return list(Runner(database.obj, _MIGRATIONS).up())
+def migrate(*, at: datetime | None = None, steps: str = _MIGRATIONS) -> list[str]:
+    """Apply what is pending, all of it or nothing. In an account with history, rows that a step changed are named in
+    the journal, for which the time is needed."""
+    with connected(), through_a_step():
+        runner = Runner(database.obj, steps)
+        pending = [step.name for step in runner.status() if step.path and not step.applied]
+        if not pending or not is_founded():
+            return list(runner.up())
+        if at is None:
+            raise ValueError("an account with history is brought up to date at a time")
+        # As the runner does it for each step: SQLite follows references or not for the length of a transaction.
+        with runner.migrator.migration_context(), marked_anew(pending, at):
+            return list(runner.up())
 
 
 def found(*, site: str, zone: str, administrator: str, at: datetime) -> Founded:
     """Make the site and the first person, who is its administrator, with a key that is shown once."""
-    with writing():
+    with writing(), changes() as changed:
         row = Site.create(name=site, zone=zone, late_after_min=15, correction_share_pct=25)
         person = Person.create(name=administrator)
         PersonRole.create(person=person, role=Role.ADMINISTRATOR)
         secret, _ = make_key(person=person.id, system=None, at=at)
+        roles = frozenset({Role.ADMINISTRATOR})
+        act = Act(person=person.id, roles=roles, site=row.id, occurred_at=at, recorded_at=at, device="command line")
+        deed = entry.begin(act, "found_account", late_after_min=row.late_after_min)
+        said = {"asked": {"site": site, "zone": zone, "administrator": administrator}, "notes": []}
+        entry.seal(act, deed, "found_account", said, changed=changed, touched={}, zone=zone)
     return Founded(site=row.id, administrator=person.id, key=secret)
 
 

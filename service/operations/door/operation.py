@@ -12,16 +12,14 @@ import random
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
 from typing import Any, Concatenate, ParamSpec, TypeVar, cast
-from zoneinfo import ZoneInfo
 
 import rfc8785
 from peewee import IntegrityError, OperationalError, chunked
 
 from schemas.words import Kind, State
-from service.database import database, is_busy, is_taken, locked, worth_another_try, writing
-from service.operations.door import acts
+from service.database import database, is_busy, is_taken, worth_another_try, writing
+from service.operations.door import acts, entry
 from service.operations.door.act import Act
 from service.operations.door.plain import dump_result, load_result, plain
 from service.operations.door.refusals import (
@@ -37,8 +35,9 @@ from service.operations.door.refusals import (
 )
 from service.operations.door.views import ItemRef
 from service.records.base import as_word, known
-from service.records.items import Hold, Item, Touched
-from service.records.journal import Answer, Deed, Entry, Head
+from service.records.bound import Changes, changes
+from service.records.items import Hold, Item
+from service.records.journal import Answer
 from service.records.people import Person, Site
 
 P = ParamSpec("P")
@@ -54,12 +53,7 @@ OPERATIONS: dict[str, Callable[..., Any]] = {}
 _TRIES = 6
 
 
-AT_ONCE = 100
-"""Rows of one statement at most: a look-back or a failed check may stop any number of items."""
-
-
-# A tablet's clock may run a little ahead of the server's.
-_CLOCK_SKEW = timedelta(minutes=2)
+AT_ONCE = entry.AT_ONCE
 
 
 @dataclass(slots=True)
@@ -85,6 +79,8 @@ class Work:
     # The items that this act has locked or made, and what of their cached columns is still to be written.
     items: dict[int, Item] = field(default_factory=dict)
     unwritten: dict[int, Carried] = field(default_factory=dict)
+    # The rows that it has written and removed.
+    changed: Changes = field(default_factory=Changes)
 
     def note(self, **facts: Any) -> None:
         """Say in the journal what changed: old and new values, verdicts, reasons."""
@@ -155,13 +151,13 @@ def operation(function: Callable[Concatenate[Work, P], R]) -> Callable[Concatena
             try:
                 if prepared is None:
                     prepared = _prepared(function, asked)
-                with writing():
+                with writing(), changes() as changed:
                     _check_right(act, name)
                     if act.idempotency_key is not None:
                         kept = _kept_answer(act, fingerprint)
                         if kept is not None:
                             return kept
-                    work = _begin(act, name)
+                    work = _begin(act, name, changed)
                     result = function(work, **prepared)  # type: ignore[call-arg]
                     _seal(work, name, {"asked": plain(asked), "notes": work.notes})
                     if act.idempotency_key is not None:
@@ -250,7 +246,7 @@ def _fingerprint(name: str, act: Act, asked: dict[str, Any]) -> str:
 
 
 def _check_right(act: Act, name: str) -> None:
-    if act.occurred_at > act.recorded_at + _CLOCK_SKEW:
+    if act.occurred_at > act.recorded_at + entry.CLOCK_SKEW:
         raise Unprocessable(
             "occurred_at lies in the future; give the time at which it happened.", pointer="/occurred_at"
         )
@@ -299,72 +295,24 @@ def _keep_answer(act: Act, result: Any) -> None:
     ).execute()
 
 
-def _begin(act: Act, name: str, refused: str | None = None) -> Work:
+def _begin(act: Act, name: str, changed: Changes, refused: str | None = None) -> Work:
     # One statement for both: the shop's settings, and what the person is called.
     person = Person.select(Person.name).where(Person.id == act.person)
     site = Site.select(Site, person.alias("who")).where(Site.id == act.site).objects().get()
-    gap = act.recorded_at - act.occurred_at
-    deed = Deed.insert(
-        operation=name,
-        person=act.person,
-        key=act.key,
-        system=act.system,
-        device=act.device,
-        site=act.site,
-        occurred_at=act.occurred_at,
-        recorded_at=act.recorded_at,
-        late=gap > timedelta(minutes=site.late_after_min),
-        why=act.why,
-        refused=refused,
-    ).execute()
-    return Work(act=act, deed=deed, site=site, who=site.who)
-
-
-def _stated(at: datetime, site: Site) -> str:
-    return f"{at.astimezone(ZoneInfo(site.zone)):%-d %b %Y %H:%M}"
+    deed = entry.begin(act, name, late_after_min=site.late_after_min, refused=refused)
+    return Work(act=act, deed=deed, site=site, who=site.who, changed=changed)
 
 
 def _seal(work: Work, name: str, said: dict[str, Any]) -> None:
-    """Write the journal's entry, last of all, under the lock of the head."""
-    act = work.act
     work.write_items()
-    for some in chunked(work.touched, AT_ONCE):
-        Touched.insert_many([{"deed": work.deed, "item": item} for item in some]).execute()
-    head = locked(Head.select()).get()
-    # What was built with times of its own (the invented workshop) came in by no key.
-    if act.key is not None and head.at is not None and act.recorded_at < head.at - _CLOCK_SKEW:
-        raise ClockSetBack(
-            f"This machine's clock says {_stated(act.recorded_at, work.site)}, but the last entry of the journal was "
-            f"written on {_stated(head.at, work.site)}.",
-            way_out="Nothing is recorded until the clock is right; note it on paper meanwhile.",
-        )
-    seq = head.seq + 1
-    body = rfc8785.dumps(
-        {
-            "seq": seq,
-            "deed": work.deed,
-            "operation": name,
-            "person": act.person,
-            "system": act.system,
-            "device": act.device,
-            "site": act.site,
-            "occurred_at": plain(act.occurred_at),
-            "recorded_at": plain(act.recorded_at),
-            "why": act.why,
-            "items": list(work.touched.values()),
-            **said,
-        }
-    ).decode()
-    digest = hashlib.sha256((head.hash + body).encode()).hexdigest()
-    Entry.insert(seq=seq, deed=work.deed, previous=head.hash, hash=digest, body=body).execute()
-    Head.update(seq=seq, hash=digest, at=max(act.recorded_at, head.at or act.recorded_at)).where(Head.id == 1).execute()
+    entry.seal(work.act, work.deed, name, said, changed=work.changed, touched=work.touched, zone=work.site.zone)
 
 
 def _journal_refusal(act: Act, name: str, asked: dict[str, Any], refusal: Refusal) -> None:
     """A refused act is history too: quality can list every pour that was refused, and why."""
     codes = _codes_in(asked)
-    with writing():
-        work = _begin(act, name, refused=refusal.kind)
+    with writing(), changes() as changed:
+        work = _begin(act, name, changed, refused=refusal.kind)
         if codes:
             work.touch(*Item.select(Item.id, Item.code).where(Item.code.in_(codes)))
         _seal(work, name, {"asked": plain(asked), "refused": {"kind": refusal.kind, "sentence": refusal.sentence}})

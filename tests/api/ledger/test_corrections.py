@@ -8,6 +8,7 @@ from service.database import connected
 from service.operations.ledger.checking import check_account
 from service.records.items import Item, Movement
 from tests import makers
+from tests.forging import beside_any_act
 from tests.fresh import made_once
 
 
@@ -263,7 +264,7 @@ def test_a_receipt_that_did_not_occur_is_shown_as_such_and_not_released(api: Any
 
 def test_the_check_sees_a_lot_that_stands_in_no_container(api: Any, roll: str) -> None:
     lot = api.get(f"/v1/containers/{roll}")["lot"]
-    with connected():
+    with connected(), beside_any_act():
         row = Item.get(Item.code == lot)
         Movement.insert(target=row.id, amount=10_000, unit="mm", kind="receipt", estimated=False,
                         occurred_at=api.shop.clock.now, deed=1).execute()  # fmt: skip

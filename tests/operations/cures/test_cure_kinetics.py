@@ -14,6 +14,7 @@ from service.records.mixes import Mix
 from service.records.people import Site
 from tests import makers
 from tests.conftest import NOW
+from tests.forging import beside_any_act
 from tests.logger_files import SEMICOLONS, every, ramp, semicolons
 
 FIRST_ORDER = {
@@ -31,7 +32,7 @@ RATE_AT_60_C = 1e6 * math.exp(-50_000 / (8.314462618 * 333.15))
 
 def _made_of(part: str, constants: Any) -> None:
     """A mix of a system with these constants, applied to the part."""
-    with connected(), writing():
+    with connected(), writing(), beside_any_act():
         deed, site = Deed.select().first(), Site.select().first()
         resin = Material.create(name="Alder 10 resin", kind="resin")
         system = ResinSystem.create(
