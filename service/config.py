@@ -23,6 +23,7 @@ class Settings:
     address: str = "http://127.0.0.1:8000"
     tls_certificate: str = ""
     tls_key: str = ""
+    seal_key: str = ""
     workers: int = 2
     threads: int = 4
     upload_mb: int = 16
@@ -36,6 +37,7 @@ MEANING = {
     "POTMARK_ADDRESS": "What printed codes lead to, as phones in the shop can open it: scheme, host, port",
     "POTMARK_TLS_CERTIFICATE": "File with the certificate (PEM) to answer over TLS with, and those that vouch for it",
     "POTMARK_TLS_KEY": "File with the key of that certificate",
+    "POTMARK_SEAL_KEY": "File with the key that heads of the journal are signed with; `init` makes it",
     "POTMARK_WORKERS": "Server processes",
     "POTMARK_THREADS": "Threads in each process that read, and as many that act",
     "POTMARK_UPLOAD_MB": "Largest document that is taken, in megabytes",
@@ -72,6 +74,7 @@ def read_settings(environment: Mapping[str, str] = os.environ) -> Settings:
         address=address,
         tls_certificate=given["tls_certificate"],
         tls_key=given["tls_key"],
+        seal_key=given["seal_key"],
         workers=_whole("POTMARK_WORKERS", given["workers"], usual.workers, 1, 64),
         threads=_whole("POTMARK_THREADS", given["threads"], usual.threads, 1, 64),
         upload_mb=_whole("POTMARK_UPLOAD_MB", given["upload_mb"], usual.upload_mb, 1, 256),

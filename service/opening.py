@@ -55,6 +55,14 @@ def sqlite_file(url: str) -> Path | None:
     return Path(parts.path[1:]) if parts.scheme == "sqlite" else None
 
 
+def seal_key_file(settings: Settings) -> Path:
+    """Where the key is that heads of the journal are signed with: beside an SQLite file, unless a setting names it."""
+    if settings.seal_key:
+        return Path(settings.seal_key)
+    file = sqlite_file(settings.database)
+    return (file.parent if file is not None else Path()) / "potmark-seal.key"
+
+
 def in_words(error: PeeweeException, settings: Settings) -> str:
     """What the driver says when the database cannot be used, as one sentence without the password."""
     lines = str(error).strip().splitlines()

@@ -51,7 +51,7 @@ OPEN = {
 
 
 # What nobody may do from outside, whatever their role.
-ON_THE_MACHINE_ONLY = {"recover_administrator"}
+ON_THE_MACHINE_ONLY = {"recover_administrator", "declare_restored"}
 # What the open page does for who gives it a key.
 BEHIND_THE_OPEN_PAGE = {"begin_session", "end_session"}
 

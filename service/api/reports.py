@@ -13,6 +13,7 @@ from service.api.base import Blueprint
 from service.api.examples import example_of
 from service.api.files import PDF, as_file, file_doc
 from service.database import reading
+from service.operations.ledger.heads import printed_head
 from service.reports.document import as_document, canonical
 from service.reports.drawing.paper import investigation_pdf, record_pdf
 from service.reports.investigation import Investigation, investigate
@@ -54,10 +55,10 @@ def _paper(name: str, summary: str, read: Callable[..., Any], draw: Callable[...
     def view(part: str) -> Response:
         at = _now()
         with reading():
-            report = read(part, at=at)
+            report, head = read(part, at=at), printed_head()
         origin = str(current_app.extensions["settings"].address)
         kind = report.kind.replace(" ", "-")
-        return as_file(draw(report, origin=origin, at=at), PDF, name=f"{kind}-{report.code}.pdf")
+        return as_file(draw(report, origin=origin, at=at, head=head), PDF, name=f"{kind}-{report.code}.pdf")
 
     view.__name__, view.__doc__ = name, summary
     return view

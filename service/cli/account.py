@@ -6,12 +6,14 @@ from datetime import UTC, datetime
 import click
 
 from service import opening
+from service.cli import sealing
 from service.cli.asking import DIFFERS, DONE, Command, Name, Zone, note
 from service.config import Settings
 from service.database import connected, open_database
 from service.opening import Trouble
 from service.operations.door import founding
 from service.operations.ledger.checking import check_account
+from service.operations.ledger.sealed import printed
 
 
 @click.command(cls=Command)
@@ -20,9 +22,10 @@ from service.operations.ledger.checking import check_account
 @click.option("--administrator", required=True, type=Name(), help="Who hands out keys.")
 @click.pass_obj
 def init(settings: Settings, site: str, zone: str, administrator: str) -> int:
-    """Start a new account: tables, site, administrator, their key.
+    """Start a new account: tables, site, administrator, keys.
 
-    The key is printed this once and kept nowhere. An account that is there already is left as it is.
+    One key signs heads of the journal (see `potmark seal`); its file is named. The administrator's key is printed this
+    once and kept nowhere. An account that is there already is left as it is.
     """
     file = opening.sqlite_file(settings.database)
     if file is not None and not file.parent.is_dir():
@@ -31,16 +34,25 @@ def init(settings: Settings, site: str, zone: str, administrator: str) -> int:
     with connected():
         if founding.is_founded():
             raise Trouble("There is an account in this database already; nothing was changed.")
+        key = sealing.make_key_file(settings)
         founding.migrate()
         founded = founding.found(site=site, zone=zone, administrator=administrator, at=datetime.now(UTC))
+    note(f"The key that heads of the journal are signed with is in {key}; see `potmark seal --help`.")
     note(f"{site} is founded. The key of {administrator}, administrator, shown this once:")
     print(founded.key)
     return DONE
 
 
 @click.command(cls=Command)
+@click.option(
+    "--against",
+    "kept",
+    multiple=True,
+    metavar="HEAD",
+    help="A head that was kept elsewhere: its file, or what was typed from paper, in quotes. Repeat it for several.",
+)
 @click.pass_obj
-def check(settings: Settings) -> int:
+def check(settings: Settings, kept: tuple[str, ...]) -> int:
     """Work the account out again from its history; prove the journal.
 
     Every balance, state and hold follows from what happened, every entry of the journal from the one before it, every
@@ -49,13 +61,16 @@ def check(settings: Settings) -> int:
     """
     opening.open_account(settings)
     began = time.monotonic()
-    result = check_account()
+    against = sealing.anchors(kept)
+    result = check_account(against=against, public_key=sealing.public_key(settings))
     looked = (
         f"{result.items:,} items, {result.movements:,} movements, {result.entries:,} journal entries, "
         f"{result.documents:,} documents, {result.rows:,} rows checked in {time.monotonic() - began:.1f} s"
     )
     if result.agrees:
         print(f"{looked}: all agree.")
+        for head in against:
+            print(f"The account continues from the head {printed(head.number, head.figures)} ({head.where}).")
         return DONE
     print(f"{looked}: {result.differences:,} {'difference' if result.differences == 1 else 'differences'}.")
     for difference in result.first:

@@ -2,7 +2,7 @@
 
 from peewee import Model
 
-from service.records import cures, items, journal, materials, mixes, parts, people, storage
+from service.records import cures, heads, items, journal, materials, mixes, parts, people, storage
 
 ALL: tuple[type[Model], ...] = (
     people.Site,
@@ -63,6 +63,7 @@ ALL: tuple[type[Model], ...] = (
     cures.Cure,
     cures.CureLog,
     cures.CureReading,
+    heads.SealedHead,
 )
 
 # Table -> the columns that may be set once, from nothing.
@@ -100,4 +101,5 @@ KEPT: dict[type[Model], tuple[str, ...]] = {
     parts.Shipment: (),
     cures.CureLog: (),
     cures.CureReading: (),
+    heads.SealedHead: (),
 }

@@ -150,8 +150,6 @@ class BoundInsert(ModelInsert):
     def _execute(self: Any, database: Any) -> Any:
         model, conflict = self.model, self._on_conflict
         table = model._meta.table_name
-        if self._query_type == Insert.QUERY:
-            raise NotBound(f"{table} is filled from a query, whose rows are not seen")
         if conflict is not None and conflict._action != "IGNORE":
             raise NotBound(f"{table} is written with {conflict._action or 'an update'} on conflict, which is not seen")
         collected = _collecting(table)

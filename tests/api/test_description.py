@@ -30,6 +30,10 @@ def test_the_description_is_valid_openapi_3_1_defaults_and_all(described: dict[s
     assert [(list(e.absolute_path), e.message) for e in OpenAPIV31SpecValidator(described).iter_errors()] == []
 
 
+# What nobody can send as it stands: a head is signed over the very entries of the account that it is handed in to.
+SIGNED_OUTSIDE = {("post", "/v1/heads")}
+
+
 def test_every_call_has_an_example_in_which_all_that_it_needs_stands(described: dict[str, Any]) -> None:
     """A call that works something out has one of its own; any other has its place in service/api/tours."""
     bare = []
@@ -43,7 +47,7 @@ def test_every_call_has_an_example_in_which_all_that_it_needs_stands(described: 
         )
         if not told and not ((contents or path.startswith("/v1/calculations")) and alone):
             bare.append((method, path))
-    assert bare == []
+    assert set(bare) == SIGNED_OUTSIDE
 
 
 def test_every_field_and_all_that_is_asked_in_an_address_or_a_header_says_what_it_is(described: dict[str, Any]) -> None:

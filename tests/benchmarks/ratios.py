@@ -34,6 +34,7 @@ from service.operations.stock.picking import fit_containers
 from tests.benchmarks.engines import create_database, postgresql
 from tests.benchmarks.grow import build, measure_a_place
 from tests.benchmarks.yardsticks import Yardstick
+from tests.forging import say
 
 _A_YEAR = 52_560
 
@@ -216,7 +217,7 @@ def year_of_readings(url: str, *, at: datetime) -> tuple[float, float]:
             " WHERE i.balance > 0 AND i.place_id IS NOT NULL GROUP BY i.place_id, c.material_id"
             " ORDER BY count(*) DESC LIMIT 1"
         )[0]
-        database.execute_sql(f"UPDATE material SET storage_low_c = 10, storage_high_c = 30 WHERE id = {material}")
+        say(f"UPDATE material SET storage_low_c = 10, storage_high_c = 30 WHERE id = {material}")
         _, before, _ = _best(9, lambda: fit_containers(material, at=at, site=site), None)
         name = rows_of("SELECT name FROM item WHERE id = ?", place)[0][0]
         measure_a_place(name, until=at, readings=_A_YEAR)

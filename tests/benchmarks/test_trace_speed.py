@@ -13,20 +13,22 @@ from service.operations.ledger.graph import closure
 from service.records.items import Item, Movement
 from service.records.journal import Deed
 from tests.conftest import NOW, Shop
+from tests.forging import beside_any_act
 
 _CANS, _POTS_A_CAN, _PARTS_A_POT = 40, 15, 2
 
 
 def _workshop(shop: Shop) -> int:
     """40 cans of one lot, 15 pots a can, two parts a pot; gives back the lot's id."""
-    deed = Deed.create(
-        operation="receive_delivery",
-        person=shop.people["lead"],
-        site=shop.site,
-        occurred_at=NOW,
-        recorded_at=NOW,
-        late=False,
-    ).id
+    with beside_any_act():
+        deed = Deed.create(
+            operation="receive_delivery",
+            person=shop.people["lead"],
+            site=shop.site,
+            occurred_at=NOW,
+            recorded_at=NOW,
+            late=False,
+        ).id
     items: list[dict[str, object]] = []
     flows: list[tuple[int, int]] = []
 
@@ -47,7 +49,7 @@ def _workshop(shop: Shop) -> int:
             pot = item(Kind.MIX, can)
             for _ in range(_PARTS_A_POT):
                 item(Kind.PART, pot)
-    with database.atomic():
+    with database.atomic(), beside_any_act():
         for batch in chunked(items, 500):
             Item.insert_many(batch).execute()
         rows = [

@@ -1,10 +1,12 @@
 """One whole job over HTTP, in which every act of the shop happens at least once, listened to request by request."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, fields
 from typing import Any
 
 from service.operations.door.operation import OPERATIONS
+from service.operations.ledger.following import ChainEntry, next_head
+from service.operations.ledger.sealed import JournalHead, SignedHead, sign_head
 from tests import makers
 from tests.conftest import Api
 from tests.journeys import floor
@@ -12,7 +14,7 @@ from tests.logger_files import SEMICOLONS
 from tests.statements import Statements, statements
 
 # What has no route: it is done at the machine itself.
-FROM_THE_MACHINE = {"recover_administrator"}
+FROM_THE_MACHINE = {"recover_administrator", "declare_restored"}
 # What the page for browsers does, which answers with pages.
 FROM_THE_MACHINE |= {"begin_session", "end_session"}
 
@@ -244,6 +246,23 @@ def _registers(yard: floor.Floor) -> None:
     api.post(f"/v1/badges/{badge}/withdrawal", who="administrator")
     key = api.post("/v1/keys", {"person": person}, who="administrator")["id"]
     api.post(f"/v1/keys/{key}/revocation", who="administrator")
+    hand_in_head(api)
+
+
+def hand_in_head(api: Api, *own: JournalHead, key: bytes = bytes(range(32))) -> SignedHead:
+    """Sign how far the journal has come, as somebody on another machine does, and hand it in."""
+
+    def entries(since: int) -> Iterator[ChainEntry]:
+        while rows := api.get(f"/v1/chain?since={since}&limit=200", who="quality"):
+            yield from (ChainEntry(**row) for row in rows)
+            since = rows[-1]["seq"]
+
+    head = next_head(entries, own, at=api.shop.clock.now)
+    assert head is not None
+    signed = sign_head(head, key)
+    said = {"head": signed.text, "signature": signed.signature, "public_key": signed.public_key}
+    api.post("/v1/heads", said, who="administrator")
+    return signed
 
 
 def _change(yard: floor.Floor, what: str) -> None:

@@ -17,6 +17,8 @@ TELL_OF_THE_ACT = {"look_back", "correct_entry", "record_storage_reading", "revi
 TELL_OF_THE_ACT |= {"add_registers", "approve_revisions"}
 # A badge is read as the label and the key that it is.
 TELL_OF_THE_ACT |= {"issue_badge", "withdraw_badge"}
+# A head is read as what was signed.
+TELL_OF_THE_ACT |= {"keep_head"}
 # Said by the act alone: a key's secret, the pots that a failed check doubts. Said to who asks alone: what to take
 # instead of a can, how far a hold reached that is lifted, that the printed codes lead nowhere.
 _NOT_IN_BOTH = {"add_key": {"secret"}, "check_scale": {"affected"}, "lift_hold": {"reaches"}}

@@ -63,6 +63,7 @@ BUDGET = {
     "issue_label": 12,
     "issue_lot_labels": 14,
     "keep_document": 8,
+    "keep_head": 9,
     "lay_kit": 35,
     "lay_ply": 33,
     "lift_hold": 13,

@@ -1,18 +1,22 @@
 """A list takes as many statements with a dozen rows as with two, and few of them."""
 
+from service.operations.ledger.sealed import SignedHead
 from tests import makers
+from tests.budgets.job import hand_in_head
 from tests.conftest import Api
 from tests.journeys import floor
 from tests.statements import statements
 
 # As measured, the key that opens the door counted in. A list that is new has its number put down here.
 BUDGET = {
+    "list_chain": 2,
     "list_checks": 3,
     "list_containers": 9,
     "list_cures": 6,
     "list_designs": 3,
     "list_entries": 3,
     "list_holds": 2,
+    "list_heads": 2,
     "list_keys": 2,
     "list_kits": 12,
     "list_loggers": 2,
@@ -50,8 +54,9 @@ def _fill(api: Api) -> dict[str, str]:
     yard = floor.founded(api)
     bench = yard.bench
     design = yard.design()
+    signed: list[SignedHead] = []
     for number in range(MANY):
-        _register(yard, number)
+        _register(yard, number, signed)
         part = yard.part(design, mould=yard.mould["code"], confirmed=True, why="spare") if number == 0 else None
         part = part or yard.part(design)
         yard.kit(design, part)
@@ -70,7 +75,7 @@ def _fill(api: Api) -> dict[str, str]:
     return {"<code(S):scale>": bench.scale, "<code(T):mould>": yard.mould["code"]}
 
 
-def _register(yard: floor.Floor, number: int) -> None:
+def _register(yard: floor.Floor, number: int, signed: list[SignedHead]) -> None:
     api, bench = yard.api, yard.bench
     supplier = makers.supplier(api, f"Supplier {number}")
     where = makers.place(api, f"Shelf {number}")
@@ -85,6 +90,7 @@ def _register(yard: floor.Floor, number: int) -> None:
     coat = {"kind": "release coat", "container": yard.mould["agent"], "coats": 1}
     api.post(f"/v1/moulds/{mould}/treatments", coat)
     api.post("/v1/loggers", {"name": f"Logger {number}"}, who="lead")
+    signed.append(hand_in_head(api, *(one.head for one in signed)))
     person = api.post("/v1/people", {"name": f"Person {number}", "roles": ["laminator", "lead"]}, who="administrator")
     api.post("/v1/keys", {"person": person["id"]}, who="administrator")
 

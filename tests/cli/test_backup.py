@@ -40,7 +40,7 @@ def test_a_copy_is_restored_checked_and_named(account: Shell) -> None:
     done = _back_up(account)
     assert done.returncode == 0, done.stderr
     checked, name = done.stdout.splitlines()
-    assert checked.startswith("0 items, 0 movements, 1 journal entries")
+    assert checked.startswith("0 items, 0 movements, 2 journal entries")
     copy = account.folder / name
     assert [copy] == list((account.folder / "copies").iterdir())
     assert copy.stat().st_mode & 0o077 == 0

@@ -127,7 +127,8 @@ def test_what_the_command_line_did_is_in_the_journal(potmark: Shell, serve: Call
     potmark.done("people", "add", "Ida Holm", "--role", "laminator")
     _, entries = serve().call("/v1/journal", key=key)
     assert [(e["operation"], e["person_name"], e["device"]) for e in entries] == [
-        ("add_person", "Ada Lund", "command line")
+        ("found_account", "Ada Lund", "command line"),
+        ("add_person", "Ada Lund", "command line"),
     ]
 
 

@@ -62,6 +62,8 @@ ACTS: dict[str, ActRow] = {
     "revoke_key": ActRow(ADMIN, "revoking a key"),
     "issue_badge": ActRow(ADMIN | BENCH, "issuing a badge"),
     "withdraw_badge": ActRow(ADMIN | BENCH, "withdrawing a badge"),
+    "keep_head": ActRow(frozenset({LEAD, QUALITY, ADMINISTRATOR, INTEGRATOR}), "keeping a head of the journal"),
+    "declare_restored": ActRow(ADMIN, "saying that the account was restored from a backup"),
     "begin_session": ActRow(EVERYONE, "giving a browser a key"),
     "end_session": ActRow(EVERYONE, "taking the key from a browser"),
     "change_site": ActRow(ADMIN, "changing the shop's settings"),

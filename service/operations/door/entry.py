@@ -55,8 +55,8 @@ def seal(
     # What was built with times of its own (the invented workshop) came in by no key.
     if act.key is not None and head.at is not None and act.recorded_at < head.at - CLOCK_SKEW:
         raise ClockSetBack(
-            f"This machine's clock says {stated(act.recorded_at, zone)}, but the last entry of the journal was written on "
-            f"{stated(head.at, zone)}.",
+            f"This machine's clock says {stated(act.recorded_at, zone)}, but the last entry of the journal was "
+            f"written on {stated(head.at, zone)}.",
             way_out="Nothing is recorded until the clock is right; note it on paper meanwhile.",
         )
     seq = head.seq + 1

@@ -19,26 +19,35 @@ from service.records.people import Person, PersonRole, Site
 
 # Rows as the journal left them before the step, with their hash; others without one. And what is to be named.
 _KEPT = "scratch_kept"
-_ANEW = "scratch_anew"
+ANEW = "scratch_anew"
 _AT_ONCE = 5000
 
 
 @contextmanager
 def marked_anew(steps: Sequence[str], at: datetime) -> Iterator[None]:
     """Name in the journal what the block does to rows: within one transaction, which it shares."""
-    with chain.scratch_marks(), scratch(_KEPT, _ANEW):
+    with chain.scratch_marks(), scratch(_KEPT, ANEW):
+        make_room()
         scratch_table(_KEPT, "tab TEXT, key TEXT, hash TEXT", key="tab, key")
-        scratch_table(_ANEW, "tab TEXT, key TEXT, before TEXT, after TEXT")
-        for _ in chain.read_chain():
-            pass  # what is wrong there is for `potmark check` to say
-        chain.link_marks()
+        read_journal()
         if rows_of(f"SELECT 1 FROM {chain.LINKS} LIMIT 1"):
             for name, form in bound_tables().items():
                 _keep(name, *form)
         yield
         for name, form in bound_tables().items():
             _compare(name, *form)
-        _write_entries(steps, at)
+        write_entries(steps, at)
+
+
+def make_room() -> None:
+    scratch_table(ANEW, "tab TEXT, key TEXT, before TEXT, after TEXT")
+
+
+def read_journal() -> None:
+    """Put down what the journal says of all rows."""
+    for _ in chain.read_chain():
+        pass  # what is wrong there is for `potmark check` to say
+    chain.link_marks()
 
 
 def _keep(name: str, columns: tuple[str, ...], keys: tuple[str, ...]) -> None:
@@ -46,7 +55,7 @@ def _keep(name: str, columns: tuple[str, ...], keys: tuple[str, ...]) -> None:
     joined = f"LEFT JOIN {chain.LINKS} m ON m.tab = '{name}' AND m.last = 1 AND m.key = {key_as_text(keys)}"
     rows = row_by_row(f'SELECT t.*, m.after FROM "{name}" t {joined}', at_once=100)
     as_left = ((name, str(read.key(row)), after if read.hash(row) == after else None) for *row, after in rows)
-    _put_down_all(_KEPT, as_left)
+    put_down_all(_KEPT, as_left)
 
 
 def _compare(name: str, columns: tuple[str, ...], keys: tuple[str, ...]) -> None:
@@ -59,22 +68,22 @@ def _compare(name: str, columns: tuple[str, ...], keys: tuple[str, ...]) -> None
         for row, known, before, now in hashed
         if before != now and (known is None or before is not None)
     )
-    _put_down_all(_ANEW, other)
+    put_down_all(ANEW, other)
     gone = f'SELECT key FROM {_KEPT} WHERE tab = ? AND hash IS NOT NULL EXCEPT SELECT {key} FROM "{name}" t'
     removed = row_by_row(
         f"SELECT k.key, k.hash FROM {_KEPT} k JOIN ({gone}) g ON g.key = k.key WHERE k.tab = ?", name, name
     )
-    _put_down_all(_ANEW, ((name, key, before, None) for key, before in removed))
+    put_down_all(ANEW, ((name, key, before, None) for key, before in removed))
 
 
-def _put_down_all(table: str, rows: Iterator[tuple[Any, ...]]) -> None:
+def put_down_all(table: str, rows: Iterator[tuple[Any, ...]]) -> None:
     while several := list(islice(rows, _AT_ONCE)):
         put_down(table, several)
 
 
-def _write_entries(steps: Sequence[str], at: datetime) -> None:
+def write_entries(steps: Sequence[str], at: datetime) -> None:
     """As many entries as it takes, a few thousand rows in each, in the name of an administrator."""
-    found = row_by_row(f"SELECT tab, key, before, after FROM {_ANEW}")
+    found = row_by_row(f"SELECT tab, key, before, after FROM {ANEW}")
     said = {"asked": {"steps": list(steps)}, "notes": []}
     while several := list(islice(found, _AT_ONCE)):
         with changes() as changed:

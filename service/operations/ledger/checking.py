@@ -5,7 +5,7 @@ each other, each says the same as its deed, and every row of every table is as t
 All is streamed, so that a large account takes seconds and no more memory than a small one.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import reduce
 from operator import or_
@@ -16,6 +16,7 @@ from service.database import connected, guarded_tables, reading, row_by_row
 from service.formulas.ratio import deviation_pct
 from service.operations.door import chain
 from service.operations.ledger import rows
+from service.operations.ledger.against import Anchor, compare_heads
 from service.records import ALL, KEPT
 from service.records.base import Word
 from service.records.items import Item, Movement
@@ -60,13 +61,17 @@ class _Found(NamedTuple):
     say: Callable[[], str]
 
 
-def check_account(*, show: int = 20) -> AccountCheck:
-    """Work out every cached balance, state and hold count again, prove the journal, and compare every row with it."""
+def check_account(*, show: int = 20, against: Sequence[Anchor] = (), public_key: str | None = None) -> AccountCheck:
+    """Work out every cached balance, state and hold count again, prove the journal, and compare every row with it.
+
+    ``against`` are heads of the journal that were kept elsewhere, from which it has to continue; ``public_key`` is that
+    of the key with which this machine signs heads.
+    """
     with connected(), chain.scratch_marks(), reading():
-        return _check(show)
+        return _check(show, against, public_key)
 
 
-def _check(show: int) -> AccountCheck:
+def _check(show: int, against: Sequence[Anchor], public_key: str | None) -> AccountCheck:
     looked_at = differences = 0
     first: list[Difference] = []
 
@@ -74,7 +79,8 @@ def _check(show: int) -> AccountCheck:
         nonlocal looked_at
         looked_at += several
 
-    for each in (_journal(), _rows(count), _items(), _pots(), _words(), _guards()):
+    heads = _heads(against, public_key)
+    for each in (heads, _journal(), _rows(count), _items(), _pots(), _words(), _guards()):
         for found in each:
             differences += 1
             if len(first) < show:
@@ -93,6 +99,11 @@ def _check(show: int) -> AccountCheck:
 
 def _told(what: str, where: str, sentence: str) -> _Found:
     return _Found(what, where, lambda: sentence)
+
+
+def _heads(against: Sequence[Anchor], public_key: str | None) -> Iterator[_Found]:
+    for amiss in compare_heads(against, public_key=public_key):
+        yield _told("head", str(amiss.number), amiss.sentence)
 
 
 def _journal() -> Iterator[_Found]:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
 from schemas.words import Kind, MovementKind, State, StorageDecision
 from service.database import rows_of
@@ -117,9 +118,10 @@ def set_up_place(
 ) -> PlaceView:
     """Say of a place whether it is a cold store, and how often it is measured."""
     item = ledger.lock_one(work, place, Kind.PLACE)
-    PlaceSetting.insert(item=item.id, cold=cold, read_every_days=read_every_days).on_conflict(
-        conflict_target=[PlaceSetting.item], update={"cold": cold, "read_every_days": read_every_days}
-    ).execute()
+    setting: dict[str, Any] = {"cold": cold, "read_every_days": read_every_days}
+    # The item is locked, so nobody sets the same place up meanwhile.
+    if not PlaceSetting.update(setting).where(PlaceSetting.item == item.id).execute():
+        PlaceSetting.insert(item=item.id, **setting).execute()
     work.note(place=item.code, cold=cold, read_every_days=read_every_days)
     work.touch(item)
     return _view(item, cold, read_every_days)

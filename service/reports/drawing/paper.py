@@ -35,17 +35,19 @@ _FILTERS = (
 )  # fmt: skip
 
 
-def investigation_pdf(report: Investigation, *, origin: str, at: datetime) -> bytes:
-    """The shop's own report on a part, printed at ``at``, its JSON attached."""
-    return _pdf("investigation.html", report, origin=origin, at=at)
+def investigation_pdf(report: Investigation, *, origin: str, at: datetime, head: str | None = None) -> bytes:
+    """The shop's own report on a part, printed at ``at``, its JSON attached; ``head`` is then the journal's."""
+    return _pdf("investigation.html", report, origin=origin, at=at, head=head)
 
 
-def record_pdf(record: PartRecord, *, origin: str, at: datetime) -> bytes:
-    """The customer's record of a part, printed at ``at``, its JSON attached."""
-    return _pdf("record.html", record, origin=origin, at=at)
+def record_pdf(record: PartRecord, *, origin: str, at: datetime, head: str | None = None) -> bytes:
+    """The customer's record of a part, printed at ``at``, its JSON attached; ``head`` is then the journal's."""
+    return _pdf("record.html", record, origin=origin, at=at, head=head)
 
 
-def report_html(template: str, report: Investigation | PartRecord, *, origin: str, at: datetime) -> tuple[str, Stored]:
+def report_html(
+    template: str, report: Investigation | PartRecord, *, origin: str, at: datetime, head: str | None = None
+) -> tuple[str, Stored]:
     """A report as HTML, and the pictures that its addresses stand for."""
     stored: Stored = {}
     part = report.part if isinstance(report, Investigation) else report
@@ -66,6 +68,7 @@ def report_html(template: str, report: Investigation | PartRecord, *, origin: st
             printed=at,
             sha256=fingerprint(content),
             file_name=file_name(report),
+            head=head,
         )
     )
     return html, stored
@@ -96,10 +99,10 @@ def _symbol(origin: str, code: str) -> str:
     )
 
 
-def _pdf(template: str, report: Investigation | PartRecord, *, origin: str, at: datetime) -> bytes:
+def _pdf(template: str, report: Investigation | PartRecord, *, origin: str, at: datetime, head: str | None) -> bytes:
     from weasyprint import HTML, Attachment
 
-    html, stored = report_html(template, report, origin=origin, at=at)
+    html, stored = report_html(template, report, origin=origin, at=at, head=head)
     attached = Attachment(
         string=canonical(report).decode(),
         name=file_name(report),

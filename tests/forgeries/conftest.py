@@ -1,0 +1,67 @@
+"""A whole job done once on each engine, and ways to forge what it left without a trace of the forging."""
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import pytest
+
+from service.database import connected, database, on_postgresql
+from service.operations.ledger.checking import Difference, check_account
+from tests.budgets.job import listening, whole_job
+from tests.fresh import made_once
+
+
+@made_once
+def job(api: Any) -> None:
+    """Every act of the shop at least once."""
+    whole_job(listening(api))
+    api.client.post("/enter", data={"key": api.shop.keys["quality"]})
+
+
+@pytest.fixture
+def shop_with_history(api: Any) -> Iterator[Any]:
+    job(api)
+    with connected():
+        if on_postgresql():
+            database.execute_sql("ANALYZE")
+        yield api
+
+
+def differences() -> list[Difference]:
+    """All that `potmark check` says, however much it is."""
+    return list(check_account(show=100_000).first)
+
+
+@contextmanager
+def undone() -> Iterator[Callable[[], None]]:
+    """Forge within the block; afterwards it never happened. Neither guards nor references stand in the way.
+
+    What is handed out puts the guards back before the account is looked at, as a forger would.
+    """
+    connection = database.connection()
+    if on_postgresql():
+        database.execute_sql("SET session_replication_role = replica")
+    else:
+        database.execute_sql("PRAGMA foreign_keys = 0")
+        database.execute_sql("PRAGMA ignore_check_constraints = 1")
+    try:
+        with database.atomic() as transaction:
+            guards: list[tuple[str, str]] = []
+            if not on_postgresql():
+                guards = connection.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
+                for name, _ in guards:
+                    connection.execute(f"DROP TRIGGER {name}")
+
+            def put_back() -> None:
+                for _, sql in guards:
+                    connection.execute(sql)
+
+            yield put_back
+            transaction.rollback()
+    finally:
+        if on_postgresql():
+            database.execute_sql("SET session_replication_role = DEFAULT")
+        else:
+            database.execute_sql("PRAGMA ignore_check_constraints = 0")
+            database.execute_sql("PRAGMA foreign_keys = 1")
