@@ -58,6 +58,13 @@ class Problem(Out):
     status = ma.fields.Integer(required=True)
     detail = ma.fields.String(metadata={"description": "One sentence for the person at the bench."})
     way_out = ma.fields.String(metadata={"description": "What to do next."})
+    answer_with = ma.fields.Dict(
+        keys=ma.fields.String(),
+        metadata={
+            "description": "If it is meant nevertheless: what to send with the same request, under a new "
+            "Idempotency-Key. Where a value is null, the person gives it."
+        },
+    )
     instance = ma.fields.String()
     errors = ma.fields.List(ma.fields.Nested(FieldError))
 

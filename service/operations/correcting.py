@@ -81,7 +81,7 @@ def correct_entry(
     wrong = _wrong_entry(seq)
     why = work.act.why
     if why is None:
-        raise Unprocessable("Say in `why` what was wrong with the entry.", pointer="/why")
+        raise Unprocessable("Say what was wrong with the entry.", pointer="/why", answer_with={"why": None})
     if declaration == Declaration.DID_NOT_OCCUR and amounts:
         raise Unprocessable("What did not occur has no right amounts.", pointer="/amounts")
     undone = declaration == Declaration.DID_NOT_OCCUR

@@ -78,6 +78,14 @@ def minutes_from(until: datetime, now: datetime) -> str:
     return f"{text} over" if seconds < 0 else text
 
 
+_ASKED_AS = {"why": "Why", "read_back_g": "What it shows now, in g"}
+
+
+def asked_as(name: str) -> str:
+    """What a page asks for where a program is told a field."""
+    return _ASKED_AS.get(name, name.replace("_", " "))
+
+
 def visitor_name() -> str:
     """Who is at this browser."""
     return str(getattr(g, "visitor_name", None) or "Who are you?")
@@ -93,5 +101,6 @@ def register(app: Flask) -> None:
     for tell in (grams, amount, plain, shop_day, shop_time, minutes_from):
         app.add_template_filter(tell)
     app.add_template_global(visitor_name)
+    app.add_template_global(asked_as)
     app.add_template_global(signed_on)
     app.add_template_global(static)

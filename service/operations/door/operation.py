@@ -281,9 +281,7 @@ def _kept_answer(act: Act, fingerprint: str) -> Any:
     if row.result is None and fresh:
         return None
     if row.asked != fingerprint:
-        raise KeyReused(
-            "This Idempotency-Key was used for another request.", way_out="Send a new key with each new act."
-        )
+        raise KeyReused("This Idempotency-Key was used for another request.", way_out="Give each new act a new key.")
     if row.result is None:
         return None
     return KeptAnswer(load_result(row.result))

@@ -2,7 +2,8 @@
 
 Each class is one reason with a stable name (`kind`), which the API turns into a problem type; its docstring is the text
 of that problem's page. The sentence is for the person at the bench, `facts` are numbers for a program, and `way_out`
-says what to do next. None of them knows of HTTP.
+says what to do next. Where the act can be done after all if the person says so, `answer_with` has what is to be said
+with it: a page draws a button of it, a program sends it, and no sentence names a field. None of them knows of HTTP.
 """
 
 from typing import Any, ClassVar
@@ -116,7 +117,7 @@ class ShortStock(ShopReason):
 class OutOfOrder(ShopReason):
     """This ply is not what the design wants next: another number, angle, face, zone or cloth. `expected` says what is.
 
-    If it lies in the mould already, send `confirmed: true`: it is recorded as it lies, and flagged.
+    If it lies in the mould already, say so: it is recorded as it lies, and flagged.
     """
 
     kind = "out-of-order"
@@ -133,7 +134,7 @@ class MoreThanBooked(ShopReason):
 class ReadItBack(ShopReason):
     """A typed figure lies far from its target, is finer than the scale shows, or is more than there can be.
 
-    Read the scale once more and send the figure in `read_back_g` too: nothing was stored yet.
+    Read the scale once more and give the figure again: nothing was stored yet.
     """
 
     kind = "read-back"

@@ -110,7 +110,7 @@ def lift_hold(work: Work, *, hold: int) -> HoldRow:
     if row.lifted_at is not None:
         raise WrongState(f"Hold {hold} was lifted already.")
     if work.act.why is None:
-        raise Unprocessable("Say in `why` what was found, so that the hold can go.", pointer="/why")
+        raise Unprocessable("Say what was found, so that the hold can go.", pointer="/why", answer_with={"why": None})
     if row.placed_by.person_id == work.act.person:
         raise SecondPersonRequired(
             "Whoever placed a hold does not lift it as well.", way_out="Another person with quality's role lifts it."

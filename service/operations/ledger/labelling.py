@@ -66,7 +66,7 @@ def replace_label(work: Work, *, code: str, size: LabelSize, origin: str) -> Lab
     if standing is None:
         raise WrongState(f"{item.code} has no label yet.", way_out="Issue one.")
     if work.act.why is None:
-        raise Unprocessable("Say in `why` what became of the old label.", pointer="/why")
+        raise Unprocessable("Say what became of the old label.", pointer="/why", answer_with={"why": None})
     Label.update(void_at=work.act.occurred_at, void_by=work.deed).where(Label.id == standing.id).execute()
     work.note(code=item.code, void=standing.issue)
     return _issue(work, [item], {item.id: labels}, size, origin)[0]

@@ -57,7 +57,7 @@ def ask_permission(
     found = ledger.lock_one(work, item)
     why = work.act.why
     if why is None:
-        raise Unprocessable("Say in `why` on what grounds it should be permitted.", pointer="/why")
+        raise Unprocessable("Say on what grounds it should be permitted.", pointer="/why", answer_with={"why": None})
     if until is not None and until <= work.act.occurred_at:
         raise Unprocessable("until has to lie ahead.", pointer="/until")
     flags: list[int] = []
@@ -149,7 +149,7 @@ def withdraw_permission(work: Work, *, permission: int) -> PermissionView:
     item = ledger.lock_one(work, row.item.code)
     why = work.act.why
     if why is None:
-        raise Unprocessable("Say in `why` for what reason it is withdrawn.", pointer="/why")
+        raise Unprocessable("Say for what reason it is withdrawn.", pointer="/why", answer_with={"why": None})
     if row.kind != PermissionKind.DEVIATION_PERMIT:
         raise WrongState(
             f"Concession {permission} accepted something that has happened; there is nothing left to withdraw.",

@@ -322,7 +322,8 @@ def _doubled(row: Design, materials: Mapping[int, Material]) -> list[dict[str, A
     if is_symmetric(plies=stack):
         raise WrongState(
             f"{row.part_number} revision {row.revision} is symmetric already.",
-            way_out="For the other hand, send about: centreline.",
+            way_out="For the other hand, mirror it about the centreline.",
+            answer_with={"about": "centreline"},
         )
     first = max(ply["number"] for ply in row.plies) + 1
     if first + len(row.plies) > 1001:

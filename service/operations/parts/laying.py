@@ -165,7 +165,8 @@ def lay_ply(
     if doubts and not confirmed:
         raise OutOfOrder(
             " ".join(d.sentence for d in doubts),
-            way_out="Scan or type it again; if it lies in the mould like this, send confirmed: true.",
+            way_out="Scan or type it again; if it lies in the mould like this, say so.",
+            answer_with={"confirmed": True},
             reasons=[d.kind for d in doubts],
             expected=_expected(held),
         )

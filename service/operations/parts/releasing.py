@@ -233,13 +233,14 @@ def _not_released(check: ReleaseCheck) -> NotReleased:
         more = f" And {len(check.open) - 1} more." if len(check.open) > 1 else ""
         return NotReleased(
             f"{check.code} is not ready for release: {check.open[0].what}{more}",
-            way_out="Settle what `open` lists; each line says who can.",
+            way_out="Settle what is listed as open; each line says who can.",
             **facts,
         )
     count = len(check.review)
     return NotReleased(
         f"{count} {'entry has' if count == 1 else 'entries have'} to be read before {check.code} is released.",
-        way_out="Read what `review` lists, then send reviewed: true.",
+        way_out="Read what is listed for review, then say that you did.",
+        answer_with={"reviewed": True},
         **facts,
     )
 

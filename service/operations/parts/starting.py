@@ -81,7 +81,8 @@ def _doubts(work: Work, form: Item | None, part_number: str, *, confirmed: bool)
         waiting = mould.ready_at is not None and at < mould.ready_at
         raise WrongState(
             " ".join(f.sentence for f in found),
-            way_out="Make the mould ready first; or send confirmed: true and say in `why` why it is right as it is.",
+            way_out="Make the mould ready first; or say why it is right as it is.",
+            answer_with={"confirmed": True, "why": None},
             reasons=[f.kind for f in found],
             ready_at=known(mould.ready_at).isoformat().replace("+00:00", "Z") if waiting else None,
         )

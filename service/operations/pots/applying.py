@@ -100,7 +100,8 @@ def _ask_if_twice(work: Work, pot: Pot, said: Sequence[_Said]) -> None:
     if sorted(last, key=repr) == sorted(said, key=repr) and Deed.get_by_id(deed).person_id == work.act.person:
         raise SaidTwice(
             f"The same was applied from {pot.item.code} and recorded just now. Was it applied twice?",
-            way_out="If it was, send again: true; if not, it is recorded already.",
+            way_out="If it was, say so; if not, it is recorded already.",
+            answer_with={"again": True},
         )
 
 
@@ -112,10 +113,12 @@ def _read_back(pot: Pot, applied: int, again: int | None) -> None:
         raise ReadItBack(
             f"{grams(applied)} applied and {grams(again)} are two figures.",
             way_out="Weigh or read it once more; nothing was stored.",
+            answer_with={"read_back_g": None},
         )
     raise ReadItBack(
         f"{grams(applied)} applied, but {grams(pot.item.balance)} is in {pot.item.code}. Read it once more.",
-        way_out="Send all that was applied in read_back_g as well; nothing was stored yet.",
+        way_out="Give all that was applied once more; nothing was stored yet.",
+        answer_with={"read_back_g": None},
         applied_g=applied / 1000,
         left_g=pot.item.balance / 1000,
     )

@@ -123,7 +123,8 @@ def _ask_if_twice(
     if Deed.get_by_id(last.deed_id).person_id == work.act.person:
         raise SaidTwice(
             f"{grams(reading_mg)} from {can.code} was recorded just now. Was it poured twice?",
-            way_out="If it was, send again: true; if not, it is recorded already.",
+            way_out="If it was, say so; if not, it is recorded already.",
+            answer_with={"again": True},
         )
 
 
@@ -166,7 +167,8 @@ def _check_correction(work: Work, pot: Pot, component: Component, said: bool) ->
     if met and not said:
         raise Unprocessable(
             "Resin and hardener have met: more of either is a correction.",
-            way_out="If it corrects the mix, send correction: true.",
+            way_out="If it corrects the mix, say so.",
+            answer_with={"correction": True},
             pointer="/correction",
         )
     if said and not pot.both_in:
@@ -204,6 +206,7 @@ def read_back(component: str, net: int, target: int | None, reading: int, again:
         raise ReadItBack(
             f"{grams(reading)} and {grams(again)} are two readings.",
             way_out="Read the scale once more; nothing was stored.",
+            answer_with={"read_back_g": None},
         )
     wanted = f"the target is {grams(target)}" if target is not None else "no more was planned"
     sentence = f"{grams(net)} of {component}, but {wanted}."
@@ -211,7 +214,8 @@ def read_back(component: str, net: int, target: int | None, reading: int, again:
         sentence = f"{grams(reading)} is finer than the scale shows, which goes by {grams(balance.interval_mg)}."
     raise ReadItBack(
         f"{sentence} Read the scale once more.",
-        way_out="Send the figure that it shows in read_back_g as well; nothing was stored yet.",
+        way_out="Give the figure that it shows now; nothing was stored yet.",
+        answer_with={"read_back_g": None},
         net_g=net / 1000,
         target_g=None if target is None else target / 1000,
     )

@@ -49,7 +49,9 @@ def note_contact(
         raise Unprocessable("That is long before the pot was started; look at the time again.", pointer="/contact_at")
     if before is not None and contact > before and work.act.why is None:
         raise Unprocessable(
-            "A later contact gives the pot a longer life; say in `why` how that is known.", pointer="/why"
+            "A later contact gives the pot a longer life; say how that is known.",
+            pointer="/why",
+            answer_with={"why": None},
         )
     columns: dict[str, object] = {"contact_at": contact}
     if temperature_c is not None:

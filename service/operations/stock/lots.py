@@ -326,7 +326,8 @@ def release_lot(work: Work, *, lot: str) -> LotView:
     if unapproved and work.act.why is None:
         raise NotReleased(
             f"{known(unapproved[0].supplier).name} is not an approved supplier.",
-            way_out="Say in `why` on what grounds the lot is released nevertheless.",
+            way_out="Say on what grounds the lot is released nevertheless.",
+            answer_with={"why": None},
         )
     Receipt.update(released_in=work.deed).where(Receipt.id.in_([r.id for r in waiting])).execute()
     for receipt in waiting:
@@ -371,7 +372,7 @@ def reject_lot(work: Work, *, lot: str) -> LotView:
     """Reject a lot. It is never used again; `why` says what is wrong with it."""
     item = ledger.lock_one(work, lot, Kind.LOT)
     if work.act.why is None:
-        raise Unprocessable("Say in `why` what is wrong with the lot.", pointer="/why")
+        raise Unprocessable("Say what is wrong with the lot.", pointer="/why", answer_with={"why": None})
     if item.state == State.REJECTED:
         raise WrongState(f"Lot {item.code} is rejected already.")
     ledger.set_state(work, item, State.REJECTED)

@@ -89,8 +89,8 @@ def settle_place(work: Work, item: Item, material: Material, place: Item, *, hap
     if not happened:
         raise PeroxideBarred(
             sentence,
-            way_out="Take it to another place. If it stands there already, move it away, and send happened: true so "
-            "that it is recorded.",
+            way_out="Take it to another place. If it stands there already, move it away, and say so: it is recorded.",
+            answer_with={"happened": True},
             place=place.code,
         )
     raise_flag(work, item, "peroxide-near", sentence, stops=True, hold=True, place=place.code)
@@ -100,7 +100,9 @@ def never(work: Work, kind: str, sentence: str, *items: Item, happened: bool, wa
     """What is never done with a peroxide: refused while it is meant; once it has happened, recorded and held."""
     if not happened:
         raise PeroxideBarred(
-            sentence, way_out=f"{way_out} If it has happened already, send happened: true: it is recorded, and held."
+            sentence,
+            way_out=f"{way_out} If it has happened already, say so: it is recorded, and held.",
+            answer_with={"happened": True},
         )
     for item in items:
         raise_flag(work, item, kind, sentence, stops=True, hold=True)
@@ -160,11 +162,13 @@ def require_vented(material: Material, source: Item, *, vented: bool, happened: 
     sentence = f"{source.code} {material.name} is an organic peroxide: in a closed or strange container it can burst."
     if not happened:
         way_out = (
-            f"Decant it only into {kind} of the supplier, and say vented: true."
+            f"Decant it only into {kind} of the supplier, and say that it is vented."
             if kind
             else "Use it from its own container; which vented container the supplier allows is not entered."
         )
         raise PeroxideBarred(
-            sentence, way_out=f"{way_out} If it has happened already, send happened: true: it is recorded, and held."
+            sentence,
+            way_out=f"{way_out} If it has happened already, say so: it is recorded, and held.",
+            answer_with={"happened": True},
         )
     return sentence

@@ -256,7 +256,7 @@ def _check_review(
     good_until: date | None,
 ) -> None:
     if work.act.why is None:
-        raise Unprocessable("Say in `why` what this rests on.", pointer="/why")
+        raise Unprocessable("Say what this rests on.", pointer="/why", answer_with={"why": None})
     if not begins_at <= ends_at <= work.act.occurred_at:
         raise Unprocessable("Review a time that is over, from its beginning to its end.", pointer="/ends_at")
     if (decision == StorageDecision.SHORTEN) != (good_until is not None):

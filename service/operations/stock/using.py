@@ -134,7 +134,8 @@ def draw(
             facts: dict[str, Any] = {f"booked_{unit}": booked, f"taken_{unit}": taken}
             raise MoreThanBooked(
                 f"The book has {booked:g} {unit} in {source.code}, {taken:g} {unit} was taken. Another can?",
-                way_out="Scan the can again and send its code; if it is this one, send confirmed: true.",
+                way_out="Scan the can again; if it is this one, say so.",
+                answer_with={"confirmed": True},
                 container=source.code,
                 **facts,
             )
