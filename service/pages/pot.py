@@ -21,7 +21,7 @@ from service.operations.pots.bench import PotAtBench, pot_at_bench
 from service.operations.pots.closing import abandon_mix, check_cup, close_mix, discard_mix
 from service.operations.pots.pouring import pour, pour_back
 from service.operations.pots.tending import add_filler, move_to_tray, note_contact, stir
-from service.operations.pots.undoing import undo_pour
+from service.operations.pots.undoing import UNDONE_WITHIN, undo_pour
 from service.pages.base import Pages
 
 blp = Pages(Kind.MIX)
@@ -30,7 +30,9 @@ blp = Pages(Kind.MIX)
 def pot(code: str, *, at: datetime) -> dict[str, Any]:
     """The pot and its next number. A half-done pot is simply read again: nothing of it lives in the browser."""
     seen = pot_at_bench(code, at=at)
-    return {"seen": seen, "pot": seen.pot, "bar": _bar(seen)}
+    last = max((p.occurred_at for p in seen.pot.pours if not p.taken_back), default=None)
+    slip = last is not None and at - last <= UNDONE_WITHIN
+    return {"seen": seen, "pot": seen.pot, "bar": _bar(seen), "slip": slip}
 
 
 def _bar(seen: PotAtBench) -> dict[str, float] | None:

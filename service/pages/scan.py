@@ -23,10 +23,13 @@ def scan() -> Any:
 def scanned() -> Any:
     """A photo of a label."""
     photo = request.files.get("photo")
-    if photo is None:
+    if photo is None or not photo.filename:
+        return _page("No photo came. Take one of the code, or type it.", 422)
+    content = photo.read()
+    if not content:
         return _page("No photo came. Take one of the code, or type it.", 422)
     try:
-        return _lead(read_codes(photo.read()))
+        return _lead(read_codes(content))
     except CannotRead as trouble:
         return _page(trouble.sentence, 422)
 

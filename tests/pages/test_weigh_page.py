@@ -67,7 +67,9 @@ def test_a_triple_tap_is_one_pour(tablet: Any, api: Any) -> None:
 def test_a_slip_is_taken_back_by_a_tap(tablet: Any, api: Any) -> None:
     pot = start(tablet, makers.mixing(api))
     enter(tablet, "199")
-    tablet.page.get_by_role("button", name="I mistyped the last pour").click()
+    expect(tablet.page.locator(".moment")).to_contain_text("59.7")
+    tablet.page.get_by_text("The last reading was a slip").click()
+    tablet.page.get_by_role("button", name="Nothing was poured").click()
     expect(tablet.page.locator(".moment")).to_contain_text("200")
     assert pours(api, pot) == [199]
     assert api.get(f"/v1/mixes/{pot}")["resin_g"] == 0
@@ -79,8 +81,8 @@ def test_a_small_pot_is_asked_about_on_the_page(tablet: Any, api: Any) -> None:
     tablet.page.get_by_label("Scan ").first.fill(mixing.resin_can)
     tablet.page.get_by_label("Resin and hardener together").first.fill("20")
     tablet.page.get_by_role("button", name="Start the pot").first.click()
-    tablet.page.get_by_label("Why, if a reason").first.fill("repair of the trailing edge")
-    tablet.page.get_by_role("button", name="Start it, and ask for a permit").first.click()
+    tablet.page.get_by_label("Why").first.fill("repair of the trailing edge")
+    tablet.page.get_by_role("button", name="Enter it").first.click()
     expect(tablet.page.locator(".moment")).to_contain_text("15.4")
 
 
@@ -94,3 +96,61 @@ def test_nobody_is_shut_out(tablet: Any, api: Any, scheme: str) -> None:
         tablet.open(path)
         found = Axe().run(tablet.page, options={**AA, "resultTypes": ["violations"]})
         assert found.violations_count == 0, found.generate_report()
+
+
+def test_an_implausible_figure_is_asked_for_again_by_a_field_and_a_button(tablet: Any, api: Any) -> None:
+    pot = start(tablet, makers.mixing(api))
+    enter(tablet, "20")
+    alert = tablet.page.get_by_role("alert")
+    expect(alert).to_contain_text("Read the scale once more")
+    expect(alert).not_to_contain_text("_")
+    assert pours(api, pot) == []
+    alert.get_by_label("What it shows now").fill("20")
+    alert.get_by_role("button", name="Enter it").click()
+    expect(tablet.page.locator(".moment")).to_contain_text("6.0")
+    assert pours(api, pot) == [20]
+
+
+def test_a_slip_is_put_right_within_the_minute(tablet: Any, api: Any) -> None:
+    pot = start(tablet, makers.mixing(api))
+    enter(tablet, "210")
+    expect(tablet.page.locator(".moment")).to_contain_text("63.0")
+    tablet.page.get_by_text("The last reading was a slip").click()
+    tablet.page.get_by_label("What it really was").fill("200")
+    tablet.page.get_by_role("button", name="Put it right").click()
+    expect(tablet.page.locator(".moment")).to_contain_text("60.0")
+    standing = [p["net_g"] for p in api.get(f"/v1/mixes/{pot}")["pours"] if not p["taken_back"]]
+    assert standing == [200]
+
+
+def test_an_overshoot_shows_the_correction_and_takes_it(tablet: Any, api: Any) -> None:
+    pot = start(tablet, makers.mixing(api))
+    enter(tablet, "200")
+    expect(tablet.page.locator(".moment")).to_contain_text("60.0")
+    enter(tablet, "66")
+    expect(tablet.page.locator("#page")).to_contain_text("Ratio is out")
+    expect(tablet.page.locator(".notice .moment")).to_contain_text("20.0")
+    enter(tablet, "20")
+    expect(tablet.page.locator("#page")).to_contain_text("Ratio is right")
+    assert pours(api, pot) == [200, 66, 20]
+
+
+def test_a_wedge_scanner_goes_to_the_page_or_into_the_field(tablet: Any, api: Any) -> None:
+    mixing = makers.mixing(api)
+    tablet.open("/board")
+    tablet.page.keyboard.type(f"HTTP://POTMARK.SHOP/I/{mixing.slow_can}/1", delay=5)
+    tablet.page.keyboard.press("Enter")
+    expect(tablet.page.get_by_role("heading", name="Use it")).to_be_visible()
+    tablet.open(f"/I/{mixing.slow_can}/weigh")
+    tablet.page.keyboard.type(mixing.resin_can, delay=5)
+    tablet.page.keyboard.press("Enter")
+    expect(tablet.page.locator("#other-1")).to_have_value(mixing.resin_can)
+
+
+def test_a_held_can_stops_there_and_says_what_to_take_instead(tablet: Any, api: Any) -> None:
+    mixing = makers.mixing(api)
+    api.post("/v1/holds", {"item": mixing.slow_can, "reason": "cloudy"}, who="quality")
+    tablet.open(f"/I/{mixing.slow_can}")
+    expect(tablet.page.get_by_role("heading", name="Leave it")).to_be_visible()
+    expect(tablet.page.get_by_role("heading", name="Take instead")).to_be_visible()
+    expect(tablet.page.get_by_role("link", name="Weigh a pot with this")).to_have_count(0)
