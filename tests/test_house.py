@@ -265,3 +265,17 @@ def test_nothing_lies_outside_the_house() -> None:
     ignored = [line.rstrip("/") for line in (TOP / ".gitignore").read_text("utf-8").split()]
     there = {f.name for f in TOP.iterdir() if not any(fnmatch.fnmatch(f.name, pattern) for pattern in ignored)}
     assert there <= house
+
+
+def test_no_sentence_of_a_refusal_names_a_field() -> None:
+    """What a program sends is in `answer_with`; the sentence is for a person at a page."""
+    named = re.compile(r"`[a-z_]+`|\bsend [a-z_]+: |\b[a-z]+_(g|mm|c|min|at)\b|: true\b")
+    said = []
+    for file in (TOP / "service" / "operations").rglob("*.py"):
+        for node in ast.walk(ast.parse(file.read_text("utf-8"))):
+            for keyword in getattr(node, "keywords", ()):
+                if keyword.arg != "way_out":
+                    continue
+                texts = [c.value for c in ast.walk(keyword.value) if isinstance(c, ast.Constant)]
+                said += [(file.name, t) for t in texts if isinstance(t, str) and named.search(t)]
+    assert said == []

@@ -142,7 +142,7 @@ class ReadItBack(ShopReason):
 
 
 class SaidTwice(ShopReason):
-    """The same person recorded the same a few seconds ago. If it happened twice, send `again: true`; else leave it."""
+    """The same person recorded the same a few seconds ago. If it happened twice, say so; else leave it."""
 
     kind = "said-twice"
     title = "Recorded just now"

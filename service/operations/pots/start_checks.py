@@ -74,18 +74,23 @@ def check_scales(
     way_out.append(
         f"Or take {' or '.join(capable)}." if capable else "No scale of the shop is fine enough for this pot."
     )
-    way_out.append("Or send confirmed: true and say why: that asks for a permit, which lead or quality signs.")
+    way_out.append("Or say what it is for: that asks for a permit, which lead or quality signs.")
     sentence = (
         f"{hardener_on.code} {hardener_on.name} knows the ratio of {grams(total_mg)} to ± {uncertainty:.2g} %; "
         f"a third of the tolerance is {tolerance_pct * LARGEST_SHARE_OF_TOLERANCE:.2g} %."
     )
     if confirmed and work.act.why is None:
-        raise Unprocessable(f"{sentence} Say in `why` what so small a pot is for.", pointer="/why")
+        raise Unprocessable(
+            f"{sentence} Say what so small a pot is for.",
+            pointer="/why",
+            answer_with={"confirmed": True, "why": None},
+        )
     if confirmed:
         return first, second, sentence
     raise ScaleTooCoarse(
         sentence,
         way_out=" ".join(way_out),
+        answer_with={"confirmed": True, "why": None},
         uncertainty_pct=uncertainty,
         tolerance_pct=tolerance_pct,
         smallest_pot_g=math.ceil(smallest * 1000) / 1000,
