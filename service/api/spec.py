@@ -3,6 +3,7 @@
 import json
 from collections.abc import Sequence
 from enum import StrEnum
+from pathlib import Path
 from threading import Lock
 from typing import Any
 
@@ -118,13 +119,7 @@ def configure(app: Flask) -> None:
         OPENAPI_URL_PREFIX="/",
         OPENAPI_JSON_PATH="openapi.json",
         API_SPEC_OPTIONS={
-            "info": {
-                "description": "A composites workshop's account of what went into what. Potmark does not replace the "
-                "supplier's data sheet, the safety data sheet, local rules, or approved data and licensed people where "
-                "a part carries a life. A mass, length, area, areal weight, density, pressure or temperature in a body "
-                'is a number in the unit that the field is named for, or {"value": 5.2, "unit": "oz"}: it is converted '
-                "exactly, and then kept to the milligram or the millimetre."
-            },
+            "info": {"description": Path(__file__).with_name("introduction.md").read_text("utf-8").strip()},
             "security": [{"key": []}],
         },
     )

@@ -12,6 +12,7 @@ from typing import Any
 
 _FOLDER = Path(__file__).with_name("tours")
 _FIRST_JOB = "01-first-job"
+_MARK = "Examples: step"
 _METHODS = frozenset({"get", "post", "put", "patch", "delete"})
 
 
@@ -57,6 +58,7 @@ def add_examples(described: dict[str, Any]) -> None:
         if step.by not in keys:
             raise LookupError(f"{step.name} is done by {step.by}, for whom no step before it made a key")
         route.setdefault("x-steps", []).append(_who(step, keys))
+        _tell(route, step)
         for asked in [*described["paths"][path].get("parameters", ()), *route.get("parameters", ())]:
             _say(asked, step)
         contents = route.get("requestBody", {}).get("content", {})
@@ -83,6 +85,15 @@ def _who(step: Step, keys: dict[str, int]) -> dict[str, Any]:
     return {"step": step.number, "by": step.by, **({"key_of_step": made_by} if made_by else {})}
 
 
+def _tell(route: dict[str, Any], step: Step) -> None:
+    """For who reads: the steps of the call, in its own text."""
+    text = route.get("description", "")
+    if _MARK not in text:
+        route["description"] = f"{text}\n\n{_MARK} {step.number} by {step.by}".strip()
+    else:
+        route["description"] = f"{text}, {step.number} by {step.by}"
+
+
 def _say(asked: dict[str, Any], step: Step) -> None:
     given = {"path": step.path, "query": step.query, "header": step.headers}[asked["in"]]
     if asked["name"] in given:
@@ -96,10 +107,10 @@ def _first_job(described: dict[str, Any], calls: dict[str, tuple[str, str]]) -> 
     for step in job:
         path, method = calls[step.call]
         summary = described["paths"][path][method].get("summary", "").split(". ")[0].rstrip(".")
-        lines.append(f"| {step.number} | {step.by} | `{method.upper()} {path}` | {summary} |")
-    return _FIRST_JOB_TEXT.format(writes=sum(step.body is not None for step in job), last=job[-1].number) + "\n".join(
-        ["| step | by | call | what it does |", "| --- | --- | --- | --- |", *lines]
-    )
+        stop = "" if summary.endswith("?") else "."
+        lines.append(f"{step.number}. **{step.by}**: {summary}{stop} `{method.upper()} {path}`")
+    acts = sum(step.body is not None for step in job)
+    return _FIRST_JOB_TEXT.format(writes=acts, last=job[-1].number) + "\n".join(lines)
 
 
 _FIRST_JOB_TEXT = """## The first job
@@ -107,7 +118,9 @@ _FIRST_JOB_TEXT = """## The first job
 The examples of the calls fit together: each is a numbered step, and sent in their order on a newly founded shop they
 are all accepted. Steps 1 to {last} carry the first job from the empty shop to a released part and its record, in
 {writes} acts; they tell a day of November 2026 afterwards, so each says when it happened (`occurred_at`). Whoever
-records as it happens leaves that field out. `x-steps` of a call says which steps it has, by whom each is done, and with
-which key: that of the founding (`potmark init` prints it), or the `secret` in the answer to the step `key_of_step`.
+records as it happens leaves that field out. Each call says which steps it has and by whom they are done (for programs
+in `x-steps`): the administrator with the key of the founding, the lead and quality with the `secret` that the answers
+to steps 1 and 2 show (`key_of_step`). Codes and numbers are given out in order, so they fit where nothing else was
+added before.
 
 """
