@@ -32,9 +32,14 @@ find_python() {
     return 1
 }
 
+# Its Python is there, is new enough and is the one it was made with; a link that leads nowhere any more is none of that.
+venv_works() {
+    .venv/bin/python -c 'import pip, sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null
+}
+
 make_venv() {
     local python
-    [ -x .venv/bin/python ] && .venv/bin/python -c 'import pip' 2>/dev/null && return
+    venv_works && return
     python="$(find_python)" || install_packages "Python 3.11 or newer is" python3 python3-venv
     python="$(find_python)" || fail "Python 3.11 or newer is needed; this system's is older."
     if ! "$python" -c 'import ensurepip, venv' 2>/dev/null; then
@@ -49,7 +54,7 @@ make_venv() {
 install_pinned() {
     local stamp=".venv/installed-$(basename "$1" .txt)" wanted
     wanted="$(cat deploy/requirements*.txt pyproject.toml | sha256sum | cut -d' ' -f1) $PWD"
-    [ -x .venv/bin/potmark ] && [ "$(cat "$stamp" 2>/dev/null)" = "$wanted" ] && return
+    [ -x .venv/bin/potmark ] && [ "$(cat "$stamp" 2>/dev/null)" = "$wanted" ] && venv_works && return
     make_venv
     say "Installing what deploy/$(basename "$1") lists …"
     .venv/bin/python -m pip install -q --disable-pip-version-check -r "$1" >&2 &&

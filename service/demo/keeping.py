@@ -1,5 +1,6 @@
 """The invented workshop on disk: built once into a folder of its own, and what a newcomer is told about it."""
 
+import fcntl
 import json
 import os
 import shlex
@@ -20,10 +21,14 @@ _OPEN = frozenset({"api_documentation", "container_page", "expired_container_pag
 
 @dataclass(frozen=True, slots=True)
 class Workshop:
-    """A demo workshop that is there: its database and what its builder said of it (keys, links, the failed part)."""
+    """A demo workshop that is there: its database and what its builder said of it (keys, links, the failed part).
+
+    ``held`` keeps anyone from building it anew, for as long as this process or one that it forked lives.
+    """
 
     file: Path
     told: dict[str, Any]
+    held: int
 
     def settings(self, settings: Settings) -> Settings:
         # An invented workshop is open to whoever stands in the same network as it.
@@ -39,10 +44,16 @@ class Workshop:
 def prepare(folder: Path, *, fresh: bool, progress: Callable[[str], None]) -> Workshop:
     """The workshop in ``folder``: the one that is there, or a new one if there is none or a fresh one is asked for."""
     file, keys = folder / "potmark.db", folder / "keys.json"
-    if not fresh and file.is_file() and keys.is_file():
-        return _kept(file, keys)
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        held = os.open(folder, os.O_RDONLY | os.O_CLOEXEC)
+    except OSError as error:
+        raise Trouble(f"The demo workshop cannot be kept in {folder}: {error.strerror or error}.") from None
+    _hold(held, fcntl.LOCK_SH, folder)
+    if not fresh and file.is_file() and keys.is_file():
+        return _kept(file, keys, held)
+    _hold(held, fcntl.LOCK_EX, folder)
+    try:
         # Built under another name, so that one which was interrupted is never taken for the whole.
         building = folder / "building.db"
         _remove(building)
@@ -53,10 +64,23 @@ def prepare(folder: Path, *, fresh: bool, progress: Callable[[str], None]) -> Wo
         _write_for_me_alone(keys, json.dumps(summary, ensure_ascii=False, indent=2))
     except OSError as error:
         raise Trouble(f"The demo workshop cannot be kept in {folder}: {error.strerror or error}.") from None
-    return Workshop(file=file, told=summary)
+    _hold(held, fcntl.LOCK_SH, folder)
+    return Workshop(file=file, told=summary, held=held)
 
 
-def _kept(file: Path, keys: Path) -> Workshop:
+def _hold(folder: int, how: int, name: Path) -> None:
+    """Hold the folder, shared to use the workshop and alone to build it; the system lets go at the holder's death."""
+    try:
+        fcntl.flock(folder, how | fcntl.LOCK_NB)
+    except BlockingIOError:
+        os.close(folder)
+        doing = "is being built" if how == fcntl.LOCK_SH else "is in use"
+        raise Trouble(
+            f"The demo workshop in {name} {doing} by another Potmark; stop that one first (Ctrl-C where it runs)."
+        ) from None
+
+
+def _kept(file: Path, keys: Path, held: int) -> Workshop:
     again = "--fresh begins again"
     try:
         told = json.loads(keys.read_text("utf-8"))
@@ -69,7 +93,7 @@ def _kept(file: Path, keys: Path) -> Workshop:
         database.close_all()
     if not of_this_version:
         raise Trouble(f"The demo workshop in {file.parent} was built by another version of Potmark; {again}.")
-    return Workshop(file=file, told=told)
+    return Workshop(file=file, told=told, held=held)
 
 
 def _build(file: Path, progress: Callable[[str], None]) -> dict[str, Any]:

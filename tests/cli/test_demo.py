@@ -1,10 +1,14 @@
 """`potmark demo`: an invented workshop that is built once, kept apart, and told with keys and links."""
 
+import fcntl
 import json
+import os
 import signal
 import sqlite3
+import time
 import urllib.request
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
@@ -127,3 +131,44 @@ def test_what_cannot_be_read_is_said(potmark: Shell) -> None:
     (folder / "potmark.db").touch()
     (folder / "keys.json").write_text("{")
     assert "--fresh begins again" in potmark.refused("demo")
+
+
+def test_begin_again_never_harms_a_workshop_that_is_in_use(built: Shell, serve: Callable[..., Server]) -> None:
+    """Whoever serves it holds its folder; the hold ends with the last of its processes, however they end."""
+    folder = built.folder / ".demo"
+    before = (folder / "potmark.db").stat().st_ino, (folder / "keys.json").read_bytes()
+    server = serve("demo", "--serve", "--json", "--folder", str(folder))
+    said = built.refused("demo", "--fresh")
+    assert "is in use by another Potmark; stop that one first" in said
+    assert ((folder / "potmark.db").stat().st_ino, (folder / "keys.json").read_bytes()) == before
+    assert server.call("/healthz") == (200, {"status": "ok"})
+    assert json.loads(built.done("demo", "--json")).keys() >= {"keys"}, "looking at it is open to all"
+    server.process.send_signal(signal.SIGKILL)
+    server.process.wait(timeout=40)
+    until = time.monotonic() + 30
+    while _is_held(folder):
+        assert time.monotonic() < until, "its workers see that they are alone"
+        time.sleep(0.1)
+
+
+def _is_held(folder: Path) -> bool:
+    here = os.open(folder, os.O_RDONLY)
+    try:
+        fcntl.flock(here, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return True
+    finally:
+        os.close(here)
+    return False
+
+
+def test_nobody_looks_at_a_workshop_that_is_being_built(potmark: Shell) -> None:
+    folder = potmark.folder / ".demo"
+    folder.mkdir()
+    here = os.open(folder, os.O_RDONLY)
+    try:
+        fcntl.flock(here, fcntl.LOCK_EX)
+        for arguments in (("demo",), ("demo", "--fresh")):
+            assert "is being built by another Potmark" in potmark.refused(*arguments)
+    finally:
+        os.close(here)

@@ -63,3 +63,43 @@ def test_the_readme_names_files_that_are_there() -> None:
         assert (README.parent / name).is_file(), name
     for command in re.findall(r"^    \./(\S+)", text, flags=re.MULTILINE):
         assert (README.parent / command).stat().st_mode & 0o111, command
+
+
+def test_backing_up_restoring_and_upgrading_as_the_readme_has_it(potmark: Shell) -> None:
+    """What was entered after the copy is gone when it is restored, and the account agrees."""
+    commands = _commands("Install, back up, restore, upgrade")
+    back_up, *restore, upgrade = commands
+    potmark.founded()
+    potmark.done("people", "add", "Ida Holm", "--role", "laminator")
+
+    def run(command: str) -> str:
+        local = command.replace("../", f"{README.parent}/")
+        done = subprocess.run(["bash", "-c", local], cwd=potmark.folder, env=potmark.environment,
+                              capture_output=True, text=True, timeout=120)  # fmt: skip
+        assert done.returncode == 0, done.stderr
+        return done.stdout
+
+    assert "all agree" in run(back_up)
+    potmark.done("people", "add", "Gone Again", "--role", "laminator")
+    assert "all agree" in "".join(run(command) for command in restore)
+    people = potmark.done("people", "list")
+    assert "Ida Holm" in people
+    assert "Gone Again" not in people
+    install, _, upgrading = upgrade.partition(" && ")
+    assert install.split() == ["../deploy/try", "--install"]
+    assert "up to date already" in run(upgrading)
+
+
+def test_the_readme_names_what_is_installed_and_how_large_it_is() -> None:
+    text = " ".join(README.read_text("utf-8").split())
+    scripts = (README.parent / "deploy" / "common.sh").read_text("utf-8")
+    libraries = set(
+        re.findall(
+            r"lib(?:pango|harfbuzz)[\w.-]+\d", scripts.split('install_packages "Libraries', 1)[1].split("\n}", 1)[0]
+        )
+    )
+    assert libraries == {"libpango-1.0-0", "libpangoft2-1.0-0", "libharfbuzz-subset0"}
+    assert all(f"`{name}`" in text for name in libraries)
+    said = subprocess.run([README.parent / "deploy" / "try", "--help"], capture_output=True, text=True, timeout=60)
+    assert said.returncode == 0
+    assert all(option in said.stdout for option in ("--fresh", "--json", "--install"))
