@@ -4,25 +4,24 @@ The account is the demo's (copied in if the one at URL has no tables yet, built 
 small one. Each copy has items, movements, deeds, journal entries and all other rows of its own, with valid codes,
 earlier in time than what is there; people, materials, designs, moulds, scales and places are shared, as in a shop that
 goes on. Two lots are shared as well, so that there is one that reaches about a thousand parts and one that reaches
-fifty thousand. What a copy has left on its shelves is scrapped: a shop's stock does not grow with its history.
+fifty thousand. What a copy has left on its shelves is scrapped, and its holds are lifted: what a shop has in stock and
+on hold does not grow with its history.
 """
 
 import argparse
 import hashlib
 import json
-import re
 import time
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from itertools import islice
 from pathlib import Path
 from typing import Any
 
-from peewee import AutoField, BooleanField, DateField, Field, ForeignKeyField, Model, fn
+from peewee import AutoField, BooleanField, Model, fn
 
 from labels.codes import make, next_usable
-from schemas.words import Kind, MaterialKind, MovementKind, State
+from schemas.words import Kind, MaterialKind
 from service.config import Settings
 from service.database import (
     bound_tables,
@@ -41,190 +40,16 @@ from service.operations.door import chain, founding, marking
 from service.operations.door.plain import plain
 from service.operations.ledger.graph import closure
 from service.records import ALL
-from service.records.base import Instant, instant, microseconds
+from service.records.base import instant, microseconds
 from service.records.bound import Whole
-from service.records.items import Counter, Flag, Hold, Item, Label, Movement, Permission, StateChange, Touched
+from service.records.items import Counter, Item
 from service.records.journal import Deed, Entry, Head
 from service.records.materials import Lot, Material, StorageReading
 from service.records.parts import Nonconformance
+from tests.benchmarks.template import DAY, Copy, Template, changed, copied, kept_rows
 from tests.forging import beside_any_act, say
 
-_CLONED_KINDS = (Kind.LOT, Kind.CONTAINER, Kind.KIT, Kind.MIX, Kind.PART, Kind.CURE)
-_SHARED = {
-    "site", "person", "person_role", "access_key", "answer", "supplier", "material", "resin_system", "system_hardener",
-    "design", "schedule", "logger", "document", "mould", "scale", "counter", "head", "entry", "storage_reading",
-}  # fmt: skip
-# Columns that name a row without a foreign key.
-_LOOSE: dict[Field, type[Model]] = {
-    Hold.flag: Flag,
-    Hold.nonconformance: Nonconformance,
-    Flag.permission: Permission,
-}
-_FOUNDING = ("add_", "approve_", "change_", "found")
-_CODE = re.compile(r"\b[LCKMPR]\d{5,12}[0-9A-Z]\b")
-_DAY = 86_400_000_000
 _BIG_PARTS, _THOUSAND = 50_000, 1_000
-
-
-@dataclass(slots=True)
-class Table:
-    """A table's rows as they are to be written again: each column with the way in which a copy's value follows."""
-
-    model: type[Model]
-    columns: list[str]
-    values: list[list[Any]]
-    ways: list[Callable[["Copy", list[Any]], Iterable[Any]]]
-
-
-@dataclass(slots=True)
-class Copy:
-    """One copy under way: where its numbers begin, how much earlier it is, and the codes of its items."""
-
-    number: int
-    earlier: int
-    base: dict[str, int]
-    codes: dict[str, str] = field(default_factory=dict)
-
-    def recoded(self, text: str) -> str:
-        return _CODE.sub(lambda m: self.codes.get(m[0], m[0]), text)
-
-
-def _space(model: type[Model]) -> str:
-    """The numbers that a table's key is from: a lot's are those of the items."""
-    key = model._meta.primary_key
-    return _space(key.rel_model) if isinstance(key, ForeignKeyField) else model._meta.table_name
-
-
-class Template:
-    """What there is, ready to be written again any number of times; ``merged`` lots are not copied but shared."""
-
-    def __init__(self, merged: dict[int, int]) -> None:
-        self.merged = merged
-        self.cleared = {row[0]: row for row in _left_on_the_shelves()}
-        self.items = _rows(Item, Item.code, Item.kind, where=Item.kind.in_(_CLONED_KINDS))
-        self.own: dict[str, dict[int, int]] = {
-            "item": _index(n for (n,) in _rows(Item, Item.id, where=Item.kind.in_(_CLONED_KINDS))),
-            "deed": _index(n for n, name in _rows(Deed, Deed.id, Deed.operation) if not name.startswith(_FOUNDING)),
-        }
-        copied = [m for m in ALL if m._meta.table_name not in _SHARED]
-        rows = {model: self._rows_of(model) for model in copied}
-        for model in copied:
-            if model not in (Item, Deed) and _space(model) == model._meta.table_name:
-                key = model._meta.sorted_fields.index(model._meta.primary_key)
-                self.own[model._meta.table_name] = _index(row[key] for row in rows[model])
-        self.tables = [self._table(model, rows[model]) for model in copied]
-        self.deeds = self._deeds()
-
-    def _rows_of(self, model: type[Model]) -> list[tuple[Any, ...]]:
-        """The rows that a copy has of a table: not those about a thing that is shared."""
-        names = [f.name for f in model._meta.sorted_fields]
-        rows = _rows(model, *model._meta.sorted_fields)
-        if _space(model) in ("item", "deed"):
-            key = names.index(model._meta.primary_key.name)
-            shared = self.merged if _space(model) == "item" else {}
-            rows = [r for r in rows if r[key] in self.own[_space(model)] and r[key] not in shared]
-            if model is Item:
-                balance, state = names.index("balance"), names.index("state")
-                rows = [_changed(r, {balance: 0, state: State.SCRAPPED}) if r[0] in self.cleared else r for r in rows]
-        elif model is Touched:
-            rows = [r for r in rows if r[names.index("deed")] in self.own["deed"]]
-        elif "item" in names:
-            about, gone = names.index("item"), self.merged if model in (StateChange, Label, Hold) else {}
-            rows = [r for r in rows if r[about] is None or (r[about] in self.own["item"] and r[about] not in gone)]
-        if model in (Movement, StateChange):
-            last = max(r[0] for r in rows)
-            for number, row in enumerate(self.cleared.values(), last + 1):
-                rows.append(_scrapped(model, number, *row))
-        return rows
-
-    def _table(self, model: type[Model], rows: list[tuple[Any, ...]]) -> Table:
-        fields = list(model._meta.sorted_fields)
-        columns = [list(c) for c in zip(*rows, strict=True)] if rows else [[] for _ in fields]
-        coded, ways = zip(*(self._way(model, f, c) for f, c in zip(fields, columns, strict=True)), strict=True)
-        return Table(model, [f.column_name for f in fields], list(coded), list(ways))
-
-    def _way(self, model: type[Model], one: Field, values: list[Any]) -> tuple[list[Any], Any]:
-        rel = one.rel_model if isinstance(one, ForeignKeyField) else _LOOSE.get(one)
-        if (rel is not None and _space(rel) in self.own) or one is model._meta.primary_key:
-            space = _space(rel if rel is not None and not one.primary_key else model)
-            mine = self.own[space]
-            encoded = [
-                None if v is None else -self.merged[v] if space == "item" and v in self.merged else mine.get(v, -v)
-                for v in values
-            ]
-
-            def renumbered(copy: Copy, coded: list[Any]) -> Iterable[Any]:
-                base = copy.base[space]
-                return [None if v is None else base + v if v > 0 else -v for v in coded]
-
-            return encoded, renumbered
-        if one is Permission.flags:
-            mine = self.own["flag"]
-            return [json.loads(v) for v in values], lambda copy, v: [
-                json.dumps([copy.base["flag"] + mine[n] for n in numbers]) for numbers in v
-            ]
-        if isinstance(one, Instant):
-            return values, lambda copy, v: [None if x is None else x - copy.earlier for x in v]
-        if isinstance(one, DateField):
-            return values, lambda copy, v: [_day_before(x, copy.earlier // _DAY) for x in v]
-        if model is Item and one is Item.code:
-            return values, lambda copy, v: [copy.codes[x] for x in v]
-        if model is Lot and one is Lot.makers_lot:
-            return values, lambda copy, v: [None if x is None else f"{x}/{copy.number}" for x in v]
-        if any(isinstance(v, str) and _CODE.search(v) for v in values):
-            return values, lambda copy, v: [copy.recoded(x) if isinstance(x, str) else x for x in v]
-        return values, lambda copy, v: v
-
-    def _deeds(self) -> list[tuple[Any, ...]]:
-        """Each deed that is copied, with the codes that it was about, for the journal."""
-        about: dict[int, list[str]] = {}
-        for deed, code in Touched.select(Touched.deed, Item.code).join(Item).order_by(Touched.id).tuples():
-            about.setdefault(deed, []).append(code)
-        fields = (Deed.id, Deed.operation, Deed.person, Deed.system, Deed.device, Deed.site, Deed.occurred_at,
-                  Deed.recorded_at, Deed.why, Deed.refused)  # fmt: skip
-        return [(*row, about.get(row[0], [])) for row in sorted(_rows(Deed, *fields)) if row[0] in self.own["deed"]]
-
-
-def _index(numbers: Iterable[int]) -> dict[int, int]:
-    return {number: place for place, number in enumerate(sorted(numbers), 1)}
-
-
-def _changed(row: tuple[Any, ...], new: dict[int, Any]) -> tuple[Any, ...]:
-    return tuple(new.get(place, value) for place, value in enumerate(row))
-
-
-def _left_on_the_shelves() -> list[tuple[Any, ...]]:
-    """Containers with something left: number, what is left, its unit, the last deed about it and when that was."""
-    last = Touched.select(fn.MAX(Touched.deed)).where(Touched.item == Item.id)
-    query = (
-        Item.select(Item.id, Item.balance, Item.unit, Deed.id, Deed.occurred_at)
-        .join(Deed, on=(Deed.id == last))
-        .where((Item.kind == Kind.CONTAINER) & (Item.balance > 0))
-    )
-    return list(database.execute(query).fetchall())
-
-
-def _scrapped(model: type[Model], number: int, item: int, left: int, unit: str, deed: int, at: int) -> tuple[Any, ...]:
-    said = {"id": number, "source": item, "item": item, "amount": left, "unit": unit, "kind": MovementKind.SCRAP,
-            "state": State.SCRAPPED, "estimated": False, "occurred_at": at, "deed": deed}  # fmt: skip
-    return tuple(said.get(f.name) for f in model._meta.sorted_fields)
-
-
-def _rows(model: type[Model], *fields: Field, where: Any = None) -> list[tuple[Any, ...]]:
-    """As the driver gives them."""
-    query = model.select(*fields)
-    return list(database.execute(query.where(where) if where is not None else query).fetchall())
-
-
-def _day_before(value: Any, days: int) -> Any:
-    if isinstance(value, str):
-        return (date.fromisoformat(value) - timedelta(days=days)).isoformat()
-    return None if value is None else value - timedelta(days=days)
-
-
-def _copied(table: Table, copy: Copy) -> Iterator[tuple[Any, ...]]:
-    columns = (way(copy, values) for way, values in zip(table.ways, table.values, strict=True))
-    return zip(*columns, strict=True)
 
 
 def _write(model: type[Model], columns: list[str], rows: Iterable[tuple[Any, ...]]) -> None:
@@ -296,11 +121,11 @@ def grow(parts: int, *, progress: Callable[[str], None] = lambda said: None) -> 
         "none": Template({}),
     }
     # Seven of the demo's seasons fill a year; a large account does more in a year, and is ten years old.
-    step = min(52 * _DAY, 3650 * _DAY // max(copies, 1))
+    step = min(52 * DAY, 3650 * DAY // max(copies, 1))
     begin = time.monotonic()
     base = {m._meta.table_name: _highest(m) for m in ALL if m._meta.table_name in templates["none"].own}
-    numbers = {kind: int(last) for kind, last in _rows(Counter, Counter.kind, Counter.last)}
-    (seq, digest) = _rows(Head, Head.seq, Head.hash)[0]
+    numbers = {kind: int(last) for kind, last in kept_rows(Counter, Counter.kind, Counter.last)}
+    (seq, digest) = kept_rows(Head, Head.seq, Head.hash)[0]
     # The copies refer to each other rightly, not in the order of tables; looking each up would take most of the time.
     if not on_postgresql():
         database.execute_sql("PRAGMA foreign_keys = OFF")
@@ -318,7 +143,7 @@ def grow(parts: int, *, progress: Callable[[str], None] = lambda said: None) -> 
                     numbers[kind] = next_usable(kind, numbers[kind])
                     copy.codes[code] = make(kind, numbers[kind])
                 for table in template.tables:
-                    _write(table.model, table.columns, _copied(table, copy))
+                    _write(table.model, table.columns, copied(table, copy))
                 seq, digest = _seal(template, copy, seq, digest)
                 for space, own in template.own.items():
                     base[space] += len(own)
@@ -387,7 +212,7 @@ def begin_with_the_demo(url: str, folder: Path, progress: Callable[[str], None])
     kept = prepare(folder, fresh=False, progress=progress)
     open_database(kept.settings(Settings()).database)
     with connected():
-        rows = {model: _rows(model, *model._meta.sorted_fields) for model in ALL}
+        rows = {model: kept_rows(model, *model._meta.sorted_fields) for model in ALL}
     database.close_all()
     open_database(url)
     with connected():
@@ -406,7 +231,7 @@ def begin_with_the_demo(url: str, folder: Path, progress: Callable[[str], None])
 
 
 def _with_booleans(row: tuple[Any, ...], places: list[int]) -> tuple[Any, ...]:
-    return _changed(row, {p: bool(row[p]) for p in places if row[p] is not None}) if places else row
+    return changed(row, {p: bool(row[p]) for p in places if row[p] is not None}) if places else row
 
 
 def main() -> None:

@@ -26,6 +26,7 @@ from service.app import create_app
 from service.config import Settings
 from service.database import connected, database, on_postgresql, open_database, rows_of
 from service.demo.keeping import prepare
+from service.operations.door import founding
 from service.operations.door.act import Act
 from service.operations.door.shop import the_site
 from service.operations.pots.pouring import pour
@@ -249,13 +250,15 @@ def _account(url: str, parts: int, demo: Path) -> None:
     open_database(url)
     with connected():
         there = database.table_exists("item") and rows_of("SELECT count(*) FROM part")[0][0]
+        if there:
+            founding.migrate()  # one that an older program has grown
     if not there:
         build(url, parts=parts, demo=demo, progress=lambda said: print(f"# {said}", flush=True))
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.ratios", description=__doc__)
-    parser.add_argument("--sizes", default="1000,100000", help="how many parts the accounts have (1000,100000)")
+    parser.add_argument("--sizes", default="1000,10000,100000", help="how many parts each account has")
     parser.add_argument("--engines", default="sqlite,postgresql")
     parser.add_argument("--folder", default=".benchmarks", type=Path, help="where the accounts are kept (.benchmarks)")
     parser.add_argument("--demo", default=".demo", type=Path, help="where the demo's account is kept (.demo)")
