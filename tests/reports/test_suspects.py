@@ -83,6 +83,18 @@ def test_p_values_are_adjusted_for_all_that_was_tried() -> None:
     assert found.ranked[0].p_adjusted == pytest.approx(3 * found.ranked[0].p)
 
 
+def test_people_are_no_suspects_and_stand_apart_by_task() -> None:
+    """Whoever laid all the soft parts is no row of the ranked table, and changes no figure in it."""
+    laid = Factor("person", "laid plies, Ane", None, frozenset(LATE))
+    mixed = Factor("person", "mixed, Bo", None, frozenset([*LATE, *EARLY[:5]]))
+    found = _yard(mixed, laid)
+    assert [s.name for s in found.people] == ["laid plies, Ane", "mixed, Bo"]
+    assert found.ranked == _yard().ranked
+    assert found.tried == _yard().tried
+    assert not any(s.stands_alone for s in found.people)
+    assert all("Ane" not in name for s in found.ranked for name in (s.name, *s.cannot_separate))
+
+
 def test_a_factor_that_the_part_does_not_have_cannot_speak_for_its_failure() -> None:
     elsewhere = Factor("roll", "roll C00187 5", "C001875", frozenset(OTHERS[:3]))
     assert _yard(elsewhere).tried == _yard().tried

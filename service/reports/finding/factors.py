@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 
 from schemas.words import DefectKind, Kind, MovementKind, PartState, State
 from service.database import each, each_or_none, rows_of
+from service.operations.door.acts import ACTS, called
 from service.operations.door.shop import day_in_shop, the_site
 from service.operations.ledger.graph import steps
 from service.records.base import as_word, instant, microseconds
@@ -227,22 +228,23 @@ def _made_of(rows: _Rows, ages: Ages) -> list[Factor]:
 
 
 def _made_with(rows: _Rows) -> list[Factor]:
-    """Moulds, scales, ovens and gauges; people by name; and entries that came late."""
+    """Moulds, scales, ovens and gauges; people by what they did; and entries that came late."""
     used: dict[int, set[int]] = defaultdict(set)
-    people: dict[int, set[int]] = defaultdict(set)
+    people: dict[tuple[int, str], set[int]] = defaultdict(set)
     late: set[int] = set()
-    for thing, tool, person in rows.of(
-        f"SELECT DISTINCT w.item_id, w.used_id, w.person_id FROM made {each('made_with', 'w', 'w.item_id = made.id')}"
+    for thing, tool, person, role in rows.of(
+        f"SELECT DISTINCT w.item_id, w.used_id, w.person_id, w.role FROM made"
+        f" {each('made_with', 'w', 'w.item_id = made.id')}"
     ):
         if rows.kinds[thing] in _WORKED_ON:
-            (used[tool] if tool is not None else people[person]).update(rows.reached[thing])
-    for thing, person, was_late in rows.of(
-        "SELECT DISTINCT m.target_id, d.person_id, d.late FROM made"
+            (used[tool] if tool is not None else people[person, role]).update(rows.reached[thing])
+    for thing, person, was_late, operation in rows.of(
+        "SELECT DISTINCT m.target_id, d.person_id, d.late, d.operation FROM made"
         f" {each('movement', 'm', 'm.target_id IN (made.id)')} {each('deed', 'd', 'd.id = m.deed_id')}"
         " WHERE m.source_id IS NOT NULL AND m.cancelled_by_id IS NULL"
     ):
         if rows.kinds[thing] in _WORKED_ON:
-            people[person].update(rows.reached[thing])
+            people[person, ACTS[operation].did or called(operation)].update(rows.reached[thing])
         if was_late:
             late.update(rows.reached[thing])
     words = {Kind.MOULD: "mould", Kind.SCALE: "scale"}
@@ -251,7 +253,7 @@ def _made_with(rows: _Rows) -> list[Factor]:
         for i in rows_among(Item, Item.id, [tool for tool, parts in used.items() if rows.root in parts])
     ]
     names = dict(Person.select(Person.id, Person.name).tuples())
-    found += [Factor("person", f"{names[n]} at work", None, rows.codes(parts)) for n, parts in people.items()]
+    found += [Factor("person", f"{task}, {names[n]}", None, rows.codes(parts)) for (n, task), parts in people.items()]
     return [*found, Factor("flag", "an entry made late", "late", rows.codes(late))]
 
 

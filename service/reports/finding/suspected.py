@@ -110,6 +110,9 @@ class Suspects:
     ----------
     left_out
         Failed in another way than this part.
+    people
+        By task, in the order of the alphabet. Who did a task is often who works on such a day, with such a material:
+        it asks what was different about the work, and blames nobody.
     """
 
     word: str
@@ -123,5 +126,6 @@ class Suspects:
     not_shared: int
     shared_by_all: int
     ranked: tuple[Suspect, ...]
+    people: tuple[Suspect, ...]
     splits: tuple[AgeSplit, ...]
     sentence: str

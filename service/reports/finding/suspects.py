@@ -2,7 +2,8 @@
 
 Each factor is a two by two table against the failure (Fisher's exact test), all p-values are adjusted for the number of
 factors that were tried, and factors that always occur together are named together, since no table can tell them apart.
-A container that was used beyond its limit is split at the limit day. It says suspects, never cause.
+A container that was used beyond its limit is split at the limit day. It says suspects, never cause. People are no
+suspects: what they did stands apart, by task, in no order of strength, and bears on no other figure.
 """
 
 import functools
@@ -76,16 +77,10 @@ def find_suspects(
     own = [f for f in factors if part in f.parts] + [
         Factor("age", _age_name(a), a.code, a.after, frozenset(a.days) | a.others) for a in aged if part in a.after
     ]
-    groups, not_shared, by_all = _grouped(own, outcomes)
-    tested = [(group, table, _fisher(*table)) for group, table in groups if outcomes.failed]
-    adjusted = statistics.benjamini_hochberg(p_values=[min(f.p_greater, 1.0) for _, _, f in tested]) if tested else ()
-    ranked = _apart(
-        outcomes,
-        (
-            _suspect(group, table, fisher, p, outcomes, len(tested))
-            for (group, table, fisher), p in zip(tested, adjusted, strict=True)
-        ),
-    )
+    groups, not_shared, by_all = _grouped([f for f in own if f.kind != "person"], outcomes)
+    ranked = _apart(outcomes, _tested(groups, outcomes))
+    by_task, _, _ = _grouped([f for f in own if f.kind == "person"], outcomes)
+    people = sorted(_tested(by_task, outcomes), key=lambda s: s.name)
     splits = tuple(_split(a, part, outcomes) for a in aged if part in a.days and a.after & outcomes.judged)
     return Suspects(
         word=outcomes.word,
@@ -95,16 +90,29 @@ def find_suspects(
         failed=len(outcomes.failed),
         undecided=len(outcomes.undecided),
         left_out=len(outcomes.otherwise),
-        tried=len(tested),
+        tried=len(groups) if outcomes.failed else 0,
         not_shared=not_shared,
         shared_by_all=by_all,
         ranked=tuple(ranked),
+        people=tuple(people),
         splits=splits,
-        sentence=_summary(outcomes, len(tested), ranked),
+        sentence=_summary(outcomes, len(groups) if outcomes.failed else 0, ranked),
     )
 
 
 Table = tuple[int, int, int, int]
+
+
+def _tested(groups: Sequence[tuple[Sequence[Factor], Table]], outcomes: Outcomes) -> list[Suspect]:
+    """Each group against the failure; the p-values are adjusted for as many as are tried here."""
+    if not (groups and outcomes.failed):
+        return []
+    found = [_fisher(*table) for _, table in groups]
+    adjusted = statistics.benjamini_hochberg(p_values=[min(f.p_greater, 1.0) for f in found])
+    return [
+        _suspect(group, table, fisher, p, outcomes, len(groups))
+        for (group, table), fisher, p in zip(groups, found, adjusted, strict=True)
+    ]
 
 
 def _grouped(factors: Sequence[Factor], outcomes: Outcomes) -> tuple[list[tuple[list[Factor], Table]], int, int]:
