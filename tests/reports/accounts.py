@@ -194,6 +194,9 @@ def concession(number: int = 4, *, item: str, decision: str = "permitted") -> Pe
         signed_by="Quinn" if signed else None,
         signed_at=DAY + timedelta(days=1) if signed else None,
         remark=None,
+        withdrawn_by=None,
+        withdrawn_at=None,
+        withdrawn_because=None,
     )
 
 
