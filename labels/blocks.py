@@ -218,6 +218,19 @@ def hazard_row(
     return Block((*moved(row.marks, 0, row_top), *moved(text.marks, width - beside, text_top)), height)
 
 
+def hazard_line(hazard: Hazard, width: float, pictogram_mm: float, text_pt: float) -> Block | None:
+    """Pictograms and signal word alone, for a cup that stands beside its cans; None if they don't fit this width."""
+    row, row_width = _pictogram_row(hazard.pictograms, pictogram_mm, frame=True, zigzag=False)
+    beside = width - row_width - (_BESIDE_GAP if row_width else 0.0)
+    said = [text_block([[Word(hazard.signal_word, BLACK)]], 1.3 * text_pt)] if hazard.signal_word else []
+    said.append(text_block(wrapped(spaced("statements on the cans", REGULAR), max(beside, 1.0), text_pt), text_pt))
+    if beside < width_mm("statements", REGULAR, text_pt):
+        return None
+    text = stacked(said, 0.2 * text_pt * MM_PER_PT)
+    height = max(row.height, text.height)
+    return Block((*moved(row.marks, 0, 0), *moved(text.marks, width - beside, (height - text.height) / 2)), height)
+
+
 def _hazards_below(
     hazard: Hazard, row: Block, paragraph: list[Word], width: float, row_width: float, text_pt: float
 ) -> Block:

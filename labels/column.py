@@ -69,8 +69,10 @@ def low_box(content: Box, width: float, sizes: Type, scale: float) -> Block | No
     return inline_box(content, width, _box_type(sizes, scale))
 
 
-def head(words: Words, width: float, sizes: Type, scale: float, title_lines: int, *, shorten: bool) -> Block | None:
-    """Title and details; None if the title needs more lines and may not lose words."""
+def head(
+    words: Words, width: float, sizes: Type, scale: float, title_lines: int, *, shorten: bool, brief: bool = False
+) -> Block | None:
+    """Title and details, the brief ones where asked for; None if the title needs more lines and may not lose words."""
     title_pt, details_pt = sizes.title * scale, scaled(sizes.details, scale)
     title = wrapped(spaced(words.title, BLACK), width, title_pt)
     if len(title) > title_lines:
@@ -78,7 +80,8 @@ def head(words: Words, width: float, sizes: Type, scale: float, title_lines: int
             return None
         title = shortened(words.title, BLACK, width, title_pt, title_lines)
     blocks = [text_block(title, title_pt)]
-    details = joined(words.details, SEMIBOLD, width, details_pt)
+    told = words.brief if brief and words.brief is not None else words.details
+    details = joined(told, SEMIBOLD, width, details_pt)
     if details:
         blocks.append(text_block(details, details_pt, zero=True))
     return stacked(blocks, 0.1 * details_pt)

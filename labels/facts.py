@@ -65,7 +65,7 @@ class Facts:
 
     def __post_init__(self) -> None:
         read = parse(self.code)
-        if read.kind != self.KIND:
+        if self.KIND and read.kind != self.KIND:
             raise BadFact(f"code must be that of a {self.NOUN} (letter {self.KIND}), not {read.text}.")
         object.__setattr__(self, "code", read.text)
         payload(self.origin, self.code, self.issue)
@@ -107,7 +107,8 @@ class LotLabel(Facts):
 class ContainerLabel(Facts):
     """A can, drum, bottle or roll: the shop's own label, beside the supplier's and never over it (shop rule 40).
 
-    `sequence` is such as "can 2 of 4", `net` such as "5 kg", `ratio` such as "Alder 10 resin 100 : 30 by weight".
+    `sequence` is such as "can 2 of 4", `net` such as "5 kg", `source` the container that it was filled from, `ratio`
+    such as "Alder 10 resin 100 : 30 by weight".
     """
 
     KIND: ClassVar[str] = "C"
@@ -118,6 +119,7 @@ class ContainerLabel(Facts):
     noun: str = "container"
     sequence: str = ""
     net: str = ""
+    source: str = ""
     expires_on: date | None = None
     opened_on: date | None = None
     opened_life_days: int | None = None
@@ -133,6 +135,7 @@ class ContainerLabel(Facts):
         _text(self, "noun", 20, required=True)
         _text(self, "sequence", 40)
         _text(self, "net", 40)
+        _text(self, "source", 20)
         _text(self, "storage", 80)
         _text(self, "ratio", 80)
         _day(self, "expires_on")
@@ -152,12 +155,14 @@ class ContainerLabel(Facts):
 
 @dataclass(frozen=True, kw_only=True)
 class KitLabel(Facts):
-    """Plies cut for one part: `plies` such as "12 plies", `made_of` such as "300 g twill, lot 26-0207"."""
+    """Plies cut for one part: `sequence` such as "kit 3 of 4", `plies` such as "12 plies", `made_of` such as
+    "300 g twill, lot 26-0207"."""
 
     KIND: ClassVar[str] = "K"
     NOUN: ClassVar[str] = "kit"
 
     name: str
+    sequence: str = ""
     plies: str = ""
     made_of: str = ""
     purpose: str = ""
@@ -170,6 +175,7 @@ class KitLabel(Facts):
     def __post_init__(self) -> None:
         super().__post_init__()
         _text(self, "name", 120, required=True)
+        _text(self, "sequence", 40)
         _text(self, "plies", 40)
         _text(self, "made_of", 120)
         _text(self, "purpose", 80)
@@ -182,7 +188,10 @@ class KitLabel(Facts):
 
 @dataclass(frozen=True, kw_only=True)
 class PotLabel(Facts):
-    """A mixed pot: the label goes on the cup and stays there for the check next morning (shop rule 29)."""
+    """A mixed pot: the label goes on the cup and stays there for the check next morning (shop rule 29).
+
+    `parts` are those that it is for, `maker` is who mixes it, `ratio` such as "1.5 to 2.5 % of the resin".
+    """
 
     KIND: ClassVar[str] = "M"
     NOUN: ClassVar[str] = "pot"
@@ -193,10 +202,16 @@ class PotLabel(Facts):
     use_before: datetime | None = None
     mass: str = ""
     purpose: str = ""
+    parts: str = ""
+    maker: str = ""
+    ratio: str = ""
     h_codes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         super().__post_init__()
+        _text(self, "parts", 80)
+        _text(self, "maker", 40)
+        _text(self, "ratio", 80)
         _text(self, "system", 120, required=True)
         _text(self, "hardener", 80)
         _text(self, "mass", 40)
@@ -320,3 +335,28 @@ class CureLabel(Facts):
         _text(self, "name", 120, required=True)
         _text(self, "schedule", 120)
         _moment(self, "started_at")
+
+
+@dataclass(frozen=True, kw_only=True)
+class HoldTag(Facts):
+    """A tag of its own for what is on hold or failed: put on while it stands, taken off when it is lifted.
+
+    Of any kind of item; `reason` as it was given, `more` such as "and 2 more holds", `word` HOLD or FAILED.
+    """
+
+    KIND: ClassVar[str] = ""
+    NOUN: ClassVar[str] = "tag"
+
+    name: str
+    reason: str
+    word: str = "HOLD"
+    more: str = ""
+    printed_on: date
+
+    def __post_init__(self) -> None:
+        super().__post_init__()
+        _text(self, "name", 120, required=True)
+        _text(self, "reason", 200, required=True)
+        _text(self, "word", 12, required=True)
+        _text(self, "more", 40)
+        _day(self, "printed_on")

@@ -130,7 +130,8 @@ def _columns(words: Words, width: float) -> list[_Column]:
         middle = box(words.box, width, _TYPE, scale) if words.box else None
         if top is None or (words.box and middle is None):
             continue
-        blocks = [alert_block(words.alert, width, scaled(_TYPE.alert, scale))] if words.alert else []
+        alert_pt = scaled(_TYPE.alert * words.alert_scale, scale)
+        blocks = [alert_block(words.alert, width, alert_pt)] if words.alert else []
         blocks.extend(block for block in (top, middle) if block)
         blocks.extend(notes(texts, width, notes_pt))
         height = sum(block.height for block in blocks) + _gap(scale) * (len(blocks) - 1)

@@ -1,10 +1,12 @@
 """The 50 x 25 mm label: code, name, details and the one date, for bottles, parts and places.
 
-It has no storage, no ratio and no room to write. Hazards are set in full or the size is refused (shop rule 40).
+It has no storage, no ratio and no room to write. A can's hazards are set in full or the size is refused (shop rule
+40); a mixed pot, which stands beside its cans for an hour, has signal word and pictograms. Council Directive
+92/58/EEC, annex III, lets containers that are used for a short time be signed otherwise (from memory).
 """
 
 from labels import qr
-from labels.blocks import BoxType, alert_block, code_block, hazard_row, issue_text, symbol_drawing
+from labels.blocks import BoxType, alert_block, code_block, hazard_line, hazard_row, issue_text, symbol_drawing
 from labels.column import QUIET_MM, Page, Printed, Type, box, head, low_box, refusal, scaled
 from labels.errors import DoesNotFit
 from labels.fonts import REGULAR
@@ -16,6 +18,7 @@ WIDTH_MM, HEIGHT_MM = 50.0, 25.0
 _TYPE = Type(title=10, details=7, notes=6, box=BoxType(caption=6, value=10.5, least_value=6, side=7), alert=6.5)
 _MARGIN = 16 * qr.DOT_MM
 _PICTOGRAM_MM = 10.0
+_SMALL_PICTOGRAM_MM = 5.5
 _GAP, _WIDEST_GAP = 0.9, 2.2
 _SCALES = tuple(step / 20 for step in range(24, 13, -1))
 
@@ -67,13 +70,16 @@ def _column(
     words = printed.words
     blocks: list[Block | None] = []
     if words.alert:
-        blocks.append(alert_block(words.alert, width, scaled(_TYPE.alert, scale)))
+        blocks.append(alert_block(words.alert, width, scaled(_TYPE.alert * min(words.alert_scale, 2.0), scale)))
     blocks.append(code_block(printed.code, width, 15 * scale, 7))
-    blocks.append(head(words, width, _TYPE, scale, title_lines, shorten=shorten))
+    blocks.append(head(words, width, _TYPE, scale, title_lines, shorten=shorten, brief=True))
     if words.box:
         date_only = Box(words.box.caption, words.box.value)
         blocks.append((low_box if low else box)(date_only, width, _TYPE, scale))
     if words.hazard.statements:
-        blocks.append(hazard_row(words.hazard, width, _PICTOGRAM_MM, scaled(6, scale), frame=True))
+        if words.statements_on_the_cans:
+            blocks.append(hazard_line(words.hazard, width, _SMALL_PICTOGRAM_MM, scaled(6, scale)))
+        else:
+            blocks.append(hazard_row(words.hazard, width, _PICTOGRAM_MM, scaled(6, scale), frame=True))
     there = [block for block in blocks if block]
     return there if len(there) == len(blocks) else None

@@ -66,7 +66,7 @@ def _top(printed: Printed, width: float) -> Block:
     column = stacked(
         [code, *([text_block([spaced(issue, REGULAR)], 7)] if issue else []), _head(printed, column_width)], 1.7
     )
-    alert = alert_block(words.alert, width, _TYPE.alert) if words.alert else Block((), 0.0)
+    alert = alert_block(words.alert, width, _TYPE.alert * words.alert_scale) if words.alert else Block((), 0.0)
     # Below an alert the quiet zone of the symbol stays white, and its modules stay on whole dots.
     top = on_dots(alert.height) + QUIET_MM if words.alert else 0.0
     height = max(symbol.height + QUIET_MM - _GAP, column.height)

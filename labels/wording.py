@@ -37,6 +37,11 @@ class Words:
     notes: tuple[str, ...]
     hazard: Hazard
     alert: str = ""
+    alert_scale: float = 1.0
+    # A cup beside its cans carries signal word and pictograms alone where the label is small; a can never does.
+    statements_on_the_cans: bool = False
+    # The details of a small label, where they are fewer.
+    brief: tuple[str, ...] | None = None
 
     def notes_with(self, *, courtesy: bool) -> tuple[str, ...]:
         """The notes, and the sentence that this is a shop label: the only words that a full label may leave out."""
@@ -104,7 +109,7 @@ def _container(can: f.ContainerLabel) -> Words:
     return Words(
         noun=can.noun,
         title=can.name,
-        details=_some(f"lot {can.lot}", can.sequence, can.net),
+        details=_some(f"lot {can.lot}", can.sequence, can.net, _prefixed("from ", can.source)),
         box=box,
         notes=_some(_keep(can.storage), can.ratio),
         hazard=hazard_block(can.h_codes),
@@ -124,7 +129,7 @@ def _kit(kit: f.KitLabel) -> Words:
     return Words(
         noun=kit.NOUN,
         title=kit.name,
-        details=_some(kit.plies, kit.made_of, _prefixed("for ", kit.purpose)),
+        details=_some(kit.sequence, kit.plies, kit.made_of, _prefixed("for ", kit.purpose)),
         box=box,
         notes=_some(_keep(kit.storage)),
         hazard=hazard_block(kit.h_codes),
@@ -141,7 +146,13 @@ def _pot(pot: f.PotLabel) -> Words:
     return Words(
         noun=pot.NOUN,
         title=pot.system,
-        details=_some(_prefixed("with ", pot.hardener), pot.mass, _prefixed("for ", pot.purpose)),
+        details=_some(
+            _prefixed("with ", pot.hardener),
+            pot.ratio,
+            pot.mass,
+            _prefixed("for ", ", ".join(_some(pot.purpose, pot.parts))),
+            _prefixed("by ", pot.maker),
+        ),
         box=Box(
             caption="use before",
             value=before,
@@ -151,6 +162,27 @@ def _pot(pot: f.PotLabel) -> Words:
         ),
         notes=(CUP_CHECK,),
         hazard=hazard_block(pot.h_codes),
+        statements_on_the_cans=True,
+        brief=_some(pot.ratio, _first(pot.parts), pot.maker),
+    )
+
+
+def _first(parts: str) -> str:
+    """The first of some parts, and how many more."""
+    first, *more = parts.split(", ")
+    return f"{first} + {len(more)}" if more else first
+
+
+def _hold(tag: f.HoldTag) -> Words:
+    return Words(
+        noun=tag.NOUN,
+        title=tag.name,
+        details=_some(tag.reason, tag.more),
+        box=Box("do not use; printed", day(tag.printed_on)),
+        notes=("quality lifts it; then take this tag off",),
+        hazard=hazard_block(()),
+        alert=tag.word,
+        alert_scale=3.0,
     )
 
 
@@ -233,6 +265,7 @@ _WORDINGS: dict[type[f.Facts], Callable[[Any], Words]] = {
     f.BadgeLabel: _badge,
     f.ScaleLabel: _scale,
     f.CureLabel: _cure,
+    f.HoldTag: _hold,
 }
 
 

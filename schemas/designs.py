@@ -218,6 +218,8 @@ class KitIn(ActIn):
         ma.fields.Nested(CutIn), required=True, validate=ma.validate.Length(1, 50, error="Give 1 to 50 cuts.")
     )
     mass_g = Grams(metadata={"description": "The kit weighed, without its bag."})
+    number = Whole(1, 100, metadata={"description": "Which of a part's kits this is; `of` says how many there are."})
+    of = Whole(1, 100, metadata={"description": "How many kits the part takes."})
 
 
 class KitQuery(PageIn):

@@ -11,6 +11,7 @@ from flask import Response, current_app, request
 from flask_smorest import abort
 
 from schemas.labels import LabelIn, ReplacementIn
+from schemas.words import LabelSize
 from service import reach
 from service.api.base import Blueprint
 from service.api.files import PDF, as_file, file_doc
@@ -18,7 +19,12 @@ from service.database import reading
 from service.operations.door.operation import KeptAnswer
 from service.operations.ledger import labelling
 
-blp = Blueprint("labels", "Labels: issued, copied, replaced", right="read_work")
+blp = Blueprint(
+    "labels",
+    "Labels: issued, copied, replaced; print them on film with a resin ribbon, since heat blackens direct thermal "
+    "stock and acetone wipes it",
+    right="read_work",
+)
 
 
 def _origin() -> str:
@@ -66,6 +72,25 @@ def draw_label(code: str, issue: int) -> Response:
     with labelling.fitting():
         content = label_pdf(facts, size, at=issued_at, frame=_frame())
     return _pdf(content, f"label-{code}-{issue}")
+
+
+def draw_hold_tag(code: str) -> Response:
+    """A tag for what is on hold or failed, to be put beside its label and taken off when the hold is lifted."""
+    from labels.render import label_pdf
+
+    size, at = _size(), current_app.extensions["clock"]()
+    with reading():
+        facts = labelling.facts_for_hold_tag(code, origin=_origin(), at=at)
+    with labelling.fitting():
+        content = label_pdf(facts, size, at=at)
+    return _pdf(content, f"hold-{code}")
+
+
+def _size() -> str:
+    size = request.args.get("size", "100x50")
+    if size not in list(LabelSize) or set(request.args) - {"size"}:
+        abort(422, messages={"query": {"size": [f"Give one of {', '.join(LabelSize)}."]}})
+    return size
 
 
 def draw_lot_labels(lot: str) -> Response:
@@ -121,6 +146,13 @@ _PAGE = {
 }
 _DOC = file_doc("As printed", PDF, parameters=[_FRAME])
 blp.custom("/items/<code:code>/labels/<number:issue>.pdf", draw_label, right="read_work", doc=_DOC)
+_SIZE = {"name": "size", "in": "query", "schema": {"type": "string", "enum": list(LabelSize)}}
+blp.custom(
+    "/items/<code:code>/hold-tag.pdf",
+    draw_hold_tag,
+    right="read_work",
+    doc=file_doc("A tag that says HOLD or FAILED, and why", PDF, parameters=[_SIZE]),
+)
 blp.custom(
     "/lots/<code(L):lot>/labels.pdf",
     draw_lot_labels,

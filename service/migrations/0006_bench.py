@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from peewee import BigAutoField, BigIntegerField, BooleanField, Check, DateField, DoubleField, TextField
+from peewee import BigAutoField, BigIntegerField, BooleanField, Check, DateField, DoubleField, IntegerField, TextField
 
 from service.migrations import steps
 
@@ -40,6 +40,11 @@ def up(migrator: Any, db: Any) -> None:
     for name in ("lowest_c", "highest_c"):
         steps.add_index("storage_reading", "place_id", name, "occurred_at")
     steps.add_column("material", "bears", TextField(), fill="'[]'")
+    for name in ("number", "of"):
+        steps.add_column("kit", name, IntegerField(null=True))
+    together = "(number IS NULL AND of IS NULL) OR (number IS NOT NULL AND of IS NOT NULL)"
+    steps.change_check("kit", old=None, new=f"({together})")
+    steps.change_check("kit", old=None, new="number BETWEEN 1 AND of")
     steps.add_table(
         "storage_review",
         {

@@ -93,6 +93,12 @@ class Kit(Record):
     design_id: int | None
     cut_at = Instant()
     mass_mg = BigIntegerField(null=True, constraints=[whole("mass_mg")])
+    # 3 of 4 for one part.
+    number = IntegerField(null=True)
+    of = IntegerField(null=True)
+
+    class Meta:
+        constraints = [together("number", "of"), Check("number BETWEEN 1 AND of")]
 
 
 class Cut(Record):

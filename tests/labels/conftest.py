@@ -65,6 +65,15 @@ _SAMPLES: dict[str, tuple[type[f.Facts], dict[str, Any]]] = {
             "purpose": "rudder skin, port",
         },
     ),
+    "hold": (
+        f.HoldTag,
+        {
+            "name": "Alder 32 slow hardener",
+            "reason": "A letter from the maker: wait for word.",
+            "more": "and 1 more",
+            "printed_on": date(2026, 3, 3),
+        },
+    ),
     "part": (
         f.PartLabel,
         {
@@ -113,7 +122,8 @@ def make() -> Callable[..., Any]:
 
     def build(kind: str, *, number: int = 318, **changes: Any) -> f.Facts:
         made, plain = _SAMPLES[kind]
-        code = codes.make(made.KIND, codes.next_usable(made.KIND, number - 1))
+        letter = made.KIND or "C"
+        code = codes.make(letter, codes.next_usable(letter, number - 1))
         return made(**{"code": code, "origin": ORIGIN, **plain, **changes})
 
     return build

@@ -10,6 +10,7 @@ import pytest
 from labels import DoesNotFit
 from labels.render import SIZES, label_html, sheet_pdf
 
+PARTS = "P00087\u202fK, P00088\u202fH"
 TAG = re.compile(r"<[^>]+>")
 
 
@@ -50,6 +51,47 @@ def test_a_pot_says_when_and_what_for(make: Callable[..., Any]):
     for said in ("Alder 10 resin", "use before", "14:52", "mixed, 3 Mar 2026", "14:05", "WARNING"):
         assert said in lines
     assert "keep this label on the cup for the check next morning" in " ".join(lines)
+
+
+def test_a_pot_says_who_mixed_it_for_which_part_and_the_ratio_of_a_gel_coat(make: Callable[..., Any]):
+    facts = make("pot", purpose="gel coat", parts=PARTS, maker="Ines", ratio="2 % of the resin")
+    said = " ".join(lines_of(label_html(facts, "100x50")))
+    for word in (f"for gel coat, {PARTS}", "by Ines", "2 % of the resin"):
+        assert word in said
+
+
+def test_a_small_pot_label_has_maker_part_time_and_pictograms(make: Callable[..., Any]):
+    told = {"parts": PARTS, "maker": "Ines", "ratio": "100 : 30 by weight"}
+    facts = make("pot", hardener="Alder 32 slow hardener", h_codes=("H302", "H314", "H317", "H411"), **told)
+    html = label_html(facts, "50x25")
+    said = " ".join(lines_of(html))
+    for word in ("P00087\u202fK + 1", "Ines", "100 : 30 by weight", "14:52", "DANGER"):
+        assert word in said
+    assert re.findall(r'aria-label="(GHS0\d)', html) == ["GHS05", "GHS07", "GHS09"]
+
+
+def test_a_can_never_leaves_a_statement_to_other_cans(make: Callable[..., Any]):
+    for size in SIZES:
+        try:
+            html = label_html(make("container", h_codes=("H314", "H317")), size)
+        except DoesNotFit:
+            continue
+        assert "Causes severe skin burns" in html
+
+
+def test_a_decant_says_what_it_was_filled_from_and_a_kit_which_of_how_many_it_is(make: Callable[..., Any]):
+    filled = make("container", sequence="", source="C00012\u202f8")
+    assert "from C00012\u202f8" in " ".join(lines_of(label_html(filled, "100x50")))
+    assert "kit 3 of 4" in " ".join(lines_of(label_html(make("kit", sequence="kit 3 of 4"), "100x50")))
+
+
+def test_a_hold_tag_says_hold_across_and_why(make: Callable[..., Any]):
+    html = label_html(make("hold"), "100x50")
+    lines = lines_of(html)
+    assert "HOLD" in lines
+    assert "A letter from the maker: wait for word. · and 1 more" in lines
+    size = float(re.search(r"font-size:([\d.]+)pt[^>]*>HOLD", html).group(1))
+    assert size >= 24, "it is read from across the shop"
 
 
 def test_the_first_label_of_an_item_does_not_count_itself(make: Callable[..., Any], kind: str):

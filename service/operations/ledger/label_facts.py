@@ -9,12 +9,14 @@ from zoneinfo import ZoneInfo
 from peewee import JOIN
 
 from labels import facts as label
-from schemas.words import FabricForm, Kind, MaterialKind, State, Unit
+from labels.codes import grouped
+from schemas.words import FabricForm, Kind, MaterialKind, Purpose, State, Unit
 from service.operations.door.shop import day_in_shop
 from service.records.base import known
 from service.records.cures import Cure
 from service.records.items import Item, Movement
 from service.records.journal import Deed
+from service.records.lookups import rows_among
 from service.records.materials import Container, Lot, Material, Receipt, ResinSystem, Scale, SystemHardener
 from service.records.mixes import Mix, Pour
 from service.records.parts import Cut, Design, Kit, Mould, MouldTreatment, Part
@@ -121,10 +123,14 @@ def _containers(items: Sequence[Item], site: Site) -> dict[int, dict[str, Any]]:
     )
     rows = {row.item_id: row for row in query.where(Container.item.in_([item.id for item in items]))}
     ratios = _ratio_texts({row.material_id for row in rows.values()})
-    return {item.id: _container(item, rows[item.id], ratios, site) for item in items}
+    parents = {row.parent_id for row in rows.values() if row.parent_id is not None}
+    codes = {parent.id: parent.code for parent in rows_among(Item, Item.id, parents)} if parents else {}
+    return {item.id: _container(item, rows[item.id], ratios, codes, site) for item in items}
 
 
-def _container(item: Item, container: Container, ratios: Mapping[int, str], site: Site) -> dict[str, Any]:
+def _container(
+    item: Item, container: Container, ratios: Mapping[int, str], codes: Mapping[int, str], site: Site
+) -> dict[str, Any]:
     lot, material = container.lot, container.material
     roll = material.kind == MaterialKind.FABRIC
     noun = "roll" if roll else ("can" if item.unit == Unit.MILLIGRAM else "container")
@@ -132,7 +138,8 @@ def _container(item: Item, container: Container, ratios: Mapping[int, str], site
         "name": material.name,
         "lot": _lot_name(lot),
         "noun": noun,
-        "sequence": f"{noun} {container.number} of {container.of}",
+        "sequence": f"{noun} {container.number} of {container.of}" if container.parent_id is None else "",
+        "source": grouped(codes[container.parent_id]).replace(" ", "\u202f") if container.parent_id is not None else "",
         "net": amount_text(container.net, known(item.unit)),
         "expires_on": lot.retest_on or container.expires_on,
         "opened_on": day_in_shop(container.opened_at, site) if container.opened_at else None,
@@ -180,6 +187,7 @@ def _kit(item: Item, site: Site) -> dict[str, Any]:
     )
     design = Design.get_by_id(kit.design_id) if kit.design_id else None
     return {
+        "sequence": f"kit {kit.number} of {kit.of}" if kit.number is not None else "",
         "name": f"Kit {design.part_number} rev {design.revision}" if design else item.name,
         "plies": f"{plies} plies" if plies else "",
         "made_of": made_of[:120],
@@ -204,8 +212,24 @@ def _mix(item: Item, site: Site) -> dict[str, Any]:
         "use_before": mix.use_before.astimezone(zone) if mix.use_before else None,
         "mass": amount_text(mass or mix.planned_mg, Unit.MILLIGRAM),
         "purpose": mix.purpose,
+        "parts": _parts(mix),
+        "maker": Deed.get_by_id(item.deed_id).person.name[:40],
+        "ratio": _pot_ratio(mix, hardener) if mix.purpose == Purpose.GEL_COAT else "",
         "h_codes": tuple(dict.fromkeys(code for p in products for code in p.h_codes)),
     }
+
+
+def _parts(mix: Mix) -> str:
+    """The parts that a pot is for, as many as stand on a label; the group of a code does not break."""
+    codes = [grouped(code).replace(" ", "\u202f") for code in (mix.plan or {}).get("parts", ())]
+    return ", ".join(codes[:4])
+
+
+def _pot_ratio(mix: Mix, hardener: SystemHardener) -> str:
+    """A gel coat is catalysed by per cent, and is read from the cup when the next coat is mixed."""
+    if hardener.catalyst is not None:
+        return f"{100 * mix.ratio:.3g} % of the resin"
+    return f"100 : {100 * mix.ratio:.4g} by weight"
 
 
 def _part(item: Item, site: Site) -> dict[str, Any]:

@@ -9,11 +9,13 @@ from typing import Any
 from peewee import JOIN, fn
 
 from labels.errors import LabelError
-from labels.facts import Facts
+from labels.facts import Facts, HoldTag
 from schemas.words import Kind, LabelSize, State
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import DoesNotFitLabel, UnknownThing, Unprocessable, WrongState
+from service.operations.door.shop import day_in_shop, the_site
 from service.operations.ledger import ledger
+from service.operations.ledger.graph import standing_holds
 from service.operations.ledger.label_facts import gather, restore
 from service.records.base import as_word
 from service.records.items import Item, Label
@@ -200,6 +202,31 @@ def facts_for_copy(code: str, issue: int, *, origin: str) -> tuple[Facts, str, d
     if row.void_at is not None:
         raise WrongState(f"Label {issue} of {code} is void.", way_out="Print the one that stands.")
     return restore(Kind(item.kind), item.code, row.facts, origin=origin, issue=row.issue), row.size, row.issued_at
+
+
+def facts_for_hold_tag(code: str, *, origin: str, at: datetime) -> HoldTag:
+    """What stands on a tag of its own for what is on hold or failed; refused where nothing holds it."""
+    item = ledger.find(code)
+    holds = standing_holds([item.id], at=at)[item.id]
+    if not holds and item.state != State.FAILED:
+        raise WrongState(
+            f"Nothing holds {item.code}.", way_out="Place a hold first; a tag that nothing stands behind misleads."
+        )
+    first = holds[0] if holds else None
+    reason = "It did not pass." if first is None else first.reason
+    if first is not None and not first.own:
+        reason = f"Through {first.on}: {reason}"
+    newest = Label.select(fn.MAX(Label.issue)).where((Label.item == item.id) & Label.void_at.is_null()).scalar()
+    return HoldTag(
+        code=item.code,
+        origin=origin,
+        issue=newest or 1,
+        name=item.name,
+        word="FAILED" if item.state == State.FAILED else "HOLD",
+        reason=reason if len(reason) <= 200 else f"{reason[:199]}…",
+        more=f"and {len(holds) - 1} more" if len(holds) > 1 else "",
+        printed_on=day_in_shop(at, the_site()),
+    )
 
 
 @dataclass(frozen=True, slots=True)

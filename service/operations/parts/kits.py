@@ -65,6 +65,8 @@ class KitView:
 
     Attributes
     ----------
+    number
+        3 of 4 for one part.
     doubtful
         A ply may be missing or there twice; nothing if it was not weighed.
     weighed
@@ -77,6 +79,8 @@ class KitView:
     name: str
     state: KitState
     design: DesignRef | None
+    number: int | None
+    of: int | None
     cut_at: datetime
     cut_by: str
     mass_mg: int | None
@@ -93,9 +97,17 @@ class KitView:
 
 @operation
 def cut_kit(
-    work: Work, *, cuts: Sequence[Mapping[str, Any]], design: int | None = None, mass_mg: int | None = None
+    work: Work,
+    *,
+    cuts: Sequence[Mapping[str, Any]],
+    design: int | None = None,
+    mass_mg: int | None = None,
+    number: int | None = None,
+    of: int | None = None,
 ) -> KitView:
     """Cut a kit: lengths from one or more rolls, waste, what goes back as an offcut, and what the kit weighs."""
+    if (number is None) != (of is None) or (number is not None and of is not None and number > of):
+        raise Unprocessable("Give both, such as 3 of 4.", pointer="/of")
     plan: Design | None = find_row(Design, design, "design", pointer="/design") if design is not None else None
     if plan is not None:
         DESIGNS.require_approved(plan)
@@ -112,7 +124,7 @@ def cut_kit(
     item = ledger.new_item(
         work, Kind.KIT, name=plan.name if plan is not None else "Kit", state=State.CUT, unit=Unit.MILLIMETRE
     )
-    kit = Kit.create(item=item, design=plan, cut_at=work.act.occurred_at, mass_mg=mass_mg)
+    kit = Kit.create(item=item, design=plan, cut_at=work.act.occurred_at, mass_mg=mass_mg, number=number, of=of)
     for cut in wanted:
         _cut(work, kit, item, loaded[cut.roll], cut)
     for roll in rolls.values():
@@ -275,6 +287,8 @@ def view_kits(items: Sequence[Item], *, at: datetime) -> tuple[KitView, ...]:
                 name=item.name,
                 state=as_word(KitState, item.state),
                 design=design_ref(design) if design is not None else None,
+                number=kit.number,
+                of=kit.of,
                 cut_at=kit.cut_at,
                 cut_by=cutters[item.deed_id],
                 mass_mg=kit.mass_mg,

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+import pypdfium2
 import pytest
 
 from tests import makers
@@ -88,3 +89,36 @@ def test_red_frames_are_left_to_the_stock_that_has_them(api: Any, can: str) -> N
     black, red = (api.call("GET", f"{pdf}?frame={frame}").get_data() for frame in ("black", "red"))
     assert black != red
     assert api.call("GET", f"{pdf}?frame=blue").status_code == 422
+
+
+def test_a_tag_is_printed_for_what_is_on_hold_and_for_nothing_else(api: Any) -> None:
+    makers.supplier(api)
+    resin = makers.material(api, "Alder 10 resin", "resin")
+    can, other = makers.cans(api, resin, makers.place(api), "26-1", count=2)
+    api.post("/v1/holds", {"item": can, "reason": "Crystals at the bottom."}, who="quality")
+    for size in ("100x50", "62", "50x25"):
+        tag = api.call("GET", f"/v1/items/{can}/hold-tag.pdf?size={size}")
+        assert (tag.status_code, tag.mimetype) == (200, "application/pdf")
+    text = pypdfium2.PdfDocument(tag.data)[0].get_textpage().get_text_range()
+    assert "HOLD" in text
+    assert "Crystals at the bottom." in text
+    refused = api.call("GET", f"/v1/items/{other}/hold-tag.pdf")
+    assert refused.status_code == 409
+    assert refused.get_json()["detail"] == f"Nothing holds {other}."
+    assert api.call("GET", f"/v1/items/{can}/hold-tag.pdf?size=9x9").status_code == 422
+
+
+def test_a_decant_names_its_source_a_kit_its_number_a_pot_its_maker_and_parts(api: Any) -> None:
+    shop = makers.mixing(api)
+    child = api.post(f"/v1/containers/{shop.resin_can}/decants", {"mass_g": 100})["code"]
+    mix = shop.start(200)["code"]
+    for code in (child, mix):
+        api.post(f"/v1/items/{code}/labels", {"size": "62"})
+    said = {code: _text(api, code) for code in (child, mix)}
+    assert f"from {shop.resin_can[:-1]}" in said[child]
+    assert "by Laminator" in said[mix]
+
+
+def _text(api: Any, code: str) -> str:
+    pdf = api.call("GET", f"/v1/items/{code}/labels/1.pdf").data
+    return " ".join(pypdfium2.PdfDocument(pdf)[0].get_textpage().get_text_range().split())
