@@ -18,8 +18,8 @@ from typing import Protocol
 from service.formulas.ranges import OutOfRange
 
 MOST_POINTS = 400
-# A plan asks the same table many times; a grid of more points than a data sheet has is not kept.
-_REMEMBERED_POINTS = 100
+# Masses times temperatures: a data sheet gives the same few of each again, and what lies between is filled in.
+MOST_PLACES = 10_000
 
 
 class Point(Protocol):
@@ -111,15 +111,11 @@ def life_table(points: Sequence[Point]) -> LifeTable:
     """The grid of a table of points; OutOfRange if it is empty or contradicts itself."""
     if not 1 <= len(points) <= MOST_POINTS:
         raise OutOfRange("points", f"a list of {len(points)}", f"a list of 1 to {MOST_POINTS} points")
-    rows = tuple((float(p.mass_g), float(p.temperature_c), float(p.life_min)) for p in points)
-    return _remembered(rows) if len(rows) <= _REMEMBERED_POINTS else _filled(rows)
+    return _filled(tuple((float(p.mass_g), float(p.temperature_c), float(p.life_min)) for p in points))
 
 
+# A plan asks the same table many times.
 @lru_cache(maxsize=32)
-def _remembered(points: tuple[tuple[float, float, float], ...]) -> LifeTable:
-    return _filled(points)
-
-
 def _filled(points: tuple[tuple[float, float, float], ...]) -> LifeTable:
     rows: dict[float, list[tuple[float, float]]] = {}
     for mass, temperature, life in points:
@@ -132,6 +128,9 @@ def _filled(points: tuple[tuple[float, float, float], ...]) -> LifeTable:
     _refuse_contradiction(points)
     masses = sorted(rows)
     temperatures = sorted({temperature for _, temperature, _ in points})
+    if len(masses) * len(temperatures) > MOST_PLACES:
+        spread = f"a table of {len(masses)} masses and {len(temperatures)} temperatures"
+        raise OutOfRange("points", spread, f"a table of at most {MOST_PLACES:,} masses times temperatures")
     given = {(mass, temperature): math.log(life) for mass, temperature, life in points}
     at_least = _swept(masses, temperatures, given, upward=False)
     at_most = _swept(masses, temperatures, given, upward=True)

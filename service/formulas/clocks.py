@@ -131,7 +131,8 @@ def life_min(*, points: Sequence[LifePoint], mass_g: float, temperature_c: float
 
     Valid range
     -----------
-    1 to 400 points; mass above 0 and at most 1e6 g; temperature -20 to 200 °C.
+    1 to 400 points of at most 10,000 masses times temperatures; mass above 0 and at most 1e6 g; temperature -20 to
+    200 °C.
 
     Examples
     --------

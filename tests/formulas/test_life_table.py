@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from service.formulas.clocks import LifePoint, life_min
 from service.formulas.planner import largest_workable_pot_g
+from service.formulas.ranges import OutOfRange
 
 # 100 g at 20 °C and 500 g at 25 °C, and nothing else: what a short data sheet gives.
 RAGGED = [LifePoint(100, 20, 40), LifePoint(500, 25, 20)]
@@ -81,6 +82,13 @@ def test_where_nothing_is_lighter_and_cooler_nor_heavier_and_hotter_nothing_is_s
     life = life_min(points=points, mass_g=200, temperature_c=22)
     assert (life.minutes, life.shorter_than_min) == (None, None)
     assert life.sentence == "No figure: the table has nothing as heavy as 200 g at 22 °C or hotter."
+
+
+def test_a_table_of_which_no_two_points_share_anything_is_not_filled_without_end() -> None:
+    apart = [LifePoint(10 + n, n / 4, 500 - n) for n in range(101)]
+    assert life_min(points=apart[:100], mass_g=20, temperature_c=1).minutes is not None
+    with pytest.raises(OutOfRange, match="101 masses and 101 temperatures"):
+        life_min(points=apart, mass_g=20, temperature_c=1)
 
 
 @quick
