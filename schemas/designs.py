@@ -252,14 +252,18 @@ class MouldIn(ActIn):
     part_number = Text(longest=40, metadata={"description": "The part number that it is made for, if only one."})
     place = Code("A")
     pulls = Whole(0, 100_000, metadata={"description": "Pulls that it has had already."})
+    release_pulls = Whole(
+        1, 1000, metadata={"description": "For how many pulls a semi-permanent release lasts on this mould."}
+    )
 
 
 class TreatmentIn(ActIn):
     EXAMPLE = {"kind": "release coat", "container": "C003183", "coats": 2}
     kind = Word(TreatmentKind, required=True)
     container = Code("C", metadata={"description": "The release agent or cleaner that was used."})
-    coats = Whole(1, 20)
+    coats = Whole(1, 20, metadata={"description": "Coats laid on; one, if left out."})
     remark = Text(longest=300)
+    confirmed = Yes(metadata={"description": "It was done although a part lies in the mould."})
 
 
 class MouldQuery(PageIn):

@@ -5,8 +5,9 @@ from typing import Any
 import marshmallow as ma
 
 from schemas.base import ActIn, PageIn
+from schemas.defects import DEFECTS, DefectKind
 from schemas.fields import Code, Day, Grams, Number, Text, Whole, Word, Yes
-from schemas.words import DefectKind, Disposition, Face, PartState, StepKind, Tack
+from schemas.words import Disposition, Face, PartState, StepKind, Tack
 
 
 class PartIn(ActIn):
@@ -174,7 +175,10 @@ class SampleIn(ma.Schema):
 class FoundDefectIn(ma.Schema):
     """A defect in the trade's words: what, where, how large."""
 
-    kind = Word(DefectKind, required=True)
+    kind = Word(
+        DefectKind, required=True,
+        metadata={"description": "; ".join(f"{kind}: {said}" for kind, said in DEFECTS.items()) + "."},
+    )  # fmt: skip
     zone = Text(required=True, longest=40)
     size_mm = Number(0.01, 100_000, allow_none=True)
     limit_mm = Number(0, 100_000, allow_none=True)

@@ -69,6 +69,10 @@ class MaterialFacts(ActIn):
     width_mm = Whole(1, 20_000, allow_none=True)
     face = Yes(allow_none=True, metadata={"description": "True if the two faces differ."})
     release_coats = Whole(1, 20, allow_none=True)
+    release_pulls = Whole(
+        1, 1000, allow_none=True,
+        metadata={"description": "For how many pulls a semi-permanent release lasts; every pull, if none."},
+    )  # fmt: skip
     release_wait_min = Whole(0, 10_000, allow_none=True)
     organic_peroxide = Yes(metadata={"description": "True for a peroxide, whatever its H-codes."})
     acetone = Yes(metadata={"description": "True for acetone and for what it is in."})

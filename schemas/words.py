@@ -316,25 +316,6 @@ class Evidence(StrEnum):
     DECLARED = "declared"
 
 
-class DefectKind(StrEnum):
-    SOFT = "soft"
-    DRY = "dry area"
-    RESIN_RICH = "resin-rich area"
-    VOID = "void"
-    POROSITY = "porosity"
-    DELAMINATION = "delamination"
-    BRIDGING = "bridging"
-    WRINKLE = "wrinkle"
-    PRINT_THROUGH = "print-through"
-    CRACK = "crack"
-    BLISTER = "blister"
-    PINHOLE = "pinhole"
-    CONTAMINATION = "contamination"
-    WARP = "warp"
-    THICKNESS = "thickness"
-    DAMAGE = "damage"
-
-
 class TreatmentKind(StrEnum):
     """What is done to a mould between two pulls."""
 

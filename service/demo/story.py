@@ -3,7 +3,8 @@
 from datetime import date, timedelta
 from typing import Any
 
-from schemas.words import DefectKind, LabelSize, PermissionKind, Purpose
+from schemas.defects import DefectKind
+from schemas.words import LabelSize, PermissionKind, Purpose
 from service.demo.days import Diary
 from service.demo.yard import Yard
 from service.operations.door.refusals import NotFit

@@ -1,8 +1,8 @@
-"""A signed permit may be withdrawn."""
+"""A signed permit may be withdrawn; a semi-permanent release lasts for a number of pulls."""
 
 from typing import Any
 
-from peewee import BigIntegerField, TextField
+from peewee import BigIntegerField, Check, IntegerField, TextField
 
 from service.migrations import steps
 
@@ -18,6 +18,15 @@ def _together(columns: tuple[str, ...]) -> str:
 
 def up(migrator: Any, db: Any) -> None:
     _permits_may_end()
+    _release_lasts_for_pulls()
+
+
+def _release_lasts_for_pulls() -> None:
+    for table in ("material", "mould"):
+        steps.add_column(table, "release_pulls", IntegerField(null=True, constraints=[Check("release_pulls > 0")]))
+    for name in ("release_until_pull", "coats_on", "coats_asked"):
+        steps.add_column("mould", name, IntegerField(null=True))
+    steps.add_column("mould_treatment", "until_pull", IntegerField(null=True))
 
 
 def _permits_may_end() -> None:

@@ -67,8 +67,9 @@ class Material(Record):
     fibre = TextField(null=True)
     width_mm = IntegerField(null=True, constraints=[Check("width_mm > 0")])
     face = BooleanField(null=True)
-    # release agent: coats and the wait between them
+    # release agent: coats, the wait between them, and for how many pulls a semi-permanent one lasts
     release_coats = IntegerField(null=True)
+    release_pulls = IntegerField(null=True, constraints=[Check("release_pulls > 0")])
     release_wait_min = IntegerField(null=True)
     # An organic peroxide, whatever its H-codes; and what must never come near one.
     organic_peroxide = BooleanField(default=False)

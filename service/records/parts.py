@@ -13,7 +13,8 @@ from peewee import (
     TextField,
 )
 
-from schemas.words import DefectKind, Disposition, Face, OwnStep, StepKind, TreatmentKind
+from schemas.defects import DefectKind
+from schemas.words import Disposition, Face, OwnStep, StepKind, TreatmentKind
 from service.records.base import Instant, Json, Record, Word, together, whole
 from service.records.items import Item, Movement
 from service.records.journal import Deed, Document
@@ -65,6 +66,12 @@ class Mould(Record):
     pulls = IntegerField(default=0)
     # When the release agent's wait is over; nothing while none has been laid on.
     ready_at = Instant(null=True)
+    # How many pulls a semi-permanent release lasts here, where that is not what its data sheet says.
+    release_pulls = IntegerField(null=True, constraints=[Check("release_pulls > 0")])
+    # Of the release that is on: the count of pulls at which it is used up, the coats laid and those asked for.
+    release_until_pull = IntegerField(null=True)
+    coats_on = IntegerField(null=True)
+    coats_asked = IntegerField(null=True)
 
 
 class MouldTreatment(Record):
@@ -77,6 +84,8 @@ class MouldTreatment(Record):
     container = ForeignKeyField(Container, null=True)
     container_id: int | None
     coats = IntegerField(null=True)
+    # The count of the mould's pulls at which this coat is used up.
+    until_pull = IntegerField(null=True)
     ready_at = Instant(null=True)
     remark = TextField(null=True)
     occurred_at = Instant()

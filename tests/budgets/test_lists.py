@@ -23,7 +23,7 @@ BUDGET = {
     "list_lots": 10,
     "list_materials": 2,
     "list_mixes": 4,
-    "list_moulds": 7,
+    "list_moulds": 8,
     "list_nonconformances": 3,
     "list_parts": 5,
     "list_people": 3,

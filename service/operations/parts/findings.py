@@ -7,7 +7,8 @@ from typing import Any, NotRequired, TypedDict
 
 from peewee import JOIN
 
-from schemas.words import DefectKind, Disposition
+from schemas.defects import DefectKind
+from schemas.words import Disposition
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger

@@ -102,13 +102,16 @@ def _judged(measured: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _measured(measured: Mapping[str, Any]) -> str:
-    unit = f" {measured['unit']}" if measured["unit"] else ""
+    # A hardness is named after its scale: "Barcol is 22", not "Barcol is 22 Barcol".
+    said_already = measured["unit"] and measured["unit"].casefold() in measured["name"].casefold()
+    unit = f" {measured['unit']}" if measured["unit"] and not said_already else ""
     limits = [
         f"{word} {measured[end]:g}"
         for word, end in (("at least", "low"), ("at most", "high"))
         if measured[end] is not None
     ]
-    return f"{measured['name']} is {measured['value']:g}{unit}, {' and '.join(limits)} is asked for."
+    name = f"{measured['name'][:1].upper()}{measured['name'][1:]}"
+    return f"{name} is {measured['value']:g}{unit}; {' and '.join(limits)} is asked for."
 
 
 def _found(remark: str | None, judged: Sequence[Mapping[str, Any]], defects: Sequence[Mapping[str, Any]]) -> str:

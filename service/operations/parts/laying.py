@@ -135,7 +135,8 @@ def count_backers(work: Work, item: Item, counted: int, expected: int | None) ->
     passed = None if expected is None else counted == expected
     add_step(work, item, StepKind.BACKERS, {"counted": counted, "expected": expected}, passed=passed)
     if passed is False:
-        sentence = f"{counted} backers counted, {expected} expected; one may lie in the laminate."
+        backers = "backer" if counted == 1 else "backers"
+        sentence = f"{counted} {backers} counted, {expected} expected; one may lie in the laminate."
         raise_flag(work, item, "backers", sentence, stops=True, hold=True)
 
 

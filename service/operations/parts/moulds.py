@@ -1,6 +1,6 @@
 """Moulds: cleaned, released, repaired between two pulls, and whether one is ready for the next part."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -10,13 +10,13 @@ from peewee import JOIN, fn
 from schemas.words import Kind, MaterialKind, State, ToolState, TreatmentKind
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import Unprocessable, WrongState
-from service.operations.door.shop import time_in_shop
+from service.operations.door.shop import the_site, time_in_shop
 from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, StandingHold, hold_views, standing_holds
 from service.operations.stock.load import Loaded
 from service.operations.stock.using import judge_use, load_used, note_opened
-from service.records.base import as_word
+from service.records.base import as_word, known
 from service.records.items import Item
 from service.records.journal import Deed
 from service.records.lookups import is_among_newest, rows_among
@@ -48,6 +48,10 @@ class MouldView:
     ----------
     ready_at
         When the release agent's wait is over; nothing while there is none on it.
+    release_pulls_left
+        For how many more pulls the release on it lasts; nothing while there is none.
+    not_ready
+        What its release lacks, in sentences.
     in_it
         Codes of the parts that still lie in it.
     treatments
@@ -62,6 +66,8 @@ class MouldView:
     pulls: int
     ready_at: datetime | None
     ready: bool
+    release_pulls_left: int | None
+    not_ready: tuple[str, ...]
     in_it: tuple[str, ...]
     treatments: tuple[TreatmentView, ...]
     holds: tuple[HoldView, ...]
@@ -78,14 +84,20 @@ class NotReady:
 
 @operation
 def add_mould(
-    work: Work, *, name: str, part_number: str | None = None, place: str | None = None, pulls: int = 0
+    work: Work,
+    *,
+    name: str,
+    part_number: str | None = None,
+    place: str | None = None,
+    pulls: int = 0,
+    release_pulls: int | None = None,
 ) -> MouldView:
     """Add a mould, with the pulls that it has had already."""
     where = ledger.find(place, Kind.PLACE) if place else None
     item = ledger.new_item(work, Kind.MOULD, name=name, state=State.IN_USE, place=where)
-    Mould.create(item=item, part_number=part_number, pulls=pulls)
+    Mould.create(item=item, part_number=part_number, pulls=pulls, release_pulls=release_pulls)
     work.note(mould=item.code, name=name, pulls=pulls)
-    return work.answer(item, view_mould, at=work.act.occurred_at)
+    return _answered(work, item)
 
 
 @operation
@@ -97,10 +109,13 @@ def treat_mould(
     container: str | None = None,
     coats: int | None = None,
     remark: str | None = None,
+    confirmed: bool = False,
 ) -> MouldView:
     """Record that a mould was cleaned, got a release coat, or was repaired. A release coat starts its wait.
 
-    Cleaning and repair take the release off; what was used reaches every part that is made before the next pull.
+    Cleaning and repair take the release off; what was used reaches every part that is made on it before the release is
+    used up: with the next pull, or after the pulls that a semi-permanent release lasts. A part in the mould is asked
+    about first.
     """
     locked = ledger.lock(work, *[c for c in (mould, container) if c], kinds=[Kind.MOULD, Kind.CONTAINER])
     item = locked[mould]
@@ -108,9 +123,19 @@ def treat_mould(
     if item.state == State.WITHDRAWN:
         raise WrongState(f"{item.code} was taken out of use.")
     loaded = load_used(work, used) if used is not None else None
-    ready_at = None
+    row = Mould.get_by_id(item.id)
+    lying = _lying_in([item.id])
+    if lying and not confirmed and kind == TreatmentKind.RELEASE_COAT:
+        raise WrongState(
+            f"{', '.join(lying[item.id])} still lies in {item.code}.",
+            way_out="Scan the mould that is in front of you; if it is this one, confirm it.",
+            answer_with={"confirmed": True},
+            reasons=["mould-occupied"],
+        )
+    on: dict[str, Any] = {"ready_at": None, "release_until_pull": None, "coats_on": None, "coats_asked": None}
     if kind == TreatmentKind.RELEASE_COAT:
-        ready_at = _wait_over(work, loaded)
+        on = _laid_on(work, row, loaded, coats or 1)
+    ready_at, until_pull = on["ready_at"], on["release_until_pull"]
     if loaded is not None:
         judge_use(work, loaded, item)
         note_opened(work, loaded.item)
@@ -119,15 +144,40 @@ def treat_mould(
         kind=kind,
         container=used.id if used is not None else None,
         coats=coats,
+        until_pull=until_pull,
         ready_at=ready_at,
         remark=remark,
         occurred_at=work.act.occurred_at,
         deed=work.deed,
     )
-    Mould.update(ready_at=ready_at).where(Mould.item == item.id).execute()
+    Mould.update(on).where(Mould.item == item.id).execute()
     work.touch(item, *([used] if used is not None else []))
     work.note(mould=item.code, treatment=kind, container=container, coats=coats, ready_at=ready_at, remark=remark)
-    return work.answer(item, view_mould, at=work.act.occurred_at)
+    return _answered(work, item, lying)
+
+
+def _laid_on(work: Work, row: Mould, loaded: Loaded | None, coats: int) -> dict[str, Any]:
+    """What is on a mould after these coats; coats add up while a release is on."""
+    ready_at = _wait_over(work, loaded)
+    material = known(loaded).material
+    lasts = row.release_pulls or material.release_pulls or 1
+    before = row.coats_on or 0 if row.ready_at is not None else 0
+    return {
+        "ready_at": ready_at,
+        "release_until_pull": row.pulls + lasts,
+        "coats_on": before + coats,
+        "coats_asked": material.release_coats,
+    }
+
+
+def count_pull(form: Item) -> None:
+    """One more pull. It takes the release with it, unless that one is semi-permanent and lasts for more."""
+    row = Mould.get_by_id(form.id)
+    pulls = row.pulls + 1
+    more: dict[str, Any] = {"pulls": pulls}
+    if row.release_until_pull is None or pulls >= row.release_until_pull:
+        more |= {"ready_at": None}
+    Mould.update(more).where(Mould.item == form.id).execute()
 
 
 def _wait_over(work: Work, loaded: Loaded | None) -> datetime:
@@ -144,17 +194,32 @@ def _wait_over(work: Work, loaded: Loaded | None) -> datetime:
 
 def not_ready(mould: Mould, item: Item, *, at: datetime, zone: str, part_number: str) -> list[NotReady]:
     """What speaks against starting a part in this mould now, each in one sentence."""
-    found = []
-    if mould.ready_at is None:
-        found.append(NotReady("no-release", f"{item.code} has had no release coat since the last pull."))
-    elif at < mould.ready_at:
-        when = time_in_shop(mould.ready_at, now=at, zone=zone)
-        found.append(NotReady("release-wait", f"The release agent on {item.code} needs until {when}."))
+    found = _release_wanting(mould, item, at=at, zone=zone)
     lying = _lying_in([item.id]).get(item.id)
     if lying:
         found.append(NotReady("mould-occupied", f"{', '.join(lying)} still lies in {item.code}."))
     if mould.part_number is not None and mould.part_number != part_number:
         found.append(NotReady("other-mould", f"{item.code} is the mould of {mould.part_number}, not of {part_number}."))
+    return found
+
+
+def _release_wanting(mould: Mould, item: Item, *, at: datetime, zone: str) -> list[NotReady]:
+    """What the release on a mould lacks: a coat, its wait, or all of it."""
+    if mould.ready_at is None:
+        lasted = mould.release_until_pull
+        if lasted is not None and mould.pulls >= lasted:
+            sentence = f"The release on {item.code} has had the pulls that it lasts for; lay it on again."
+        else:
+            sentence = f"{item.code} has no release on it; lay it on."
+        return [NotReady("no-release", sentence)]
+    found = []
+    if at < mould.ready_at:
+        when = time_in_shop(mould.ready_at, now=at, zone=zone)
+        found.append(NotReady("release-wait", f"The release agent on {item.code} needs until {when}."))
+    if mould.coats_asked is not None and (mould.coats_on or 0) < mould.coats_asked:
+        have = mould.coats_on or 0
+        sentence = f"{have} of {mould.coats_asked} release coats {'is' if have == 1 else 'are'} on {item.code}."
+        found.append(NotReady("release-coats", sentence))
     return found
 
 
@@ -173,13 +238,19 @@ def _lying_in(moulds: Sequence[int]) -> dict[int, list[str]]:
 
 
 def used_since_last_pull(item: Item) -> list[Item]:
-    """The release agents and cleaners that this mould has seen since the last part came out of it."""
+    """The release agents and cleaners that this mould has seen since the last part came out of it, and the
+    semi-permanent release that is still on it."""
     last = Part.select(fn.MAX(Part.demoulded_at)).where(Part.mould == item.id).scalar()
     query = MouldTreatment.select(MouldTreatment.container).where(
         (MouldTreatment.mould == item.id) & MouldTreatment.container.is_null(False)
     )
     if last is not None:
-        query = query.where(MouldTreatment.occurred_at > last)
+        row = Mould.get_by_id(item.id)
+        cleaned = MouldTreatment.select(fn.MAX(MouldTreatment.id)).where(
+            (MouldTreatment.mould == item.id) & (MouldTreatment.kind != TreatmentKind.RELEASE_COAT)
+        )
+        still_on = (MouldTreatment.until_pull > row.pulls) & (MouldTreatment.id > fn.COALESCE(cleaned, 0))
+        query = query.where((MouldTreatment.occurred_at > last) | still_on)
     return list(Item.select().where(Item.id.in_(query)).order_by(Item.id))
 
 
@@ -237,8 +308,19 @@ def view_mould(item: Item, *, at: datetime) -> MouldView:
     return view_moulds([item], at=at)[0]
 
 
-def view_moulds(items: Sequence[Item], *, at: datetime) -> tuple[MouldView, ...]:
-    """Any number of moulds in a fixed number of statements."""
+def _answered(work: Work, item: Item, lying: Mapping[int, Sequence[str]] | None = None) -> MouldView:
+    at, zone = work.act.occurred_at, work.site.zone
+    return work.answer(item, lambda one: view_moulds([one], at=at, zone=zone, lying=lying)[0])
+
+
+def view_moulds(
+    items: Sequence[Item],
+    *,
+    at: datetime,
+    zone: str | None = None,
+    lying: Mapping[int, Sequence[str]] | None = None,
+) -> tuple[MouldView, ...]:
+    """Any number of moulds in a fixed number of statements; the shop's zone and what lies in them may be at hand."""
     ids = [item.id for item in items]
     if not ids:
         return ()
@@ -249,7 +331,9 @@ def view_moulds(items: Sequence[Item], *, at: datetime) -> tuple[MouldView, ...]
     treatments: dict[int, list[Any]] = {}
     for row in query.order_by(MouldTreatment.id):
         treatments.setdefault(row.mould_id, []).append(row)
-    holds, lying = standing_holds(ids, at=at), _lying_in(ids)
+    holds = standing_holds(ids, at=at)
+    in_them = _lying_in(ids) if lying is None else lying
+    clock_zone = zone or the_site().zone
     return tuple(
         _mould(
             item,
@@ -257,8 +341,9 @@ def view_moulds(items: Sequence[Item], *, at: datetime) -> tuple[MouldView, ...]
             places.get(item.place_id or 0),
             treatments.get(item.id, ()),
             holds[item.id],
-            tuple(lying.get(item.id, ())),
+            tuple(in_them.get(item.id, ())),
             at=at,
+            zone=clock_zone,
         )
         for item in items
     )
@@ -273,7 +358,9 @@ def _mould(
     lying: tuple[str, ...],
     *,
     at: datetime,
+    zone: str,
 ) -> MouldView:
+    wanting = _release_wanting(mould, item, at=at, zone=zone)
     return MouldView(
         code=item.code,
         name=item.name,
@@ -282,11 +369,11 @@ def _mould(
         part_number=mould.part_number,
         pulls=mould.pulls,
         ready_at=mould.ready_at,
-        ready=mould.ready_at is not None
-        and at >= mould.ready_at
-        and not lying
-        and not holds
-        and item.state == State.IN_USE,
+        ready=not wanting and not lying and not holds and item.state == State.IN_USE,
+        release_pulls_left=(mould.release_until_pull or mould.pulls + 1) - mould.pulls
+        if mould.ready_at is not None
+        else None,
+        not_ready=tuple(one.sentence for one in wanting),
         in_it=lying,
         treatments=tuple(_treatment(row) for row in treatments),
         holds=hold_views(holds),

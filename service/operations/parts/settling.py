@@ -1,8 +1,13 @@
-"""Flags that something later has settled: both stay to be read, and no concession is needed any more."""
+"""Flags that something later has settled: both stay to be read, and no concession is needed any more.
+
+A test that failed and was repeated and passed is a finding that was answered, where waiting, warming or sealing heals
+it, and nothing went on in between. A soft cup, a bag that lost its vacuum or a window that was missed never heals.
+"""
 
 from collections.abc import Iterable, Sequence
+from datetime import timedelta
 
-from schemas.words import Kind, State
+from schemas.words import Kind, MovementKind, State
 from service.operations.parts.as_designed import KINDS as AS_DESIGNED
 from service.operations.parts.as_designed import as_designed
 from service.operations.parts.part import PartInHand
@@ -27,6 +32,39 @@ def _each(held: PartInHand, flags: Sequence[Flag], items: dict[int, Item]) -> It
             yield flag, "What was recorded since has changed it."
         elif flag.kind in AS_DESIGNED and item.id in released:
             yield flag, f"{item.code} was released with it."
+        elif item.id == held.item.id and flag.facts.get("heals"):
+            said = _repeated(held, flag)
+            if said is not None:
+                yield flag, said
+
+
+def _repeated(held: PartInHand, flag: Flag) -> str | None:
+    """The same test, passed later in the same zone, before anything else was done that rests on it."""
+    passed = [
+        step
+        for step in held.steps
+        if step.kind.replace(" ", "-") == flag.kind
+        and step.passed
+        and step.occurred_at >= flag.occurred_at
+        and step.deed_id > flag.deed_id
+        and step.facts.get("zone") == flag.facts.get("zone")
+    ]
+    if not passed:
+        return None
+    first = min(step.occurred_at for step in passed)
+    rests = (
+        [cure.started_at for cure in held.cures]
+        if flag.kind == "drop-test"
+        else [m.occurred_at for m in held.inputs if m.kind in _RESTS_ON_THE_TEST]
+    )
+    if any(flag.occurred_at < at < first for at in rests):
+        return None
+    minutes = (first - flag.occurred_at) / timedelta(minutes=1)
+    after = f"{minutes:.0f} min later" if minutes < 120 else f"{minutes / 60:.0f} h later"
+    return f"It was repeated {after} and passed."
+
+
+_RESTS_ON_THE_TEST = (MovementKind.LAYING, MovementKind.APPLICATION)
 
 
 def _released(parts: set[int]) -> set[int]:

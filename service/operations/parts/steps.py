@@ -20,20 +20,25 @@ from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag, stands
 from service.operations.parts.as_designed import mark_as_designed
 from service.operations.parts.laying import count_backers
+from service.operations.parts.moulds import count_pull
 from service.operations.parts.part import PartInHand, add_step, load_part, still_here
 from service.operations.parts.view import PartView, answered
 from service.records.cures import Schedule
 from service.records.items import Item
-from service.records.parts import Mould, Part, PartStep
+from service.records.parts import Part, PartStep
 
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """What a step's own figures say: passed or not, or nothing where there is no limit; and why."""
+    """What a step's own figures say: passed or not, or nothing where there is no limit; and why.
+
+    ``heals`` is a failure that waiting, warming or sealing puts right, so that the same test passed later answers it.
+    """
 
     passed: bool | None
     sentence: str | None = None
     more: tuple[tuple[str, Any], ...] = ()
+    heals: bool = False
 
 
 @operation
@@ -50,7 +55,10 @@ def record_part_step(work: Work, *, part: str, kind: StepKind, facts: Mapping[st
     add_step(work, item, kind, {**facts, **dict(judged.more)}, passed=judged.passed)
     if judged.passed is False and judged.sentence is not None:
         stops = kind == StepKind.VACUUM
-        raise_flag(work, item, kind.replace(" ", "-"), judged.sentence, stops=stops, hold=stops)
+        raise_flag(
+            work, item, kind.replace(" ", "-"), judged.sentence,
+            stops=stops, hold=stops, heals=judged.heals, zone=facts.get("zone"),
+        )  # fmt: skip
     if kind == StepKind.MASS and held.row.demoulded_at is not None:
         held.update(mass_mg=round(facts["mass_g"] * 1000))
     return answered(work, held)
@@ -59,7 +67,9 @@ def record_part_step(work: Work, *, part: str, kind: StepKind, facts: Mapping[st
 def _tack(facts: Mapping[str, Any], bag: Any) -> Judged:
     sentences = {Tack.LIFTS: "too wet for the first ply", Tack.DRY: "past its tack: abrade it, or treat it as a bond"}
     said = sentences.get(facts["result"])
-    return Judged(said is None, f"The finger test found the gel coat {said}." if said else None)
+    sentence = f"The finger test found the gel coat {said}." if said else None
+    # Too wet is tested too early; what is past its tack does not come back to it.
+    return Judged(said is None, sentence, heals=facts["result"] == Tack.LIFTS)
 
 
 def _climate(facts: Mapping[str, Any], bag: Any) -> Judged:
@@ -88,7 +98,7 @@ def _climate(facts: Mapping[str, Any], bag: Any) -> Judged:
         "highest_humidity_pct": None if most is None else math.floor(most * 10) / 10,
         "sentence": sentence,
     }
-    return Judged(not found.caution, found.sentence, tuple(more.items()))
+    return Judged(not found.caution, found.sentence, tuple(more.items()), heals=True)
 
 
 def _drop(facts: Mapping[str, Any], bag: Mapping[str, float] | None) -> Judged:
@@ -105,7 +115,7 @@ def _drop(facts: Mapping[str, Any], bag: Mapping[str, float] | None) -> Judged:
     if facts["minutes"] < bag["drop_minutes"]:
         failed.append(f"held {facts['minutes']:g} min of {bag['drop_minutes']:g}")
     sentence = f"Drop test not passed: {'; '.join(failed)}." if failed else None
-    return Judged(not failed, sentence, (*more, ("limit_mbar", bag["drop_limit_mbar"])))
+    return Judged(not failed, sentence, (*more, ("limit_mbar", bag["drop_limit_mbar"])), heals=True)
 
 
 def _vacuum(facts: Mapping[str, Any], bag: Mapping[str, float] | None) -> Judged:
@@ -163,8 +173,7 @@ def demould(
     mark_as_designed(work, held)
     held.update(demoulded_at=work.act.occurred_at)
     if form is not None:
-        # The pull takes the release with it: nothing is on the mould until it is laid on again.
-        Mould.update(pulls=Mould.pulls + 1, ready_at=None).where(Mould.item == form.id).execute()
+        count_pull(form)
         work.touch(form)
     ledger.set_state(work, item, State.DEMOULDED)
     return answered(work, held)

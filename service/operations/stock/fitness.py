@@ -130,7 +130,7 @@ def _date_reasons(facts: Facts, at: datetime, today: date) -> list[Reason]:
         return []
     if facts.good_because == "opened" and facts.opened_on is not None:
         open_days = (today - facts.opened_on).days
-        sentence = f"Open {open_days} days, may be open {facts.opened_life_days}."
+        sentence = f"It has been open for {open_days} days and may be open for {facts.opened_life_days}."
         return [Reason("open-too-long", sentence, Fitness.LEAVE, _SIGNERS)]
     what = "Its retest date" if facts.good_because == "retest" else "Its date"
     gone = -days_left(on=facts.good_until, today=today)

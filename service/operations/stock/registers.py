@@ -97,6 +97,7 @@ class MaterialView:
     width_mm: int | None
     face: bool | None
     release_coats: int | None
+    release_pulls: int | None
     release_wait_min: int | None
     acetone: bool
     emergency_c: float | None

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 
-from schemas.words import DefectKind, Kind, MovementKind, PartState, State
+from schemas.defects import DefectKind
+from schemas.words import Kind, MovementKind, PartState, State
 from service.database import each, each_or_none, rows_of
 from service.operations.door.acts import ACTS, called
 from service.operations.door.shop import day_in_shop, the_site

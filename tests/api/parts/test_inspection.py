@@ -62,7 +62,7 @@ def test_a_sample_tells_fibre_resin_and_voids_by_volume_and_its_limit_decides(ya
         "voids, flange": (1.47, False),
     }
     flag = next(f for f in view["flags"] if f["kind"] == "out-of-limit")
-    assert (flag["stops"], "voids, flange is 1.47 %, at most 1 is asked for" in flag["sentence"]) == (True, True)
+    assert (flag["stops"], "Voids, flange is 1.47 %; at most 1 is asked for" in flag["sentence"]) == (True, True)
 
 
 @pytest.mark.parametrize(
@@ -149,12 +149,12 @@ def test_a_stop_needs_a_concession_that_a_second_person_signs(yard: Any) -> None
     part = _made(yard)
     measured = [{"name": "mass", "value": 512, "unit": "g", "high": 505}]
     view = yard.post(f"/v1/parts/{part}/inspections", {"accepted": True, "measurements": measured})
-    assert "512 g, at most 505 is asked for" in view["flags"][-1]["sentence"]
+    assert "512 g; at most 505 is asked for" in view["flags"][-1]["sentence"]
     assert _open(yard, part) == ["on-hold", "out-of-limit"]
     asked = {"kind": "concession", "item": part, "reasons": ["out-of-limit"], "why": "7 g over, customer agrees"}
     permission = yard.post("/v1/permissions", asked)["id"]
     waiting = yard.get(f"/v1/parts/{part}/release")["open"][-1]
-    assert f"Permission {permission} waits" in waiting["what"]
+    assert f"Concession {permission} is asked for and not signed yet" in waiting["what"]
     yard.post(f"/v1/permissions/{permission}/signature", {"permitted": True}, who="quality")
     check = yard.get(f"/v1/parts/{part}/release")
     assert check["open"] == []
@@ -326,7 +326,7 @@ def test_pots_are_closed_and_kept_cups_checked_before_release(api: Any) -> None:
     shop = makers.mixing(api)
     part = makers.started_part(api, "HY-204")
     path = f"/v1/parts/{part}"
-    assert "No mix for wet-out" in {r["kind"]: r["what"] for r in api.get(f"{path}/release")["review"]}["no-resin"]
+    assert "No mix for wet-out" in {r["kind"]: r["what"] for r in api.get(f"{path}/release")["open"]}["no-resin"]
     mix = shop.mixed(400)["code"]
     shop.apply(mix, (part, 380))
     view = api.get(path)

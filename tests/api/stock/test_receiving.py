@@ -72,7 +72,7 @@ def test_opened_life_and_refusals_in_words(stocked: Any) -> None:
     assert opened["good_until_at"] == "2027-05-02T22:00:00Z"
     stocked.shop.clock.forward(days=215)
     view = stocked.get(f"/v1/containers/{can}")
-    assert view["fitness"]["reasons"][0]["sentence"] == "Open 215 days, may be open 180."
+    assert view["fitness"]["reasons"][0]["sentence"] == "It has been open for 215 days and may be open for 180."
     assert view["instead"]
     problem = stocked.refused(f"/v1/containers/{can}/decants", {"mass_g": 100}, "not-fit")
     assert "instead" in problem["way_out"]

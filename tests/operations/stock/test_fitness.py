@@ -60,7 +60,7 @@ REASONS: dict[str, tuple[dict[str, Any], Fitness, str]] = {
     "open-too-long": (
         {"good_until": date(2026, 11, 2), "good_because": "opened", "opened_on": date(2026, 5, 6)},
         Fitness.LEAVE,
-        "Open 181 days, may be open 180.",
+        "It has been open for 181 days and may be open for 180.",
     ),
     "too-cold": (
         {"not_before": NOW + timedelta(hours=1)},
