@@ -12,8 +12,8 @@ from service.reports.drawing.heads import heads_pdf
 
 blp = Blueprint("heads", "Heads of the journal, to be kept elsewhere: they show later that nothing was taken out")
 
-blp.listing("/chain", heads.list_chain, ChainQuery, right="read_journal")
-blp.listing("/heads", heads.list_heads, right="read_journal")
+blp.listing("/chain", heads.list_chain, ChainQuery, right="read_chain")
+blp.listing("/heads", heads.list_heads, right="read_chain")
 blp.write("/heads", heads.keep_head, HeadIn)
 
 
@@ -25,4 +25,4 @@ def print_heads() -> Response:
     return as_file(heads_pdf(kept, now=now, shop=site.name, zone=site.zone, at=at), PDF, name="heads.pdf")
 
 
-blp.custom("/heads.pdf", print_heads, right="read_journal", doc=file_doc("Heads of the journal on paper", PDF))
+blp.custom("/heads.pdf", print_heads, right="read_chain", doc=file_doc("Heads of the journal on paper", PDF))

@@ -98,7 +98,11 @@ def _detail(error: urllib.error.HTTPError) -> str:
 @click.command(cls=Command)
 @click.option("--folder", default="heads", metavar="FOLDER", show_default=True, help="Where the signed heads are kept.")
 @click.option("--service", metavar="ADDRESS", help="Follow the account behind this address instead of the database.")
-@click.option("--access", metavar="FILE", help="With --service: a file that holds a key of the service.")
+@click.option(
+    "--access",
+    metavar="FILE",
+    help="With --service: a file that holds a key of the service, that of a lead, of quality or an administrator.",
+)
 @click.option("--then", "command", metavar="COMMAND", help="Run this with the file of the new head as its last word.")
 @click.pass_obj
 def seal(settings: Settings, folder: str, service: str | None, access: str | None, command: str | None) -> int:

@@ -176,6 +176,8 @@ ACTS: dict[str, ActRow] = {
 READING: dict[str, frozenset[Role]] = {
     "read_account": EVERYONE,
     "read_journal": frozenset({LEAD, QUALITY, ADMINISTRATOR, INTEGRATOR}),
+    # The entries byte for byte, with all that they name, for a signer elsewhere: a person's key, never a system's.
+    "read_chain": frozenset({LEAD, QUALITY, ADMINISTRATOR}),
     # Pots, cures, kits and what stands against them; where a thing went, sisters, suspects; papers that may name
     # anything: what puts a part beside another is the shop's own, so no system reads it.
     "read_work": FLOOR | ADMIN,
