@@ -11,8 +11,8 @@ from tests.journeys.floor import Floor, mg
 @pytest.fixture
 def halves(floor: Floor) -> dict[str, Any]:
     """Two trimmed halves of pots of their own, and the assembly under way; with the pots."""
-    design = floor.design(need_g=300)
-    whole = floor.design("HY-300", plies=[], resin_need=[{"purpose": "bonding", "system": "Alder 10", "mass_g": 100}],
+    design = floor.design(need_g=480)
+    whole = floor.design("HY-300", plies=[], resin_need=[{"purpose": "bonding", "system": "Alder 10", "mass_g": 131}],
                          schedule=None)  # fmt: skip
     found: dict[str, Any] = {"kits": [], "halves": [], "pots": []}
     for _ in range(2):

@@ -44,7 +44,7 @@ def orders(floor: Floor) -> OrderSystem:
 
 def test_it_asks_opens_follows_and_fetches(floor: Floor, orders: OrderSystem) -> None:
     api, bench = floor.api, floor.bench
-    design = floor.design(need_g=300)
+    design = floor.design(need_g=480)
     stock = orders.get(f"/v1/availability?system={bench.system}&hardener={bench.slow}&mass_g=650")
     assert (stock["pot"]["possible"], {d["container"] for d in stock["pot"]["draws"]}) == (
         True,

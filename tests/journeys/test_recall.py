@@ -28,7 +28,7 @@ def recalled(floor: Floor) -> Recalled:
     api, bench = floor.api, floor.bench
     bad = makers.cans(api, bench.slow, bench.place, "26-0731", net_g=2000, count=2)
     jug = api.post(f"/v1/containers/{bad[0]}/decants", {"mass_g": 800, "tare_g": 85})["code"]
-    design = floor.design(plies=[])
+    design = floor.design(plies=[], need_g=600)
     names = ("shipped", "in work", "of both", "spared")
     parts = {name: floor.part(design, customer="Rowing club") for name in names}
     good = bench.slow_can
