@@ -1,0 +1,215 @@
+"""Forging the chain itself: what it shows alone, what it shows beside a head that was kept elsewhere, and what nobody
+sees."""
+
+import json
+from dataclasses import replace
+from datetime import timedelta
+from typing import Any
+
+import pytest
+import rfc8785
+
+from service.database import connected, database, rows_of
+from service.operations.ledger.against import Anchor
+from service.operations.ledger.checking import check_account
+from service.operations.ledger.sealed import SignedHead, public_key_of, read_printed, sign_head
+from service.records.bound import Whole
+from tests import makers
+from tests.budgets.job import hand_in_head
+from tests.forging import forge, write_chain_anew
+
+KEY, OTHER_KEY = bytes(range(32)), bytes(range(1, 33))
+
+
+@pytest.fixture
+def stocked(api: Any) -> Any:
+    """Four cans of hardener, one of them opened and decanted from; the head of then is kept elsewhere."""
+    makers.supplier(api)
+    api.place = makers.place(api)
+    hardener = makers.material(api, "Alder 32 slow hardener", "hardener", h_codes=["H314", "H317"])
+    api.cans = makers.cans(api, hardener, api.place, "26-0914", count=4)
+    api.post(f"/v1/containers/{api.cans[0]}/decants", {"mass_g": 100})
+    api.kept = hand_in_head(api)
+    with connected():
+        yield api
+
+
+def _said(api: Any = None, *kept: SignedHead, key: bytes | None = None) -> list[str]:
+    anchors = [Anchor.of("mailbox", signed) for signed in kept]
+    result = check_account(show=1000, against=anchors, public_key=public_key_of(key) if key else None)
+    return [d.sentence for d in result.first]
+
+
+def test_an_honest_account_continues_from_every_head_however_it_was_kept(stocked: Any) -> None:
+    stocked.shop.clock.forward(minutes=5)
+    makers.place(stocked, "Shelf 2")
+    second = hand_in_head(stocked, stocked.kept.head)
+    assert _said(stocked, stocked.kept, second, key=KEY) == []
+    printed = stocked.get("/v1/heads", who="quality")[0]["printed"]
+    number, figures = read_printed(printed)
+    typed = check_account(against=[Anchor("typed", number, figures)])
+    assert typed.agrees
+
+
+def test_forged_then_honestly_touched_is_seen(stocked: Any) -> None:
+    """The honest act takes the forged row over as it is; its own "before" gives it away."""
+    supplier = stocked.get("/v1/suppliers")[0]
+    forge("UPDATE supplier SET name = 'Harrow Resins' WHERE id = ?", supplier["id"])
+    answer = stocked.call("PATCH", f"/v1/suppliers/{supplier['id']}", {"approved": False}, who="lead",
+                          If_Match=f'"{supplier["version"]}"')  # fmt: skip
+    assert answer.status_code == 200
+    (said,) = _said()
+    assert said.startswith(f"Row {supplier['id']} of the table supplier was changed between entry ")
+    assert "outside any act" in said
+    assert "changing what is kept of a supplier" in said
+
+
+def test_a_row_that_was_removed_and_put_back_is_seen(stocked: Any) -> None:
+    lead = stocked.shop.people["lead"]
+    version = stocked.get(f"/v1/people/{lead}", who="administrator")["version"]
+    answer = stocked.call(
+        "PATCH", f"/v1/people/{lead}", {"roles": ["lead"]}, who="administrator", If_Match=f'"{version}"'
+    )
+    assert answer.status_code == 200
+    answer = stocked.call("PATCH", f"/v1/people/{lead}", {"roles": ["quality"]}, who="administrator",
+                          If_Match=f'"{version + 1}"')  # fmt: skip
+    assert answer.status_code == 200
+    forge("INSERT INTO person_role (person_id, role) VALUES (?, 'lead')", lead)
+    (said,) = _said()
+    assert f"Row {lead}/lead of the table person_role is there again; entry " in said
+
+
+def _rewritten(change: str, seq: int, old: str, new: str) -> None:
+    """A row forged, and the whole journal written anew so that it says the same: what somebody with time does."""
+    forge(change)
+    ((body,),) = rows_of("SELECT body FROM entry WHERE seq = ?", seq)
+    assert old in body
+    forge("UPDATE entry SET body = ? WHERE seq = ?", body.replace(old, new), seq)
+    write_chain_anew()
+
+
+def _mark_of(table: str, number: int) -> tuple[int, str]:
+    """The entry that names a row last, and the hash that it names."""
+    for seq, body in rows_of("SELECT seq, body FROM entry ORDER BY seq DESC"):
+        for key, _, after in json.loads(body)["rows"].get(table, ()):
+            if key == number:
+                return seq, after
+    raise AssertionError(f"{table} {number} is in no entry")
+
+
+def _hash_now(table: str, number: int) -> str:
+    cursor = database.execute_sql(f'SELECT * FROM "{table}" WHERE id = {number}')
+    row = cursor.fetchone()
+    return Whole([column[0] for column in cursor.description], ["id"]).hash(row)
+
+
+def test_a_journal_written_anew_whole_is_seen_only_beside_a_head_from_elsewhere(stocked: Any) -> None:
+    seq, honest = _mark_of("receipt", 1)
+    forge("UPDATE receipt SET remark = 'dry and cool' WHERE id = 1")
+    _rewritten("UPDATE receipt SET remark = 'dry and cool' WHERE id = 1", seq, honest, _hash_now("receipt", 1))
+    forge("DELETE FROM sealed_head")
+    _forget("sealed_head")
+    assert _said() == [], "the chain by itself shows nothing: this is why heads are kept elsewhere"
+    (said,) = _said(stocked, stocked.kept)
+    assert "has another hash here: the account does not continue from it" in said
+    number, figures = read_printed(_printed(stocked.kept))
+    typed = check_account(against=[Anchor("typed", number, figures)])
+    assert typed.differences == 1
+
+
+def _printed(signed: SignedHead) -> str:
+    return f"{signed.head.number} {signed.head.hash[:20].upper()}"
+
+
+def _forget(table: str) -> None:
+    """Take a table's rows out of the journal, too, and write it anew."""
+    for seq, body in rows_of("SELECT seq, body FROM entry"):
+        said = json.loads(body)
+        if said["rows"].pop(table, None) is not None:
+            forge("UPDATE entry SET body = ? WHERE seq = ?", rfc8785.dumps(said).decode(), seq)
+    write_chain_anew()
+
+
+def test_a_head_that_is_sealed_again_by_another_key_is_seen(stocked: Any) -> None:
+    seq, honest = _mark_of("receipt", 1)
+    forge("UPDATE receipt SET remark = 'dry and cool' WHERE id = 1")
+    _rewritten("UPDATE receipt SET remark = 'dry and cool' WHERE id = 1", seq, honest, _hash_now("receipt", 1))
+    hashes = dict(rows_of("SELECT seq, hash FROM entry"))
+    head = replace(stocked.kept.head, hash=hashes[stocked.kept.head.number], founding=hashes[1])
+    again = sign_head(head, OTHER_KEY)
+    number, old = _mark_of("sealed_head", 1)
+    forge("UPDATE sealed_head SET hash = ?, head = ?, signature = ?, public_key = ? WHERE id = 1",
+          head.hash, again.text, again.signature, again.public_key)  # fmt: skip
+    _rewritten("UPDATE sealed_head SET id = 1", number, old, _hash_now("sealed_head", 1))
+    assert any("signed with another key than this machine's" in said for said in _said(key=KEY))
+    assert any("does not continue from it" in said for said in _said(stocked, stocked.kept))
+    assert any("another key" in said for said in _said(stocked, again, key=KEY))
+
+
+def test_the_newest_acts_cut_off_are_seen_beside_a_head_and_a_restore_is_told(stocked: Any, tmp_path: Any) -> None:
+    """Put back as it was before: rows, entries, head and all, which no chain can show."""
+    kept = _everything()
+    stocked.shop.clock.forward(minutes=5)
+    for number in range(9):
+        makers.place(stocked, f"Shelf {number}")
+    later = hand_in_head(stocked, stocked.kept.head)
+    _put_back(kept)
+    assert _said(stocked, stocked.kept, key=KEY) == []
+    (said,) = _said(stocked, stocked.kept, later, key=KEY)
+    assert "is not in the account" in said
+    assert "something was cut off." in said
+    from service.operations.ledger.heads import declare_restored
+
+    declare_restored(replace(stocked.shop.act("administrator"), why="the disk died; copy of the night before"))
+    (said,) = _said(stocked, stocked.kept, later, key=KEY)
+    assert "or it was restored from an older copy" in said
+    assert "copy of the night before" in said
+
+
+def _everything() -> dict[str, list[tuple[Any, ...]]]:
+    return {table: rows_of(f'SELECT * FROM "{table}"') for table in database.get_tables() if "migration" not in table}
+
+
+def _put_back(kept: dict[str, list[tuple[Any, ...]]]) -> None:
+    for table in kept:
+        forge(f'DELETE FROM "{table}"')
+    for table, rows in kept.items():
+        for row in rows:
+            forge(f'INSERT INTO "{table}" VALUES ({", ".join("?" * len(row))})', *row)
+
+
+def _append(*, at: Any, change: str | None = None, table: str = "", number: int = 0) -> None:
+    """An act that nobody did, written as an act is written: deed, marks, entry, head."""
+    ((seq, digest),) = rows_of("SELECT seq, hash FROM head")
+    ((deed,),) = rows_of("SELECT MAX(id) + 1 FROM deed")
+    marks: dict[str, list[Any]] = {}
+    if change is not None:
+        _, before = _mark_of(table, number)
+        forge(change)
+        marks[table] = [[number, before, _hash_now(table, number)]]
+    micro = int(at.timestamp()) * 1_000_000
+    forge("INSERT INTO deed (id, operation, person_id, site_id, occurred_at, recorded_at, late)"
+          " VALUES (?, 'change_supplier', 2, 1, ?, ?, ?)", deed, micro, micro, False)  # fmt: skip
+    marks["deed"] = [[deed, None, _hash_now("deed", deed)]]
+    stated = at.isoformat().replace("+00:00", "Z")
+    said = {"seq": seq + 1, "deed": deed, "operation": "change_supplier", "person": 2, "system": None, "device": None,
+            "site": 1, "occurred_at": stated, "recorded_at": stated, "why": None, "items": [], "asked": {}, "notes": [],
+            "rows": marks}  # fmt: skip
+    forge("INSERT INTO entry (seq, deed_id, previous, hash, body) VALUES (?, ?, ?, '', ?)", seq + 1, deed, digest,
+          rfc8785.dumps(said).decode())  # fmt: skip
+    write_chain_anew()
+
+
+def test_an_act_dated_back_behind_a_head_is_seen(stocked: Any) -> None:
+    before = stocked.kept.head.at - timedelta(days=3)
+    _append(at=before, change="UPDATE supplier SET name = 'Harrow' WHERE id = 1", table="supplier", number=1)
+    assert _said() == []
+    (said,) = _said(stocked, stocked.kept)
+    assert "an entry after it bears an earlier time" in said
+
+
+def test_an_act_appended_by_somebody_with_the_database_is_not_seen(stocked: Any) -> None:
+    """What no chain and no head can show: it would need a signature of the person in whose name it was done."""
+    later = stocked.kept.head.at + timedelta(minutes=10)
+    _append(at=later, change="UPDATE supplier SET name = 'Harrow' WHERE id = 1", table="supplier", number=1)
+    assert _said(stocked, stocked.kept, key=KEY) == []
