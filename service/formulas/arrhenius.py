@@ -19,7 +19,17 @@ __all__ = ["activation_energy_kj_mol", "equivalent_age_min", "rate_factor", "rul
 GAS_CONSTANT_J_MOL_K = 8.314462618
 ZERO_CELSIUS_K = 273.15
 LARGEST_STEP_K = 5.0
-"""Simpson's rule over 5 K of an Arrhenius curve at 200 kJ/mol errs by less than 1e-5 of the step."""
+"""Five points of Gauss and Legendre over 5 K of an Arrhenius curve err by less than 1e-7 of what it brings up to 200
+kJ/mol at -60 °C, where the curve is steepest, and by less than 1e-4 at 500 kJ/mol there."""
+
+# Abramowitz and Stegun, Handbook of Mathematical Functions, table 25.4, n = 5 (from memory; a test integrates powers).
+_HALF = ((0.0, 128 / 225), *(
+    (sign * math.sqrt(5 + bend * 2 * math.sqrt(10 / 7)) / 3, (322 - bend * 13 * math.sqrt(70)) / 900)
+    for sign in (-1, 1)
+    for bend in (-1, 1)
+))  # fmt: skip
+_GAUSS = tuple(((1 + place) / 2, weight / 2) for place, weight in _HALF)
+"""Places within a step, and what each weighs."""
 
 
 def _kelvin(argument: str, temperature_c: float) -> float:
@@ -131,7 +141,7 @@ def equivalent_age_min(
     """Minutes at the reference temperature that age a resin as much as a temperature history did.
 
     Formula: ``t_eq = integral of exp(-(E/R)(1/T - 1/T_ref)) dt``, straight lines between the samples, each of them
-    integrated by Simpson's rule in steps of at most 5 K. The same time given twice is a jump.
+    integrated by Gauss and Legendre's rule of five points in steps of at most 5 K. The same time given twice is a jump.
 
     Parameters
     ----------
@@ -191,7 +201,7 @@ def equivalent_age_min(
         rise, width = (hotter - cooler) / steps, (later - earlier) / steps
         for step in range(steps if width > 0 else 0):
             low = cooler + rise * step
-            pieces.append(width / 6 * (factor(low) + 4 * factor(low + rise / 2) + factor(low + rise)))
+            pieces.append(width * math.fsum(weight * factor(low + rise * place) for place, weight in _GAUSS))
         earlier, cooler = later, hotter
     return math.fsum(pieces)
 

@@ -296,7 +296,8 @@ def last_instant(*, on: date, zone: str) -> datetime:
     """The instant at which the last good day ends.
 
     Formula: midnight after the day, by the zone's rules. Where a change of the clocks leaves out that midnight, the day
-    ends at the change; where the change repeats the day's last hour, the day includes both.
+    ends at the change; where the change repeats the day's last hour, the day includes both; where it repeats the next
+    day's first hour, so that midnight comes twice, the day ends at the first.
 
     Parameters
     ----------

@@ -287,6 +287,28 @@ class TestEquivalentAge:
         )
         assert age == pytest.approx(quad(factor, 0, 100, epsabs=0, epsrel=1e-10)[0], rel=1e-5)
 
+    @pytest.mark.parametrize(
+        ("cold_c", "hot_c", "energy", "error"),
+        [
+            (-60, -55, 200, 1e-7),
+            (20, 25, 200, 1e-7),
+            (-18, 180, 200, 1e-7),
+            (-60, -55, 500, 1e-4),
+            (20, 180, 500, 1e-7),
+        ],
+    )
+    def test_a_steep_step_is_integrated_as_well_as_is_said(self, cold_c, hot_c, energy, error):
+        from scipy.integrate import quad
+
+        def factor(share):
+            at = cold_c + (hot_c - cold_c) * share
+            return rate_factor(temperature_c=at, reference_c=23, activation_energy_kj_mol=energy)
+
+        age = equivalent_age_min(
+            times_min=[0, 100], temperatures_c=[cold_c, hot_c], reference_c=23, activation_energy_kj_mol=energy
+        )
+        assert age == pytest.approx(100 * quad(factor, 0, 1, epsabs=0, epsrel=1e-12, limit=500)[0], rel=error)
+
     @given(temperature=st.floats(-20, 100), minutes=st.floats(1, 1e5), energy=st.floats(0, 150))
     @settings(deadline=None, max_examples=50)
     def test_at_the_reference_the_age_is_the_time(self, temperature, minutes, energy):

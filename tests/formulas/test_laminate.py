@@ -211,6 +211,16 @@ class TestResinNeed:
             1000, rel=0.01
         )
 
+    def test_gel_coat_is_area_by_thickness_by_density_and_what_the_brush_keeps_on_top(self):
+        # By hand: 2 m² of 0.5 mm at 1.2 g/cm³ are 1200 g, and a tenth more is lost.
+        assert gel_coat_g(area_m2=2, thickness_mm=0.5, density_g_cm3=1.2, loss_fraction=0.1) == pytest.approx(1320)
+        assert gel_coat_g(area_m2=4, thickness_mm=0.25, density_g_cm3=2.4, loss_fraction=0.5) == pytest.approx(3600)
+
+    @pytest.mark.parametrize("loss", [-0.01, 1.01])
+    def test_gel_coat_that_loses_more_than_there_is_is_refused(self, loss):
+        with pytest.raises(OutOfRange, match="loss_fraction"):
+            gel_coat_g(area_m2=1.6, thickness_mm=0.52, density_g_cm3=1.2, loss_fraction=loss)
+
     def test_gel_coat_a_metre_thick_is_refused(self):
         with pytest.raises(OutOfRange, match="thickness_mm"):
             gel_coat_g(area_m2=1.6, thickness_mm=500, density_g_cm3=1.2, loss_fraction=0)

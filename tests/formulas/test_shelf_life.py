@@ -165,6 +165,10 @@ def test_the_last_good_day_has_no_days_left_and_the_next_is_one_over() -> None:
         # São Paulo, 17 February 2018: clocks went from 24:00 back to 23:00, and the day was 25 hours long.
         (date(2018, 2, 17), "America/Sao_Paulo", "2018-02-18T03:00:00+00:00"),
         (date(2026, 6, 30), "Pacific/Auckland", "2026-06-30T12:00:00+00:00"),
+        # At midnight back to 23:00, so that the last hour of the 24th comes twice: 25 hours of that day, to 22:00 UTC.
+        (date(2026, 10, 24), "Asia/Beirut", "2026-10-24T22:00:00+00:00"),
+        # At 1:00 back to midnight: the first hour of the 1st comes twice, and the 31st ends at the first midnight.
+        (date(2026, 10, 31), "America/Havana", "2026-11-01T04:00:00+00:00"),
         (date(2026, 6, 30), "UTC", "2026-07-01T00:00:00+00:00"),
     ],
 )
