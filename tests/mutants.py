@@ -12,6 +12,7 @@ loaded once, each mutant gets a copy of the process, and it meets its own tests 
 import argparse
 import ast
 import contextlib
+import importlib
 import importlib.abc
 import importlib.machinery
 import os
@@ -200,8 +201,10 @@ def _tried(mutant: Mutant) -> int:
     quiet = os.open(os.devnull, os.O_WRONLY)
     os.dup2(quiet, 1)
     os.dup2(quiet, 2)
-    with contextlib.suppress(SyntaxError):
+    with contextlib.suppress(Exception):
         sys.meta_path.insert(0, _Changed(mutant))
+        # Before pytest collects the file itself for its examples, which would bring the unchanged one in.
+        importlib.import_module(module_name(mutant.path))
         import pytest
 
         chosen = [*tests_of(mutant.path), "-x", "-q", "-p", "no:cacheprovider", "--hypothesis-seed=0"]

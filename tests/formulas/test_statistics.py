@@ -35,6 +35,36 @@ def test_the_tea_taster() -> None:
     assert (found.low, found.high) == (pytest.approx(0.211736, abs=1e-4), pytest.approx(626.244, rel=0.01))
 
 
+def test_the_convictions_of_twins() -> None:
+    # R documentation of fisher.test, Fisher's twins (1962): p = 0.0005367, odds ratio 0.04693661, 95 % interval
+    # 0.003325764 to 0.363182271 (from memory); R finds the ends by a coarse search.
+    found = _fisher(2, 15, 10, 3)
+    assert found.p_two_sided == pytest.approx(0.0005367, abs=5e-8)
+    assert found.odds_ratio_conditional == pytest.approx(0.04693661, abs=1e-6)
+    assert (found.low, found.high) == (pytest.approx(0.003325764, rel=5e-3), pytest.approx(0.363182271, rel=5e-3))
+
+
+@quick
+@given(a=counts, b=counts, c=counts, d=counts)
+def test_all_p_values_agree_with_the_library_of_statistics(a: int, b: int, c: int, d: int) -> None:
+    import scipy.stats
+
+    assume(a + b + c + d > 0)
+    found = _fisher(a, b, c, d)
+    for alternative, p in (("greater", found.p_greater), ("two-sided", found.p_two_sided)):
+        expected = scipy.stats.fisher_exact([[a, b], [c, d]], alternative=alternative)[1]
+        assert p == pytest.approx(expected, rel=1e-6, abs=1e-12)
+
+
+@quick
+@given(p_values=st.lists(st.floats(0, 1), min_size=1, max_size=30))
+def test_the_adjustment_agrees_with_the_library_of_statistics(p_values: list[float]) -> None:
+    import scipy.stats
+
+    expected = scipy.stats.false_discovery_control(p_values, method="bh")
+    assert statistics.benjamini_hochberg(p_values=p_values) == pytest.approx(expected)
+
+
 def test_a_perfect_taster() -> None:
     # Fisher, The Design of Experiments (from memory): 1 of 70.
     found = _fisher(4, 0, 0, 4)
