@@ -20,7 +20,8 @@ def _started(bench: makers.Mixing) -> Any:
 def test_a_small_pot_is_a_question_with_three_ways_on(bench: makers.Mixing) -> None:
     problem = bench.refused("scale-too-coarse", 20)
     assert "Mix at least 56 g on it." in problem["way_out"]
-    assert "send confirmed: true and say why" in problem["way_out"]
+    assert "that asks for a permit" in problem["way_out"]
+    assert problem["answer_with"] == {"confirmed": True, "why": None}
     assert bench.api.get("/v1/mixes") == []
     unsaid = bench.start(20, confirmed=True, expect=422)
     assert unsaid["errors"][0]["pointer"] == "/why"
