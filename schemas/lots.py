@@ -70,6 +70,16 @@ class DatesIn(ActIn):
         return data
 
 
+class TransportOutIn(ma.Schema):
+    """How long it was out of the cold on its way, by the shipper's logger or the papers."""
+
+    hours = Number(0, 10_000, required=True, metadata={"description": "Out of the cold in all."})
+    temperature_c = Number(
+        -60, 100, load_default=None,
+        metadata={"description": "The warmest that was measured; not measured, the warmest row of its table counts."},
+    )  # fmt: skip
+
+
 class DeliveryIn(DatesIn):
     EXAMPLE = {
         "material": 2,
@@ -91,6 +101,9 @@ class DeliveryIn(DatesIn):
     )
     supplier_code = Text(longest=300, metadata={"description": "The GS1 code on the goods, as scanned or as printed."})
     remark = Text(longest=300)
+    transport_out = ma.fields.Nested(
+        TransportOutIn, metadata={"description": "Of a prepreg: what transport used of its life out of the cold."}
+    )
     confirmed = Yes(metadata={"description": "The same note, lot and amount came once more."})
 
 

@@ -35,6 +35,26 @@ class BearsIn(ma.Schema):
     hours = Number(0.01, 100_000, required=True, metadata={"description": "Added up over its life."})
 
 
+class LifeRowIn(ma.Schema):
+    """How long a life lasts up to a temperature."""
+
+    temperature_c = Number(-60, 100, required=True, metadata={"description": "Up to this."})
+    hours = Number(0.01, 100_000, required=True, metadata={"description": "Of the whole life."})
+
+
+class OutTimeIn(ma.Schema):
+    """Two clocks from leaving the cold, each by its table: to the start of cure, and to lay-up."""
+
+    out = ma.fields.List(
+        ma.fields.Nested(LifeRowIn), required=True, validate=ma.validate.Length(1, 10),
+        metadata={"description": "Out life, to the start of cure."},
+    )  # fmt: skip
+    tack = ma.fields.List(
+        ma.fields.Nested(LifeRowIn), load_default=list, validate=ma.validate.Length(0, 10),
+        metadata={"description": "Tack life, to lay-up; without it the out life alone counts."},
+    )  # fmt: skip
+
+
 class MaterialFacts(ActIn):
     """What a data sheet says; each shop enters its own."""
 
@@ -66,6 +86,10 @@ class MaterialFacts(ActIn):
     form = Word(FabricForm, allow_none=True)
     areal_weight_g_m2 = Number(1, 20_000, allow_none=True)
     fibre = Text(longest=40, allow_none=True)
+    out_time = ma.fields.Nested(
+        OutTimeIn, allow_none=True,
+        metadata={"description": "Of a prepreg or a film adhesive: how long it lasts out of the cold."},
+    )  # fmt: skip
     width_mm = Whole(1, 20_000, allow_none=True)
     face = Yes(allow_none=True, metadata={"description": "True if the two faces differ."})
     release_coats = Whole(1, 20, allow_none=True)

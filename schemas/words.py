@@ -344,6 +344,7 @@ class OwnStep(StrEnum):
     CLOSING = "closing"
     DEMOULDING = "demoulding"
     TRIMMING = "trimming"
+    OUT_TIME = "out time"
 
 
 class Tack(StrEnum):

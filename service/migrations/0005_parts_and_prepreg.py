@@ -1,8 +1,8 @@
-"""A signed permit may be withdrawn; a semi-permanent release lasts for a number of pulls."""
+"""A signed permit may be withdrawn; a release may last for several pulls; prepreg has a life out of the cold."""
 
 from typing import Any
 
-from peewee import BigIntegerField, Check, IntegerField, TextField
+from peewee import BigIntegerField, Check, DoubleField, IntegerField, TextField
 
 from service.migrations import steps
 
@@ -19,6 +19,22 @@ def _together(columns: tuple[str, ...]) -> str:
 def up(migrator: Any, db: Any) -> None:
     _permits_may_end()
     _release_lasts_for_pulls()
+    _life_out_of_the_cold()
+
+
+def _life_out_of_the_cold() -> None:
+    steps.add_column("material", "out_time", TextField(null=True))
+    steps.add_table(
+        "out_time_start",
+        {
+            "item": steps.row_of("item", primary_key=True),
+            "since": BigIntegerField(),
+            "tack_used": DoubleField(constraints=[Check("tack_used >= 0")]),
+            "out_used": DoubleField(constraints=[Check("out_used >= 0")]),
+            "deed": steps.row_of("deed"),
+        },
+        settable_once=[],
+    )
 
 
 def _release_lasts_for_pulls() -> None:

@@ -66,6 +66,8 @@ class Material(Record):
     areal_weight_g_m2 = DoubleField(null=True, constraints=[Check("areal_weight_g_m2 > 0")])
     fibre = TextField(null=True)
     width_mm = IntegerField(null=True, constraints=[Check("width_mm > 0")])
+    # Prepreg and film adhesive, out of the cold: {"out": [{"temperature_c", "hours"}], "tack": [...]}
+    out_time = Json(null=True)
     face = BooleanField(null=True)
     # release agent: coats, the wait between them, and for how many pulls a semi-permanent one lasts
     release_coats = IntegerField(null=True)

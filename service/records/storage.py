@@ -35,6 +35,19 @@ class Stay(Record):
         indexes = ((("item", "since"), False),)
 
 
+class OutTimeStart(Record):
+    """What of its two lives out of the cold a prepreg had used when its own account of them began: in transport, or in
+    the roll that it was cut from. Shares of the whole."""
+
+    item = ForeignKeyField(Item, primary_key=True, lazy_load=False)
+    item_id: int
+    since = Instant()
+    tack_used = DoubleField(constraints=[Check("tack_used >= 0")])
+    out_used = DoubleField(constraints=[Check("out_used >= 0")])
+    deed = ForeignKeyField(Deed)
+    deed_id: int
+
+
 class StorageReview(Record):
     """What quality decided, once for all cans of a material that stood in a place while it was out of their range."""
 

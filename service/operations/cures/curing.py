@@ -26,6 +26,7 @@ from service.operations.ledger.documents import store
 from service.operations.ledger.flags import raise_flag
 from service.operations.ledger.graph import standing_holds
 from service.operations.ledger.holding import require_not_held
+from service.operations.parts.out_time import cure_starts
 from service.readings.read import Readings
 from service.records.cures import Cure, CureLog, CureReading, Logger, Schedule
 from service.records.items import Item
@@ -56,6 +57,7 @@ def start_cure(
     if oven is not None:
         ledger.made_with(work, cure, "oven", used=oven)
     work.note(cure=cure.code, schedule=row.id, name=row.name, revision=row.revision)
+    cure_starts(work, [item for item in items.values() if item.state == State.LAID_UP])
     held = standing_holds([item.id for item in items.values()])
     for item in items.values():
         ledger.move(work, kind=MovementKind.CURE, source=cure, target=item)

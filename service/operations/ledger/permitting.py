@@ -349,4 +349,7 @@ _SIGNERS = (Role.LEAD, Role.QUALITY)
 
 
 # The reasons that a deviation permit can answer; all others are settled otherwise.
-PERMITTABLE = frozenset({"open-too-long", "expired", "too-cold", "stored-outside"})
+PERMITTABLE = frozenset(
+    {"open-too-long", "expired", "too-cold", "stored-outside"}
+    | {"tack-life-over", "tack-life-not-known", "out-life-over", "out-life-not-known"}
+)

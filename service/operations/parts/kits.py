@@ -20,6 +20,7 @@ from service.operations.ledger.graph import HoldView, hold_views, standing_holds
 from service.operations.parts.designs import DESIGNS, DesignRef, design_ref
 from service.operations.parts.plies import expected_kit, materials_of
 from service.operations.stock import load
+from service.operations.stock.out_time import begin_with
 from service.operations.stock.using import judge_use, note_opened, require_fit, settle_empty
 from service.records.base import as_word
 from service.records.items import Item, Movement
@@ -121,9 +122,18 @@ def cut_kit(
         wanted = [_with_plies(cut, index, loaded[cut.roll], plan) for index, cut in enumerate(wanted)]
     elif any(cut.plies for cut in wanted):
         raise Unprocessable("Plies have numbers in a design only; say which design it is.", pointer="/design")
+    # What a prepreg has used of its lives goes on in its kit, which lies where its roll lies until it is moved.
+    clocks = [one.facts.clocks for one in loaded.values() if one.facts.clocks is not None]
+    place = next((r.item.place for r in loaded.values() if r.facts.clocks is not None), None)
     item = ledger.new_item(
-        work, Kind.KIT, name=plan.name if plan is not None else "Kit", state=State.CUT, unit=Unit.MILLIMETRE
+        work,
+        Kind.KIT,
+        name=plan.name if plan is not None else "Kit",
+        state=State.CUT,
+        unit=Unit.MILLIMETRE,
+        place=place,
     )
+    begin_with(work, [item], clocks)
     kit = Kit.create(item=item, design=plan, cut_at=work.act.occurred_at, mass_mg=mass_mg, number=number, of=of)
     for cut in wanted:
         _cut(work, kit, item, loaded[cut.roll], cut)
@@ -180,6 +190,7 @@ def _cut(work: Work, kit: Kit, item: Item, loaded: load.Loaded, cut: NewCut) -> 
     offcut = None
     if cut.offcut_mm:
         offcut = _offcut(work, roll, loaded.container, cut.offcut_mm)
+        begin_with(work, [offcut], [c for c in [loaded.facts.clocks] if c is not None])
         _off_the_roll(work, MovementKind.OFFCUT, roll, offcut, cut.offcut_mm)
     Cut.create(
         kit=kit,

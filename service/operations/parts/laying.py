@@ -16,10 +16,12 @@ from service.operations.ledger.flags import raise_flag
 from service.operations.ledger.graph import standing_holds
 from service.operations.parts.as_designed import mark_as_designed
 from service.operations.parts.kits import laid_into, plies_of
+from service.operations.parts.out_time import laid_out_of_the_cold
 from service.operations.parts.part import Laid, PartInHand, add_step, load_part, mark_if_late_in_life, mark_unknown_lots
 from service.operations.parts.plies import turn_of
 from service.operations.parts.view import PartView, answered
 from service.operations.stock.load import Loaded
+from service.operations.stock.out_time import clocks_of, kit_sheets
 from service.operations.stock.using import draw, judge_use, load_used, note_opened
 from service.records.base import known
 from service.records.items import Item
@@ -99,6 +101,9 @@ def _kit_into(work: Work, held: PartInHand, cloth: Item, cut: Kit) -> None:
     for hold in standing_holds([cloth.id], at=work.act.occurred_at)[cloth.id]:
         sentence = f"Kit {cloth.code} is on hold through {hold.on}: {hold.reason}"
         raise_flag(work, item, "on-hold", sentence, stops=True, hold=True)
+    clocks = clocks_of(kit_sheets([cloth.id]), at=work.act.occurred_at).get(cloth.id)
+    if clocks is not None:
+        laid_out_of_the_cold(work, item, cloth, clocks)
     length, unit = (cloth.balance, Unit.MILLIMETRE) if cloth.balance else (None, None)
     ledger.move(work, kind=MovementKind.LAYING, source=cloth, target=item, amount=length, unit=unit)
     ledger.set_state(work, cloth, State.LAID)
@@ -211,6 +216,8 @@ def _take(
 ) -> None:
     """Out of a container into a part: measured, or traced without an amount."""
     judge_use(work, loaded, item)
+    if kind == MovementKind.LAYING and loaded.facts.clocks is not None:
+        laid_out_of_the_cold(work, item, used, loaded.facts.clocks, flagged=True)
     if amount is None:
         note_opened(work, used)
         ledger.move(work, kind=kind, source=used, target=item, purpose=purpose)

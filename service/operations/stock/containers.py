@@ -16,6 +16,7 @@ from service.operations.ledger.flags import raise_flag
 from service.operations.ledger.graph import HoldView, hold_views
 from service.operations.stock import load
 from service.operations.stock.fitness import Answer
+from service.operations.stock.out_time import begin_with
 from service.operations.stock.peroxides import (
     cautions_of,
     is_organic_peroxide,
@@ -225,6 +226,8 @@ def decant(
     ledger.move(work, kind=MovementKind.DECANT, source=source, target=target, amount=mass_mg, unit=Unit.MILLIGRAM)
     if target is old:
         _inherit(work, target, row)
+    elif loaded.facts.clocks is not None:
+        begin_with(work, [target], [loaded.facts.clocks])
     settle_empty(work, source)
     if where is not None:
         settle_place(work, target, loaded.material, where, happened=happened)

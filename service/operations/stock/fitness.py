@@ -10,6 +10,7 @@ from service.formulas.shelf_life import days_left, is_good
 from service.operations.door.shop import time_in_shop
 from service.operations.ledger.graph import StandingHold
 from service.operations.ledger.permitting import _SIGNERS
+from service.operations.stock.out_time import NOT_KNOWN, Clocks
 from service.operations.stock.storage import Range, Span, Stored, span_sentence
 
 
@@ -79,6 +80,7 @@ class Facts:
     holds: tuple[StandingHold, ...]
     permitted: tuple[Permitted, ...] = ()
     alarm: str | None = None
+    clocks: Clocks | None = None
 
 
 def judge(facts: Facts, *, at: datetime, today: date, wanted: frozenset[MaterialKind] | None = None) -> Answer:
@@ -153,7 +155,24 @@ def _condition_reasons(facts: Facts, at: datetime) -> list[Reason]:
     if facts.keeps is not None and facts.storage.beyond:
         sentence = outside_sentence(facts.storage.beyond, facts.keeps, now=at, zone=facts.zone)
         reasons.append(Reason("stored-outside", sentence, Fitness.ASK, _SIGNERS))
-    return reasons
+    return [*reasons, *out_time_reasons(facts.clocks)]
+
+
+def out_time_reasons(clocks: Clocks | None) -> list[Reason]:
+    """A prepreg whose lives out of the cold are over, or of which nobody can tell."""
+    if clocks is None:
+        return []
+    reasons = []
+    for kind, name, used, answer in (
+        ("tack-life", "tack life", clocks.tack_used, Fitness.ASK),
+        ("out-life", "out life", clocks.out_used, Fitness.LEAVE),
+    ):
+        if used is not None and used >= NOT_KNOWN:
+            sentence = f"How much of its {name} is used is not known: it stood warmer than its table goes."
+            reasons.append(Reason(f"{kind}-not-known", sentence, Fitness.ASK, _SIGNERS))
+        elif used is not None and used > 1:
+            reasons.append(Reason(f"{kind}-over", f"Its {name} is over: {used:.0%} is used.", answer, _SIGNERS))
+    return [replace(r, sentence=r.sentence.replace("%", " %")) for r in reasons]
 
 
 def outside_sentence(spans: tuple[Span, ...], keeps: Range, *, now: datetime, zone: str) -> str:
@@ -215,6 +234,8 @@ def _permits(reasons: tuple[Reason, ...], permitted: tuple[Permitted, ...]) -> l
 
 def _notes(facts: Facts, at: datetime) -> tuple[str, ...]:
     notes = []
+    if facts.clocks is not None:
+        notes.append(facts.clocks.sentence(now=at, zone=facts.zone))
     if not facts.storage.monitored:
         notes.append("Storage not monitored.")
     if facts.keeps is not None and facts.storage.borne:

@@ -13,6 +13,7 @@ from service.formulas.shelf_life import effective_expiry
 from service.operations.door.shop import day_in_shop
 from service.operations.ledger.graph import standing_holds
 from service.operations.stock.fitness import Answer, Facts, Permitted, judge
+from service.operations.stock.out_time import clocks_of, sheet_of
 from service.operations.stock.peroxides import alarms_of
 from service.operations.stock.storage import range_of, stored
 from service.records.items import Item, Permission
@@ -54,7 +55,11 @@ def load(items: Iterable[Item], *, at: datetime, site: Site, besides_mix: int | 
     reserved = _reserved(ids, besides_mix)
     permitted = _permitted([*ids, *{row.lot_id for row in containers.values()}])
     alarms = alarms_of(containers.values())
-    told = stored({number: range_of(row.material) for number, row in containers.items()}, at=at)
+    sheets = {number: sheet_of(row.material) for number, row in containers.items()}
+    clocks = clocks_of(sheets, at=at)
+    # What a prepreg is out of the cold its two clocks count; that is no storage out of range.
+    ranges = {number: range_of(row.material) if sheets[number] is None else None for number, row in containers.items()}
+    told = stored(ranges, at=at)
     loaded = []
     for item in wanted:
         container = containers[item.id]
@@ -83,7 +88,8 @@ def load(items: Iterable[Item], *, at: datetime, site: Site, besides_mix: int | 
             opened_life_days=material.opened_life_days,
             not_before=container.not_before,
             alarm=alarms.get(item.id),
-            keeps=range_of(material),
+            keeps=ranges[item.id],
+            clocks=clocks.get(item.id),
             storage=told[item.id],
             holds=tuple(holds[item.id]),
             permitted=tuple(permitted.get(item.id, ())) + tuple(permitted.get(lot.item_id, ())),

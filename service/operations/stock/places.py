@@ -21,7 +21,7 @@ from service.records.storage import PlaceSetting, StorageReview
 
 # A place that nobody calls cold or not is cold below this: common practice, no source. Between the two a shop that
 # keeps its resins cool has to say which it is.
-_COLD_BELOW_C = 10.0
+COLD_BELOW_C = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +176,7 @@ def leaves_the_cold(came_from: int | None, goes_to: int, *, at: datetime) -> boo
         microseconds(at),
         *places,
     ):
-        told = None if temperature_c is None else temperature_c < _COLD_BELOW_C
+        told = None if temperature_c is None else temperature_c < COLD_BELOW_C
         cold[number] = told if marked is None else bool(marked)
     was_cold = cold.get(came_from) if came_from is not None else None
     return was_cold is not False and cold.get(goes_to) is not True

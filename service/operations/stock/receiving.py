@@ -15,6 +15,7 @@ from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag
 from service.operations.stock.amending import standing_amounts
 from service.operations.stock.lots import LotView, load_lot, view_lot
+from service.operations.stock.out_time import begin_after_transport, sheet_of
 from service.operations.stock.peroxides import clash
 from service.operations.stock.supplier_codes import read_supplier_code
 from service.records.items import Item
@@ -75,6 +76,7 @@ def receive_delivery(
     dates: Mapping[str, Any] | None = None,
     supplier_code: str | None = None,
     remark: str | None = None,
+    transport_out: Mapping[str, Any] | None = None,
     confirmed: bool = False,
 ) -> LotView:
     """Receive a delivery of one lot. It waits in quarantine until the lead or quality releases it.
@@ -96,6 +98,7 @@ def receive_delivery(
         containers=[NewContainer(**line) for line in containers],
         delivery_note=delivery_note,
         remark=remark,
+        transport_out=transport_out,
         confirmed=confirmed,
     )
 
@@ -197,6 +200,7 @@ def _receive(
     containers: Sequence[NewContainer],
     delivery_note: str | None,
     remark: str | None,
+    transport_out: Mapping[str, Any] | None = None,
     confirmed: bool = True,
 ) -> LotView:
     product = find_row(Material, material, "material", pointer="/material")
@@ -206,6 +210,11 @@ def _receive(
     if sum(c.count for c in containers) > _MOST_CONTAINERS:
         raise Unprocessable(f"At most {_MOST_CONTAINERS} containers in one receipt.", pointer="/containers")
     unit = _unit_of(product, containers)
+    if transport_out is not None and product.out_time is None:
+        raise Unprocessable(
+            f"{product.name} has no life out of the cold that transport could use up; add its table first.",
+            pointer="/transport_out",
+        )
     expires_on, basis = _expiry(work, product, dates)
     lot, item = _lot(work, product, supplier, makers_lot, unknown_because, dates, expires_on, basis, unit)
     total = sum(c.amount * c.count for c in containers)
@@ -223,7 +232,10 @@ def _receive(
         deed=work.deed,
     )
     ledger.move(work, kind=MovementKind.RECEIPT, target=item, amount=total, unit=unit)
-    _pack(work, product, lot, item, receipt, where, [line for line in containers for _ in range(line.count)])
+    packed = _pack(work, product, lot, item, receipt, where, [line for line in containers for _ in range(line.count)])
+    sheet = sheet_of(product)
+    if transport_out is not None and sheet is not None:
+        begin_after_transport(work, packed, sheet, **transport_out)
     sentence = clash(product, where)
     if sentence is not None:
         raise_flag(work, item, "peroxide-near", sentence, stops=True, hold=True, place=where.code)
@@ -278,7 +290,8 @@ def _expiry(work: Work, product: Material, dates: Dates) -> tuple[date | None, D
         expires = expiry_from_made_on(made_on=dates.made_on, shelf_life_days=product.shelf_life_days)
         basis = DateBasis.MADE_ON
     if expires is None:
-        if not dates.no_expiry and (product.kind in _PERISHABLE or product.shelf_life_days is not None):
+        spoils = product.kind in _PERISHABLE or product.out_time is not None or product.shelf_life_days is not None
+        if not dates.no_expiry and spoils:
             raise Unprocessable(
                 f"{product.name} needs a date: expires_on, expires_month, or made_on with its shelf life; "
                 "say no_expiry if the supplier gives none.",
@@ -343,7 +356,7 @@ def _pack(
     receipt: Receipt,
     place: Item,
     lines: Sequence[NewContainer],
-) -> None:
+) -> list[Item]:
     """The containers that it came in, one for each line, each with a code of its own."""
     unit = lines[0].unit
     states = [State.OPEN if line.opened_at is not None else State.SEALED for line in lines]
@@ -367,6 +380,7 @@ def _pack(
     ).execute()
     parts = [(item, line.amount) for item, line in zip(items, lines, strict=True)]
     ledger.share_out(work, kind=MovementKind.PACKING, source=lot_item, parts=parts, unit=unit)
+    return items
 
 
 def _tare(line: NewContainer) -> int | None:

@@ -45,6 +45,20 @@ class Bears(TypedDict):
     hours: float
 
 
+class LifeRow(TypedDict):
+    """How long a life lasts up to a temperature."""
+
+    temperature_c: float
+    hours: float
+
+
+class OutTime(TypedDict):
+    """Life out of the cold: to the start of cure, and of its tack to lay-up."""
+
+    out: list[LifeRow]
+    tack: list[LifeRow]
+
+
 @dataclass(frozen=True, slots=True)
 class Hazards:
     """Signal word and pictograms follow from the H-codes; nobody types them."""
@@ -95,6 +109,7 @@ class MaterialView:
     areal_weight_g_m2: float | None
     fibre: str | None
     width_mm: int | None
+    out_time: OutTime | None
     face: bool | None
     release_coats: int | None
     release_pulls: int | None
