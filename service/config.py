@@ -60,7 +60,8 @@ def read_settings(environment: Mapping[str, str] = os.environ) -> Settings:
     bind = given["bind"] or usual.bind
     _check_bind(bind)
     address = given["address"].rstrip("/") or served_at(bind, tls=bool(given["tls_certificate"]))
-    if not _ADDRESS.fullmatch(address):
+    found = _ADDRESS.fullmatch(address)
+    if not found or not 1 <= int((found[2] or ":80")[1:]) <= 65_535:
         raise WrongSetting(
             "POTMARK_ADDRESS must be http:// or https:// and a host name of at most 60 characters, "
             "with a port if need be, such as http://192.168.1.20:8000."

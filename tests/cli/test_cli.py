@@ -56,6 +56,8 @@ def test_init_names_the_option_that_does_not_hold(potmark: Shell, option: str, v
         ("POTMARK_ADDRESS", "not a host"),
         ("POTMARK_ADDRESS", "potmark.example"),
         ("POTMARK_ADDRESS", "https://potmark.example/path"),
+        ("POTMARK_ADDRESS", "http://potmark.example:0"),
+        ("POTMARK_ADDRESS", "http://potmark.example:65536"),
         ("POTMARK_TLS_CERTIFICATE", "potmark.crt"),
         ("POTMARK_TLS_KEY", "potmark.key"),
         ("POTMARK_WORKERS", "0"),
