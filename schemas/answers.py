@@ -128,6 +128,8 @@ def meaning_of(cls: type) -> tuple[str, dict[str, str]]:
 def members(cls: type) -> list[Member]:
     """The fields that are answered. One with ``metadata={"document": False}`` stays inside."""
     hints = typing.get_type_hints(cls, include_extras=True)
+    # Of a dictionary that is kept as JSON, what may be missing: all of one that is not total, too.
+    may_lack: frozenset[str] = getattr(cls, "__optional_keys__", frozenset())
     fields = dataclasses.fields(cls) if _is_record(cls) else ()
     hidden = {field.name for field in fields if not field.metadata.get("document", True)}
     found = []
@@ -135,7 +137,7 @@ def members(cls: type) -> list[Member]:
         if name not in hidden:
             hint, none = without_none(get_args(told)[0] if get_origin(told) is NotRequired else told)
             by_unit = get_origin(hint) is Annotated and get_args(hint)[1] is Unit
-            found.append(Member(name, _bare(hint), none, by_unit, get_origin(told) is not NotRequired))
+            found.append(Member(name, _bare(hint), none, by_unit, name not in may_lack))
     amounts = {m.name for m in found if m.by_unit}
     return [m for m in found if not (amounts and m.name == "unit")]
 

@@ -13,7 +13,7 @@ from service.app import create_app
 from service.config import Settings
 from service.database import connected, database, on_postgresql, open_database
 from service.operations.door import founding
-from tests.api.walk import Request, examples
+from tests.api.walk import Request, examples, routes
 
 # After all that the examples tell.
 FOUNDED = datetime(2026, 12, 1, 8, 0, tzinfo=UTC)
@@ -47,6 +47,7 @@ def test_every_example_is_accepted_in_its_order_and_the_first_job_ends_in_a_rele
         answer = _send(client, request, keys[request.key_of_step])
         text = answer.get_data(as_text=True) if answer.mimetype != "application/pdf" else ""
         assert answer.status_code in (200, 201), (request.name, text)
+        assert _against(described, request, answer) == [], request.name
         known += text
         said = answer.get_json(silent=True)
         if request.number and isinstance(said, dict) and said.get("secret"):
@@ -57,6 +58,18 @@ def test_every_example_is_accepted_in_its_order_and_the_first_job_ends_in_a_rele
             assert answer.get_data().startswith(b"%PDF-1.7")
             assert '"state":"released"' in known
     assert 0 < writes <= 25, writes
+
+
+def _against(described: dict[str, Any], request: Request, answer: Any) -> list[str]:
+    """Where an answer is another than the description says."""
+    route = next(route for _, _, route, _ in routes(described) if route["operationId"] == request.call)
+    contents = route["responses"][str(answer.status_code)]["content"]
+    if answer.mimetype not in contents:
+        return [f"{answer.mimetype} is none of {', '.join(contents)}"]
+    if answer.mimetype != "application/json":
+        return []
+    schema = {**contents["application/json"]["schema"], "components": described["components"]}
+    return [f"{error.json_path}: {error.message}" for error in Draft202012Validator(schema).iter_errors(answer.json)]
 
 
 def _send(client: Any, request: Request, key: str) -> Any:
