@@ -55,7 +55,8 @@ class MixIn(ActIn):
         ma.fields.Nested(MixContainerIn), required=True, validate=ma.validate.Length(2, 20, error="Scan 2 to 20 cans.")
     )
     scale = Code("S", required=True)
-    hardener_scale = Code("S", metadata={"description": "If the hardener is weighed on another scale."})
+    hardener_scale = Code("S", metadata={"description": "If hardener or catalyst is measured on another scale."})
+    promoter_scale = Code("S", metadata={"description": "If the promoter is weighed on a finer scale."})
     zeroed = Yes(metadata={"description": "False if a running total is to be weighed; true if left out."})
     separate_cups = Yes(metadata={"description": "Each component in a cup of its own, weighed back when emptied."})
     temperature_c = Number(-20, 120, metadata={"description": "Of the mix; it may follow with the contact."})
@@ -75,7 +76,13 @@ class PourIn(ActIn):
     EXAMPLE = {"container": "C003183", "scale": "S00001K", "reading_g": 384.6, "zeroed": True, "source": "typed"}
     container = Code("C", required=True)
     scale = Code("S", required=True)
-    reading_g = Grams(required=True, high=_MOST_G, metadata={"description": "What the scale shows, as it shows it."})
+    reading_g = Grams(high=_MOST_G, metadata={"description": "What the scale shows, as it shows it."})
+    reading_ml = Number(
+        0.001, _MOST_G, metadata={"description": "What a graduated measure shows, instead of the mass."}
+    )
+    density_g_ml = Number(
+        0.5, 5, metadata={"description": "At the liquid's temperature; the material's if left out. With reading_ml."}
+    )
     zeroed = Yes(metadata={"description": "False if the scale ran on from its reading before; true if left out."})
     source = Word(ReadingSource, required=True)
     correction = Yes(metadata={"description": "True if it corrects a pot in which both components are."})
@@ -104,6 +111,33 @@ class PourBackIn(ActIn):
     EXAMPLE = {"container": "C003183", "mass_g": 12.4}
     container = Code("C", required=True)
     mass_g = Grams(required=True, high=_MOST_G)
+    happened = Yes(metadata={"description": "A peroxide was poured back already, though it never is: recorded, held."})
+
+
+class CatalystScanIn(ActIn):
+    EXAMPLE = {"container": "C003183"}
+    container = Code("C", required=True)
+    promoter_away = Yes(
+        metadata={
+            "description": "True: the promoter is stirred in and put away. Not asked of a resin that came with it."
+        }
+    )
+
+
+class StrokesIn(ActIn):
+    EXAMPLE = {
+        "scale": "S00001K",
+        "resin_container": "C003183",
+        "hardener_container": "C000018",
+        "resin_strokes": 12,
+        "hardener_strokes": 12,
+    }
+    scale = Code("S", required=True, metadata={"description": "The pump."})
+    resin_container = Code("C", required=True)
+    hardener_container = Code("C", required=True)
+    resin_strokes = Whole(1, 10_000, required=True, metadata={"description": "Counted for itself."})
+    hardener_strokes = Whole(1, 10_000, required=True, metadata={"description": "Counted for itself."})
+    confirmed = Yes()
 
 
 class ContactIn(ActIn):

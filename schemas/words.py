@@ -197,6 +197,7 @@ class ReceiptKind(StrEnum):
     OPENING_STOCK = "opening stock"
     RETURN = "return"
     TRANSFER = "transfer"
+    MADE = "made here"
 
 
 class DateBasis(StrEnum):

@@ -191,6 +191,23 @@ def resin_system(
     return made
 
 
+def system_of(api: Any, resin: int, hardeners: list[dict[str, Any]], name: str, **facts: Any) -> dict[str, Any]:
+    """An approved resin system of 2 % of the ratio, its hardeners as they are sent."""
+    body = {
+        "name": name,
+        "data_sheet": f"{name}, revision 1",
+        "resin": resin,
+        "hardeners": hardeners,
+        "tolerance": {"kind": "percent of ratio", "value": 2, "source": "data sheet, section 3"},
+        "largest_pot_g": 1000,
+        "stir_min": 2,
+        **facts,
+    }
+    made = api.post("/v1/resin-systems", body, who="lead")
+    approved: dict[str, Any] = api.post(f"/v1/resin-systems/{made['id']}/approval", who="quality")
+    return approved
+
+
 @dataclass
 class Mixing:
     """A shop that can mix: one approved system of 100:30, its cans, and a scale of 0.1 g."""

@@ -2,6 +2,7 @@
 
 from schemas.mixes import (
     ApplicationIn,
+    CatalystScanIn,
     ClosingIn,
     ContactIn,
     CupCheckIn,
@@ -16,10 +17,23 @@ from schemas.mixes import (
     PourBackIn,
     PourIn,
     StirringIn,
+    StrokesIn,
     UndoIn,
 )
 from service.api.base import Blueprint
-from service.operations.pots import applying, clock, closing, cups, listing, pouring, starting, tending, undoing
+from service.operations.pots import (
+    applying,
+    catalysing,
+    clock,
+    closing,
+    cups,
+    listing,
+    pouring,
+    pumping,
+    starting,
+    tending,
+    undoing,
+)
 
 blp = Blueprint("mixes", "Pots: weighed against their ratio, with their clock, into their parts", right="read_work")
 
@@ -31,8 +45,10 @@ blp.read("/mixes/<code(M):mix>/cup-advice", cups.cup_advice, CupQuery)
 blp.read("/mixes/<code(M):mix>/filler-target", tending.filler_target, FillerQuery)
 blp.read("/mixes/<code(M):mix>/film-clock", clock.film_clock, FilmQuery)
 blp.ask("/mixes/<code(M):mix>/film-clock", clock.film_age, FilmHistoryIn)
+blp.write("/mixes/<code(M):mix>/catalyst", catalysing.scan_catalyst, CatalystScanIn)
 blp.write("/mixes/<code(M):mix>/pours", pouring.pour, PourIn)
 blp.write("/mixes/<code(M):mix>/pours/undo", undoing.undo_pour, UndoIn)
+blp.write("/mixes/<code(M):mix>/strokes", pumping.pump_strokes, StrokesIn)
 blp.write("/mixes/<code(M):mix>/pour-backs", pouring.pour_back, PourBackIn)
 blp.write("/mixes/<code(M):mix>/contact", tending.note_contact, ContactIn)
 blp.write("/mixes/<code(M):mix>/stirrings", tending.stir, StirringIn)

@@ -74,7 +74,8 @@ class PartRecord:
         resin_g, hardener_g, contact_at, temperature_c, use_before, weighings (component, container, scale, reading_g,
         before_g, zeroed, net_g, target_g, typed, read_back, correction, taken_back, late, corrected, person),
         additions, stirrings, applied (part, purpose, zone, amount_g, estimated), cup_kept, cup_checks, job_plan (one
-        line), scales (scales, uncertainty_pct, third_of_tolerance_pct, smallest_honest_g, honest, weighed, sentence)
+        line), scales (scales, uncertainty_pct, third_of_tolerance_pct, smallest_honest_g, honest, weighed, sentence),
+        catalyst (one line on a peroxide and its promoter), cautions
     as_designed
         What the design asks for compared with what was applied: system, mass and coats of each purpose, fibre by mass.
     kits

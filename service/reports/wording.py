@@ -206,3 +206,8 @@ def capital(text: str) -> str:
     'Roll C00318 3'
     """
     return text[:1].upper() + text[1:]
+
+
+def second_component(catalyst: str | None) -> str:
+    """What the second component of a pot is called; ``catalyst`` is what is told of its peroxide, if one starts it."""
+    return "hardener" if catalyst is None else "catalyst"

@@ -7,7 +7,7 @@ from typing import Any
 from service.operations.door.operation import OPERATIONS
 from service.operations.ledger.following import ChainEntry, next_head
 from service.operations.ledger.sealed import JournalHead, SignedHead, sign_head
-from tests import makers
+from tests import makers, polyester
 from tests.conftest import Api
 from tests.journeys import floor
 from tests.logger_files import SEMICOLONS
@@ -63,6 +63,8 @@ def whole_job(api: Listening) -> None:
     yard = floor.founded(api)
     _stock(yard)
     _pots(yard)
+    _promoted_pot(api)
+    _pumped_pot(yard)
     _parts(yard)
     _in_service(yard)
     _registers(yard)
@@ -144,6 +146,47 @@ def _pots(yard: floor.Floor) -> None:
     api.post(f"/v1/mixes/{gone}/abandonment")
     api.post(f"/v1/scales/{bench.scale}/checks", {"weight": "W", "nominal_g": 500, "reading_g": 503, "limit_g": 0.2})
     api.post(f"/v1/scales/{bench.scale}/checks", {"weight": "W", "nominal_g": 500, "reading_g": 500, "limit_g": 0.2})
+
+
+def _promoted_pot(api: Listening) -> None:
+    """A pot that takes promoter, and then its peroxide by the measure."""
+    bench = polyester.stocked(api)
+    measure = api.post("/v1/measures", {"name": "Catalyst measure", "step_ml": 0.5, "capacity_ml": 50}, who="lead")
+    mix = bench.promoted(hardener_scale=measure["code"])["code"]
+    bench.pour(mix, bench.plain_can, 1000)
+    bench.pour(mix, bench.promoter_can, 4, scale=bench.fine)
+    bench.stir(mix)
+    api.post(f"/v1/mixes/{mix}/catalyst", {"container": bench.bottle, "promoter_away": True})
+    bench.pour(mix, bench.bottle, reading_ml=13, scale=measure["code"])
+    api.post(f"/v1/mixes/{mix}/discard", {"reason": "warm"})
+
+
+def _pumped_pot(yard: floor.Floor) -> None:
+    """A pump is checked, gives a pot, gets another hose and fails; and two hardeners are blended in a can."""
+    api, bench = yard.api, yard.bench
+    blend = makers.material(api, "Alder 31/32 half and half", "hardener")
+    system = makers.system_of(api, bench.resin, [
+        {"material": bench.slow, "speed": "slow", "parts_by_weight": 30, "cup_life": makers.CUP_LIFE},
+        {"material": bench.fast, "speed": "fast", "parts_by_weight": 28, "cup_life": makers.CUP_LIFE},
+        {"material": blend, "speed": "medium", "cup_life": makers.CUP_LIFE, "blend": {
+            "of": [{"material": bench.slow, "fraction_pct": 50}, {"material": bench.fast, "fraction_pct": 50}],
+            "tolerance_pct": 2, "source": "data sheet"}},
+    ], "Alder 10 by pump")["id"]  # fmt: skip
+    body = {"hardener": blend, "place": bench.place, "containers": [
+        {"container": bench.slow_can, "mass_g": 100}, {"container": bench.fast_can, "mass_g": 100}]}  # fmt: skip
+    api.post(f"/v1/resin-systems/{system}/blends", body)
+    pump = api.post("/v1/pumps", {"name": "Resin pump"}, who="lead")["code"]
+    shots = [{"resin_g": a, "hardener_g": b} for a, b in [(18, 4), *[(20, 6), (20.05, 6.01), (19.95, 5.99)] * 2]]
+    check = {"system": system, "hardener": bench.slow, "pairs": shots}
+    api.post(f"/v1/scales/{pump}/shots", check)
+    mix = bench.start(260, system=system, scale=pump)["code"]
+    strokes = {"scale": pump, "resin_container": bench.resin_can, "hardener_container": bench.slow_can,
+               "resin_strokes": 10, "hardener_strokes": 10}  # fmt: skip
+    api.post(f"/v1/mixes/{mix}/strokes", strokes)
+    api.post(f"/v1/mixes/{mix}/discard", {"reason": "a trial"})
+    api.post(f"/v1/scales/{pump}/hose-changes", {"remark": "new hose on B"})
+    short = [{"resin_g": 20, "hardener_g": 5}, *[{"resin_g": 20, "hardener_g": 5 + n / 100} for n in range(5)]]
+    api.post(f"/v1/scales/{pump}/shots", {**check, "pairs": short})
 
 
 def _parts(yard: floor.Floor) -> None:

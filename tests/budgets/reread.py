@@ -21,7 +21,12 @@ TELL_OF_THE_ACT |= {"issue_badge", "withdraw_badge"}
 TELL_OF_THE_ACT |= {"keep_head"}
 # Said by the act alone: a key's secret, the pots that a failed check doubts. Said to who asks alone: what to take
 # instead of a can, how far a hold reached that is lifted, that the printed codes lead nowhere.
-_NOT_IN_BOTH = {"add_key": {"secret"}, "check_scale": {"affected"}, "lift_hold": {"reaches"}}
+_NOT_IN_BOTH = {
+    "add_key": {"secret"},
+    "check_scale": {"affected"},
+    "check_pump": {"affected"},
+    "lift_hold": {"reaches"},
+}
 _SAID_TO_ONE_ALONE = {"instead", "notice"}
 
 

@@ -14,6 +14,11 @@ from tests.conftest import Api
 
 # As measured over a whole job, the most that the act took; a new act has its number put down here.
 BUDGET = {
+    "pump_strokes": 42,
+    "check_pump": 23,
+    "change_hose": 13,
+    "blend_hardeners": 45,
+    "add_pump": 16,
     "abandon_mix": 23,
     "add_certificate": 18,
     "add_design": 11,
@@ -21,11 +26,12 @@ BUDGET = {
     "add_key": 8,
     "add_logger": 8,
     "add_material": 8,
+    "add_measure": 16,
     "add_mould": 18,
     "add_person": 10,
     "add_place": 14,
     "add_registers": 21,
-    "add_resin_system": 13,
+    "add_resin_system": 15,
     "add_scale": 18,
     "add_schedule": 8,
     "add_supplier": 8,
@@ -75,7 +81,7 @@ BUDGET = {
     "open_container": 17,
     "open_nonconformance": 15,
     "place_hold": 12,
-    "pour": 34,
+    "pour": 35,
     "pour_back": 24,
     "receive_delivery": 42,
     "receive_lots": 69,
@@ -91,13 +97,14 @@ BUDGET = {
     "replace_label": 13,
     "review_storage": 14,
     "revoke_key": 8,
+    "scan_catalyst": 25,
     "scrap_container": 17,
     "scrap_part": 24,
     "ship_part": 28,
     "set_up_place": 9,
     "sign_permission": 15,
     "start_cure": 35,
-    "start_mix": 37,
+    "start_mix": 38,
     "start_part": 39,
     "stir": 18,
     "treat_mould": 24,
@@ -112,9 +119,9 @@ BUDGET = {
 # A budget that has become too wide is put down anew.
 SLACK = 2
 # It asks again under lock what may have slipped in before the lock was had.
-_ASKED_AGAIN_UNDER_LOCK = {"check_scale"}
-# Several acts in one, each of which asks what it asks alone.
-_MANY_IN_ONE = {"receive_lots", "release_lots", "add_registers", "approve_revisions"}
+_ASKED_AGAIN_UNDER_LOCK = {"check_scale", "check_pump"}
+# Several acts or cans in one, each of which asks what it asks alone.
+_MANY_IN_ONE = {"blend_hardeners", "receive_lots", "release_lots", "add_registers", "approve_revisions"}
 
 
 def _most(job: Job) -> dict[str, int]:

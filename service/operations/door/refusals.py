@@ -233,6 +233,13 @@ class PeroxideBarred(ShopReason):
     title = "Organic peroxide"
 
 
+class PumpNotChecked(ShopReason):
+    """Nobody has weighed what a stroke of this pump gives. Weigh pairs of shots, the first after standing left out."""
+
+    kind = "pump-not-checked"
+    title = "Pump not checked"
+
+
 class BarredFromTraceable(ShopReason):
     """The maker's lot number is not known, so it cannot go into a part that must be traceable."""
 

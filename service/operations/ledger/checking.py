@@ -174,11 +174,14 @@ _STRANGE = """
 
 def _pots() -> Iterator[_Found]:
     """The deviation that is kept of a pot is that of its pours that stand."""
-    asked = ", ".join(["i.code, m.ratio, m.deviation_pct", _STRANGE, *(_POURED for _ in PARTS_OF_A_RATIO)])
-    query = f"SELECT {asked} FROM mix m JOIN item i ON i.id = m.item_id ORDER BY i.id"
-    for code, ratio, kept, strange, *poured in row_by_row(query, *(str(part) for part in PARTS_OF_A_RATIO)):
+    by_table = "(h.catalyst IS NOT NULL OR h.blend IS NOT NULL)"
+    asked = ", ".join(["i.code, m.ratio, m.deviation_pct", by_table, _STRANGE, *(_POURED for _ in PARTS_OF_A_RATIO)])
+    query = f"SELECT {asked} FROM mix m JOIN item i ON i.id = m.item_id"
+    query += " JOIN system_hardener h ON h.id = m.hardener_id ORDER BY i.id"
+    for code, ratio, kept, tabled, strange, *poured in row_by_row(query, *(str(part) for part in PARTS_OF_A_RATIO)):
         resin, hardener = (int(amount or 0) / 1000 for amount in poured)
-        has_ratio = resin and hardener and not strange
+        # A promoter or a second hardener is no stranger; outside a catalyst's lines there is no figure to be off from.
+        has_ratio = resin and hardener and (kept is not None if tabled else not strange)
         right = deviation_pct(resin_g=resin, hardener_g=hardener, ratio=ratio) if has_ratio else None
         if (right is None) != (kept is None) or (right is not None and abs(right - kept) > 1e-9):
             yield _told("ratio", code, f"The mix {code} is kept {kept} % off; its pours say {right}.")

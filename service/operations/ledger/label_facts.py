@@ -87,9 +87,12 @@ def amount_text(amount: int, unit: str) -> str:
 
 
 def _storage(material: Material) -> str:
-    if material.storage_low_c is None:
-        return ""
-    return f"{material.storage_low_c:g} to {material.storage_high_c:g} °C"
+    kept = [] if material.storage_low_c is None else [f"{material.storage_low_c:g} to {material.storage_high_c:g} °C"]
+    if material.organic_peroxide or material.kind == MaterialKind.CATALYST:
+        kept.append("vented, never near promoter or acetone")
+    elif material.kind == MaterialKind.PROMOTER:
+        kept.append("never near peroxide")
+    return " · ".join(kept)
 
 
 def _lot_name(lot: Lot) -> str:
@@ -163,7 +166,12 @@ def _ratio_texts(materials: Collection[int]) -> dict[int, str]:
     found: dict[int, set[str]] = {material: set() for material in materials}
     resins = Material.alias()
     query = (
-        SystemHardener.select(SystemHardener.material, SystemHardener.parts_by_weight, resins.name.alias("resin"))
+        SystemHardener.select(
+            SystemHardener.material,
+            SystemHardener.parts_by_weight,
+            resins.name.alias("resin"),
+            SystemHardener.catalyst,
+        )
         .join(ResinSystem)
         .join(resins, on=(ResinSystem.resin == resins.id))
         .where(
@@ -172,8 +180,13 @@ def _ratio_texts(materials: Collection[int]) -> dict[int, str]:
             & SystemHardener.material.in_(list(materials))
         )
     )
-    for material, parts, resin in query.tuples():
-        found[material].add(f"{resin} 100 : {parts:g} by weight")
+    for material, parts, resin, catalyst in query.tuples():
+        text = f"{resin} 100 : {parts:g} by weight"
+        if catalyst is not None:
+            doses = catalyst["doses"]
+            low, high = min(row["lowest_pct"] for row in doses), max(row["highest_pct"] for row in doses)
+            text = f"{resin}: {low:g} to {high:g} %, by its temperature"
+        found[material].add(text)
     return {material: texts.pop() if len(texts) == 1 else "" for material, texts in found.items()}
 
 
@@ -201,6 +214,9 @@ def _mix(item: Item, site: Site) -> dict[str, Any]:
     mix = Mix.get_by_id(item.id)
     system, hardener = ResinSystem.get_by_id(mix.system_id), SystemHardener.get_by_id(mix.hardener_id)
     products = [Material.get_by_id(system.resin_id), Material.get_by_id(hardener.material_id)]
+    promoter = (hardener.catalyst or {}).get("promoter")
+    if promoter is not None:
+        products.append(Material.get_by_id(promoter["material"]))
     zone = ZoneInfo(site.zone)
     poured = [Movement.get_by_id(p.movement_id) for p in Pour.select().where(Pour.mix == item.id).order_by(Pour.id)]
     mass = sum(known(m.amount) for m in poured if m.cancelled_by_id is None)

@@ -4,10 +4,11 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from schemas.words import Component
+from schemas.words import PARTS_OF_A_RATIO, Component
 from service.formulas.scales import too_coarse
 from service.formulas.weighing import LARGEST_SHARE_OF_TOLERANCE, ratio_uncertainty_pct
 from service.operations.pots.pot import Pot
+from service.operations.pots.pump_start import planned_strokes, pump_sentence, uncertainty_of
 from service.operations.pots.scale import reading_u_g, smallest_honest_g, up_to_mg
 from service.records.materials import Scale
 from service.records.mixes import Mix, Pour
@@ -100,6 +101,8 @@ def scales_of(pot: Pot, uncertainty_pct: float | None) -> ScalesView:
     `uncertainty_pct` is what the readings know of the ratio, if they do.
     """
     mix, pours = pot.mix, pot.pours
+    if mix.plan.get("pump") is not None:
+        return _pump(pot, uncertainty_pct)
     weighed = uncertainty_pct is not None
     on = {
         Component.RESIN: _read_on(pours, Component.RESIN) or [mix.plan["scale"]],
@@ -124,7 +127,9 @@ def scales_of(pot: Pot, uncertainty_pct: float | None) -> ScalesView:
         known = uncertainty_pct
         honest = not too_coarse(uncertainty_pct=known, tolerance_pct=mix.tolerance_pct)
     used = tuple(
-        ScaleInUse(c, pot.named[n].code, pot.named[n].name, pot.scale(n).interval_mg, pot.scale(n).repeatability_mg)
+        ScaleInUse(
+            pot.told(c), pot.named[n].code, pot.named[n].name, pot.scale(n).interval_mg, pot.scale(n).repeatability_mg
+        )
         for c, listed in on.items()
         for n in listed
     )
@@ -137,6 +142,31 @@ def scales_of(pot: Pot, uncertainty_pct: float | None) -> ScalesView:
         weighed=weighed,
         sentence=_sentence(used, mix, known, planned.smallest_g, honest, weighed=weighed),
     )
+
+
+def _pump(pot: Pot, weighed_pct: float | None) -> ScalesView:
+    """What a pump can know: by the spread of its shots at the check, and of as many strokes as the pot takes."""
+    mix, shots, pump = pot.mix, pot.mix.plan["pump"], pot.mix.plan["scale"]
+    planned = planned_strokes(shots, mix.plan["resin_mg"], mix.plan["hardener_mg"])
+    known = planned.uncertainty_pct if weighed_pct is None else weighed_pct
+    third = mix.tolerance_pct * LARGEST_SHARE_OF_TOLERANCE
+    enough = (n for n in range(1, _MOST_STROKES) if uncertainty_of(shots, n, n) <= third)
+    strokes = next(enough, 0)
+    named, row = pot.named[pump], pot.scale(pump)
+    used = tuple(ScaleInUse(c, named.code, named.name, row.interval_mg, 0) for c in PARTS_OF_A_RATIO)
+    return ScalesView(
+        scales=used,
+        uncertainty_pct=known,
+        third_of_tolerance_pct=third,
+        smallest_honest_mg=round(strokes * (shots["resin_g"] + shots["hardener_g"]) * 1000),
+        honest=not too_coarse(uncertainty_pct=min(1e9, known), tolerance_pct=mix.tolerance_pct),
+        weighed=weighed_pct is not None,
+        sentence=pump_sentence(named.code, named.name, known, mix.tolerance_pct),
+    )
+
+
+# With so many strokes the spread of the check alone is left.
+_MOST_STROKES = 200
 
 
 def _read_on(pours: Iterable[Pour], component: Component) -> list[int]:

@@ -12,6 +12,8 @@ from service.operations.ledger import ledger
 from service.operations.ledger.graph import closure
 from service.operations.parts.as_designed import mark_other_system
 from service.operations.parts.part import load_parts, mark_if_late_in_life, mark_unknown_lots
+from service.operations.pots.blending import judge_blend_at_use
+from service.operations.pots.catalysing import judge_dose_at_use
 from service.operations.pots.clock import clock_of
 from service.operations.pots.pot import SMALL_POT, Named, Pot, flag_once, grams, load_pot, require_open, settle_plans
 from service.operations.pots.pouring import SECOND_TAP
@@ -126,8 +128,12 @@ def _read_back(pot: Pot, applied: int, again: int | None) -> None:
 
 def _judge_pot(work: Work, pot: Pot) -> None:
     at = work.act.occurred_at
+    judge_dose_at_use(work, pot)
+    judge_blend_at_use(work, pot)
     judged = judge(pot)
-    if judged is None:
+    if judged is None and pot.catalyst is not None and pot.both_in:
+        pass
+    elif judged is None:
         sentence = "It was applied with one component missing."
         if pot.both_in:
             strange = pot.named[pot.strange[0].container_id]

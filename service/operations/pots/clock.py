@@ -23,6 +23,7 @@ from service.formulas.clocks import (
 from service.operations.door.operation import Work
 from service.operations.door.refusals import Unprocessable
 from service.operations.door.shop import the_site, time_in_shop
+from service.operations.pots.dosing import life_of
 from service.operations.pots.next_number import to_come
 from service.operations.pots.pot import Pot, find_pot, minutes_between, update_mix
 from service.records.base import as_word, known
@@ -121,7 +122,10 @@ def clock_of(pot: Pot) -> Clock:
     if pot.strange:
         strange = pot.named[pot.strange[0].container_id]
         return Clock(None, None, None, f"{strange.code} {strange.name} is in it; no table gives its pot life.")
-    cup = table_life(points=pot.cup_life, mass_g=mass_g, temperature_c=mix.temperature_c)
+    cup = table_life(points=pot.cup_life, mass_g=mass_g, temperature_c=mix.temperature_c) if not pot.catalyst else None
+    cup = cup if cup is not None else life_of(pot)
+    if cup is None:
+        return Clock(None, None, None, "How much catalyst is in is not known, so neither is the pot life.")
     note = cup.sentence
     worth = LifeBound(cup.bound)
     minutes, bound = cup.minutes, cup.shorter_than_min

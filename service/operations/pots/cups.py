@@ -176,7 +176,7 @@ def _age(pot: Pot, clock: Clock, at: datetime) -> tuple[float | None, float | No
     life = clock.life_min or bound
     if life:
         return age, age / life, False
-    return age, age / min(point.life_min for point in pot.cup_life), True
+    return age, age / pot.shortest_life_min, True
 
 
 def _heat(pot: Pot) -> HeatView | None:

@@ -1,18 +1,21 @@
 """What the shelf can give: what is fit, which pot can be built from which cans, and how many pots a job takes."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
 from schemas.words import Component, ContainerState, Kind, Unit
 from service.formulas._draws import draws_for_equal_pots
+from service.formulas.catalysts import PercentPoint, dose_life
+from service.formulas.peroxides import DoseRow, dose_at
 from service.formulas.planner import Can, PotPlan, largest_workable_pot_g, plan_pots
 from service.formulas.ratio import split_total
 from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.door.rows import find_row
 from service.operations.door.shop import the_site
 from service.operations.ledger import ledger
+from service.operations.pots.catalysts import tolerance_of
 from service.operations.pots.pot import grams
 from service.operations.pots.scale import able_scales, load_scales, require_able, smallest_honest_g, up_to_mg
 from service.operations.pots.system import HardenerView, SystemView, find_system, life_points, view_system
@@ -252,7 +255,7 @@ def plan_mixes(
     view = _system(system)
     if view.approved_at is None or view.replaced_by is not None:
         raise WrongState(f"{view.name} revision {view.revision} is not the approved one in use.")
-    one = _hardener(view, hardener)
+    one = _dosed(view, _hardener(view, hardener), temperature_c)
     site = the_site()
     code, smallest = _smallest_honest(one, scale, at=at, site=site)
     resin_cans, hardener_cans = _fit_sides(view, one, at=at, site=site)
@@ -304,6 +307,8 @@ def pots_of_job(
     smallest_honest_pot_g: float,
 ) -> tuple[PotPlan, dict[str, str], float]:
     """The plan of a job from what is fit and free now, which component each can is, and the largest workable pot."""
+    if not hardener.cup_life:
+        hardener = _dosed(view, hardener, temperature_c)
     cans = {"resin": resin_cans[:_MOST_CANS], "hardener": hardener_cans[:_MOST_CANS]}
     work: dict[str, Any] = {
         "points": life_points(hardener.cup_life),
@@ -322,6 +327,25 @@ def pots_of_job(
     )
     side = {c.item.code: name for name, listed in cans.items() for c in listed}
     return plan, side, largest_workable_pot_g(**work)
+
+
+def _dosed(view: SystemView, one: HardenerView, temperature_c: float) -> HardenerView:
+    """A peroxide by the line for the resin's temperature, and the life at its target; any other hardener as it is."""
+    if one.catalyst is None:
+        return one
+    row = dose_at(rows=[DoseRow(**line) for line in one.catalyst.doses], temperature_c=temperature_c)
+    life = None
+    if row is not None:
+        points = [PercentPoint(**line) for line in one.catalyst.life]
+        life = dose_life(points=points, percent=row.target_pct, temperature_c=temperature_c)
+    if row is None or life is None or life.minutes is None:
+        raise Unprocessable(
+            f"The data sheet gives no figure for {one.name} at {temperature_c:g} °C.",
+            way_out="Bring the resin to a temperature that the sheet has, or ask its supplier.",
+            pointer="/temperature_c",
+        )
+    point = {"mass_g": view.largest_pot_mg / 1000, "temperature_c": temperature_c, "life_min": life.minutes}
+    return replace(one, ratio=row.target_pct / 100, tolerance_pct=tolerance_of(row), cup_life=(point,))
 
 
 def _mg(mass_g: float) -> int:

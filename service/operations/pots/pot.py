@@ -15,9 +15,8 @@ from peewee import JOIN
 
 from schemas.words import Component, Kind, MovementKind, State
 from service.formulas.clocks import LifePoint
-from service.formulas.ratio import hardener_target_g, resin_target_g, split_total
 from service.operations.door.operation import Work
-from service.operations.door.refusals import PotTooLarge, Unprocessable, WrongState
+from service.operations.door.refusals import WrongState
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag, stands
 from service.operations.pots.system import life_points
@@ -26,7 +25,7 @@ from service.records.base import known
 from service.records.items import Flag, Item, Movement
 from service.records.journal import Deed, Document
 from service.records.lookups import rows_among, rows_by
-from service.records.materials import Container, Material, ResinSystem, Scale, SystemHardener
+from service.records.materials import Container, Material, Scale, SystemHardener
 from service.records.mixes import Closing, CupCheck, Mix, PlannedPour, Pour, Stirring
 from service.records.people import Person
 
@@ -134,7 +133,25 @@ class Pot:
     @property
     def materials(self) -> tuple[int, ...]:
         """What the recipe is made of."""
-        return (self.system["resin"], self.hardener["material"])
+        promoter = (self.catalyst or {}).get("promoter")
+        blended = [of["material"] for of in (self.blend or {}).get("of", ())]
+        also = [promoter["material"]] if promoter is not None else blended
+        return (self.system["resin"], self.hardener["material"], *also)
+
+    @property
+    def catalyst(self) -> dict[str, Any] | None:
+        """What the data sheet says of the peroxide, where one starts the resin."""
+        return self.hardener.get("catalyst")
+
+    @property
+    def blend(self) -> dict[str, Any] | None:
+        """The hardeners that its hardener is blended from, where it is a blend."""
+        return self.hardener.get("blend")
+
+    def told(self, component: Component | str) -> Component:
+        """A component as people call it: what stands where a hardener is, is a catalyst where it is a peroxide."""
+        catalyst = component == Component.HARDENER and self.catalyst is not None
+        return Component.CATALYST if catalyst else Component(component)
 
     def poured_mg(self, component: Component) -> int:
         return sum(known(p.movement.amount) for p in self.pours if p.component == component)
@@ -146,6 +163,10 @@ class Pot:
     @property
     def hardener_mg(self) -> int:
         return self.poured_mg(Component.HARDENER)
+
+    @property
+    def promoter_mg(self) -> int:
+        return self.poured_mg(Component.PROMOTER)
 
     @property
     def total_mg(self) -> int:
@@ -163,6 +184,12 @@ class Pot:
     @property
     def cup_life(self) -> list[LifePoint]:
         return life_points(self.hardener["cup_life"])
+
+    @property
+    def shortest_life_min(self) -> float:
+        """The shortest life that its table has."""
+        table = self.hardener["cup_life"] if self.catalyst is None else self.catalyst["life"]
+        return float(min(row["life_min"] for row in table))
 
     @property
     def tray_life(self) -> list[LifePoint]:
@@ -261,7 +288,7 @@ def _mentioned(pot: Pot) -> set[int]:
     weighed = {number for row in pot.weighed for number in (row.container_id, row.scale_id)}
     moved = {known(m.source_id) for m in pot.fillers} | {known(m.target_id) for m in pot.applications}
     plan: dict[str, Any] = pot.mix.plan or {}
-    scales: set[int] = {plan[name] for name in ("scale", "hardener_scale") if name in plan}
+    scales: set[int] = {plan[name] for name in ("scale", "hardener_scale", "promoter_scale") if name in plan}
     return weighed | moved | scales | {p.container_id for p in pot.plans}
 
 
@@ -369,32 +396,3 @@ def percent(value: float) -> str:
 def grams(mg: int) -> str:
     """Grams with the decimals that the book has, and no more."""
     return f"{mg / 1000:.3f}".rstrip("0").rstrip(".") + " g"
-
-
-def pot_size(
-    row: ResinSystem, ratio: float, *, total_mg: int | None, resin_mg: int | None, hardener_mg: int | None
-) -> dict[Component, int]:
-    """Resin and hardener of a pot that was asked for by its total, its resin, or the hardener that is left."""
-    if sum(given is not None for given in (total_mg, resin_mg, hardener_mg)) != 1:
-        raise Unprocessable("Give total_g, resin_g or hardener_g, one of the three.", pointer="/total_g")
-    if total_mg is not None:
-        resin_mg = round(split_total(total_g=total_mg / 1000, ratio=ratio).resin_g * 1000)
-        hardener_mg = total_mg - resin_mg
-    elif resin_mg is not None:
-        hardener_mg = round(hardener_target_g(resin_g=resin_mg / 1000, ratio=ratio) * 1000)
-    resin_mg = resin_mg or round(resin_target_g(hardener_g=(hardener_mg or 0) / 1000, ratio=ratio) * 1000)
-    hardener_mg = hardener_mg or 0
-    if resin_mg < 1 or hardener_mg < 1:
-        raise Unprocessable(
-            "So small a pot cannot be weighed: a component would be under a milligram.", pointer="/total_g"
-        )
-    total = resin_mg + hardener_mg
-    if total > row.largest_pot_mg:
-        pots = -(-total // row.largest_pot_mg)
-        raise PotTooLarge(
-            f"{grams(total)} is more than the largest pot of {row.name}, {grams(row.largest_pot_mg)}.",
-            way_out=f"Mix {pots} pots of {grams(-(-total // pots))}, one after the other.",
-            largest_g=row.largest_pot_mg / 1000,
-            pots=pots,
-        )
-    return {Component.RESIN: resin_mg, Component.HARDENER: hardener_mg}

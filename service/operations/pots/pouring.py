@@ -3,12 +3,15 @@
 from datetime import datetime, timedelta
 from typing import Any
 
-from schemas.words import Component, Kind, MaterialKind, MovementKind, ReadingSource, State, Unit
+from schemas.words import Component, Kind, MaterialKind, MovementKind, ReadingSource, ScaleForm, State, Unit
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import CannotCorrect, ReadItBack, SaidTwice, Unprocessable
 from service.operations.ledger import ledger
+from service.operations.pots.catalysing import judge_order, judge_promoter
 from service.operations.pots.clock import set_clock
-from service.operations.pots.next_number import not_needed, target_mg, to_come
+from service.operations.pots.dosing import range_mg
+from service.operations.pots.measures import read_measure
+from service.operations.pots.next_number import not_needed, to_come
 from service.operations.pots.pot import (
     Named,
     Pot,
@@ -18,11 +21,14 @@ from service.operations.pots.pot import (
     require_open,
     settle_plans,
 )
+from service.operations.pots.ratio_in_cup import settle_ratio
 from service.operations.pots.scale import LoadedScale, check_state, load_scales
 from service.operations.pots.systems import HARDENER_KINDS, RESIN_KINDS
+from service.operations.pots.targets import wanted_mg
 from service.operations.pots.verdict import correction, judge
 from service.operations.pots.view import MixView, answered
 from service.operations.stock import load
+from service.operations.stock.peroxides import is_organic_peroxide, never
 from service.operations.stock.using import draw, judge_use, load_used, settle_empty
 from service.records.base import known
 from service.records.items import Item, MadeWith, Movement
@@ -47,8 +53,10 @@ def pour(
     mix: str,
     container: str,
     scale: str,
-    reading_mg: int,
     source: ReadingSource,
+    reading_mg: int | None = None,
+    reading_ml: float | None = None,
+    density_g_ml: float | None = None,
     zeroed: bool = True,
     correction: bool = False,
     read_back_mg: int | None = None,
@@ -68,18 +76,23 @@ def pour(
     balance = loaded.row
     pot.named[on.id] = Named(on.code, on.name, scale=balance)
     component, wrong = _component(pot, can, row.material)
+    measured = read_measure(balance, row.material, reading_mg, reading_ml, density_g_ml)
+    reading_mg = measured.mass_mg
+    zeroed = zeroed or measured.volume_ul is not None
     if not again:
         _ask_if_twice(work, pot, can, on, reading_mg, zeroed, emptied_cup_mg)
     _check_correction(work, pot, component, correction)
     net, before = _net(pot, balance, component, reading_mg, zeroed, emptied_cup_mg)
-    target = target_mg(pot, component, can.id, correction=correction)
+    target = wanted_mg(pot, component, can.id, correction=correction)
     if source == ReadingSource.TYPED:
-        read_back(component, net, target, reading_mg, read_back_mg, balance)
+        dosed = range_mg(pot, component) if pot.catalyst is not None and component != Component.RESIN else None
+        read_back(pot.told(component), net, target, reading_mg, read_back_mg, balance, dosed)
     if correction:
         _judge_correction(work, pot)
     if used is not None:
         pot.named[can.id] = Named.can(used)
-        pot.flagged(judge_use(work, used, item))
+        pot.flagged(judge_use(work, used, item, as_catalyst=True))
+    judge_order(work, pot, can, row.material, component)
     movement = draw(work, can, row, item, net, kind=MovementKind.POUR, confirmed=confirmed)
     poured = Pour.create(
         mix=pot.mix,
@@ -94,6 +107,8 @@ def pour(
         source=source,
         target_mg=target,
         correction=correction,
+        volume_ul=measured.volume_ul,
+        uncertainty_mg=measured.uncertainty_mg,
         occurred_at=work.act.occurred_at,
         deed=work.deed,
     )
@@ -101,7 +116,9 @@ def pour(
     settle_plans(work, pot, container=can.id)
     if wrong is not None:
         flag_once(work, pot, "wrong-pair", wrong, stops=True, hold=True, about=can.code)
-    _use_scale(work, pot, loaded, reading_mg)
+    use_scale(work, pot, loaded, measured.volume_ul or reading_mg)
+    if component == Component.PROMOTER:
+        judge_promoter(work, pot)
     # Either of them alone in the cup has met nothing.
     together = not pot.mix.separate_cups or emptied_cup_mg is not None
     met = together and pot.both_in and pot.mix.contact_at is None
@@ -143,12 +160,19 @@ def _component(pot: Pot, can: Item, material: Material) -> tuple[Component, str 
         return Component.RESIN, None
     if material.id == pot.hardener["material"]:
         return Component.HARDENER, None
+    promoter = (pot.catalyst or {}).get("promoter")
+    if promoter is not None and material.id == promoter["material"]:
+        return Component.PROMOTER, None
+    if material.id in [part["material"] for part in (pot.blend or {}).get("of", ())]:
+        return Component.HARDENER, None
     expected = f"this pot is {pot.system['resin_name']} with {pot.hardener['name']}"
     sentence = f"{can.code} {material.name} was poured; {expected}."
     kind = MaterialKind(material.kind)
     if kind in RESIN_KINDS:
         return Component.RESIN, sentence
-    if kind in HARDENER_KINDS:
+    if kind == MaterialKind.PROMOTER:
+        return Component.PROMOTER, sentence
+    if kind in HARDENER_KINDS or is_organic_peroxide(material):
         return Component.HARDENER, sentence
     raise Unprocessable(
         f"{can.code} is {material.kind}, neither resin nor hardener.",
@@ -161,6 +185,8 @@ def _check_correction(work: Work, pot: Pot, component: Component, said: bool) ->
     """Once all of it is in, more of either is a correction and says so: it is not slipped in as a plain pour."""
     if len(pot.weighed) >= _MOST_POURS:
         raise Unprocessable(f"A pot has at most {_MOST_POURS} pours.")
+    if component == Component.PROMOTER:
+        return
     contact = pot.mix.contact_at
     late = contact is not None and work.act.occurred_at > contact
     met = pot.both_in and (pot.item.state == State.RUNNING or (late and to_come(pot) != component))
@@ -196,10 +222,23 @@ def _net(
     return net, before
 
 
-def read_back(component: str, net: int, target: int | None, reading: int, again: int | None, balance: Scale) -> None:
-    """A typed reading far from its target, or finer than the scale can show, is asked for once more (shop rule 22)."""
+def read_back(
+    component: str,
+    net: int,
+    target: int | None,
+    reading: int,
+    again: int | None,
+    balance: Scale,
+    dosed: tuple[int, int, int] | None = None,
+) -> None:
+    """A typed reading far from its target, or finer than the scale can show, is asked for once more (shop rule 22).
+
+    Of a catalyst or promoter it is far where it lies outside its range, ``dosed``.
+    """
     near = target is not None and _LEAST_OF_TARGET * target <= net <= _MOST_OF_TARGET * target
-    shown = reading % balance.interval_mg == 0
+    if dosed is not None and target is not None:
+        near = dosed[0] <= net <= dosed[2]
+    shown = balance.form != ScaleForm.SCALE or reading % balance.interval_mg == 0
     if (near and shown) or again == reading:
         return
     if again is not None:
@@ -230,7 +269,7 @@ def _judge_correction(work: Work, pot: Pot) -> None:
         flag_once(work, pot, "cannot-correct", sentence, stops=hard, hold=hard)
 
 
-def _use_scale(work: Work, pot: Pot, loaded: LoadedScale, reading_mg: int) -> None:
+def use_scale(work: Work, pot: Pot, loaded: LoadedScale, reading_mg: int) -> None:
     """The scale was made with, not made of; an overdue or withdrawn one cannot make a passing pot."""
     on, balance = loaded.item, loaded.row
     known = rows_by(MadeWith, MadeWith.item, pot.item.id)
@@ -255,6 +294,7 @@ def settle_mix(work: Work, pot: Pot, **columns: Any) -> None:
 
     `columns` of the pot that change with them are written in the same statement.
     """
+    columns |= settle_ratio(pot)
     judged = judge(pot)
     columns |= {
         "deviation_pct": judged.deviation_pct if judged else None,
@@ -293,12 +333,11 @@ def _take_back(pot: Pot, undone: list[Pour]) -> dict[str, Any]:
 
 def weighed_again(work: Work, before: Pour, movement: Movement, *, at: datetime) -> Pour:
     """A pour that is booked with another amount keeps its scale and how it was read; its reading moves with it."""
-    copied = ("mix", "container", "component", "scale", "zeroed", "before_mg", "source", "target_mg", "correction")
+    anew = ("id", "movement", "reading_mg", "volume_ul", "strokes", "occurred_at", "deed")
     row: Pour = Pour.create(
-        **{name: before.__data__[name] for name in copied},
+        **{name: value for name, value in before.__data__.items() if name not in anew},
         movement=movement,
         reading_mg=before.reading_mg + known(movement.amount) - known(before.movement.amount),
-        emptied_cup_mg=before.emptied_cup_mg,
         occurred_at=at,
         deed=work.deed,
     )
@@ -306,12 +345,19 @@ def weighed_again(work: Work, before: Pour, movement: Movement, *, at: datetime)
 
 
 @operation
-def pour_back(work: Work, *, mix: str, container: str, mass_mg: int) -> MixView:
+def pour_back(work: Work, *, mix: str, container: str, mass_mg: int, happened: bool = False) -> MixView:
     """Pour some back into the container that it came from. Only before resin and hardener have met; after it, never."""
     locked = ledger.lock(work, mix, container, kinds=[Kind.MIX, Kind.CONTAINER])
     item, can = locked[mix], locked[container]
     require_open(item)
     pot = load_pot(item)
+    strange = can.id in {p.container_id for p in pot.strange}
+    if (pot.catalyst is not None or strange) and is_organic_peroxide(load.container_of(can).material):
+        sentence = f"{can.code} {can.name} is an organic peroxide: it is never poured back."
+        way_out = "Leave it in the cup: spread out, outdoors, by the safety data sheet."
+        never(work, "peroxide-poured-back", sentence, item, can, happened=happened, way_out=way_out)
+        work.note(mix=item.code, poured_back=can.code, mass_mg=mass_mg, booked=False)
+        return answered(work, load_pot(item))
     last = _to_take_back(pot, can, work.act.occurred_at)
     net = known(last.movement.amount)
     if mass_mg > net:

@@ -6,12 +6,13 @@ from typing import Any
 
 from schemas.words import Component, Kind, State
 from service.operations.door.operation import Work
-from service.operations.door.refusals import Unprocessable, WrongPair
+from service.operations.door.refusals import PeroxideBarred, Unprocessable, WrongPair
 from service.operations.ledger import ledger
 from service.operations.pots.system import SystemView, hardeners_of, view_system
 from service.operations.pots.systems import SYSTEMS, refuse_peroxide
 from service.operations.stock import load
 from service.operations.stock.fitness import Answer, stops_a_start
+from service.operations.stock.peroxides import keep_apart
 from service.operations.stock.picking import fit_among, on_shelf
 from service.operations.stock.using import refuse_unfit
 from service.records.base import known
@@ -54,9 +55,43 @@ class Recipe:
     def view(self) -> SystemView:
         return view_system(self.system, self.hardeners, self.frozen.sha256)
 
+    @property
+    def promoter(self) -> dict[str, Any] | None:
+        """The promoter that its catalyst needs, unless the resin came with it in."""
+        kept: dict[str, Any] | None = (self.hardener.catalyst or {}).get("promoter")
+        return kept
+
+    @property
+    def scanned_first(self) -> tuple[Component, ...]:
+        """What is scanned for the start: where a promoter goes in, the peroxide stays away until it is stirred in."""
+        second = Component.HARDENER if self.promoter is None else Component.PROMOTER
+        return (Component.RESIN, second)
+
+    def chosen_of(self, component: Component, need_mg: int) -> list[tuple[list[Chosen], int]]:
+        """The cans of a component and what they are to give; of a blend in the cup each hardener by its fraction."""
+        chosen = [one for one in self.chosen if one.component == component]
+        blend = self.hardener.blend
+        apart = component == Component.HARDENER and blend is not None
+        if not apart or all(one.loaded.material.id == self.hardener.material_id for one in chosen):
+            return [(chosen, need_mg)]
+        if any(one.loaded.material.id == self.hardener.material_id for one in chosen):
+            raise WrongPair(
+                f"{self.hardener.material.name} blended in a can and its hardeners were scanned together.",
+                way_out="Scan the blended can, or the two hardeners.",
+            )
+        first, second = blend["of"]
+        share = round(need_mg * first["fraction_pct"] / 100)
+        cans = {p["material"]: [c for c in chosen if c.loaded.material.id == p["material"]] for p in blend["of"]}
+        for part in blend["of"]:
+            if not cans[part["material"]]:
+                raise Unprocessable(f"Scan {part['name']} too: it is part of the blend.", pointer="/containers")
+        return [(cans[first["material"]], share), (cans[second["material"]], need_mg - share)]
+
     def fit(self, work: Work, component: Component) -> list[load.Loaded]:
         """The cans of a component that are fit for use, in the order in which they are to be used up."""
         material = self.system.resin_id if component == Component.RESIN else self.hardener.material_id
+        if component == Component.PROMOTER:
+            material = known(self.promoter)["material"]
         return fit_among(self.shelf, material, at=work.act.occurred_at, site=work.site)
 
 
@@ -72,12 +107,17 @@ def find_recipe(work: Work, system: int, hardener: int | None, containers: Seque
         one.system = row
     scanned = {can.id: can for can in locked.values()}
     named = _hardener(row, own, hardener, scanned)
-    refuse_peroxide(row.resin)
-    refuse_peroxide(named.material)
+    if named.catalyst is None:
+        refuse_peroxide(row.resin)
+        refuse_peroxide(named.material)
     # What was scanned is locked, and known better so than as it stands on the shelf.
-    others = [can for can in on_shelf([row.resin_id, named.material_id]) if can.id not in scanned]
+    promoter = (named.catalyst or {}).get("promoter")
+    blended = [part["material"] for part in (named.blend or {}).get("of", ())]
+    second = [promoter["material"]] if promoter is not None else [named.material_id, *blended]
+    others = [can for can in on_shelf([row.resin_id, *second]) if can.id not in scanned]
     shelf = load.load([*scanned.values(), *others], at=work.act.occurred_at, site=work.site)
     loaded = {r.item.code: r for r in shelf}
+    keep_apart([loaded[code].material for code in codes])
     chosen = [_chosen(work, loaded[line["container"]], line.get("mass_mg"), row, own, named) for line in containers]
     there = [r for r in shelf if r.item.balance > 0 and r.item.state in (State.SEALED, State.OPEN)]
     return Recipe(system=row, hardeners=own, hardener=named, chosen=chosen, shelf=there)
@@ -99,6 +139,9 @@ def _hardener(
     materials = Container.select(Container.material).where(Container.item.in_(list(cans)))
     scanned = {can.material_id for can in materials}
     among = [h for h in rows if h.material_id in scanned]
+    blend = next((h for h in rows if h.blend and {p["material"] for p in h.blend["of"]} <= scanned), None)
+    if len(among) > 1 and blend is not None:
+        return blend
     if len(among) > 1:
         raise WrongPair(
             f"Two hardeners of {row.name} were scanned: {' and '.join(h.material.name for h in among)}.",
@@ -133,7 +176,16 @@ def _component(
 ) -> Component:
     if loaded.material.id == row.resin_id:
         return Component.RESIN
-    if loaded.material.id == hardener.material_id:
+    promoter = (hardener.catalyst or {}).get("promoter")
+    if promoter is not None and loaded.material.id == promoter["material"]:
+        return Component.PROMOTER
+    if promoter is not None and loaded.material.id == hardener.material_id:
+        raise PeroxideBarred(
+            f"{loaded.item.code} {loaded.material.name} is the peroxide; {promoter['name']} goes in before it.",
+            way_out="Scan resin and promoter. The peroxide is scanned by itself when the promoter is stirred in.",
+        )
+    blended = [part["material"] for part in (hardener.blend or {}).get("of", ())]
+    if loaded.material.id == hardener.material_id or loaded.material.id in blended:
         return Component.HARDENER
     expected = [
         {"component": Component.RESIN, "material": row.resin_id, "name": row.resin.name},

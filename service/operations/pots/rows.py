@@ -35,6 +35,8 @@ class PourView:
     zeroed: bool
     before_mg: int
     emptied_cup_mg: int | None
+    strokes: int | None
+    volume_ml: float | None
     source: ReadingSource
     target_mg: int | None
     correction: bool

@@ -8,7 +8,7 @@ from enum import StrEnum
 
 from peewee import JOIN
 
-from schemas.words import Kind, State
+from schemas.words import Kind, ScaleForm, State
 from service.formulas.scales import smallest_honest_pot_g
 from service.formulas.weighing import reading_uncertainty_g
 from service.operations.door.refusals import ScaleOverdue, WrongState
@@ -103,6 +103,8 @@ def check_state(row: Scale, last: ScaleCheck | None, *, at: datetime, site: Site
     if last is not None and not last.passed:
         day = day_in_shop(last.occurred_at, site)
         return CheckState(CheckStanding.FAILED, f"It failed its check on {day:%-d %b %Y}.", None, last)
+    if row.changed_at is not None and row.changed_at <= at and (last is None or last.occurred_at <= row.changed_at):
+        return CheckState(CheckStanding.OVERDUE, "A hose was changed since its last check.", None, last)
     if row.check_every_days is None:
         return CheckState(CheckStanding.NOT_ASKED, "The shop asks for no checks of this scale.", None, last)
     if last is None:
@@ -137,7 +139,7 @@ def able_scales(*, at: datetime, site: Site) -> list[tuple[Item, Scale]]:
     return [
         (one.item, one.row)
         for one in load_scales(items, at=at).values()
-        if not check_state(one.row, one.last, at=at, site=site).stops
+        if one.row.form == ScaleForm.SCALE and not check_state(one.row, one.last, at=at, site=site).stops
     ]
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from peewee import chunked, fn
 
-from schemas.words import Component, Kind, State, ToolState
+from schemas.words import Component, Kind, ScaleForm, State, ToolState
 from service.formulas.pot_weighings import possible_ratio_error_pct
 from service.formulas.weighing import minimum_mass_g
 from service.operations.door.operation import AT_ONCE, Work, operation
@@ -100,12 +100,38 @@ def minimum_mass_mg(row: Scale) -> int:
 
 
 @dataclass(frozen=True, slots=True)
+class ShotsView:
+    """What weighed pairs of shots said of a pump.
+
+    Attributes
+    ----------
+    pairs
+        Those that counted, without the first after standing.
+    deviation_pct
+        Of the means from the stated ratio; above zero: more hardener.
+    uncertainty_pct
+        Of it by the spread of the shots, k = 2.
+    """
+
+    pairs: int
+    resin_g: float
+    hardener_g: float
+    resin_spread_g: float
+    hardener_spread_g: float
+    ratio: float
+    deviation_pct: float
+    uncertainty_pct: float
+    tolerance_pct: float
+
+
+@dataclass(frozen=True, slots=True)
 class ScaleCheckView:
     weight: str
     nominal_mg: int
     reading_mg: int
     limit_mg: int
     passed: bool
+    shots: ShotsView | None
     occurred_at: datetime
     by: str
 
@@ -116,6 +142,8 @@ class ScaleView:
 
     Attributes
     ----------
+    form
+        Of a graduated measure, step and size are what they hold of water: a gram is a millilitre.
     minimum_mass_mg
         Smallest single mass that it knows to 1 %, k = 2.
     honest_pots
@@ -131,6 +159,7 @@ class ScaleView:
     code: str
     name: str
     state: ToolState
+    form: ScaleForm
     interval_mg: int
     repeatability_mg: int
     maximum_mg: int
@@ -184,13 +213,8 @@ def check_scale(work: Work, *, scale: str, weight: str, nominal_mg: int, reading
     if limit_mg >= nominal_mg:
         raise Unprocessable("The limit has to be smaller than the check weight.", pointer="/limit_g")
     passed = abs(reading_mg - nominal_mg) <= limit_mg
-    suspects = [] if passed else _weighed_since_passed(item, work.act.occurred_at)
-    locked = ledger.lock(work, item.code, *(mix.code for mix in suspects))
+    locked = lock_suspects(work, item, passed=passed)
     item = locked[scale]
-    if not passed:
-        # A pour may have slipped in before the scale's lock was had.
-        later = [mix for mix in _weighed_since_passed(item, work.act.occurred_at) if mix.code not in locked]
-        locked |= ledger.lock(work, *(mix.code for mix in later)) if later else {}
     check = ScaleCheck.create(
         scale=row,
         weight=weight,
@@ -207,6 +231,17 @@ def check_scale(work: Work, *, scale: str, weight: str, nominal_mg: int, reading
     work.note(scale=item.code, weight=weight, passed=passed, affected=[mix.code for mix in affected])
     codes = tuple(mix.code for mix in affected)
     return view_scale(item, at=work.act.occurred_at, site=work.site, affected=codes)
+
+
+def lock_suspects(work: Work, scale: Item, *, passed: bool) -> dict[str, Item]:
+    """The scale, and if its check failed the pots weighed on it since its last passed one, all of them locked."""
+    suspects = [] if passed else _weighed_since_passed(scale, work.act.occurred_at)
+    locked = ledger.lock(work, scale.code, *(mix.code for mix in suspects))
+    if not passed:
+        # A pour may have slipped in before the scale's lock was had.
+        later = [mix for mix in _weighed_since_passed(scale, work.act.occurred_at) if mix.code not in locked]
+        locked |= ledger.lock(work, *(mix.code for mix in later)) if later else {}
+    return locked
 
 
 def _weighed_since_passed(scale: Item, at: datetime) -> list[Item]:
@@ -286,6 +321,7 @@ def view_check(row: ScaleCheck, by: str) -> ScaleCheckView:
         reading_mg=row.reading_mg,
         limit_mg=row.limit_mg,
         passed=row.passed,
+        shots=None if row.shots is None else ShotsView(**{name: row.shots[name] for name in ShotsView.__slots__}),
         occurred_at=row.occurred_at,
         by=by,
     )
@@ -320,11 +356,12 @@ def _scale(
         code=item.code,
         name=item.name,
         state=as_word(ToolState, item.state),
+        form=as_word(ScaleForm, row.form),
         interval_mg=row.interval_mg,
         repeatability_mg=row.repeatability_mg,
         maximum_mg=row.maximum_mg,
         minimum_mass_mg=minimum_mass_mg(row),
-        honest_pots=honest_pots(row, hardeners=hardeners),
+        honest_pots=honest_pots(row, hardeners=hardeners) if row.form == ScaleForm.SCALE else (),
         check_every_days=row.check_every_days,
         check_state=stands.state,
         check_sentence=stands.sentence,

@@ -1,10 +1,10 @@
 """Before a pour: can this scale carry the pot and show its ratio, and is the air good enough to begin?"""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
-from schemas.words import Kind
+from schemas.words import Kind, ScaleForm
 from service.formulas.climate import HIGHEST_C, LOWEST_C, within_limits
 from service.formulas.scales import ScaleFacts, capable_scales
 from service.formulas.weighing import LARGEST_SHARE_OF_TOLERANCE
@@ -19,9 +19,17 @@ from service.records.items import Item
 from service.records.materials import ResinSystem, Scale, StorageReading
 
 
+def load_instruments(work: Work, *codes: str | None) -> dict[str, LoadedScale]:
+    """Scales, measures or a pump by their codes, with their last checks."""
+    items = {code: ledger.find(code, Kind.SCALE) for code in dict.fromkeys(code for code in codes if code)}
+    loaded = load_scales(items.values(), at=work.act.occurred_at)
+    return {code: loaded[item.id] for code, item in items.items()}
+
+
 def check_scales(
     work: Work,
     *,
+    instruments: Mapping[str, LoadedScale],
     scale: str,
     hardener_scale: str | None,
     resin_mg: int,
@@ -40,17 +48,19 @@ def check_scales(
     """
     at = work.act.occurred_at
     other = hardener_scale or scale
-    items = {code: ledger.find(code, Kind.SCALE) for code in dict.fromkeys((scale, other))}
-    loaded = load_scales(items.values(), at=at)
-    require_not_held(*items.values())
-    for one in loaded.values():
+    first, second = instruments[scale], instruments[other]
+    require_not_held(*{one.item.id: one.item for one in (first, second)}.values())
+    for one in (first, second):
         require_able(one, at=at, site=work.site)
-    first, second = loaded[items[scale].id], loaded[items[other].id]
     on, hardener_on = first.item, second.item
+    if first.row.form == ScaleForm.PUMP:
+        # What a pump can know goes by its shots; it carries no cup.
+        return first, first, None
     total_mg = resin_mg + hardener_mg
     _carry(on, first.row, resin_mg if separate_cups or on.id != hardener_on.id else total_mg)
-    # A cup that moves from one scale to the other brings the resin along.
-    _carry(hardener_on, second.row, hardener_mg if separate_cups else total_mg)
+    # A cup that moves from one scale to the other brings the resin along; a measure holds what it measures alone.
+    alone = separate_cups or second.row.form == ScaleForm.MEASURE
+    _carry(hardener_on, second.row, hardener_mg if alone else total_mg)
     able = ability(
         resin_mg=resin_mg,
         hardener_mg=hardener_mg,

@@ -4,19 +4,21 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from schemas.words import PARTS_OF_A_RATIO, Component, Decision, Kind, Purpose, State, Unit
+from schemas.words import Component, Decision, Kind, Purpose, State, Unit
 from service.operations.door.operation import Work, operation
 from service.operations.door.plain import plain
 from service.operations.door.refusals import BarredFromTraceable, ShortStock, Unprocessable
 from service.operations.ledger import ledger
 from service.operations.ledger.permitting import ask_permit
+from service.operations.pots.catalysing import promoter_mg, require_measurable, start_ratio
 from service.operations.pots.job import plan_of_job
 from service.operations.pots.next_number import LEAST_SHARE
-from service.operations.pots.pot import OPEN_STATES, SMALL_POT, Named, Pot, flag_once, grams, pot_size
+from service.operations.pots.pot import OPEN_STATES, SMALL_POT, Named, Pot, flag_once, grams
+from service.operations.pots.pump_start import planned_strokes, pump_of, pump_sentence
 from service.operations.pots.recipe import Chosen, Recipe, find_recipe
 from service.operations.pots.scale import LoadedScale
-from service.operations.pots.start_checks import air_notices, check_scales
-from service.operations.pots.system import ratio_and_tolerance
+from service.operations.pots.size import pot_size
+from service.operations.pots.start_checks import air_notices, check_scales, load_instruments
 from service.operations.pots.view import MixView, answered
 from service.operations.stock.picking import pick_order
 from service.records.items import Item
@@ -41,6 +43,7 @@ def start_mix(
     resin_mg: int | None = None,
     hardener_mg: int | None = None,
     hardener_scale: str | None = None,
+    promoter_scale: str | None = None,
     zeroed: bool = True,
     separate_cups: bool = False,
     temperature_c: float | None = None,
@@ -55,11 +58,19 @@ def start_mix(
     scale is asked about; `confirmed` starts it, and asks for the permit that settles its flag.
     """
     recipe = find_recipe(work, system, hardener, containers)
-    ratio, tolerance = ratio_and_tolerance(recipe.hardener)
+    ratio, tolerance = start_ratio(recipe.hardener, temperature_c)
+    finer = promoter_scale or hardener_scale or scale
+    instruments = load_instruments(work, scale, hardener_scale, finer)
+    shots = pump_of(instruments[scale], recipe.system.resin_id, recipe.hardener.material_id)
+    ratio = ratio if shots is None else shots["ratio"]
     need = pot_size(recipe.system, ratio, total_mg=total_mg, resin_mg=resin_mg, hardener_mg=hardener_mg)
+    promoter = recipe.promoter
+    if promoter is not None:
+        need[Component.PROMOTER] = promoter_mg(promoter, need[Component.RESIN])
     draws = _draws(work, recipe, need)
     on, hardener_on, coarse = check_scales(
         work,
+        instruments=instruments,
         scale=scale,
         hardener_scale=hardener_scale,
         resin_mg=need[Component.RESIN],
@@ -69,9 +80,12 @@ def start_mix(
         zeroed=zeroed,
         separate_cups=separate_cups,
         resin_pours=sum(1 for one, _ in draws if one.component == Component.RESIN),
-        hardener_pours=sum(1 for one, _ in draws if one.component == Component.HARDENER),
+        hardener_pours=max(1, sum(1 for one, _ in draws if one.component == Component.HARDENER)),
         confirmed=confirmed,
     )
+    promoter_on = None
+    if promoter is not None:
+        promoter_on = require_measurable(work, promoter, need[Component.PROMOTER], instruments[finer])
     meant_for = _parts(parts, recipe.chosen)
     skipped = _skipped(work, recipe, draws)
     notices = _notices(work, draws, skipped)
@@ -82,6 +96,9 @@ def start_mix(
         temperature_c=temperature_c,
         of_air=temperature_of_air,
     )
+    if shots is not None:
+        strokes = planned_strokes(shots, need[Component.RESIN], need[Component.HARDENER])
+        notices.append(pump_sentence(on.item.code, on.item.name, strokes.uncertainty_pct, tolerance))
     job = plan_of_job(
         recipe.view,
         recipe.hardener.material_id,
@@ -100,7 +117,9 @@ def start_mix(
         "hardener_mg": need[Component.HARDENER],
         "scale": on.item.id,
         "hardener_scale": hardener_on.item.id,
+        **({} if promoter_on is None else {"promoter_scale": promoter_on.item.id}),
         "zeroed": zeroed,
+        **({} if shots is None else {"pump": shots}),
         "parts": list(parts),
         "skipped": skipped,
         "skipped_why": work.act.why if skipped else None,
@@ -111,7 +130,7 @@ def start_mix(
         work,
         recipe,
         draws,
-        (on, hardener_on),
+        (on, hardener_on) if promoter_on is None else (on, hardener_on, promoter_on),
         ratio=ratio,
         tolerance_pct=tolerance,
         purpose=purpose,
@@ -130,8 +149,9 @@ def start_mix(
 def _draws(work: Work, recipe: Recipe, need: Mapping[Component, int]) -> list[tuple[Chosen, int]]:
     return [
         draw
-        for component in PARTS_OF_A_RATIO
-        for draw in _shared(work, recipe, [c for c in recipe.chosen if c.component == component], component, need)
+        for component in recipe.scanned_first
+        for chosen, part in recipe.chosen_of(component, need[component])
+        for draw in _shared(work, recipe, chosen, component, {component: part})
     ]
 
 
@@ -139,7 +159,7 @@ def _reserve(
     work: Work,
     recipe: Recipe,
     draws: Sequence[tuple[Chosen, int]],
-    scales: tuple[LoadedScale, LoadedScale],
+    scales: tuple[LoadedScale, ...],
     **facts: Any,
 ) -> Pot:
     """Make the pot, and keep what it is to take in its cans for it."""
@@ -177,7 +197,8 @@ def _shared(
     """How much each can is to give: as said, else in the order in which they were scanned."""
     need = needed[component]
     if not chosen:
-        raise Unprocessable(f"Scan a container of {component} too.", pointer="/containers")
+        told = component if component != Component.HARDENER or recipe.hardener.catalyst is None else Component.CATALYST
+        raise Unprocessable(f"Scan a container of {told} too.", pointer="/containers")
     said = sum(c.mass_mg for c in chosen if c.mass_mg is not None)
     open_ones = [c for c in chosen if c.mass_mg is None]
     if not open_ones and abs(said - need) <= max(_ROUNDED_MG, need * _ROUNDED_SHARE):
@@ -244,7 +265,7 @@ def _skipped(work: Work, recipe: Recipe, plan: Sequence[tuple[Chosen, int]]) -> 
     """Cans that should have been used up first and would have given enough for it; nobody is stopped for it."""
     skipped = []
     taken = {one.item.id for one, _ in plan}
-    for component in PARTS_OF_A_RATIO:
+    for component in recipe.scanned_first:
         ours = [(one, amount) for one, amount in plan if one.component == component]
         last = max(pick_order(one.loaded) for one, _ in ours)
         least = sum(amount for _, amount in ours) * LEAST_SHARE

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from schemas.words import ToleranceKind
+from schemas.words import SystemKind, ToleranceKind
 from service.formulas.clocks import LifePoint
 from service.formulas.ratio import tolerance_pct
 from service.formulas.ratio_forms import (
@@ -14,6 +14,8 @@ from service.formulas.ratio_forms import (
     volume_ratio_from_weight,
 )
 from service.operations.door.rows import find_row
+from service.operations.pots.blends import BlendView, view_blend
+from service.operations.pots.catalysts import CatalystView, dose_rows, tolerance_of, view_catalyst
 from service.records.base import as_word
 from service.records.journal import Document
 from service.records.materials import Material, ResinSystem, SystemHardener
@@ -36,6 +38,10 @@ class HardenerView:
         Grams of hardener to a gram of resin.
     tolerance_pct
         The tolerance as per cent of this ratio, to either side.
+    catalyst
+        Of a peroxide: its promoter, its table of per cents, its life by per cent. The ratio is that of its first line.
+    blend
+        The hardeners of the system that it is blended from.
     """
 
     material: int
@@ -50,6 +56,8 @@ class HardenerView:
     cup_life: tuple[dict[str, float], ...]
     tray_life: tuple[dict[str, float], ...]
     film_life: tuple[dict[str, float], ...]
+    catalyst: CatalystView | None
+    blend: BlendView | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +83,7 @@ class SystemView:
 
     id: int
     name: str
+    kind: SystemKind
     revision: int
     data_sheet: str
     resin: int
@@ -110,6 +119,8 @@ def _volume_parts(resin: Material, hardener: Material, ratio: float) -> float | 
 def ratio_and_tolerance(hardener: SystemHardener) -> tuple[float, float]:
     """Grams of hardener to a gram of resin, and how far that may be out, in per cent of it."""
     ratio = ratio_from_phr(phr=hardener.parts_by_weight)
+    if hardener.catalyst is not None:
+        return ratio, tolerance_of(dose_rows(hardener.catalyst)[0])
     system = hardener.system
     kind = formula_kind(system.tolerance_kind)
     return ratio, tolerance_pct(kind=kind, value=system.tolerance_value, ratio=ratio)
@@ -169,6 +180,8 @@ def view_system(row: ResinSystem, own: Sequence[SystemHardener] | None = None, s
                 cup_life=tuple(h.cup_life),
                 tray_life=tuple(h.tray_life),
                 film_life=tuple(h.film_life),
+                catalyst=view_catalyst(h.catalyst),
+                blend=view_blend(h.blend),
             )
         )
     elsewhere = ("tolerance", "resin", "resin_name", "hardeners", "approved_by", "replaced_by", "document")

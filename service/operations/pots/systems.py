@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Annotated, Any
 
-from schemas.words import MaterialKind
+from schemas.words import MaterialKind, SystemKind, ToleranceKind
 from service.formulas.clocks import life_min
 from service.formulas.ratio import tolerance_pct
 from service.formulas.ratio_forms import (
@@ -18,6 +18,9 @@ from service.operations.door.revisions import Revisions
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger.documents import freeze
+from service.operations.pots.blends import blend_as_asked, kept_blend, ratio_of_blend
+from service.operations.pots.catalysts import as_asked as catalyst_as_asked
+from service.operations.pots.catalysts import put_catalysts
 from service.operations.pots.system import (
     SystemView,
     _frozen_as,
@@ -52,9 +55,11 @@ def add_resin_system(
     name: str,
     data_sheet: str,
     resin: int,
-    hardeners: Sequence[Mapping[str, Any]],
-    tolerance: Mapping[str, Any],
     largest_pot_mg: int,
+    kind: SystemKind = SystemKind.TWO_PART,
+    hardeners: Sequence[Mapping[str, Any]] = (),
+    catalysts: Sequence[Mapping[str, Any]] = (),
+    tolerance: Mapping[str, Any] | None = None,
     agreement_limit_pct: float = 2.0,
     **facts: Annotated[Any, ResinSystem],
 ) -> SystemView:
@@ -62,8 +67,10 @@ def add_resin_system(
     revision = SYSTEMS.next_number(name)
     _check_work_limits(facts)
     product = _component(resin, RESIN_KINDS, "/resin")
+    tolerance = _tolerance(kind, tolerance, hardeners, catalysts)
     row = ResinSystem.create(
         name=name,
+        kind=kind,
         revision=revision,
         data_sheet=data_sheet,
         resin=product,
@@ -73,9 +80,50 @@ def add_resin_system(
         largest_pot_mg=largest_pot_mg,
         **facts,
     )
-    own = _put_hardeners(row, product, hardeners, agreement_limit_pct)
+    own = _put_components(row, product, hardeners, catalysts, agreement_limit_pct)
     work.note(resin_system=row.id, name=name, revision=row.revision)
     return view_system(row, own)
+
+
+# A peroxide's own lines are its tolerance; what is kept of the system as a whole only says so.
+_BY_ITS_LINES = {"kind": ToleranceKind.PERCENT_OF_RATIO, "value": 1.0, "source": "the lines of each catalyst"}
+
+
+def _tolerance(
+    kind: str,
+    tolerance: Mapping[str, Any] | None,
+    hardeners: Sequence[Mapping[str, Any]],
+    catalysts: Sequence[Mapping[str, Any]],
+) -> Mapping[str, Any]:
+    """A two-part system has hardeners and a tolerance; a peroxide-cured one has catalysts, each with its lines."""
+    if kind == SystemKind.PEROXIDE_CURED:
+        if hardeners or tolerance is not None:
+            raise Unprocessable(
+                "A peroxide-cured resin has catalysts, each with its own lowest and highest per cent.",
+                pointer="/hardeners" if hardeners else "/tolerance",
+            )
+        if not catalysts:
+            raise Unprocessable("Name the catalysts that the data sheet allows.", pointer="/catalysts")
+        return _BY_ITS_LINES
+    if catalysts:
+        raise Unprocessable("Only a peroxide-cured resin has catalysts; say so in kind.", pointer="/kind")
+    if not hardeners:
+        raise Unprocessable("Give 1 to 20 hardeners.", pointer="/hardeners")
+    if tolerance is None:
+        raise Unprocessable("Give the tolerance of the ratio, with its kind and source.", pointer="/tolerance")
+    return tolerance
+
+
+def _put_components(
+    row: ResinSystem,
+    resin: Material,
+    hardeners: Sequence[Mapping[str, Any]],
+    catalysts: Sequence[Mapping[str, Any]],
+    limit_pct: float,
+) -> list[SystemHardener]:
+    if row.kind == SystemKind.PEROXIDE_CURED:
+        return put_catalysts(row, resin, catalysts)
+    return _put_hardeners(row, resin, hardeners, limit_pct)
 
 
 @operation
@@ -85,13 +133,14 @@ def change_resin_system(
     system: int,
     version: int,
     hardeners: Sequence[Mapping[str, Any]] | None = None,
+    catalysts: Sequence[Mapping[str, Any]] | None = None,
     tolerance: Mapping[str, Any] | None = None,
     agreement_limit_pct: float = 2.0,
     **columns: Annotated[Any, ResinSystem],
 ) -> SystemView:
     """Change a draft of a resin system. An approved one is never changed: a change is a new revision."""
     row = SYSTEMS.draft(system, version=version)
-    if not columns and hardeners is None and tolerance is None:
+    if not columns and hardeners is None and catalysts is None and tolerance is None:
         raise Unprocessable("Give at least one field to change.")
     own = hardeners_of([row.id])[row.id]
     before = view_system(row, own)
@@ -106,9 +155,14 @@ def change_resin_system(
     ResinSystem.update(version=ResinSystem.version + 1, **columns).where(ResinSystem.id == row.id).execute()
     for name, value in (*columns.items(), ("resin", product), ("version", row.version + 1)):
         setattr(row, name, value)
-    asked = hardeners if hardeners is not None else [_as_asked(h) for h in own]
+    if row.kind == SystemKind.PEROXIDE_CURED:
+        asked, other = catalysts if catalysts is not None else [catalyst_as_asked(h) for h in own], hardeners
+    else:
+        asked, other = hardeners if hardeners is not None else [_as_asked(h) for h in own], catalysts
+    if other or (tolerance is not None and row.kind == SystemKind.PEROXIDE_CURED):
+        raise Unprocessable(f"That belongs to another kind of system; this one is {row.kind}.", pointer="/kind")
     SystemHardener.delete().where(SystemHardener.system == row.id).execute()
-    after = view_system(row, _put_hardeners(row, product, asked, agreement_limit_pct))
+    after = view_system(row, _put_components(row, product, asked, asked, agreement_limit_pct))
     work.note(resin_system=row.id, before=before, after=after)
     return after
 
@@ -122,6 +176,7 @@ def _as_asked(row: SystemHardener) -> dict[str, Any]:
         "cup_life": row.cup_life,
         "tray_life": row.tray_life,
         "film_life": row.film_life,
+        "blend": blend_as_asked(row),
     }
 
 
@@ -145,8 +200,8 @@ def _checked(material: Material, kinds: frozenset[MaterialKind], pointer: str) -
 def refuse_peroxide(material: Material) -> None:
     if is_organic_peroxide(material):
         raise PeroxideBarred(
-            f"{material.name} is an organic peroxide; it is never scanned or weighed one after the other with a resin.",
-            way_out="Promoter is stirred in first, peroxide after, by the data sheet and local rules; not here.",
+            f"{material.name} is an organic peroxide; it is a catalyst of peroxide-cured resins, and no hardener.",
+            way_out="Enter the system as peroxide-cured, with the table of its data sheet.",
         )
 
 
@@ -154,14 +209,19 @@ def _put_hardeners(
     row: ResinSystem, resin: Material, asked: Sequence[Mapping[str, Any]], limit_pct: float
 ) -> list[SystemHardener]:
     """Write a system's hardeners, each with its ratio worked out or cross-checked and its tables proved."""
-    own = []
+    own: list[SystemHardener] = []
     if len({h["material"] for h in asked}) < len(asked):
         raise Unprocessable("Each hardener stands in a system once.", pointer="/hardeners")
     for number, given in enumerate(asked):
         at = f"/hardeners/{number}"
         material = _component(given["material"], HARDENER_KINDS, f"{at}/material")
         by_weight, by_volume = given.get("parts_by_weight"), given.get("parts_by_volume")
-        ratio, worked_out = _ratio(resin, material, by_weight, by_volume, limit_pct, at)
+        blend = kept_blend(given.get("blend"), own, at)
+        if blend is not None and by_weight is None and by_volume is None:
+            ratio, worked_out = ratio_of_blend(blend), True
+        else:
+            ratio, worked_out = _ratio(resin, material, by_weight, by_volume, limit_pct, at)
+            blend = blend and {**blend, "own_ratio": True}
         tolerance_pct(kind=formula_kind(row.tolerance_kind), value=row.tolerance_value, ratio=ratio)
         own.append(
             SystemHardener.create(
@@ -174,6 +234,7 @@ def _put_hardeners(
                 cup_life=_proved(given["cup_life"]),
                 tray_life=_proved(given.get("tray_life") or []),
                 film_life=_proved(given.get("film_life") or []),
+                blend=blend,
             )
         )
     return own
@@ -229,8 +290,9 @@ def approve_resin_system(work: Work, *, system: int) -> SystemView:
     """Approve a resin system: it is locked, pots can be mixed by it, and it replaces the revision before."""
     row = SYSTEMS.draft(system)
     own = hardeners_of([row.id])[row.id]
-    for material in (row.resin, *(h.material for h in own)):
-        refuse_peroxide(material)
+    if row.kind == SystemKind.TWO_PART:
+        for material in (row.resin, *(h.material for h in own)):
+            refuse_peroxide(material)
     frozen = freeze(work, f"{row.name} revision {row.revision}", frozen_facts(row, own))
     approved = view_system(SYSTEMS.approve(work, row, frozen), own, frozen.sha256)
     if approved.sentences:

@@ -9,7 +9,8 @@ from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.ledger import ledger
 from service.operations.pots.clock import set_clock
-from service.operations.pots.pot import Named, find_pot, flag_once, grams, load_pot, require_open
+from service.operations.pots.pot import Named, Pot, find_pot, flag_once, grams, load_pot, require_open
+from service.operations.pots.pouring import settle_mix
 from service.operations.pots.view import MixView, answered, view_stirring
 from service.operations.stock import load
 from service.operations.stock.using import draw, judge_use, load_used
@@ -58,10 +59,22 @@ def note_contact(
         columns |= {"temperature_c": temperature_c, "temperature_of_air": bool(temperature_of_air)}
     elif temperature_of_air is not None:
         raise Unprocessable("Give temperature_c with it.", pointer="/temperature_of_air")
-    set_clock(work, pot, **columns)
+    if pot.catalyst is not None:
+        _settle_dose(work, pot, columns, contact_said=contact_at is not None)
+    else:
+        set_clock(work, pot, **columns)
     work.touch(item)
     work.note(mix=item.code, contact={"before": before, "after": contact}, temperature_c=temperature_c)
     return answered(work, pot)
+
+
+def _settle_dose(work: Work, pot: Pot, columns: dict[str, object], *, contact_said: bool) -> None:
+    """How much catalyst goes with the resin's temperature; it may be measured again before any catalyst is in."""
+    if not pot.both_in and not contact_said:
+        del columns["contact_at"]
+    for name, value in columns.items():
+        setattr(pot.mix, name, value)
+    settle_mix(work, pot, **columns)
 
 
 @operation
@@ -138,6 +151,8 @@ def add_filler(
         pot.named[can.id] = Named.can(used)
         pot.flagged(judge_use(work, used, item))
     pot.movements.append(draw(work, can, row, item, mass_mg, kind=MovementKind.ADDITION, confirmed=confirmed))
+    if pot.catalyst is not None and pot.catalyst["with_fillers"]:
+        settle_mix(work, pot)
     if scale is not None:
         on = locked[scale]
         if not MadeWith.select().where((MadeWith.item == item.id) & (MadeWith.used == on.id)).exists():

@@ -145,7 +145,7 @@ def _pour_right(
         read_back(last.component, net, last.target_mg, reading_mg, read_back_mg, pot.scale(last.scale_id))
     movement = draw(work, can, load.container_of(can), item, net, kind=MovementKind.POUR, confirmed=confirmed)
     kept = ("mix", "container", "component", "scale", "zeroed", "before_mg", "emptied_cup_mg", "source", "target_mg",
-            "correction", "occurred_at")  # fmt: skip
+            "correction", "uncertainty_mg", "occurred_at")  # fmt: skip
     add_pour(
         work,
         pot,

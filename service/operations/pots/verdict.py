@@ -1,16 +1,15 @@
 """What the scales say of a pot: the verdict on its ratio, and whether it can be corrected."""
 
 from datetime import datetime
-from typing import Literal, cast
 
 from schemas.words import Component, MaterialKind, Verdict
 from service.formulas import ratio as ratios
-from service.formulas.pot_weighings import Weighing, weighed_ratio_uncertainty_pct
+from service.formulas.pot_weighings import weighed_ratio_uncertainty_pct
 from service.formulas.weighing import verdict as judge_verdict
 from service.operations.pots.clock import Clock, clock_of, corrected_clock
+from service.operations.pots.dosing import correct_dose, judge_dose, weighings_of
 from service.operations.pots.next_number import as_shown, reading_if_not_zeroed
 from service.operations.pots.pot import OPEN_STATES, Pot, grams, minutes_between, percent
-from service.operations.pots.scale import reading_u_g
 from service.operations.pots.told import Judgement, MixCorrection, Possible
 from service.records.base import known
 from service.records.people import Site
@@ -23,9 +22,11 @@ def judge(pot: Pot) -> Judgement | None:
     """
     if not pot.both_in or pot.strange:
         return None
+    if pot.catalyst is not None:
+        return judge_dose(pot)
     resin_g, hardener_g = pot.resin_mg / 1000, pot.hardener_mg / 1000
     deviation = ratios.deviation_pct(resin_g=resin_g, hardener_g=hardener_g, ratio=pot.mix.ratio)
-    uncertainty = weighed_ratio_uncertainty_pct(weighings=_weighings(pot), resin_g=resin_g, hardener_g=hardener_g)
+    uncertainty = weighed_ratio_uncertainty_pct(weighings=weighings_of(pot), resin_g=resin_g, hardener_g=hardener_g)
     verdict = Verdict(
         judge_verdict(deviation_pct=deviation, uncertainty_pct=uncertainty, tolerance_pct=pot.mix.tolerance_pct)
     )
@@ -41,23 +42,13 @@ def judge(pot: Pot) -> Judgement | None:
     return Judgement(deviation, uncertainty, pot.mix.tolerance_pct, verdict, sentence)
 
 
-def _weighings(pot: Pot) -> list[Weighing]:
-    return [
-        Weighing(
-            component=cast(Literal["resin", "hardener"], str(p.component)),
-            scale=f"{p.scale_id} {p.component}" if pot.mix.separate_cups else str(p.scale_id),
-            reading_u_g=reading_u_g(pot.scale(p.scale_id)),
-            zeroed=p.zeroed or p.emptied_cup_mg is not None,
-        )
-        for p in pot.pours
-    ]
-
-
 def correction(pot: Pot, *, at: datetime, site: Site) -> MixCorrection | None:
     """What to add to a pot not surely within its tolerance, and whether that may still be done (shop rule 20)."""
     judged = judge(pot)
     if judged is None or judged.verdict == Verdict.WITHIN or pot.item.state not in OPEN_STATES:
         return None
+    if pot.catalyst is not None:
+        return correct_dose(pot, judged, against=lambda total: _against(pot, total, at=at, site=site))
     found = ratios.correction(resin_g=pot.resin_mg / 1000, hardener_g=pot.hardener_mg / 1000, ratio=pot.mix.ratio)
     if found.add == "nothing":
         return None

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from schemas.words import Component, MixState, Purpose, ReadingSource
+from schemas.words import MixState, Purpose, ReadingSource
 from service.formulas.additives import additive_percent
 from service.operations.door.operation import Work
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
@@ -12,9 +12,12 @@ from service.operations.ledger.permitting import answers_to
 from service.operations.pots.ability import ScalesView, scales_of
 from service.operations.pots.clock import Clock, LifeBound, clock_of
 from service.operations.pots.cups import WatchView, watch_of
+from service.operations.pots.dose_views import PeroxideView, view_peroxide
+from service.operations.pots.dosing import next_dose
 from service.operations.pots.job import JobPlan, kept_plan
 from service.operations.pots.next_number import next_pour
 from service.operations.pots.pot import OPEN_STATES, Pot, minutes_between
+from service.operations.pots.pump_start import next_strokes
 from service.operations.pots.rows import (
     ApplicationView,
     ClosingView,
@@ -72,6 +75,8 @@ class MixView:
         While it is open.
     parts
         What it was meant for when it was started.
+    peroxide
+        Of a pot that a peroxide starts: the range, what is to be done next, and the cautions.
     skipped
         Cans that should have been used up first.
     """
@@ -106,6 +111,7 @@ class MixView:
     judgement: Judgement | None
     correction: MixCorrection | None
     clock: ClockView
+    peroxide: PeroxideView | None
     watch: WatchView | None
     stirring: StirringView
     fillers: tuple[FillerView, ...]
@@ -156,11 +162,12 @@ def view_pot(pot: Pot, *, at: datetime, site: Site) -> MixView:
         plan=tuple(_plan(pot, p) for p in pot.plans),
         job_plan=kept_plan(plan),
         scales=scales_of(pot, judged.uncertainty_pct if judged is not None else None),
-        next=next_pour(pot),
+        next=_next(pot),
         pours=tuple(_pour(pot, p) for p in pot.weighed),
         judgement=judged,
         correction=correction(pot, at=at, site=site),
         clock=_clock(pot, clock, at),
+        peroxide=view_peroxide(pot),
         watch=watch_of(pot, clock, at=at),
         stirring=view_stirring(pot),
         fillers=tuple(_filler(pot, m) for m in pot.fillers),
@@ -177,9 +184,17 @@ def view_pot(pot: Pot, *, at: datetime, site: Site) -> MixView:
     )
 
 
+def _next(pot: Pot) -> NextPour | None:
+    if pot.mix.plan.get("pump") is not None:
+        return next_strokes(pot)
+    if pot.catalyst is not None:
+        return next_dose(pot)
+    return next_pour(pot)
+
+
 def _plan(pot: Pot, row: PlannedPour) -> PlanView:
     return PlanView(
-        component=as_word(Component, row.component),
+        component=pot.told(row.component),
         container=pot.named[row.container_id].code,
         amount_mg=row.amount_mg,
         settled=row.settled_at is not None,
@@ -189,7 +204,7 @@ def _plan(pot: Pot, row: PlannedPour) -> PlanView:
 def _pour(pot: Pot, row: Pour) -> PourView:
     can = pot.named[row.container_id]
     return PourView(
-        component=as_word(Component, row.component),
+        component=pot.told(row.component),
         container=can.code,
         lot=can.lot or "",
         scale=pot.named[row.scale_id].code,
@@ -198,6 +213,8 @@ def _pour(pot: Pot, row: Pour) -> PourView:
         zeroed=row.zeroed,
         before_mg=row.before_mg,
         emptied_cup_mg=row.emptied_cup_mg,
+        strokes=row.strokes,
+        volume_ml=None if row.volume_ul is None else row.volume_ul / 1000,
         source=as_word(ReadingSource, row.source),
         target_mg=row.target_mg,
         correction=row.correction,

@@ -48,7 +48,9 @@ def standing_amounts(receipts: Sequence[Receipt]) -> dict[int, int]:
         root |= {d.id: root[known(d.corrects_id)] for d in later}
     amounts = {r.id: 0 for r in receipts}
     booked = Movement.select(Movement.deed, Movement.target, Movement.amount).where(
-        (Movement.kind == MovementKind.RECEIPT) & Movement.deed.in_(list(root)) & Movement.cancelled_by.is_null()
+        Movement.kind.in_([MovementKind.RECEIPT, MovementKind.MADE])
+        & Movement.deed.in_(list(root))
+        & Movement.cancelled_by.is_null()
     )
     lots = {r.id: r.lot_id for r in receipts}
     for m in booked:

@@ -77,6 +77,18 @@ def clash(material: Material, place: Item, *, besides: Iterable[int] = ()) -> st
     return None
 
 
+def keep_apart(materials: Iterable[Material]) -> None:
+    """Peroxide and promoter never stand in one scan or pick list: the cans would be on the bench side by side."""
+    scanned = list(materials)
+    peroxide = next((m for m in scanned if is_organic_peroxide(m)), None)
+    enemy = next((m for m in scanned if _harms_peroxides(m)), None)
+    if peroxide is not None and enemy is not None:
+        raise PeroxideBarred(
+            f"{peroxide.name} and {enemy.name} were scanned together; together they can burn or explode.",
+            way_out="Take the peroxide back to its place now. It is scanned by itself, when the other is put away.",
+        )
+
+
 def _harms_peroxides(material: Material) -> bool:
     return material.kind == MaterialKind.PROMOTER or bool(material.acetone)
 

@@ -47,7 +47,9 @@ _BAR_WIDTH, _BAR_HEIGHT = 188.0, 22.0
 _HALF_BAND = 26.0
 
 
-def ratio_bar_svg(*, deviation_pct: float, uncertainty_pct: float, tolerance_pct: float) -> str:
+def ratio_bar_svg(
+    *, deviation_pct: float, uncertainty_pct: float, tolerance_pct: float, component: str = "hardener"
+) -> str:
     """A mix's deviation from its ratio against the tolerance, with the weighing's uncertainty (k = 2).
 
     Within if |deviation| + U ≤ tolerance, outside if |deviation| − U > tolerance, otherwise near the limit. The band
@@ -96,7 +98,8 @@ def ratio_bar_svg(*, deviation_pct: float, uncertainty_pct: float, tolerance_pct
             f' stroke="{colour}" stroke-width="1.4" fill="none"/>'
         )
     sign = "+" if deviation_pct > 0 else "−" if deviation_pct < 0 else ""
-    title = f"Hardener {sign}{size:.1f} % ± {uncertainty_pct:.1f} %, tolerance ± {tolerance_pct:g} %: {verdict}"
+    knows = f"± {uncertainty_pct:.1f} %, tolerance ± {tolerance_pct:g} %"
+    title = f"{component.capitalize()} {sign}{size:.1f} % {knows}: {verdict}"
     return _element(_BAR_WIDTH, _BAR_HEIGHT, title, body)
 
 

@@ -12,7 +12,7 @@ from service.reports.drawing.strip import age_strip_svg, strip_says
 from service.reports.finding.suspected import AgeSplit
 from service.reports.reading.account import CureAccount, PartAccount, PotAccount
 from service.reports.record import PartRecord
-from service.reports.wording import code, number, signed, span
+from service.reports.wording import code, number, second_component, signed, span
 
 Stored = dict[str, str]
 _GEL_COAT_LAYER = 0.15
@@ -46,9 +46,13 @@ class Pictures:
         if pot.deviation_pct is None or pot.uncertainty_pct is None:
             return escape("not known")
         svg = ratio_bar_svg(
-            deviation_pct=pot.deviation_pct, uncertainty_pct=pot.uncertainty_pct, tolerance_pct=pot.tolerance_pct
+            deviation_pct=pot.deviation_pct,
+            uncertainty_pct=pot.uncertainty_pct,
+            tolerance_pct=pot.tolerance_pct,
+            component=second_component(pot.catalyst),
         )
-        says = f"Hardener {signed(pot.deviation_pct)} % ± {number(pot.uncertainty_pct)} %, {pot.verdict}"
+        off = f"{signed(pot.deviation_pct)} % ± {number(pot.uncertainty_pct)} %"
+        says = f"{second_component(pot.catalyst).capitalize()} {off}, {pot.verdict}"
         return self._image(svg, says, "ratio")
 
     def strip(self, split: AgeSplit) -> Markup:

@@ -14,7 +14,7 @@ from service.reports.finding.missing import read_again, what_is_missing
 from service.reports.finding.suspected import Suspect, Suspects
 from service.reports.reading.account import Mark, PartAccount
 from service.reports.reading.names import pot_name, thing_name
-from service.reports.wording import capital, code, day, local_day, local_time, number, plural, span
+from service.reports.wording import capital, code, day, local_day, local_time, number, plural, second_component, span
 
 
 class Rank(StrEnum):
@@ -158,7 +158,7 @@ def _pots(account: PartAccount, seen: _Seen) -> Iterable[Finding]:
         outside, near = seen.take("ratio-outside", item=pot.code), seen.take("near-the-limit", item=pot.code)
         if pot.deviation_pct is not None and pot.verdict in ("outside", "near the limit"):
             side = "over" if pot.deviation_pct > 0 else "under"
-            lead = f"The {name} ran {number(abs(pot.deviation_pct))} % {side} on hardener"
+            lead = f"The {name} ran {number(abs(pot.deviation_pct))} % {side} on {second_component(pot.catalyst)}"
             numbers = {
                 "deviation_pct": pot.deviation_pct,
                 "uncertainty_pct": pot.uncertainty_pct,

@@ -180,9 +180,10 @@ class PotAccount:
     skipped: tuple[str, ...]
     skipped_why: str | None
     stir_min: float | None
-    # One line on the job that it was planned in, and what the scales could know of it.
     job_plan: str | None = None
     scales: ScalesView | None = None
+    catalyst: str | None = None
+    cautions: tuple[str, ...] = ()
 
     @property
     def last_applied_at(self) -> datetime | None:

@@ -5,8 +5,10 @@ from collections import defaultdict
 from collections.abc import Iterable
 from typing import Any
 
-from schemas.words import Component, Kind, MixState, MovementKind, Purpose, ReadingSource, Verdict
+from schemas.words import Kind, MixState, MovementKind, Purpose, ReadingSource, Verdict
 from service.operations.pots.ability import scales_of
+from service.operations.pots.catalysts import CAUTIONS
+from service.operations.pots.dose_views import told_catalyst
 from service.operations.pots.job import kept_plan
 from service.operations.pots.pot import Pot, load_pots
 from service.records.base import as_word, known
@@ -73,6 +75,8 @@ def read_pots(ground: Ground) -> tuple[PotAccount, ...]:
                 stir_min=system.get("stir_min"),
                 job_plan=None if job is None else job.sentence,
                 scales=scales_of(pot, mix.uncertainty_pct),
+                catalyst=told_catalyst(pot),
+                cautions=CAUTIONS if pot.catalyst is not None else (),
             )
         )
     return tuple(sorted(accounts, key=lambda p: (p.started_at, p.code)))
@@ -90,6 +94,7 @@ def _grouped(rows: Iterable[Any], ground: Ground) -> dict[int, list[Any]]:
 def _weighings(ground: Ground, pots: Iterable[Pot]) -> dict[int, list[Weighing]]:
     read = list(pots)
     rows = [p for pot in read for p in pot.weighed]
+    told = {pot.item.id: pot for pot in read}
     deeds = deeds_of(p.deed_id for p in rows)
     read_back = _read_back(p.deed_id for p in rows)
     containers = {c.item_id: c for c in Container.select(Container, Material).join(Material).where(
@@ -100,7 +105,7 @@ def _weighings(ground: Ground, pots: Iterable[Pot]) -> dict[int, list[Weighing]]
         deed: Deed = deeds[p.deed_id]
         found[p.mix_id].append(
             Weighing(
-                component=as_word(Component, p.component),
+                component=told[p.mix_id].told(p.component),
                 container=named[p.container_id].code,
                 material=containers[p.container_id].material.name,
                 scale=named[p.scale_id].code,
