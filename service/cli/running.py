@@ -41,9 +41,12 @@ def _warn(settings: Settings) -> None:
 @click.option("--serve", "and_serve", is_flag=True, help="Serve it as well, until Ctrl-C.")
 @click.option("--fresh", is_flag=True, help="Begin again instead of keeping what is there.")
 @click.option("--json", "as_json", is_flag=True, help="Print keys and links as one JSON object.")
-@click.option("--folder", default=".demo", metavar="FOLDER", show_default=True, help="Where it is kept.")
+@click.option("--folder", metavar="FOLDER", help="Where it is kept; .demo, or .demo-polyester.")
+@click.option(
+    "--story", type=click.Choice(["epoxy", "polyester"]), default="epoxy", show_default=True, help="Which one is told."
+)
 @click.pass_obj
-def demo(settings: Settings, and_serve: bool, fresh: bool, as_json: bool, folder: str) -> int:
+def demo(settings: Settings, and_serve: bool, fresh: bool, as_json: bool, folder: str | None, story: str) -> int:
     """Build an invented workshop and say how to enter it.
 
     It lies in a folder of its own, apart from any real account.
@@ -52,7 +55,8 @@ def demo(settings: Settings, and_serve: bool, fresh: bool, as_json: bool, folder
 
     if and_serve:
         serving.check_address(settings.bind)
-    workshop = keeping.prepare(Path(folder), fresh=fresh, progress=note)
+    kept_in = Path(folder or (".demo" if story == "epoxy" else f".demo-{story}"))
+    workshop = keeping.prepare(kept_in, fresh=fresh, progress=note, story=story)
 
     def show() -> None:
         told = workshop.described(settings.address)

@@ -61,11 +61,28 @@ def build(url: str, today: date, progress: Callable[[str], None]) -> DemoSummary
     return DemoSummary(keys=keys, badges=yard.badges, links=links, failed_part=failed, counts=counts)
 
 
-def working_days(today: date) -> list[date]:
-    """The last eighty weekdays before ``today``."""
+def build_polyester(url: str, today: date, progress: Callable[[str], None]) -> DemoSummary:
+    """Build the second, small story into an empty database at ``url``: three days of a polyester shop."""
+    from service.demo import polyester
+
+    open_database(url)
+    with connected():
+        do_not_wait_for_the_disk()
+        founding.migrate()
+        progress("three days of a polyester shop")
+        keys, badges, links, failed = polyester.tell(working_days(today, polyester.DAYS + 1)[:-1])
+        counts = _counts()
+    return DemoSummary(keys=keys, badges=badges, links=links, failed_part=failed, counts=counts)
+
+
+STORIES = {"epoxy": build, "polyester": build_polyester}
+
+
+def working_days(today: date, count: int = WORKING_DAYS) -> list[date]:
+    """The last weekdays before ``today``, eighty of them unless told otherwise."""
     days: list[date] = []
     day = today
-    while len(days) < WORKING_DAYS:
+    while len(days) < count:
         day -= timedelta(days=1)
         if day.weekday() < 5:
             days.append(day)

@@ -41,7 +41,7 @@ class Workshop:
         return {"address": address, "links": links, **told}
 
 
-def prepare(folder: Path, *, fresh: bool, progress: Callable[[str], None]) -> Workshop:
+def prepare(folder: Path, *, fresh: bool, progress: Callable[[str], None], story: str = "epoxy") -> Workshop:
     """The workshop in ``folder``: the one that is there, or a new one if there is none or a fresh one is asked for."""
     file, keys = folder / "potmark.db", folder / "keys.json"
     try:
@@ -57,7 +57,7 @@ def prepare(folder: Path, *, fresh: bool, progress: Callable[[str], None]) -> Wo
         # Built under another name, so that one which was interrupted is never taken for the whole.
         building = folder / "building.db"
         _remove(building)
-        summary = _build(building, progress)
+        summary = _build(building, progress, story)
         keys.unlink(missing_ok=True)
         _remove(file)
         os.replace(building, file)
@@ -96,10 +96,10 @@ def _kept(file: Path, keys: Path, held: int) -> Workshop:
     return Workshop(file=file, told=told, held=held)
 
 
-def _build(file: Path, progress: Callable[[str], None]) -> dict[str, Any]:
-    from service.demo import build
+def _build(file: Path, progress: Callable[[str], None], story: str) -> dict[str, Any]:
+    from service.demo import STORIES
 
-    summary = build(_url(file), datetime.now(UTC).date(), progress)
+    summary = STORIES[story](_url(file), datetime.now(UTC).date(), progress)
     # Closing the last connection folds SQLite's write-ahead log into the file.
     database.close_all()
     return asdict(summary)
