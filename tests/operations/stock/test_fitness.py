@@ -9,6 +9,7 @@ from schemas.words import Decision, Fitness, MaterialKind, Role, State
 from service.operations.ledger.graph import StandingHold
 from service.operations.ledger.permitting import PERMITTABLE
 from service.operations.stock.fitness import Answer, Facts, Permitted, judge, stops_a_start
+from service.operations.stock.out_time import NOT_KNOWN, Clocks
 from service.operations.stock.storage import Range, Span, Stored
 
 NOW = datetime(2026, 11, 3, 9, 0, tzinfo=UTC)
@@ -38,6 +39,15 @@ GOOD = Facts(
 WARM = Span("Shelf B2", NOW - timedelta(hours=20), NOW - timedelta(hours=12), 31)
 
 HOLD = StandingHold(id=1, on="L000016", reason="a letter from the maker.", own=False)
+
+
+def clocks(*, tack: float = 0.5, out: float = 0.5) -> Clocks:
+    """A prepreg in a room at 20 °C that has used so much of its lives."""
+    return Clocks(
+        out_used=out, tack_used=tack, cold=False, here_c=20, out_left_h=100, tack_left_h=50,
+        out_until=NOW + timedelta(hours=100), tack_until=NOW + timedelta(hours=50), out_life_h=480,
+    )  # fmt: skip
+
 
 # kind: (what is so, the answer, the sentence)
 REASONS: dict[str, tuple[dict[str, Any], Fitness, str]] = {
@@ -72,6 +82,18 @@ REASONS: dict[str, tuple[dict[str, Any], Fitness, str]] = {
         Fitness.ASK,
         "It stood at up to 31 °C in Shelf B2 from 2 Nov 14:00 to 2 Nov 22:00, 8.0 h; it keeps at 5 to 25 °C. "
         "Quality has not reviewed it.",
+    ),
+    "tack-life-over": ({"clocks": clocks(tack=1.12)}, Fitness.ASK, "Its tack life is over: 112 % is used."),
+    "out-life-over": ({"clocks": clocks(out=1.05)}, Fitness.LEAVE, "Its out life is over: 105 % is used."),
+    "tack-life-not-known": (
+        {"clocks": clocks(tack=NOT_KNOWN)},
+        Fitness.ASK,
+        "How much of its tack life is used is not known: it stood warmer than its table goes.",
+    ),
+    "out-life-not-known": (
+        {"clocks": clocks(out=NOT_KNOWN)},
+        Fitness.ASK,
+        "How much of its out life is used is not known: it stood warmer than its table goes.",
     ),
 }  # fmt: skip
 
