@@ -6,7 +6,6 @@ from schemas.words import ContainerState, MaterialKind
 
 
 class DecantIn(ActIn):
-    EXAMPLE = {"mass_g": 1000, "tare_g": 85}
     mass_g = Grams(required=True)
     into = Code("C", metadata={"description": "A container that is filled up again; a new one if left out."})
     tare_g = Grams()
@@ -18,14 +17,12 @@ class DecantIn(ActIn):
 
 
 class WeighBackIn(ActIn):
-    EXAMPLE = {"gross_g": 1162, "tare_g": 250}
     gross_g = Grams(required=True)
     tare_g = Grams(metadata={"description": "Of the empty container; that of its pack, as far as known, if left out."})
     read_back_g = Grams(metadata={"description": "The gross figure again, if it is more than the container holds."})
 
 
 class ScrapIn(ActIn):
-    EXAMPLE = {"method": "cured out in thin layers, then solid waste by local rules", "why": "expired"}
     method = Text(required=True, longest=200)
 
 
@@ -38,6 +35,5 @@ class ContainerQuery(PageIn):
 
 
 class MoveIn(ActIn):
-    EXAMPLE = {"place": "A00001P"}
     place = Code("A", required=True)
     happened = Yes(metadata={"description": "It stands there already, though it should not: recorded, and held."})

@@ -34,7 +34,6 @@ class NameOrNumber(ma.fields.Field[int | str]):
 
 
 class CureIn(ActIn):
-    EXAMPLE = {"schedule": "Alder 10 with post-cure", "parts": ["P00087K"], "post_cure": False, "place": "A00001P"}
     schedule = NameOrNumber(required=True)
     parts = ma.fields.List(Code("P"), required=True, validate=ma.validate.Length(1, 100, error="Give 1 to 100 parts."))
     post_cure = Yes(load_default=False)
@@ -121,12 +120,6 @@ class LogQuery(QueryIn):
 
 
 class ThermometerIn(ActIn):
-    EXAMPLE = {
-        "low_c": 18.5,
-        "high_c": 22.0,
-        "reset_at": "2026-11-03T17:00:00Z",
-        "remark": "beside the mould, reset at the start",
-    }
     low_c = Number(-100, 1000, required=True)
     high_c = Number(-100, 1000, required=True)
     reset_at = Moment(required=True, metadata={"description": "When it was reset; `occurred_at` is when it was read."})
@@ -134,25 +127,8 @@ class ThermometerIn(ActIn):
 
 
 class DeclarationIn(ActIn):
-    EXAMPLE = {"remark": "left overnight with the heating on, 21 °C in the morning"}
     remark = Text(required=True, longest=300)
     ended = Yes(metadata={"description": "The cure is over as well: it is ended and judged in the same act."})
-
-
-_ROW: dict[str, Any] = {
-    "code": "R000044",
-    "name": "Alder 10 with post-cure",
-    "state": "failed",
-    "schedule": {"id": 3, "name": "Alder 10 with post-cure", "revision": 1},
-    "post_cure": False,
-    "place": "A00001P",
-    "started_at": "2026-11-03T17:00:00Z",
-    "ended_at": "2026-11-04T09:00:00Z",
-    "needed": "part probe",
-    "evidence": "part probe",
-    "passed": False,
-    "version": 4,
-}
 
 
 class CureQuery(PageIn):

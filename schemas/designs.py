@@ -139,48 +139,13 @@ class DesignFacts(ActIn):
             )
 
 
-_EXAMPLE = {
-    "part_number": "HY-204",
-    "revision": "B",
-    "name": "Tiller blade, port half",
-    "resin_need": [{"purpose": "wet-out", "system": "Alder 10 / 32", "mass_g": 420, "spread_pct": 15}],
-    "plies": [
-        {"number": 1, "material": 5, "angle_deg": 0, "face": "up", "area_m2": 0.42, "length_mm": 900, "zone": "root"},
-        {
-            "number": 2,
-            "material": 5,
-            "angle_deg": 45,
-            "face": "up",
-            "outline": [[0, 0], [900, 0], [900, 400], [0, 520]],
-            "holes": [[[100, 100], [150, 100], [150, 150]]],
-            "allowance_mm": 10,
-            "grain": "along",
-            "zone": "root",
-        },
-    ],
-    "zones": ["root", "tip"],
-    "schedule": "Overnight and 60 °C",
-    "bag": {"least_vacuum_mbar": 850, "drop_limit_mbar": 30, "drop_minutes": 5},
-    "densities": {"fibre_g_cm3": 2.54, "matrix_g_cm3": 1.15},
-    "laminate": {
-        "process": "hand lay-up, then vacuum",
-        "fibre_mass_fraction": 0.5,
-        "loss_fraction": 0.05,
-        "uptakes": [{"name": "peel ply", "uptake_g_m2": 40}],
-        "gel_coat": {"thickness_mm": 0.5, "density_g_cm3": 1.2, "loss_fraction": 0.1},
-    },
-}
-
-
 class DesignIn(DesignFacts):
-    EXAMPLE = _EXAMPLE
     part_number = Text(required=True, longest=40)
     revision = Text(required=True, longest=10)
     name = Text(required=True, longest=80)
 
 
 class DesignChange(DesignFacts):
-    EXAMPLE = {"ply_by_ply": True, "why": "first of its kind"}
     part_number = Text(longest=40)
     revision = Text(longest=10)
 
@@ -208,11 +173,6 @@ class CutIn(ma.Schema):
 
 
 class KitIn(ActIn):
-    EXAMPLE = {
-        "design": 3,
-        "cuts": [{"roll": "C003183", "length_mm": 1800, "waste_mm": 60, "offcut_mm": 240, "plies": [1, 2]}],
-        "mass_g": 171.5,
-    }
     design = Whole(1)
     cuts = ma.fields.List(
         ma.fields.Nested(CutIn), required=True, validate=ma.validate.Length(1, 50, error="Give 1 to 50 cuts.")
@@ -228,7 +188,6 @@ class KitQuery(PageIn):
 
 
 class MirrorIn(ActIn):
-    EXAMPLE = {"part_number": "HY-205", "revision": "A", "name": "Tiller blade, starboard half", "about": "centreline"}
     part_number = Text(required=True, longest=40)
     revision = Text(required=True, longest=10)
     name = Text(required=True, longest=80)
@@ -247,7 +206,6 @@ class CuttingQuery(QueryIn):
 
 
 class MouldIn(ActIn):
-    EXAMPLE = {"name": "Tiller blade, port half", "part_number": "HY-204", "pulls": 11}
     name = Text(required=True, longest=80)
     part_number = Text(longest=40, metadata={"description": "The part number that it is made for, if only one."})
     place = Code("A")
@@ -258,7 +216,6 @@ class MouldIn(ActIn):
 
 
 class TreatmentIn(ActIn):
-    EXAMPLE = {"kind": "release coat", "container": "C003183", "coats": 2}
     kind = Word(TreatmentKind, required=True)
     container = Code("C", metadata={"description": "The release agent or cleaner that was used."})
     coats = Whole(1, 20, metadata={"description": "Coats laid on; one, if left out."})

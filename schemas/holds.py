@@ -8,7 +8,6 @@ from schemas.words import Decision, PermissionKind
 
 
 class HeldIn(ActIn):
-    EXAMPLE = {"item": "C003183", "reason": "cloudy, smells of ammonia"}
     item = Code("LCKMPTSRA")
     person = Whole(1)
     reason = Text(required=True, longest=300)
@@ -19,7 +18,6 @@ class HoldIn(HeldIn):
 
 
 class LookBackIn(HeldIn):
-    EXAMPLE = {"item": "S00001K", "since": "2026-11-02T06:00:00Z", "reason": "check weight failed"}
     since = Moment(required=True)
 
 
@@ -29,12 +27,6 @@ class HoldQuery(PageIn):
 
 
 class PermissionIn(ActIn):
-    EXAMPLE = {
-        "kind": "deviation permit",
-        "item": "C003183",
-        "reasons": ["open-too-long"],
-        "why": "test pot of 100 g gelled in time this morning",
-    }
     kind = Word(PermissionKind, required=True)
     item = Code("LCKMPTSRA", required=True)
     reasons = ma.fields.List(
@@ -47,13 +39,12 @@ class PermissionIn(ActIn):
 
 
 class SignatureIn(ActIn):
-    EXAMPLE = {"permitted": True, "remark": "for the inner skin only"}
     permitted = Yes(required=True)
     remark = Text(longest=300)
 
 
 class WithdrawalIn(ActIn):
-    EXAMPLE = {"why": "the next test pot was still soft after two hours"}
+    pass
 
 
 class PermissionQuery(PageIn):

@@ -36,10 +36,5 @@ class RightAmountIn(ma.Schema):
 
 
 class EntryCorrectionIn(ActIn):
-    EXAMPLE = {
-        "declaration": "incorrect data",
-        "why": "read 34.4, typed 43.4",
-        "amounts": [{"movement": 812, "mass_g": 34.4}],
-    }
     declaration = Word(Declaration, required=True)
     amounts = ma.fields.List(ma.fields.Nested(RightAmountIn), validate=ma.validate.Length(0, 100))

@@ -81,15 +81,6 @@ class TransportOutIn(ma.Schema):
 
 
 class DeliveryIn(DatesIn):
-    EXAMPLE = {
-        "material": 2,
-        "supplier": 1,
-        "delivery_note": "LN 4471",
-        "place": "A00001P",
-        "makers_lot": "26-0914",
-        "expires_on": "2027-09-30",
-        "containers": [{"net_g": 5000, "count": 4}],
-    }
     material = Whole(1, metadata={"description": "May be left out if supplier_code names a known article number."})
     supplier = Whole(1, required=True)
     delivery_note = Text(required=True, longest=60)
@@ -115,15 +106,6 @@ class NoteLotIn(DeliveryIn):
 
 
 class DeliveryNoteIn(ActIn):
-    EXAMPLE = {
-        "supplier": 1,
-        "delivery_note": "LN 4471",
-        "place": "A00001P",
-        "lots": [
-            {"material": 1, "makers_lot": "26-0901", "expires_on": "2028-01-31", "containers": [{"net_g": 5000}]},
-            {"material": 2, "makers_lot": "26-0914", "expires_on": "2027-09-30", "containers": [{"net_g": 1500}]},
-        ],
-    }
     supplier = Whole(1, required=True)
     delivery_note = Text(required=True, longest=60)
     place = Code("A", required=True)
@@ -143,21 +125,10 @@ class DeliveryNoteIn(ActIn):
 
 
 class ReleasesIn(ActIn):
-    EXAMPLE = {"lots": ["L00002M", "L00003K"]}
     lots = ma.fields.List(Code("L"), required=True, validate=ma.validate.Length(1, 50, error="Give 1 to 50 lots."))
 
 
 class OpeningStockIn(DatesIn):
-    EXAMPLE = {
-        "material": 2,
-        "place": "A00001P",
-        "makers_lot": "26-0731",
-        "expires_on": "2027-06-30",
-        "dates_estimated": True,
-        "containers": [
-            {"net_g": 2150, "gross_g": 2400, "tare_g": 250, "labelled_net_g": 5000, "opened_at": "2026-04-02T08:00:00Z"}
-        ],
-    }
     material = Whole(1, required=True)
     supplier = Whole(1)
     place = Code("A", required=True)
@@ -173,7 +144,6 @@ class OpeningStockIn(DatesIn):
 
 
 class SupplierCodeIn(In):
-    EXAMPLE = {"text": "(01)09521234543213(17)270930(10)26-0914"}
     text = Text(required=True, longest=300)
 
     @ma.pre_load
@@ -189,7 +159,6 @@ def with_written_separators(data: Any, name: str) -> Any:
 
 
 class CertificateIn(ActIn):
-    EXAMPLE = {"type": "3.1", "number": "AC-1881", "issued_on": "2026-09-14", "makers_lot": "26-0914"}
     type = Word(CertificateType, required=True)
     number = Text(required=True, longest=60)
     issued_on = Day(required=True)
@@ -198,7 +167,6 @@ class CertificateIn(ActIn):
 
 
 class IncomingCheckIn(ActIn):
-    EXAMPLE = {"name": "crystals", "result": "clear", "passed": True}
     name = Text(required=True, longest=60)
     result = Text(required=True, longest=200)
     value = Number(-1e9, 1e9)
@@ -206,7 +174,6 @@ class IncomingCheckIn(ActIn):
 
 
 class ExtensionIn(ActIn):
-    EXAMPLE = {"until": "2027-12-31", "method": "pot life of 100 g at 23 °C", "result": "31 min, limit 25 to 40"}
     until = Day(required=True)
     method = Text(required=True, longest=200)
     result = Text(required=True, longest=200)

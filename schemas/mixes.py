@@ -30,17 +30,6 @@ class JobPlanIn(ma.Schema):
 
 
 class MixIn(ActIn):
-    EXAMPLE = {
-        "system": 1,
-        "hardener": 2,
-        "purpose": "wet-out",
-        "total_g": 500,
-        "containers": [{"container": "C003183"}, {"container": "C000018"}],
-        "scale": "S00001K",
-        "temperature_c": 21,
-        "parts": ["P00087K"],
-        "plan": {"need_g": 1000, "wet_out_rate_g_min": 25, "number": 1, "of": 2},
-    }
     system = Whole(1, required=True)
     hardener = Whole(
         1, metadata={"description": "The hardener, by the number of its material; the one that is scanned if left out."}
@@ -73,7 +62,6 @@ class MixIn(ActIn):
 
 
 class PourIn(ActIn):
-    EXAMPLE = {"container": "C003183", "scale": "S00001K", "reading_g": 384.6, "zeroed": True, "source": "typed"}
     container = Code("C", required=True)
     scale = Code("S", required=True)
     reading_g = Grams(high=_MOST_G, metadata={"description": "What the scale shows, as it shows it."})
@@ -100,7 +88,6 @@ class PourIn(ActIn):
 class UndoIn(ActIn):
     """The last pour, by whoever recorded it and within a minute."""
 
-    EXAMPLE = {"declaration": "incorrect data", "reading_g": 384.6}
     declaration = Word(Declaration, required=True)
     reading_g = Grams(high=_MOST_G, metadata={"description": "What the scale really showed, with incorrect data."})
     read_back_g = Grams(high=_MOST_G, metadata={"description": "That reading again, if it is asked for."})
@@ -108,7 +95,6 @@ class UndoIn(ActIn):
 
 
 class PourBackIn(ActIn):
-    EXAMPLE = {"container": "C003183", "mass_g": 12.4}
     container = Code("C", required=True)
     mass_g = Grams(required=True, high=_MOST_G)
     happened = Yes(metadata={"description": "A peroxide was poured back already, though it never is: recorded, held."})
@@ -141,14 +127,12 @@ class StrokesIn(ActIn):
 
 
 class ContactIn(ActIn):
-    EXAMPLE = {"contact_at": "2026-11-03T09:04:00Z", "temperature_c": 22.5}
     contact_at = Moment(metadata={"description": "When the hardener began to go in; just now if left out."})
     temperature_c = Number(-20, 120)
     temperature_of_air = Yes()
 
 
 class StirringIn(ActIn):
-    EXAMPLE = {"started_at": "2026-11-03T09:05:00Z", "ended_at": "2026-11-03T09:08:00Z", "scraped": True}
     started_at = Moment(required=True)
     ended_at = Moment(required=True)
     scraped = Yes(required=True, metadata={"description": "Sides and base of the cup scraped."})
@@ -159,7 +143,6 @@ class StirringIn(ActIn):
 
 
 class FillerIn(ActIn):
-    EXAMPLE = {"container": "C000026", "mass_g": 25}
     container = Code("C", required=True)
     mass_g = Grams(required=True, high=_MOST_G)
     scale = Code("S")
@@ -173,7 +156,6 @@ class AppliedPartIn(ma.Schema):
 
 
 class ApplicationIn(ActIn):
-    EXAMPLE = {"parts": [{"part": "P00087K", "mass_g": 240}]}
     parts = ma.fields.List(
         ma.fields.Nested(AppliedPartIn), required=True, validate=ma.validate.Length(1, 50, error="Name 1 to 50 parts.")
     )
@@ -185,7 +167,6 @@ class ApplicationIn(ActIn):
 
 
 class ClosingIn(ActIn):
-    EXAMPLE = {"gross_g": 62.3, "cup_g": 41, "cup_kept": True}
     left_g = Grams(low=0, high=_MOST_G)
     gross_g = Grams(high=_MOST_G, metadata={"description": "Cup with what is left in it, together with cup_g."})
     cup_g = Grams(high=_MOST_G)
@@ -203,12 +184,10 @@ class ClosingIn(ActIn):
 
 
 class DiscardIn(ActIn):
-    EXAMPLE = {"reason": "warm in the cup, put outside in a tray"}
     reason = Text(required=True, longest=300)
 
 
 class CupCheckIn(ActIn):
-    EXAMPLE = {"hard": True, "hardness": 82, "hardness_scale": "Shore D"}
     hard = Yes(required=True)
     hardness = Number(0, 10_000, allow_none=True)
     hardness_scale = Text(longest=40, allow_none=True)
@@ -232,12 +211,6 @@ class MouldReadingIn(ma.Schema):
 
 
 class FilmHistoryIn(In):
-    EXAMPLE = {
-        "readings": [
-            {"at": "2026-11-03T09:10:00Z", "temperature_c": 21},
-            {"at": "2026-11-03T09:40:00Z", "temperature_c": 24.5},
-        ]
-    }
     readings = ma.fields.List(
         ma.fields.Nested(MouldReadingIn),
         required=True,

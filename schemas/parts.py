@@ -11,7 +11,6 @@ from schemas.words import Disposition, Face, PartState, StepKind, Tack
 
 
 class PartIn(ActIn):
-    EXAMPLE = {"part_number": "HY-204", "revision": "B", "mould": "T00002S", "order": "4471", "customer": "Rowing club"}
     design = Whole(1, metadata={"description": "The design's number; or else part_number."})
     part_number = Text(longest=40)
     revision = Text(longest=10, metadata={"description": "The revision approved last, if left out."})
@@ -22,13 +21,11 @@ class PartIn(ActIn):
 
 
 class LayKitIn(ActIn):
-    EXAMPLE = {"kit": "K00019V", "backers_counted": 6}
     kit = Code("K", required=True)
     backers_counted = Whole(0, 1000)
 
 
 class LayPlyIn(ActIn):
-    EXAMPLE = {"number": 3, "source": "C003183", "angle_deg": 45, "face": "up", "zone": "root", "length_mm": 900}
     number = Whole(1, 1000, required=True)
     source = Code("CK", required=True, metadata={"description": "The roll, the core's container, or the kit."})
     angle_deg = Number(-360, 360, required=True)
@@ -41,7 +38,6 @@ class LayPlyIn(ActIn):
 
 
 class UseIn(ActIn):
-    EXAMPLE = {"container": "C003183", "purpose": "core, root", "mass_g": 42.5}
     container = Code("C", required=True)
     purpose = Text(required=True, longest=60)
     mass_g = Grams()
@@ -50,31 +46,26 @@ class UseIn(ActIn):
 
 
 class CloseIn(ActIn):
-    EXAMPLE = {"remark": "twelve plies, twelve backers"}
     remark = Text(longest=300)
 
 
 class FitIn(ActIn):
-    EXAMPLE = {"component": "P00087K"}
     component = Code("P", required=True)
 
 
 class DemouldIn(ActIn):
-    EXAMPLE = {"temperature_c": 31, "remark": "came off by hand"}
     temperature_c = Number(-50, 300)
     remark = Text(longest=300)
     damage = Text(longest=300)
 
 
 class TrimIn(ActIn):
-    EXAMPLE = {"mass_g": 1300, "trimmed_off_g": 260}
     mass_g = Grams(metadata={"description": "The part after the trim."})
     trimmed_off_g = Grams(low=0, metadata={"description": "What was cut off, weighed."})
     remark = Text(longest=300)
 
 
 class PartScrapIn(ActIn):
-    EXAMPLE = {"method": "cut up", "why": "cracked by the wedges"}
     method = Text(required=True, longest=200)
 
 
@@ -106,7 +97,6 @@ _MARGIN_K = 3.0
 
 
 class PartStepIn(ActIn):
-    EXAMPLE = {"kind": "drop test", "start_mbar": 910, "end_mbar": 896, "minutes": 5, "gauge": "G2"}
     kind = Word(StepKind, required=True)
     result = Word(Tack, metadata={"description": "tack test, by gloved finger: lifts, marks or dry."})
     temperature_c = Number(-50, 200)
@@ -190,12 +180,6 @@ class DefectIn(FoundDefectIn):
 
 
 class InspectionIn(ActIn):
-    EXAMPLE = {
-        "accepted": True,
-        "measurements": [{"name": "thickness, root", "value": 3.1, "unit": "mm", "low": 2.9, "high": 3.4}],
-        "samples": [{"zone": "flange", "density_g_cm3": 1.5, "fibre_mass_fraction": 0.65, "most_voids_pct": 2}],
-        "defects": [{"kind": "pinhole", "zone": "tip", "size_mm": 0.5, "limit_mm": 1, "accepted": True}],
-    }
     accepted = Yes(required=True)
     remark = Text(longest=500)
     measurements = ma.fields.List(ma.fields.Nested(MeasurementIn), validate=ma.validate.Length(0, 100))
@@ -204,7 +188,6 @@ class InspectionIn(ActIn):
 
 
 class NonconformanceIn(ActIn):
-    EXAMPLE = {"item": "P00087K", "found": "cracked at the root on the water", "in_service": True, "failed": True}
     item = Code("LCKMPTSRA", required=True)
     found = Text(required=True, longest=500)
     in_service = Yes(metadata={"description": "Found by the one who uses it."})
@@ -213,7 +196,6 @@ class NonconformanceIn(ActIn):
 
 
 class DecisionIn(ActIn):
-    EXAMPLE = {"disposition": "repair", "because": "scarf 1:20 by the repair sheet, away from the bolt"}
     disposition = Word(Disposition, required=True)
     because = Text(required=True, longest=500)
 
@@ -226,12 +208,10 @@ class NonconformanceQuery(PageIn):
 
 
 class ReleaseIn(ActIn):
-    EXAMPLE = {"reviewed": True}
     reviewed = Yes(metadata={"description": "What had to be read was read."})
 
 
 class ShipmentIn(ActIn):
-    EXAMPLE = {"customer": "Rowing club", "document": "delivery note 1187", "shipped_on": "2026-11-10"}
     customer = Text(longest=100, metadata={"description": "The customer that it was started for, if left out."})
     document = Text(required=True, longest=60)
     shipped_on = Day()

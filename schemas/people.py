@@ -12,21 +12,18 @@ def _roles(**kwargs: object) -> ma.fields.List:
 
 
 class PersonIn(ActIn):
-    EXAMPLE = {"name": "Ida Holm", "roles": ["laminator"]}
     name = Text(required=True, longest=80)
     roles = _roles(required=True)
     with_key = Yes(metadata={"description": "Make a key for them in the same act; its secret is shown once."})
 
 
 class PersonChange(ActIn):
-    EXAMPLE = {"roles": ["laminator", "lead"]}
     name = Text(longest=80)
     roles = _roles()
     active = Yes()
 
 
 class KeyIn(ActIn):
-    EXAMPLE = {"person": 2}
     person = Whole(1)
     system = Text(
         longest=60, metadata={"description": "Name of a system; it names the person it acts for at each act."}
@@ -34,7 +31,6 @@ class KeyIn(ActIn):
 
 
 class SiteChange(ActIn):
-    EXAMPLE = {"late_after_min": 15}
     name = Text(longest=80)
     late_after_min = Whole(1, 1440)
     correction_share_pct = Whole(1, 100)

@@ -12,7 +12,6 @@ class AvailabilityQuery(QueryIn):
 
 
 class MixPlanIn(In):
-    EXAMPLE = {"system": 1, "hardener": 2, "need_g": 900, "wet_out_rate_g_min": 12, "temperature_c": 21}
     system = Whole(1, required=True)
     hardener = Whole(1)
     need_g = Grams(

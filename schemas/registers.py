@@ -8,13 +8,11 @@ from schemas.words import CertificateType, FabricForm, MaterialKind, StorageDeci
 
 
 class SupplierIn(ActIn):
-    EXAMPLE = {"name": "Fenwick Resins", "approved": True}
     name = Text(required=True, longest=80)
     approved = Yes(required=True)
 
 
 class SupplierChange(ActIn):
-    EXAMPLE = {"approved": False, "why": "two late certificates"}
     name = Text(longest=80)
     approved = Yes()
 
@@ -111,22 +109,11 @@ class MaterialFacts(ActIn):
 
 
 class MaterialIn(MaterialFacts):
-    EXAMPLE = {
-        "name": "Alder 32 slow hardener",
-        "kind": "hardener",
-        "density_g_ml": 0.95,
-        "shelf_life_days": 730,
-        "opened_life_days": 180,
-        "storage_low_c": 15,
-        "storage_high_c": 25,
-        "h_codes": ["H314", "H317"],
-    }
     name = Text(required=True, longest=80)
     kind = Word(MaterialKind, required=True)
 
 
 class MaterialChange(MaterialFacts):
-    EXAMPLE = {"opened_life_days": 120, "why": "data sheet revision 7"}
     name = Text(longest=80)
 
 
@@ -136,7 +123,6 @@ class MaterialQuery(PageIn):
 
 
 class StorageReadingIn(ActIn):
-    EXAMPLE = {"temperature_c": 19.5, "humidity_pct": 55}
     temperature_c = Number(-100, 100, required=True)
     lowest_c = Number(
         -100,
@@ -154,12 +140,10 @@ class StorageReadingIn(ActIn):
 
 
 class NameIn(ActIn):
-    EXAMPLE = {"name": "Shelf B2"}
     name = Text(required=True, longest=60)
 
 
 class PlaceSettingIn(ActIn):
-    EXAMPLE = {"cold": True, "read_every_days": 1}
     cold = Yes(
         allow_none=True,
         metadata={"description": "A fridge or a freezer. Left out, what is measured there tells it."},
@@ -170,13 +154,6 @@ class PlaceSettingIn(ActIn):
 
 
 class StorageReviewIn(ActIn):
-    EXAMPLE = {
-        "material": 1,
-        "begins_at": "2026-11-20T08:00:00+01:00",
-        "ends_at": "2026-11-21T08:00:00+01:00",
-        "decision": "use",
-        "why": "28 °C for a day; the supplier's letter of 24 November allows it",
-    }
     material = Whole(1, required=True)
     begins_at = Moment(required=True)
     ends_at = Moment(required=True)

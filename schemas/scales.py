@@ -7,13 +7,6 @@ from schemas.fields import Grams, Number, Text, Whole
 
 
 class ScaleIn(ActIn):
-    EXAMPLE = {
-        "name": "Bench scale",
-        "interval_g": 0.1,
-        "repeatability_g": 0.05,
-        "maximum_g": 6000,
-        "check_every_days": 1,
-    }
     name = Text(required=True, longest=60)
     interval_g = Grams(required=True, high=1000, metadata={"description": "Step of the display."})
     repeatability_g = Grams(
@@ -34,7 +27,6 @@ class MeasureIn(ActIn):
 
 
 class ScaleCheckIn(ActIn):
-    EXAMPLE = {"weight": "W-500-1", "nominal_g": 500, "reading_g": 500.1, "limit_g": 0.2}
     weight = Text(required=True, longest=60, metadata={"description": "Which check weight."})
     nominal_g = Grams(required=True)
     reading_g = Grams(low=0, required=True)

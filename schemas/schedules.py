@@ -55,20 +55,6 @@ class StageIn(ma.Schema):
     dip_k = Number(0, 100, load_default=0, metadata={"description": "And of so many kelvin."})
 
 
-_STAGES = [
-    {"name": "first cure", "low_c": 20, "high_c": 30, "minimum_min": 960, "over_c": 40, "air_over_c": None},
-    {
-        "name": "post-cure",
-        "low_c": 55,
-        "high_c": 65,
-        "minimum_min": 900,
-        "over_c": 70,
-        "air_over_c": 80,
-        "heating_limit_k_min": 0.5,
-        "may_be_split": True,
-    },
-]
-
 _INTERVAL = {
     "description": "Longest interval between two samples of a probe, minutes; for thin parts a quarter of the oven's "
     "cycle at most."
@@ -87,15 +73,6 @@ class ScheduleFacts(ActIn):
 
 
 class ScheduleIn(ScheduleFacts):
-    EXAMPLE = {
-        "name": "Alder 10 with post-cure",
-        "source": "Alder 10 data sheet, revision 4",
-        "stages": _STAGES,
-        "longest_interval_min": 5,
-        "evidence": "part probe",
-        "start_within_min": 120,
-        "demould_below_c": 40,
-    }
     name = Text(required=True, longest=80)
     source = Text(required=True, longest=200, metadata={"description": "Data sheet and its revision."})
     stages = ma.fields.List(
@@ -108,7 +85,7 @@ class ScheduleIn(ScheduleFacts):
 
 
 class ScheduleChange(ScheduleFacts):
-    EXAMPLE = {"demould_below_c": 45, "why": "data sheet revision 5"}
+    pass
 
 
 class ScheduleQuery(PageIn):
@@ -160,37 +137,17 @@ def _profile(**kwargs: Any) -> Profile:
     )
 
 
-_PROFILE = {
-    "delimiter": ";",
-    "decimal": ",",
-    "header_line": 3,
-    "header": ["Date", "Time", "root °C", "air °C"],
-    "time_columns": [0, 1],
-    "time_kind": "date_time",
-    "date_order": "dmy",
-    "zone": "+01:00",
-    "layout": "wide",
-    "probes": [{"name": "root", "column": 2}, {"name": "air", "column": 3}],
-    "unit": "C",
-}
-
-
-_SENSOR = {"sensor_low_c": -50, "sensor_high_c": 200}
-
-
 class LoggerFacts(ActIn):
     sensor_low_c = Number(-273.15, 3000, allow_none=True, metadata={"description": "Lowest that its sensors can read."})
     sensor_high_c = Number(-273.15, 3000, allow_none=True, metadata={"description": "Highest that they can read."})
 
 
 class LoggerIn(LoggerFacts):
-    EXAMPLE = {"name": "Oven logger 2", "profile": _PROFILE, **_SENSOR}
     name = Text(required=True, longest=80)
     profile = _profile(allow_none=True)
 
 
 class LoggerChange(LoggerFacts):
-    EXAMPLE = {"profile": _PROFILE}
     name = Text(longest=80)
     profile = _profile()
 

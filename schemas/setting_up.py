@@ -1,7 +1,5 @@
 """Many small acts in one: what a shop begins with, what one person approves at a sitting."""
 
-from typing import Any, ClassVar
-
 import marshmallow as ma
 
 from schemas.base import ActIn
@@ -48,16 +46,6 @@ def _numbers() -> ma.fields.List:
 
 
 class RegistersIn(ActIn):
-    EXAMPLE: ClassVar[dict[str, Any]] = {
-        "suppliers": [{"name": "Fenwick Resins", "approved": True}],
-        "places": [{"name": "Shelf B2"}],
-        "materials": [
-            {"name": "Alder 10 resin", "kind": "resin"},
-            {"name": "Alder 32 slow hardener", "kind": "hardener"},
-        ],
-        "scales": [{"name": "Bench scale", "interval_g": 0.1, "repeatability_g": 0.05, "maximum_g": 6000}],
-        "moulds": [{"name": "Rudder half mould"}],
-    }
     suppliers = _lines(SupplierLine)
     places = _lines(PlaceLine)
     materials = _lines(MaterialLine)
@@ -66,7 +54,6 @@ class RegistersIn(ActIn):
 
 
 class ApprovalsIn(ActIn):
-    EXAMPLE = {"systems": [1], "schedules": [1], "designs": [1]}
     systems = _numbers()
     schedules = _numbers()
     designs = _numbers()

@@ -199,35 +199,7 @@ class SystemFacts(ActIn):
     )
 
 
-_HARDENER_EXAMPLE = {
-    "material": 2,
-    "speed": "slow",
-    "parts_by_weight": 30,
-    "cup_life": [
-        {"mass_g": 100, "temperature_c": 20, "life_min": 70},
-        {"mass_g": 100, "temperature_c": 30, "life_min": 35},
-        {"mass_g": 500, "temperature_c": 20, "life_min": 40},
-        {"mass_g": 500, "temperature_c": 30, "life_min": 20},
-    ],
-    "tray_life": [{"mass_g": 500, "temperature_c": 20, "life_min": 80}],
-    "film_life": [{"temperature_c": 20, "life_min": 120}, {"temperature_c": 30, "life_min": 60}],
-}
-_TOLERANCE_EXAMPLE = {"kind": "percent of ratio", "value": 2, "source": "data sheet revision 4, section 3"}
-
-
 class SystemIn(SystemFacts):
-    EXAMPLE = {
-        "name": "Alder 10",
-        "data_sheet": "Alder 10, revision 4",
-        "resin": 1,
-        "hardeners": [_HARDENER_EXAMPLE],
-        "tolerance": _TOLERANCE_EXAMPLE,
-        "largest_pot_g": 1000,
-        "stir_min": 2,
-        "work_low_c": 18,
-        "work_high_c": 30,
-        "work_high_humidity_pct": 70,
-    }
     name = Text(required=True, longest=80)
     data_sheet = Text(required=True, longest=200, metadata={"description": "Title and revision of the data sheet."})
     resin = Whole(1, required=True)
@@ -245,7 +217,6 @@ class SystemIn(SystemFacts):
 
 
 class SystemChange(SystemFacts):
-    EXAMPLE = {"largest_pot_g": 800, "why": "read the data sheet again"}
     data_sheet = Text(longest=200)
     resin = Whole(1)
     hardeners = ma.fields.List(
