@@ -39,7 +39,7 @@ def test_reports_reviews_flags_and_refusals_name_an_act_in_words(api: Any) -> No
 
     review = [point["what"] for point in api.get(f"/v1/parts/{part}/release")["review"]]
     assert "A step on the part was recorded 46 min after it happened." in review
-    assert any(said.startswith("Corrected: stirring the pot on 3 Nov") for said in review)
+    assert any(said.startswith("Corrected: stirring the pot of ") for said in review)
     report = api.get(f"/v1/parts/{part}/investigation", who="quality")
     assert [entry["what"] for entry in report["part"]["corrected"]] == [
         "a step on the part", "stirring the pot", "checking the cup"
