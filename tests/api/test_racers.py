@@ -114,6 +114,8 @@ CASES: dict[str, Case] = {
         1,
         NAMED,
     ),
+    "/v1/measures": ("lead", lambda api: {"name": "Cup 500", "step_ml": 10, "capacity_ml": 500}, 1, NAMED),
+    "/v1/pumps": ("lead", lambda api: {"name": "Pump 1"}, 1, NAMED),
     "/v1/people": ("administrator", lambda api: {"name": "Ida Holm", "roles": ["laminator"]}, 1, NAMED),
     "/v1/keys": ("administrator", lambda api: {"system": "orders"}, RACERS, ""),
     "/v1/resin-systems": ("lead", _system, 1, NAMED),
@@ -153,8 +155,10 @@ def test_every_route_that_creates_has_its_race(api: Any) -> None:
         for rule in app.url_map.iter_rules()
         if "POST" in rule.methods and "<" not in rule.rule and rights.get(rule.endpoint) in OPERATIONS
     }
-    # Many acts in one: what each of them creates has its race alone.
-    assert creating - {"/v1/registers", "/v1/approvals", "/v1/delivery-notes", "/v1/lot-releases"} == set(CASES)
+    # Many acts in one: what each of them creates has its race alone. A head is signed over the journal as it stands.
+    assert creating - {"/v1/heads", "/v1/registers", "/v1/approvals", "/v1/delivery-notes", "/v1/lot-releases"} == set(
+        CASES
+    )
 
 
 def _race(api: Any, path: str, body: Any, who: str) -> list[Any]:

@@ -8,6 +8,7 @@ import pytest
 
 from service.database import connected, database, on_postgresql
 from service.operations.ledger.checking import Difference, check_account
+from tests import makers
 from tests.budgets.job import listening, whole_job
 from tests.fresh import made_once
 
@@ -16,7 +17,19 @@ from tests.fresh import made_once
 def job(api: Any) -> None:
     """Every act of the shop at least once."""
     whole_job(listening(api))
+    _out_of_the_cold(api)
     api.client.post("/enter", data={"key": api.shop.keys["quality"]})
+
+
+def _out_of_the_cold(api: Any) -> None:
+    """A kit that inherits what its prepreg has used up of its time out of the cold."""
+    rows = [{"temperature_c": 21, "hours": 240}]
+    prepreg = makers.fabric(api, "Prepreg 12", out_time={"tack": rows, "out": rows})
+    asked = {"containers": [{"length_mm": 20_000}], "transport_out": {"hours": 24, "temperature_c": 20}}
+    asked["supplier"] = makers.supplier(api, "Fabric mill")
+    roll = makers.lot(api, prepreg, makers.place(api, "Clean room"), makers_lot="PP-1", **asked)["containers"][0]
+    design = makers.design(api, "PP-204", plies=makers.plies(prepreg, 0, 45))["id"]
+    api.post("/v1/kits", {"design": design, "cuts": [{"roll": roll, "length_mm": 1000}]})
 
 
 @pytest.fixture
