@@ -29,6 +29,15 @@ _CODE = re.compile(r"[LCKMPTSRAB][0-9]{5,6}[0-9A-Z]")
 _COMMON = ("/occurred_at", "/why")
 # Fields of which one excludes another that stands in the example; the answer names the pair.
 _EITHER_OR = {("/v1/holds", "/person"), ("/v1/look-backs", "/person"), ("/v1/parts", "/design")}
+_EITHER_OR |= {("/v1/designs/{design}", "/plies/0/material")}
+# And those that only another kind of system or of scale has; the answer says so first.
+_EITHER_OR |= {
+    (system, f"/{field}/material")
+    for system in ("/v1/resin-systems", "/v1/resin-systems/{system}")
+    for field in ("hardeners/0/blend/of/0", "catalysts/0", "catalysts/0/promoter")
+}
+_EITHER_OR |= {("/v1/resin-systems/{system}/blends", field) for field in ("/containers/0/container", "/place")}
+_EITHER_OR |= {("/v1/scales/{scale}/shots", field) for field in ("/system", "/hardener")}
 _SQLITE_ONLY = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
 _POSTGRESQL_ONLY = pytest.mark.parametrize("database_url", ["postgresql"], indirect=True)
 
@@ -130,7 +139,7 @@ def sweep(api: Any) -> Sweep:
     mould = api.post("/v1/moulds", {"name": "Rudder half mould"}, who="lead")["code"]
     kit = api.post("/v1/kits", {"design": design, "cuts": [{"roll": roll, "length_mm": 1500}]})["code"]
     part, other = (makers.laid_up_part(api) for _ in range(2))
-    schedule = makers.schedule(api)
+    schedule = makers.schedule(api, "Alder 10 overnight")
     cure = api.post("/v1/cures", {"schedule": schedule["name"], "parts": [other]})["code"]
     logger = api.post("/v1/loggers", {"name": "Oven logger 2", "profile": SEMICOLONS}, who="lead")["id"]
     mix = bench.start(500)["code"]
