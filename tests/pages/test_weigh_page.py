@@ -154,3 +154,15 @@ def test_a_held_can_stops_there_and_says_what_to_take_instead(tablet: Any, api: 
     expect(tablet.page.get_by_role("heading", name="Leave it")).to_be_visible()
     expect(tablet.page.get_by_role("heading", name="Take instead")).to_be_visible()
     expect(tablet.page.get_by_role("link", name="Weigh a pot with this")).to_have_count(0)
+
+
+def test_a_pot_without_a_temperature_asks_for_it_and_then_shows_its_clock(tablet: Any, api: Any) -> None:
+    pot = start(tablet, makers.mixing(api))
+    enter(tablet, "200")
+    expect(tablet.page.locator(".moment")).to_contain_text("60.0")
+    enter(tablet, "60")
+    tablet.page.get_by_role("link", name="Give its temperature").click()
+    tablet.page.get_by_label("In °C").fill("21,5")
+    tablet.page.get_by_role("button", name="Enter it").click()
+    expect(tablet.page.locator(".clock .moment")).to_contain_text(":")
+    assert api.get(f"/v1/mixes/{pot}")["clock"]["temperature_c"] == 21.5

@@ -40,8 +40,6 @@ class Partner:
     system_name: str
     component: Component
     hardener: int
-    speed: str
-    material: int
     name: str
     parts_by_weight: float
     largest_pot_mg: int
@@ -53,7 +51,6 @@ class Choice:
 
     code: str
     name: str
-    makers_lot: str | None
     left_mg: int
     unit: str
     sealed: bool
@@ -146,7 +143,6 @@ def choices(loaded: Iterable[load.Loaded]) -> tuple[Choice, ...]:
         Choice(
             code=r.item.code,
             name=r.material.name,
-            makers_lot=r.lot.makers_lot,
             left_mg=r.item.balance,
             unit=known(r.item.unit),
             sealed=as_word(ContainerState, r.item.state) == ContainerState.SEALED,
@@ -181,8 +177,6 @@ def _partner(row: SystemHardener, material: int, names: Mapping[int, str]) -> Pa
         system_name=row.system.name,
         component=Component.RESIN if is_resin else Component.HARDENER,
         hardener=row.material_id,
-        speed=row.speed,
-        material=other,
         name=names[other],
         parts_by_weight=row.parts_by_weight,
         largest_pot_mg=row.system.largest_pot_mg,
