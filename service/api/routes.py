@@ -13,11 +13,9 @@ from service.api import (
     heads,
     holds,
     journal,
-    label_address,
     labels,
     lots,
     mixes,
-    open_pages,
     parts,
     people,
     planning,
@@ -30,7 +28,7 @@ from service.api import (
 )
 from service.api.base import Blueprint
 from service.api.spec import make_api
-from service.pages import board, container, pot, scan, static_files, telling
+from service.pages import board, container, label_address, open_pages, pot, scan, static_files, telling
 from service.pages.base import ThingInPath
 
 BLUEPRINTS: tuple[Blueprint, ...] = (

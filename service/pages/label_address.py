@@ -15,7 +15,7 @@ from service.operations.ledger.labelling import what_stands_on
 from service.pages.base import Pages
 from service.pages.visiting import in_the_shop, reader
 
-blp = Blueprint("open-labels", __name__, template_folder="../pages/templates")
+blp = Blueprint("open-labels", __name__, template_folder="templates")
 
 
 @blp.get("/I/<code:code>")

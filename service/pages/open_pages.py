@@ -39,7 +39,7 @@ from service.operations.door.sessions import SHIFT, SessionView, begin_session, 
 from service.pages.visiting import in_the_shop, reader, refuse_other_sites
 from service.records.people import Person
 
-blp = Blueprint("open", __name__, template_folder="../pages/templates")
+blp = Blueprint("open", __name__, template_folder="templates")
 
 
 @blp.get("/healthz")
