@@ -6,10 +6,8 @@
 Both answer in the form of ``stages.StageVerdict``. Neither replaces the data sheet of the material or approved data.
 """
 
-import math
-
 from service.formulas.ranges import within
-from service.formulas.stages import Result, Stage, StageVerdict, worst
+from service.formulas.stages import Result, Stage, StageVerdict, span_text, worst
 
 __all__ = ["declared_verdict", "thermometer_verdict"]
 
@@ -85,12 +83,12 @@ def thermometer_verdict(
         said.append(f"The thermometer fell to {low:g} °C; at least {stage.low_c:g} °C is needed all the time.")
     if high > stage.highest_in_band_c:
         said.append(f"The thermometer rose to {high:g} °C; at most {stage.high_c:g} °C is allowed.")
-    within_band = f"{_floored(time)} between {low:g} and {high:g} °C by the thermometer, {_needed(stage)}"
+    within_band = f"{span_text(time)} between {low:g} and {high:g} °C by the thermometer, {_needed(stage)}"
     by_time, sentences = _by_time(stage, time, within_band)
     unseen = time < until - ROUNDING_MIN
     if by_time == "violated" and time < stage.minimum_min and unseen:
         by_time = "not known"
-        sentences = (*sentences, f"Of the {_floored(until)} of the cure it saw no more.")
+        sentences = (*sentences, f"Of the {span_text(until)} of the cure it saw no more.")
     result = worst([by_time, "not known"] if said else [by_time])
     return _verdict(stage, 0.0 if said else time, result, (*said, *sentences))
 
@@ -124,29 +122,24 @@ def declared_verdict(*, stage: Stage, minutes: float) -> StageVerdict:
     >>> overnight = Stage(name="overnight", low_c=18, high_c=25, minimum_min=960, over_c=None, air_over_c=None)
     >>> verdict = declared_verdict(stage=overnight, minutes=1000)
     >>> verdict.passed, verdict.proved_min, verdict.sentences[0]
-    (True, 0.0, 'Declared, not measured: 1000 min, 960 min needed.')
+    (True, 0.0, 'Declared, not measured: 16 h 40 min, 16 h 0 min needed.')
 
     Source
     ------
     Shop rule 36: a room-temperature overnight cure may be declared, and says so. Common practice, no source.
     """
     time = within("minutes", minutes, 0, LONGEST_MIN, unit="min")
-    result, sentences = _by_time(stage, time, f"Declared, not measured: {_floored(time)}, {_needed(stage)}")
+    result, sentences = _by_time(stage, time, f"Declared, not measured: {span_text(time)}, {_needed(stage)}")
     return _verdict(stage, 0.0, result, sentences)
 
 
-def _floored(minutes: float) -> str:
-    """Rounded so that a time just short never reads as enough."""
-    return f"{math.floor(minutes * 10 + ROUNDING_MIN) / 10:g} min"
-
-
 def _needed(stage: Stage) -> str:
-    return f"{stage.minimum_min:g} min needed."
+    return f"{span_text(stage.minimum_min, up=True)} needed."
 
 
 def _by_time(stage: Stage, minutes: float, sentence: str) -> tuple[Result, tuple[str, ...]]:
     if stage.maximum_min is not None and minutes > stage.maximum_min + ROUNDING_MIN:
-        return "violated", (sentence, f"At most {stage.maximum_min:g} min is allowed.")
+        return "violated", (sentence, f"At most {span_text(stage.maximum_min)} is allowed.")
     return ("proved" if minutes >= stage.minimum_min - ROUNDING_MIN else "violated"), (sentence,)
 
 

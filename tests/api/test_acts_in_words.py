@@ -39,6 +39,10 @@ def test_reports_reviews_flags_and_refusals_name_an_act_in_words(api: Any) -> No
 
     review = [point["what"] for point in api.get(f"/v1/parts/{part}/release")["review"]]
     assert "A step on the part was recorded 46 min after it happened." in review
+    api.shop.clock.forward(days=22)
+    api.post(f"/v1/parts/{part}/steps", {"kind": "note", "remark": "told late", "occurred_at": happened})
+    late = [point["what"] for point in api.get(f"/v1/parts/{part}/release")["review"]]
+    assert "A step on the part was recorded 22 d 1 h after it happened." in late
     assert any(said.startswith("Corrected: stirring the pot of ") for said in review)
     report = api.get(f"/v1/parts/{part}/investigation", who="quality")
     assert [entry["what"] for entry in report["part"]["corrected"]] == [

@@ -55,7 +55,7 @@ def test_the_sentences_name_what_was_wrong() -> None:
     said = " ".join(read(12.5, 31, 600).sentences)
     assert "fell to 12.5 °C" in said
     assert "rose to 31 °C" in said
-    assert "600 min between 12.5 and 31 °C by the thermometer, 960 min needed." in said
+    assert "10 h 0 min between 12.5 and 31 °C by the thermometer, 16 h 0 min needed." in said
 
 
 def test_a_declaration_proves_no_time_at_all() -> None:
@@ -66,7 +66,7 @@ def test_a_declaration_proves_no_time_at_all() -> None:
 
 
 def test_time_just_short_never_reads_as_enough() -> None:
-    assert "959.9 min, 960 min needed" in declared_verdict(stage=OVERNIGHT, minutes=959.96).sentences[0]
+    assert "15 h 59.9 min, 16 h 0 min needed" in declared_verdict(stage=OVERNIGHT, minutes=959.96).sentences[0]
 
 
 @pytest.mark.parametrize(

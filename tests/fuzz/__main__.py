@@ -3,22 +3,33 @@
 A shop is founded in a folder of its own and led through the examples of the description, so that there is something to
 strike; then schemathesis runs all its phases against the server. No answer may be a 5xx, and none may be another than
 the description says. Seeded, so that what it finds can be found again.
+
+Nearly all of the time is spent in making up requests and comparing answers, not in the service, and what a call may
+spoil (a revoked key, a person who left) spoils the calls after it. So the description goes in shares of a few calls
+each, every share with its own copy of the shop and its own server, two at a time. Calls that lead from one to another
+across shares come last, by the stateful phase over the whole.
 """
 
 import argparse
 import os
+import re
+import shutil
 import subprocess
 import sys
 import tempfile
 import time
 import urllib.error
 import urllib.request
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from service.app import create_app
 from service.config import Settings
-from service.database import connected, open_database
+from service.database import connected, database, open_database
 from service.operations.door import founding
 from tests.api.walk import examples
 from tests.cli.conftest import POTMARK, free_port
@@ -36,6 +47,17 @@ CHECKS = (
     "ignored_auth",
 )
 PHASES = "examples,coverage,fuzzing,stateful"
+WHOLE = "stateful"
+PATHS_OF_A_SHARE = 10
+
+
+@dataclass(frozen=True)
+class Share:
+    """Some paths of the description, and what is done with them."""
+
+    name: str
+    pattern: str
+    phases: str
 
 
 def main() -> int:
@@ -43,63 +65,96 @@ def main() -> int:
     asked.add_argument("--examples", type=int, default=60, help="cases for each call in the random phases")
     asked.add_argument("--seed", type=int, default=7)
     asked.add_argument("--phases", default=PHASES)
-    asked.add_argument("--most-s", type=int, default=3600, help="seconds after which it ends, and fails if cut short")
+    asked.add_argument("--most-s", type=int, default=1200, help="seconds after which a share ends, and fails")
     asked.add_argument("--only", default="", help="a pattern of paths")
+    asked.add_argument("--at-once", type=int, default=2, help="shares that run beside each other")
     given = asked.parse_args()
+    began = time.monotonic()
     with tempfile.TemporaryDirectory(prefix="potmark-fuzz-") as folder:
-        return fuzz(Path(folder), given)
+        description = walk(Path(folder) / "walked")
+        with ThreadPoolExecutor(given.at_once) as runners:
+            outcomes = list(runners.map(lambda share: strike(Path(folder), share, given), shares(description, given)))
+    print(f"{len(outcomes)} shares, {outcomes.count(False)} with findings, {time.monotonic() - began:.0f} s, "
+          f"seed {given.seed}", flush=True)  # fmt: skip
+    return 0 if all(outcomes) else 1
 
 
-def fuzz(folder: Path, given: argparse.Namespace) -> int:
-    """Found, fill, serve, strike; what schemathesis says is the outcome."""
-    url = f"sqlite:///{folder}/potmark.db"
-    walk(url)
-    port = free_port()
-    environment = {**os.environ, "POTMARK_DATABASE": url, "POTMARK_BIND": f"127.0.0.1:{port}"}
-    with (folder / "server.log").open("w") as log:
-        server = subprocess.Popen([POTMARK, "serve"], cwd=folder, env=environment, stdout=log, stderr=log)
+def shares(description: dict[str, Any], given: argparse.Namespace) -> Iterator[Share]:
+    """The paths by what they are about, a few in each; formulas first, and the whole last."""
+    about: dict[str, list[str]] = {}
+    for path, calls in description["paths"].items():
+        if re.search(given.only, path):
+            call = next(said for said in calls.values() if isinstance(said, dict) and said.get("tags"))
+            about.setdefault(call["tags"][0], []).append(path)
+    for tag, paths in sorted(about.items(), key=lambda one: -len(one[1])):
+        for start in range(0, len(paths), PATHS_OF_A_SHARE):
+            some = "|".join(map(re.escape, paths[start : start + PATHS_OF_A_SHARE]))
+            yield Share(f"{tag} {start // PATHS_OF_A_SHARE + 1}", f"^({some})$", given.phases)
+    if WHOLE in given.phases.split(","):
+        yield Share("whole", given.only, WHOLE)
+
+
+def strike(folder: Path, share: Share, given: argparse.Namespace) -> bool:
+    """Serve a copy of the shop and strike it; True if schemathesis and the server's log have nothing to say."""
+    place = folder / share.name
+    shutil.copytree(folder / "walked", place)
+    port, began = free_port(), time.monotonic()
+    environment = {
+        **os.environ,
+        "POTMARK_DATABASE": f"sqlite:///{place}/potmark.db",
+        "POTMARK_BIND": f"127.0.0.1:{port}",
+        "PYTHONPATH": str(Path(__file__).parents[2]),
+        "SCHEMATHESIS_HOOKS": "tests.fuzz.keys",
+    }
+    with (place / "server.log").open("w") as log:
+        server = subprocess.Popen([POTMARK, "serve"], cwd=place, env=environment, stdout=log, stderr=log)
     try:
         wait_for(f"http://127.0.0.1:{port}/healthz")
-        began = time.monotonic()
-        outcome = subprocess.run(
+        struck = subprocess.run(
             [
                 sys.executable, "-m", "schemathesis.cli", "run", f"http://127.0.0.1:{port}/openapi.json",
-                "--phases", given.phases, "--checks", ",".join(CHECKS), "--max-examples", str(given.examples),
+                "--phases", share.phases, "--checks", ",".join(CHECKS), "--max-examples", str(given.examples),
                 "--seed", str(given.seed), "--continue-on-failure", "--no-color", "--request-timeout", "30",
-                *(["--include-path-regex", given.only] if given.only else []),
+                *(["--include-path-regex", share.pattern] if share.pattern else []),
             ],
-            cwd=folder,
-            env={
-                **environment,
-                "PYTHONPATH": str(Path(__file__).parents[2]),
-                "SCHEMATHESIS_HOOKS": "tests.fuzz.keys",
-            },
-            timeout=given.most_s,
-        ).returncode  # fmt: skip
-        print(f"{time.monotonic() - began:.0f} s of fuzzing, seed {given.seed}", flush=True)
-        said = (folder / "server.log").read_text("utf-8")
+            cwd=place, env=environment, timeout=given.most_s, capture_output=True, text=True, check=False,
+        )  # fmt: skip
+        outcome, said = struck.returncode, struck.stdout + struck.stderr
+    except subprocess.TimeoutExpired as late:
+        outcome, said = 1, f"{(late.stdout or b'').decode(errors='replace')}\nCut short after {given.most_s} s."
     finally:
         server.terminate()
         server.wait(timeout=60)
-    if "Traceback" in said:
-        print(said[said.index("Traceback") :][:20_000])
-    return outcome or "Traceback" in said
+    logged = (place / "server.log").read_text("utf-8")
+    good = not outcome and "Traceback" not in logged
+    cases = re.search(r"(\d[\d,]*) generated", said)
+    print(f"{'passed' if good else 'FAILED'}: {share.name}, {cases[1] if cases else 'no'} cases, "
+          f"{time.monotonic() - began:.0f} s, {share.pattern}", flush=True)  # fmt: skip
+    if not good:
+        print(said, logged[logged.find("Traceback") :][:20_000] if "Traceback" in logged else "", flush=True)
+    shutil.rmtree(place)
+    return good
 
 
-def walk(url: str) -> None:
-    """Found a shop and send the examples of its description, as they stand."""
+def walk(folder: Path) -> dict[str, Any]:
+    """Found a shop there, send the examples of its description as they stand, and give the description."""
+    folder.mkdir()
+    url = f"sqlite:///{folder}/potmark.db"
     open_database(url)
     with connected():
         founding.migrate()
         key = founding.found(site="Yard", zone="Europe/Copenhagen", administrator="Ada", at=datetime.now(UTC)).key
     client, keys = create_app(Settings(database=url)).test_client(), {0: key}
-    for request in examples(client.get("/openapi.json").get_json()):
+    description: dict[str, Any] = client.get("/openapi.json").get_json()
+    for request in examples(description):
         if request.number:
             headers = {"Authorization": f"Bearer {keys[request.key_of_step]}", **request.headers}
             answer = client.open(request.path, method=request.method, headers=headers, **request.sent)
             said = answer.get_json(silent=True)
             if isinstance(said, dict) and said.get("secret"):
                 keys[request.number] = said["secret"]
+    database.close()
+    return description
 
 
 def wait_for(address: str) -> None:

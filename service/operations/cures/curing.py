@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from schemas.words import Evidence, Kind, MovementKind, State
+from service.formulas.stages import span_text
 from service.operations.cures.cure import CureInHand, last_cures, load_cure, parts_of
 from service.operations.cures.evidence import Said
 from service.operations.cures.loggers import profile_of, read_log
@@ -20,7 +21,7 @@ from service.operations.cures.view import CureView, answered
 from service.operations.door.operation import Work, operation, within
 from service.operations.door.refusals import AlreadyThere, Unprocessable, WrongState
 from service.operations.door.rows import find_row
-from service.operations.door.shop import time_in_shop
+from service.operations.door.shop import span, time_in_shop
 from service.operations.ledger import ledger
 from service.operations.ledger.documents import store
 from service.operations.ledger.flags import raise_flag
@@ -126,7 +127,7 @@ def _look_at_wait(work: Work, schedule: Schedule, cure: Item, item: Item, laid_u
         return
     if laid_up_at is None:
         sentence = f"When the lay-up of {item.code} was closed is not known; the cure was to start within "
-        sentence += f"{schedule.start_within_min} min of it."
+        sentence += f"{span_text(schedule.start_within_min)} of it."
         raise_flag(work, item, "cure-started-late", sentence, stops=False, cure=cure.code)
         return
     waited_min = (work.act.occurred_at - laid_up_at) / timedelta(minutes=1)
@@ -135,8 +136,8 @@ def _look_at_wait(work: Work, schedule: Schedule, cure: Item, item: Item, laid_u
             work,
             item,
             "cure-started-late",
-            f"The cure started late: {waited_min:.0f} min after the lay-up was closed, "
-            f"at most {schedule.start_within_min} min are allowed.",
+            f"The cure started late: {span_text(waited_min, up=True)} after the lay-up was closed, "
+            f"at most {span_text(schedule.start_within_min)} is allowed.",
             stops=False,
             cure=cure.code,
             waited_min=round(waited_min, 1),
@@ -256,7 +257,7 @@ def _look_at_clock(work: Work, item: Item, source: Logger, readings: Readings) -
             work,
             item,
             "logger-clock",
-            f"The file of {source.name} runs {ahead_min:.0f} min beyond the time at which it was added: its clock, or "
+            f"The file of {source.name} runs {span(ahead_min)} beyond the time at which it was added: its clock, or "
             "the zone in its reading profile, is wrong.",
             stops=False,
         )

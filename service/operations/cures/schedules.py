@@ -157,7 +157,7 @@ def schedule_for_start(asked: int | str) -> Schedule:
     if isinstance(asked, str):
         newest = SCHEDULES.newest_approved(asked)
         if newest is None:
-            raise Unprocessable(f"There is no approved schedule {asked} here.", pointer="/schedule")
+            raise SCHEDULES.none_approved(f"schedule {asked}", Schedule.name == asked, "/schedule")
         return newest
     current = SCHEDULES.current(asked, pointer="/schedule")
     return current

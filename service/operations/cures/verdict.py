@@ -15,11 +15,10 @@ from service.operations.door.refusals import Unprocessable
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import lift, raise_flag, stands
 from service.operations.ledger.graph import closure
+from service.operations.parts.settling import NOT_PROVED
 from service.records.items import Flag, Hold, Item, StateChange
 from service.records.materials import ResinSystem
 from service.records.mixes import Mix
-
-_NOT_PROVED = "cure-not-proved"
 
 
 def judge_again(work: Work, held: CureInHand) -> None:
@@ -74,7 +73,7 @@ def _pass(work: Work, item: Item, parts: Sequence[Item], grade: Evidence | None,
 def _lift_what_was_not_known(work: Work, item: Item) -> None:
     """Further evidence lifts what was not known. What a log that still stands has shown, a person answers."""
     flags = Flag.select(Flag, stands(Flag.deed).alias("stands")).where(
-        (Flag.item == item.id) & (Flag.kind == _NOT_PROVED)
+        (Flag.item == item.id) & (Flag.kind == NOT_PROVED)
     )
     answered = [flag.id for flag in flags.objects() if flag.facts.get("result") != "violated" or not flag.stands]
     for hold in Hold.select().where(Hold.flag.in_(answered) & Hold.lifted_at.is_null()):
@@ -106,7 +105,7 @@ def _states_before(parts: Sequence[int], cure: Item) -> dict[int, State]:
 def _fail(work: Work, item: Item, verdict: dict[str, Any]) -> None:
     ledger.set_state(work, item, State.FAILED)
     sentence = f"{item.code}: {' '.join(verdict['sentences'])}"
-    raise_flag(work, item, _NOT_PROVED, sentence, stops=True, hold=True, result=verdict["result"])
+    raise_flag(work, item, NOT_PROVED, sentence, stops=True, hold=True, result=verdict["result"])
 
 
 _ALONE = "Counted over this cure alone. A figure from a model never replaces a stated cure."

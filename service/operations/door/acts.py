@@ -8,6 +8,7 @@ person reads its ``called`` instead.
 from dataclasses import dataclass
 
 from schemas.words import Role
+from service.operations.door.shop import span
 
 LAMINATOR, LEAD, QUALITY = Role.LAMINATOR, Role.LEAD, Role.QUALITY
 
@@ -34,8 +35,8 @@ ADMIN = frozenset({ADMINISTRATOR})
 class ActRow:
     """What holds of one act.
 
-    ``called`` stands in a sentence as its subject: "applying the pot was recorded 190 min after it happened". ``did``
-    is what its doer did, for the list of those who worked on a part; without it the act is no work on a part.
+    ``called`` stands in a sentence as its subject: "applying the pot was recorded 3 h 10 min after it happened".
+    ``did`` is what its doer did, for the list of those who worked on a part; without it the act is no work on a part.
     ``makes`` is an act by which a part is made, as against one by which it is looked at: whoever did all of these alone
     does not release the part.
 
@@ -225,7 +226,7 @@ def was_recorded(operation: str, minutes: int) -> str:
     """What a person reads of an act that was told late.
 
     >>> was_recorded("apply_mix", 190)
-    'Applying the pot was recorded 190 min after it happened.'
+    'Applying the pot was recorded 3 h 10 min after it happened.'
     """
     words = called(operation)
-    return f"{words[0].upper()}{words[1:]} was recorded {minutes} min after it happened."
+    return f"{words[0].upper()}{words[1:]} was recorded {span(minutes)} after it happened."

@@ -83,6 +83,22 @@ class Revisions(Generic[R]):
                 f"{self.title(row)} is still a draft.", way_out=f"The lead or quality approves the {self.what} first."
             )
 
+    def none_approved(self, asked: str, named: Any, pointer: str) -> Unprocessable:
+        """Why nothing can start by that name: its draft waits for somebody, or there is none at all."""
+        draft = (
+            self.table.select().where(named & self.table.approved_at.is_null()).order_by(self.table.id.desc()).first()
+        )
+        if draft is None:
+            return Unprocessable(
+                f"There is no {asked} here.", pointer=pointer, way_out="Add it, or look it up in the list."
+            )
+        return Unprocessable(
+            f"There is no approved {asked} here: {self.title(draft)} is still a draft.",
+            way_out=f"The lead or quality approves {self.what} {draft.id} first.",
+            pointer=pointer,
+            **{self.what.replace(" ", "_"): draft.id},
+        )
+
     def current(self, number: int, *, pointer: str) -> R:
         """The revision of that number, if new work may start by it; the refusal says which one it may start by."""
         row = find_row(self.table, number, self.what, pointer=pointer)

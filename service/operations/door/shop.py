@@ -1,4 +1,4 @@
-"""The shop's own calendar."""
+"""The shop's own calendar, and how times are said."""
 
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -31,3 +31,20 @@ def time_in_shop(when: datetime, *, now: datetime, zone: str) -> str:
         return f"{there:%H:%M}"
     year = "" if there.year == today.year else f" {there.year}"
     return f"{there:%-d %b}{year} {there:%H:%M}"
+
+
+def span(minutes: float) -> str:
+    """A length of time in its two largest units.
+
+    >>> span(310), span(48), span(3000), span(7195), span(59.6), span(5 * 1440 - 0.4)
+    ('5 h 10 min', '48 min', '2 d 2 h', '5 d', '1 h', '5 d')
+    """
+    whole = round(minutes)
+    if whole < 60:
+        return f"{whole} min"
+    if whole < 48 * 60:
+        hours, rest = divmod(whole, 60)
+        return f"{hours} h {rest} min" if rest else f"{hours} h"
+    # Rounded to hours before days are taken out, or 23.9 h would be a "24 h" beside the days.
+    days, hours = divmod(round(whole / 60), 24)
+    return f"{days} d {hours} h" if hours else f"{days} d"

@@ -229,8 +229,9 @@ def find_design(*, design: int | None, part_number: str | None, revision: str | 
         query = query.where(Design.approved_at.is_null(False)).order_by(Design.approved_at.desc(), Design.id.desc())
     found = query.first()
     if found is None:
-        which = f"revision {revision}" if revision is not None else "approved design"
-        raise Unprocessable(f"There is no {which} of {part_number} here.", pointer="/part_number")
+        if revision is not None:
+            raise Unprocessable(f"There is no revision {revision} of {part_number} here.", pointer="/part_number")
+        raise DESIGNS.none_approved(f"design of {part_number}", Design.part_number == part_number, "/part_number")
     return found
 
 

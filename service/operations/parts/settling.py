@@ -7,12 +7,16 @@ it, and nothing went on in between. A soft cup, a bag that lost its vacuum or a 
 from collections.abc import Iterable, Sequence
 from datetime import timedelta
 
-from schemas.words import Kind, MovementKind, State
+from schemas.words import MovementKind, State
+from service.operations.door.shop import span
 from service.operations.parts.as_designed import KINDS as AS_DESIGNED
 from service.operations.parts.as_designed import as_designed
 from service.operations.parts.part import PartInHand
 from service.records.items import Flag, Item
 from service.records.parts import Part
+
+# The flag of a cure whose evidence does not reach: the one that further evidence answers.
+NOT_PROVED = "cure-not-proved"
 
 
 def settled(held: PartInHand, flags: Sequence[Flag], items: dict[int, Item]) -> dict[int, str]:
@@ -26,7 +30,7 @@ def _each(held: PartInHand, flags: Sequence[Flag], items: dict[int, Item]) -> It
     released = _released({flag.item_id for flag in compared} - {held.item.id})
     for flag in flags:
         item = items[flag.item_id]
-        if item.kind == Kind.CURE and item.state == State.PASSED:
+        if flag.kind == NOT_PROVED and item.state == State.PASSED:
             yield flag, "The cure was proved by later evidence."
         elif flag.kind in AS_DESIGNED and item.id == held.item.id and flag.sentence not in live:
             yield flag, "What was recorded since has changed it."
@@ -59,9 +63,7 @@ def _repeated(held: PartInHand, flag: Flag) -> str | None:
     )
     if any(flag.occurred_at < at < first for at in rests):
         return None
-    minutes = (first - flag.occurred_at) / timedelta(minutes=1)
-    after = f"{minutes:.0f} min later" if minutes < 120 else f"{minutes / 60:.0f} h later"
-    return f"It was repeated {after} and passed."
+    return f"It was repeated {span((first - flag.occurred_at) / timedelta(minutes=1))} later and passed."
 
 
 _RESTS_ON_THE_TEST = (MovementKind.LAYING, MovementKind.APPLICATION)

@@ -7,7 +7,7 @@ from typing import Any
 from schemas.words import Kind, MovementKind, Purpose, State, Unit, Verdict
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import ReadItBack, SaidTwice, Unprocessable
-from service.operations.door.shop import time_in_shop
+from service.operations.door.shop import span, time_in_shop
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import closure
 from service.operations.parts.as_designed import mark_other_system
@@ -175,7 +175,7 @@ def _judge_life(work: Work, pot: Pot, at: datetime) -> None:
     limit = clock.use_before or clock.over_after
     if limit is not None and at > limit:
         minutes = (at - limit).total_seconds() / 60
-        how_late = f"{minutes:.0f} min" if minutes >= 1 else "less than a minute"
+        how_late = span(minutes) if minutes >= 1 else "less than a minute"
         over = time_in_shop(limit, now=at, zone=work.site.zone)
         sentence = f"Applied {how_late} after its pot life was over ({over})"
         if clock.held_after is not None and at <= clock.held_after:

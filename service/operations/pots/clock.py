@@ -22,7 +22,7 @@ from service.formulas.clocks import (
 )
 from service.operations.door.operation import Work
 from service.operations.door.refusals import Unprocessable
-from service.operations.door.shop import the_site, time_in_shop
+from service.operations.door.shop import span, the_site, time_in_shop
 from service.operations.pots.dosing import life_of
 from service.operations.pots.next_number import to_come
 from service.operations.pots.pot import Pot, find_pot, minutes_between, update_mix
@@ -175,7 +175,7 @@ def _in_tray(pot: Pot, cup: Life, mass_g: float) -> tuple[float | None, float | 
     # What rests on a rule of thumb in either place is a rule of thumb.
     worth = LifeBound(cup.bound if cup.bound == "rule of thumb" else tray.bound)
     thumb = " In the cup by rule of thumb." if cup.bound == "rule of thumb" else ""
-    note = f"{minutes:.1f} min from first contact, in a tray after {moved:.0f} min. {tray.sentence}{thumb}"
+    note = f"{minutes:.1f} min from first contact, in a tray after {span(moved)}. {tray.sentence}{thumb}"
     return minutes, None, note, worth
 
 
@@ -355,7 +355,7 @@ def _age_sentence(age: float, point: LifePoint, left: float, at_last: float, las
     if bound == AgeBound.OLDER:
         return f"Older than {age:.0f} {of}: it was hotter than the table. Judge it by gloved finger."
     if left <= 0:
-        sentence = f"{age:.0f} {of} are gone: its time is over."
+        sentence = f"All {of.removeprefix('of ')} are gone: its time is over."
     else:
         sentence = f"{age:.0f} {of} are gone; {at_last:.0f} min are left if the mould stays at {last_c:g} °C."
     if bound == AgeBound.THUMB:

@@ -107,7 +107,8 @@ def _against(pot: Pot, total_mg: int, *, at: datetime, site: Site) -> tuple[list
         gone = max(0.0, minutes_between(contact, at))
         if clock.life_min is not None and gone > clock.life_min * site.correction_share_pct / 100:
             against.append(
-                f"{gone:.0f} of its {clock.life_min:.0f} min are gone, more than {site.correction_share_pct} %."
+                f"{min(gone, clock.life_min):.0f} of its {clock.life_min:.0f} min are gone, "
+                f"more than {site.correction_share_pct} %."
             )
         elif clock.life_min is None and clock.over(at):
             against.append("Its pot life is over.")

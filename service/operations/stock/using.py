@@ -63,6 +63,8 @@ def refuse_unfit(work: Work, loaded: load.Loaded, answer: Answer) -> NotFit:
     way_out = []
     if instead:
         way_out.append(f"Take {' or '.join(filter(None, [', '.join(instead[:-1]), instead[-1]]))} instead.")
+    if any(r.kind == "not-released" for r in open_reasons):
+        way_out.append(f"{'Or the' if instead else 'The'} lead or quality releases lot {loaded.lot_item.code} first.")
     if can_be_permitted:
         way_out.append("Or ask for a deviation permit; a lead or quality signs it.")
     against = " ".join(r.sentence for r in answer.reasons if r.decision != Decision.PERMITTED)

@@ -58,7 +58,7 @@ def test_a_cure_that_starts_late_is_noted_on_the_part(shop_floor: Any, waited_mi
     seen = shop_floor.get(f"/v1/items/{shop_floor.part}")["flags"]
     assert [f["kind"] for f in seen] == flags
     if flags:
-        assert "121 min after the lay-up was closed, at most 120 min are allowed" in seen[0]["sentence"]
+        assert "2 h 1 min after the lay-up was closed, at most 2 h 0 min is allowed" in seen[0]["sentence"]
         assert seen[0]["stops"] is False
 
 
@@ -113,6 +113,14 @@ def test_a_name_means_the_newest_approved_revision_and_an_older_number_is_refuse
     old = {"schedule": shop_floor.schedule["id"], "parts": [shop_floor.part]}
     assert shop_floor.refused("/v1/cures", old, "wrong-state")["schedule"] == newer["id"]
     assert draft["revision"] == 3
+    waits = makers.schedule(shop_floor, "Overnight", approved=False)
+    refused = shop_floor.post("/v1/cures", {**old, "schedule": "Overnight"}, expect=422)
+    assert (
+        refused["detail"] == "There is no approved schedule Overnight here: Revision 1 of Overnight is still a draft."
+    )
+    assert refused["way_out"] == f"The lead or quality approves schedule {waits['id']} first."
+    refused = shop_floor.post("/v1/cures", {**old, "schedule": "Other"}, expect=422)
+    assert (refused["detail"], refused["errors"][0]["pointer"]) == ("There is no schedule Other here.", "/schedule")
     assert start(shop_floor)["schedule"] == {"id": newer["id"], "name": newer["name"], "revision": 2}
 
 
@@ -144,10 +152,12 @@ def test_a_declared_cure_says_so_everywhere(shop_floor: Any) -> None:
     assert (view["passed"], view["evidence"], view["needed"]) == (True, "declared", "declared")
     assert view["verdict"]["sentences"] == [
         "Declared, not measured.",
-        "overnight: Declared, not measured: 960 min, 960 min needed.",
+        "overnight: Declared, not measured: 16 h 0 min, 16 h 0 min needed.",
     ]
     assert (view["statements"][0]["person"], view["statements"][0]["low_c"]) == ("Laminator", None)
     assert [(f["kind"], f["stops"]) for f in view["flags"]] == [("cure-declared", False)]
+    read = [r["what"] for r in shop_floor.get(f"/v1/parts/{shop_floor.part}/release")["review"]]
+    assert f"{cure} was declared; nothing was measured." in read, "and nobody says that later evidence proved it"
     assert shop_floor.get("/v1/cures")[0]["evidence"] == "declared"
 
 
@@ -159,7 +169,7 @@ def test_a_declared_cure_that_was_too_short_fails(shop_floor: Any) -> None:
     assert view["passed"] is False
     view = shop_floor.post(f"/v1/cures/{cure}/declaration", {"remark": "on the bench"})
     assert (view["passed"], view["state"]) == (False, "failed")
-    assert "900 min, 960 min needed" in view["verdict"]["sentences"][1]
+    assert "15 h 0 min, 16 h 0 min needed" in view["verdict"]["sentences"][1]
 
 
 def test_a_declaration_is_refused_where_the_schedule_needs_better(shop_floor: Any) -> None:
@@ -223,7 +233,7 @@ def test_a_thermometer_reset_late_has_not_seen_the_rest(shop_floor: Any) -> None
     shop_floor.post(f"/v1/cures/{cure}/thermometer", reading)
     view = shop_floor.post(f"/v1/cures/{cure}/end")
     assert (view["passed"], view["verdict"]["result"]) == (False, "not known")
-    assert "940 min between 18.5 and 22 °C" in " ".join(view["verdict"]["sentences"])
+    assert "15 h 40 min between 18.5 and 22 °C" in " ".join(view["verdict"]["sentences"])
 
 
 def test_the_account_still_agrees_with_its_history(shop_floor: Any) -> None:

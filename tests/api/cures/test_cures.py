@@ -308,7 +308,7 @@ def test_a_clock_that_runs_ahead_is_noted(oven: Any) -> None:
     oven.shop.clock.forward(minutes=580)
     view = send(oven, cure, semicolons(NOW, NIGHT, GOOD), part_probes="root,tip")
     assert [f["kind"] for f in view["flags"]] == ["logger-clock"]
-    assert "70 min beyond" in view["flags"][0]["sentence"]
+    assert "1 h 10 min beyond" in view["flags"][0]["sentence"]
 
 
 def test_curves_are_read_and_drawn(oven: Any) -> None:

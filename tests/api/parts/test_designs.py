@@ -76,6 +76,10 @@ def test_a_draft_changes_under_its_version_and_an_approved_design_is_locked(yard
     draft = makers.design(yard, approved=False, plies=makers.plies(yard.glass, 0, 45))
     path = f"/v1/designs/{draft['id']}"
     yard.refused("/v1/parts", {"design": draft["id"]}, "wrong-state")
+    waits = yard.post("/v1/parts", {"part_number": "HY-204"}, expect=422)
+    assert waits["detail"] == "There is no approved design of HY-204 here: HY-204 revision A is still a draft."
+    assert (waits["way_out"], waits["design"]) == (f"The lead or quality approves design {draft['id']} first.", 1)
+    assert yard.post("/v1/parts", {"part_number": "HY-9"}, expect=422)["detail"] == "There is no design of HY-9 here."
     assert yard.call("PATCH", path, {"name": "Rudder"}, who="lead").status_code == 428
     changed = yard.call("PATCH", path, {"plies": makers.plies(yard.glass, 0)}, who="lead", If_Match='"1"')
     assert changed.get_json()["plies"][0]["angle_deg"] == 0

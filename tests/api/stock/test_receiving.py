@@ -46,6 +46,9 @@ def test_a_delivery_waits_in_quarantine_until_it_is_released(stocked: Any) -> No
     assert (can["left_g"], can["number"], can["of"]) == (5000, 2, 4)
     assert can["fitness"]["answer"] == "leave"
     assert [r["kind"] for r in can["fitness"]["reasons"]] == ["not-released"]
+    jug = {"mass_g": 100, "tare_g": 60}
+    refused = stocked.refused(f"/v1/containers/{can['code']}/decants", jug, "not-fit")
+    assert refused["way_out"] == f"The lead or quality releases lot {lot['code']} first."
     stocked.post(f"/v1/lots/{lot['code']}/release", who="laminator", expect=403)
     stocked.post(f"/v1/lots/{lot['code']}/release", who="lead")
     assert stocked.get(f"/v1/containers/{lot['containers'][1]}")["fitness"]["answer"] == "fit"

@@ -164,6 +164,7 @@ AGAINST: dict[str, tuple[dict[str, Any], float, str]] = {
         "It would weigh 715 g, the largest pot is 700 g.",
     ),
     "late": ({}, 14, "14 of its 44 min are gone, more than 25 %."),
+    "long past": ({}, 32_564, "44 of its 44 min are gone, more than 25 %."),
     "over": ({"temperature_c": 35}, 60, "Its pot life is over."),
 }
 
