@@ -108,7 +108,7 @@ class Pages(Blueprint):
             done = done.value if isinstance(done, KeptAnswer) else done
             return redirect(then(done) if then else f"/I/{code}", 303)
 
-        self._add(step, name, "POST", name, view)
+        self._add(step, f"{name}_{step}", "POST", name, view)
 
     def _render(
         self, step: str, code: str, trouble: Trouble | None = None, *, status: int = 200, **more: Any
@@ -118,7 +118,8 @@ class Pages(Blueprint):
         with reading():
             shown = {"site": the_site(), **function(code, at=at)}
         html = render_template(
-            template, at=at, code=code, trouble=trouble, typed=request.form, new_key=new_key, who=who,
+            template, at=at, code=code, trouble=trouble, new_key=new_key, who=who,
+            typed=request.form if request.method == "POST" else request.args,
             **shown, **more,
         )  # fmt: skip
         return Response(html, status, headers={"Cache-Control": "no-store"})
@@ -149,12 +150,22 @@ def page_act(fields: dict[str, Any]) -> Act:
 
 
 def as_json(schema: ma.Schema, form: Any) -> dict[str, Any]:
-    """A form as the body that the API takes. A field that the schema does not know stays in, and is refused there."""
-    return {
-        name: _value(schema.fields.get(name), texts)
-        for name in form
-        if not name.startswith("_") and (texts := [t.strip() for t in form.getlist(name) if t.strip()])
-    }
+    """A form as the body that the API takes. A field that the schema does not know stays in, and is refused there.
+
+    A name with a point in it is a field of an object: "plan.number".
+    """
+    body: dict[str, Any] = {}
+    for name in form:
+        texts = [t.strip() for t in form.getlist(name) if t.strip()]
+        if name.startswith("_") or not texts:
+            continue
+        outer, point, inner = name.partition(".")
+        kind = schema.fields.get(outer)
+        if point and isinstance(kind, ma.fields.Nested):
+            body.setdefault(outer, {})[inner] = _value(kind.schema.fields.get(inner), texts)
+        else:
+            body[name] = _value(kind, texts)
+    return body
 
 
 def _value(kind: Any, texts: list[str]) -> Any:

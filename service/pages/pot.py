@@ -1,10 +1,16 @@
 """A pot: weighed one number at a time, then its clock, and what becomes of it."""
 
 from datetime import datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
+from flask import request
+
+from labels.codes import parse
+from labels.errors import Misread
 from schemas.mixes import (
     ApplicationIn,
+    CatalystScanIn,
     ClosingIn,
     ContactIn,
     CupCheckIn,
@@ -13,16 +19,21 @@ from schemas.mixes import (
     PourBackIn,
     PourIn,
     StirringIn,
+    StrokesIn,
     UndoIn,
 )
 from schemas.words import Kind
+from service.operations.door.refusals import Refusal
 from service.operations.pots.applying import apply_mix
-from service.operations.pots.bench import PotAtBench, pot_at_bench
+from service.operations.pots.bench import PotAtBench, can_at_pot, pot_at_bench
+from service.operations.pots.catalysing import scan_catalyst
 from service.operations.pots.closing import abandon_mix, check_cup, close_mix, discard_mix
 from service.operations.pots.pouring import pour, pour_back
+from service.operations.pots.pumping import pump_strokes
 from service.operations.pots.tending import add_filler, move_to_tray, note_contact, stir
 from service.operations.pots.undoing import UNDONE_WITHIN, undo_pour
 from service.pages.base import Pages
+from service.pages.typed import number
 
 blp = Pages(Kind.MIX)
 
@@ -35,10 +46,23 @@ def pot(code: str, *, at: datetime) -> dict[str, Any]:
     return {"seen": seen, "pot": seen.pot, "bar": _bar(seen), "slip": slip}
 
 
+def other_can(code: str, *, at: datetime) -> dict[str, Any]:
+    """A can that was scanned in mid-weighing: its verdict comes before its pour."""
+    container, said, other = request.values.get("container", "").strip()[:200], None, None
+    if container:
+        try:
+            other = can_at_pot(code, parse(container).text, at=at)
+        except Misread as misread:
+            said = str(misread)
+        except Refusal as no:
+            said = no.sentence
+    return {"seen": pot_at_bench(code, at=at), "other": other, "said": said}
+
+
 def _bar(seen: PotAtBench) -> dict[str, float] | None:
     """The band on a bar of 0 to 100: drawn as attributes of an SVG, since the page allows no inline style."""
     wanted = seen.pot.next
-    if wanted is None:
+    if wanted is None or seen.strokes is not None or seen.target_ml is not None:
         return None
     low, high = wanted.accepted_from_mg or wanted.target_mg, wanted.accepted_to_mg or wanted.target_mg
     full = max(high, wanted.target_mg) * 1.06
@@ -49,16 +73,15 @@ def _stirred(asked: dict[str, Any], now: datetime) -> None:
     """Minutes that it was stirred until just now, as from when to when."""
     minutes = asked.pop("minutes", None)
     if isinstance(minutes, str):
-        try:
-            minutes = float(minutes.replace(",", "."))
-        except ValueError:
-            minutes = None
+        read = number(minutes)
+        minutes = float(read) if isinstance(read, Decimal) else None
     if minutes is not None and 0 < minutes <= 120:
         asked["started_at"] = (now - timedelta(minutes=minutes)).isoformat()
         asked["ended_at"] = now.isoformat()
 
 
 blp.show("", pot, "pot.html")
+blp.show("can", other_can, "other_can.html")
 blp.show("stir", pot, "stir.html")
 blp.show("apply", pot, "apply.html")
 blp.show("close", pot, "close.html")
@@ -69,6 +92,9 @@ blp.show("contact", pot, "contact.html")
 blp.show("cup", pot, "cup.html")
 
 blp.act("pours", pour, PourIn)
+blp.act("can", pour, PourIn, page="can")
+blp.act("catalyst", scan_catalyst, CatalystScanIn)
+blp.act("strokes", pump_strokes, StrokesIn)
 blp.act("undo", undo_pour, UndoIn)
 blp.act("pour-back", pour_back, PourBackIn, page="pour-back")
 blp.act("contact", note_contact, ContactIn, page="contact")

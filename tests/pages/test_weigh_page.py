@@ -166,3 +166,34 @@ def test_a_pot_without_a_temperature_asks_for_it_and_then_shows_its_clock(tablet
     tablet.page.get_by_role("button", name="Enter it").click()
     expect(tablet.page.locator(".clock .moment")).to_contain_text(":")
     assert api.get(f"/v1/mixes/{pot}")["clock"]["temperature_c"] == 21.5
+
+
+def test_two_tablets_at_one_can_are_told_who_has_what(new_tablet: Any, api: Any) -> None:
+    mixing = makers.mixing(api)
+    small = makers.cans(api, mixing.resin, mixing.place, "26-2222", net_g=250)[0]
+    first, second = new_tablet(), new_tablet()
+    for tablet, who in ((first, "laminator"), (second, "lead")):
+        tablet.sign_on(api.shop.keys[who], after=f"/I/{mixing.slow_can}/weigh")
+        tablet.page.get_by_label("Scan ").first.fill(small)
+        tablet.page.get_by_label("Resin and hardener together").first.fill("260")
+    first.page.get_by_role("button", name="Start the pot").first.click()
+    expect(first.page.locator(".moment")).to_contain_text("200")
+    second.page.get_by_role("button", name="Start the pot").first.click()
+    expect(second.page.get_by_role("alert")).to_contain_text("50 g of resin is left that nobody has reserved")
+    expect(second.page.get_by_role("alert")).to_contain_text(mixing.resin_can)
+    second.page.get_by_label("Resin and hardener together").first.fill("65")
+    second.page.get_by_role("button", name="Start the pot").first.click()
+    expect(second.page.locator(".moment")).to_contain_text("50.0")
+
+
+def test_a_can_scanned_in_mid_weighing_is_looked_at_before_it_is_poured_from(tablet: Any, api: Any) -> None:
+    mixing = makers.mixing(api)
+    start(tablet, mixing)
+    tablet.page.keyboard.type(mixing.resin_can, delay=5)
+    tablet.page.keyboard.press("Enter")
+    expect(tablet.page.get_by_text("This is the right can.")).to_be_visible()
+    tablet.page.keyboard.type(mixing.fast_can, delay=5)
+    tablet.page.keyboard.press("Enter")
+    expect(tablet.page.get_by_role("heading", name="Leave it")).to_be_visible()
+    tablet.page.get_by_role("link", name="Back to the pot").first.click()
+    expect(tablet.page.locator(".moment")).to_contain_text("200")

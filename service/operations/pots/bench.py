@@ -4,15 +4,20 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from schemas.words import Component, ContainerState, Fitness, Kind
+from schemas.words import Component, ContainerState, Fitness, Kind, ScaleForm
+from service.operations.door.refusals import Unprocessable
 from service.operations.door.shop import the_site
 from service.operations.ledger import ledger
 from service.operations.ledger.trace import Look
-from service.operations.pots.pot import OPEN_STATES, find_pot
+from service.operations.pots.pot import OPEN_STATES, Pot, find_pot
+from service.operations.pots.pouring import component_of
+from service.operations.pots.pump_start import planned_strokes
 from service.operations.pots.scale import able_scales
+from service.operations.pots.targets import wanted_mg
 from service.operations.pots.view import MixView, view_pot
 from service.operations.stock import load
 from service.operations.stock.containers import ContainerView, view_container
+from service.operations.stock.load import container_of
 from service.operations.stock.picking import fit_containers
 from service.records.base import as_word, known
 from service.records.items import Item
@@ -34,6 +39,10 @@ class Partner:
         What the material that was asked about is in it.
     parts_by_weight
         Grams of hardener to 100 g of resin.
+    scanned
+        What is scanned with it for the start: of a peroxide that needs a promoter that one, for it goes in first.
+    doses
+        Of a peroxide: its lines by the resin's temperature, in words.
     """
 
     system: int
@@ -43,6 +52,8 @@ class Partner:
     name: str
     parts_by_weight: float
     largest_pot_mg: int
+    scanned: str
+    doses: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,21 +70,33 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class ScaleChoice:
-    """A scale on which a pot can be started now."""
+    """What a component can be measured on now; of a graduated measure, a milligram is a microlitre."""
 
     code: str
     name: str
+    form: ScaleForm
     step_mg: int
     maximum_mg: int
 
 
 @dataclass(frozen=True, slots=True)
 class PotAtBench:
-    """A pot with the names of the cans that it speaks of, and the steps of its scales."""
+    """A pot with the names of the cans that it speaks of, and what its scales can show.
+
+    Attributes
+    ----------
+    target_ml
+        Where the next number is read off a graduated measure: its volume, by the density of the material.
+    strokes
+        Where a pump gives it: how many of resin and of hardener.
+    """
 
     pot: MixView
     names: dict[str, str]
     steps_mg: dict[str, int]
+    forms: dict[str, ScaleForm]
+    target_ml: float | None
+    strokes: tuple[int, int] | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +122,25 @@ class CanAtBench:
     parts: int
 
 
+@dataclass(frozen=True, slots=True)
+class OtherCan:
+    """A can that was scanned at a pot which is being weighed: may it be poured from, and how much?
+
+    Attributes
+    ----------
+    strange
+        Why it does not belong to this pot, if it does not.
+    scale
+        On which the pot's component is weighed.
+    """
+
+    seen: CanAtBench
+    strange: str | None
+    target_mg: int | None
+    scale: str
+    step_mg: int
+
+
 def can_at_bench(container: str, *, at: datetime) -> CanAtBench:
     """A can that was scanned, with what it goes with, how much hangs on it, and what to take instead of it."""
     item = ledger.find(container, Kind.CONTAINER)
@@ -119,20 +161,63 @@ def can_at_bench(container: str, *, at: datetime) -> CanAtBench:
 
 
 def scales_at_bench(*, at: datetime) -> tuple[ScaleChoice, ...]:
-    """The scales on which a pot can be started now."""
-    able = able_scales(at=at, site=the_site())
-    return tuple(ScaleChoice(item.code, item.name, row.interval_mg, row.maximum_mg) for item, row in able)
+    """The scales, measures and pumps with which a pot can be started now."""
+    able = able_scales(at=at, site=the_site(), forms=tuple(ScaleForm))
+    return tuple(
+        ScaleChoice(item.code, item.name, as_word(ScaleForm, row.form), row.interval_mg, row.maximum_mg)
+        for item, row in able
+    )
 
 
 def pot_at_bench(mix: str, *, at: datetime) -> PotAtBench:
     """A pot as the person at the scales needs it."""
     pot = find_pot(mix)
     view = view_pot(pot, at=at, site=the_site())
+    scales = {named.code: named.scale for named in pot.named.values() if named.scale is not None}
     return PotAtBench(
         pot=view,
         names={named.code: named.name for named in pot.named.values()},
-        steps_mg={named.code: named.scale.interval_mg for named in pot.named.values() if named.scale is not None},
+        steps_mg={code: row.interval_mg for code, row in scales.items()},
+        forms={code: as_word(ScaleForm, row.form) for code, row in scales.items()},
+        target_ml=_target_ml(pot, view),
+        strokes=_strokes(pot, view),
     )
+
+
+def can_at_pot(mix: str, container: str, *, at: datetime) -> OtherCan:
+    """A can that was scanned in mid-weighing, asked about before it is poured from: fit, and of this recipe?"""
+    pot, seen = find_pot(mix), can_at_bench(container, at=at)
+    item = ledger.find(container, Kind.CONTAINER)
+    try:
+        component, strange = component_of(pot, item, container_of(item).material)
+    except Unprocessable as no:
+        component, strange = Component.RESIN, no.sentence
+    on = pot.mix.plan["scale" if component == Component.RESIN else "hardener_scale"]
+    return OtherCan(
+        seen=seen,
+        strange=strange,
+        target_mg=None if strange else wanted_mg(pot, component, item.id, correction=False),
+        scale=pot.named[on].code,
+        step_mg=pot.scale(on).interval_mg,
+    )
+
+
+def _target_ml(pot: Pot, view: MixView) -> float | None:
+    wanted = view.next
+    on = None if wanted is None else next(n.scale for n in pot.named.values() if n.code == wanted.scale)
+    if wanted is None or on is None or on.form != ScaleForm.MEASURE:
+        return None
+    can = next(n for n in pot.named.values() if n.code == wanted.container)
+    density = None if can.material is None else Material.get_by_id(can.material).density_g_ml
+    return None if density is None else wanted.target_mg / 1000 / density
+
+
+def _strokes(pot: Pot, view: MixView) -> tuple[int, int] | None:
+    shots, plan = pot.mix.plan.get("pump"), pot.mix.plan
+    if shots is None or view.next is None:
+        return None
+    wanted = planned_strokes(shots, plan["resin_mg"], plan["hardener_mg"])
+    return wanted.resin, wanted.hardener
 
 
 def choices(loaded: Iterable[load.Loaded]) -> tuple[Choice, ...]:
@@ -172,6 +257,8 @@ def partners(material: int) -> tuple[Partner, ...]:
 def _partner(row: SystemHardener, material: int, names: Mapping[int, str]) -> Partner:
     is_resin = row.system.resin_id == material
     other = row.material_id if is_resin else row.system.resin_id
+    catalyst = row.catalyst or {}
+    promoter = catalyst.get("promoter")
     return Partner(
         system=row.system_id,
         system_name=row.system.name,
@@ -180,6 +267,15 @@ def _partner(row: SystemHardener, material: int, names: Mapping[int, str]) -> Pa
         name=names[other],
         parts_by_weight=row.parts_by_weight,
         largest_pot_mg=row.system.largest_pot_mg,
+        scanned=names[other] if promoter is None or not is_resin else promoter["name"],
+        doses=tuple(_dose_in_words(line) for line in catalyst.get("doses", ())),
+    )
+
+
+def _dose_in_words(line: Mapping[str, float]) -> str:
+    return (
+        f"{line['target_pct']:g} % at {line['temperature_from_c']:g} to {line['temperature_to_c']:g} °C "
+        f"({line['lowest_pct']:g} to {line['highest_pct']:g} %)"
     )
 
 

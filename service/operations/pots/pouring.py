@@ -75,7 +75,7 @@ def pour(
     loaded = load_scales([on], at=work.act.occurred_at)[on.id]
     balance = loaded.row
     pot.named[on.id] = Named(on.code, on.name, scale=balance)
-    component, wrong = _component(pot, can, row.material)
+    component, wrong = component_of(pot, can, row.material)
     measured = read_measure(balance, row.material, reading_mg, reading_ml, density_g_ml)
     reading_mg = measured.mass_mg
     zeroed = zeroed or measured.volume_ul is not None
@@ -152,7 +152,7 @@ def add_pour(work: Work, pot: Pot, poured: Pour) -> None:
     pot.doers[work.deed] = work.who
 
 
-def _component(pot: Pot, can: Item, material: Material) -> tuple[Component, str | None]:
+def component_of(pot: Pot, can: Item, material: Material) -> tuple[Component, str | None]:
     """Which component a can is, and what is wrong with it if it is not of this recipe."""
     if can.unit != Unit.MILLIGRAM:
         raise Unprocessable(f"{can.code} is not kept by mass; it cannot be poured.", pointer="/container")

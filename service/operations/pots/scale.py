@@ -133,13 +133,15 @@ def require_able(loaded: LoadedScale, *, at: datetime, site: Site) -> Scale:
     return row
 
 
-def able_scales(*, at: datetime, site: Site) -> list[tuple[Item, Scale]]:
-    """Every scale on which a pot could be started now."""
+def able_scales(
+    *, at: datetime, site: Site, forms: tuple[ScaleForm, ...] = (ScaleForm.SCALE,)
+) -> list[tuple[Item, Scale]]:
+    """Every scale on which a pot could be started now, or what else may measure it."""
     items = Item.select().where((Item.kind == Kind.SCALE) & (Item.state == State.IN_USE) & (Item.holds == 0))
     return [
         (one.item, one.row)
         for one in load_scales(items, at=at).values()
-        if one.row.form == ScaleForm.SCALE and not check_state(one.row, one.last, at=at, site=site).stops
+        if one.row.form in forms and not check_state(one.row, one.last, at=at, site=site).stops
     ]
 
 
