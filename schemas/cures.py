@@ -6,7 +6,7 @@ import marshmallow as ma
 
 from schemas.base import ActIn, PageIn, QueryIn
 from schemas.fields import Code, Moment, Number, Text, Whole, Word, Yes
-from schemas.words import CureState
+from schemas.words import CureState, Measure
 
 
 class NameOrNumber(ma.fields.Field[int | str]):
@@ -79,7 +79,7 @@ class Said(ma.fields.Field[tuple[str, str]]):
 
     default_error_messages = {"invalid": "Give the name of a probe, an equals sign, and what is said of it."}
 
-    def __init__(self, what: ma.fields.Field[str], **kwargs: Any) -> None:
+    def __init__(self, what: ma.fields.Field[Any], **kwargs: Any) -> None:
         self._name, self._what = Text(longest=80), what
         super().__init__(metadata={"type": "string"}, **kwargs)
 
@@ -97,6 +97,12 @@ class LogQuery(QueryIn):
     part_probes = Names(metadata={"description": "Probes on the part, separated by commas; all of them are required."})
     air_probes = Names(
         metadata={"description": "Probes in the air, separated by commas; they prove no time on the part."}
+    )
+    gauges = ma.fields.List(
+        Said(Word(Measure)),
+        load_default=tuple,
+        validate=ma.validate.Length(0, 200),
+        metadata={"description": "`gauge=vacuum`, `gauge=pressure` or `gauge=absolute`, again for each gauge."},
     )
     elsewhere = Names(metadata={"description": "Columns that measure something else, separated by commas."})
     stands_for = ma.fields.List(

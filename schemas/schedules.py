@@ -8,7 +8,7 @@ import marshmallow as ma
 
 from schemas.base import ActIn, PageIn, QueryIn
 from schemas.fields import LARGEST_WHOLE, Moment, Number, Text, Whole, Word, Yes
-from schemas.words import Evidence
+from schemas.words import Evidence, Measure
 
 _LONGEST_MIN = 1_000_000
 _LONGEST_PROFILE = 200_000
@@ -55,6 +55,30 @@ class StageIn(ma.Schema):
     dip_k = Number(0, 100, load_default=0, metadata={"description": "And of so many kelvin."})
 
 
+class PressureIn(ma.Schema):
+    """A band in which every gauge of a kind stays, from one moment of the cure to another."""
+
+    measure = Word(
+        Measure,
+        required=True,
+        metadata={"description": "vacuum: below the pressure of the air; pressure: above it; absolute: from zero."},
+    )
+    low_mbar = Number(0, 100_000, load_default=None, allow_none=True)
+    high_mbar = Number(0, 100_000, load_default=None, allow_none=True)
+    from_stage = Text(
+        longest=60,
+        load_default=None,
+        allow_none=True,
+        metadata={"description": "From the first moment in that stage's band; left out: from the start of the cure."},
+    )
+    until_stage = Text(
+        longest=60,
+        load_default=None,
+        allow_none=True,
+        metadata={"description": "To the last moment in that stage's band; left out: to the end of the cure."},
+    )
+
+
 _INTERVAL = {
     "description": "Longest interval between two samples of a probe, minutes; for thin parts a quarter of the oven's "
     "cycle at most."
@@ -64,6 +88,9 @@ _INTERVAL = {
 class ScheduleFacts(ActIn):
     source = Text(longest=200, metadata={"description": "Data sheet and its revision."})
     stages = ma.fields.List(ma.fields.Nested(StageIn), validate=ma.validate.Length(1, 50, error="Give 1 to 50 stages."))
+    pressures = ma.fields.List(
+        ma.fields.Nested(PressureIn), validate=ma.validate.Length(0, 10, error="Give at most 10 bands of pressure.")
+    )
     longest_interval_min = Number(0.01, 60, metadata=_INTERVAL)
     evidence = Word(Evidence, metadata={"description": "What has to prove the cure at least."})
     start_within_min = Whole(

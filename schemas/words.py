@@ -308,6 +308,14 @@ class CureResult(StrEnum):
     VIOLATED = "violated"
 
 
+class Measure(StrEnum):
+    """What a gauge of an oven or autoclave measures: below the pressure of the air, above it, or from zero."""
+
+    VACUUM = "vacuum"
+    PRESSURE = "pressure"
+    ABSOLUTE = "absolute"
+
+
 class Evidence(StrEnum):
     """How a cure is proved, the best first."""
 

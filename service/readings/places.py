@@ -11,7 +11,7 @@ from .profile import Layout, Probe, Unit
 from .sniff import Table, numbers_in
 from .temperatures import number
 from .text import shown
-from .words import is_index, is_label_column, is_no_probe, is_of_controller, is_unit_cell, probe_name, unit_in
+from .words import is_gauge, is_index, is_label_column, is_no_probe, is_of_controller, is_unit_cell, probe_name, unit_in
 
 _MOST_LABELS = 64
 _STATUS = frozenset(
@@ -75,6 +75,10 @@ def _why_no_probe(table: Table, heading: Heading, place: int) -> str:
     if is_index(header):
         return ": it numbers the rows"
     if is_no_probe(header) or (unit and is_unit_cell(unit) and is_no_probe(unit)):
+        if is_gauge(header) or is_gauge(unit):
+            return (
+                ": it is a gauge; to have vacuum or pressure judged, add it to the probes with its unit, such as mbar"
+            )
         return ": its name is not that of a temperature"
     cells = numbers_in(table.column(place), table.decimal)
     steps = [later - earlier for earlier, later in itertools.pairwise(cells[:100])]

@@ -18,12 +18,14 @@ TimeKind = Literal[
 DateOrder = Literal["ymd", "dmy", "mdy"]
 Layout = Literal["wide", "long", "pairs"]
 Unit = Literal["C", "F", "K"]
+PressureUnit = Literal["mbar", "bar", "kPa", "psi", "inHg"]
 
 DELIMITERS: tuple[Delimiter, ...] = get_args(Delimiter)
 TIME_KINDS: tuple[TimeKind, ...] = get_args(TimeKind)
 DATE_ORDERS: tuple[DateOrder, ...] = get_args(DateOrder)
 LAYOUTS: tuple[Layout, ...] = get_args(Layout)
 UNITS: tuple[Unit, ...] = get_args(Unit)
+PRESSURE_UNITS: tuple[PressureUnit, ...] = get_args(PressureUnit)
 NEEDS_START = frozenset({"time_of_day", "elapsed_ms", "elapsed_s", "elapsed_min", "elapsed_h", "elapsed_hms"})
 NEEDS_ZONE = frozenset({"date_time", "time_of_day"})
 
@@ -70,16 +72,16 @@ def _words(field: str, given: object, most: int, longest: int) -> None:
 
 @dataclass(frozen=True, kw_only=True)
 class Probe:
-    """One probe: its name in the shop, and where the file has it.
+    """One probe or gauge: its name in the shop, and where the file has it.
 
     ``column`` in a wide file; ``label``, the word written beside the value, in a long file or one with pairs.
-    ``unit`` only where it differs from the file's.
+    ``unit`` only where it differs from the file's; one of pressure makes it a gauge.
     """
 
     name: str
     column: int | None = None
     label: str | None = None
-    unit: Unit | None = None
+    unit: Unit | PressureUnit | None = None
 
     def __post_init__(self) -> None:
         if not isinstance(self.name, str) or not 1 <= len(self.name.strip()) <= 80:
@@ -91,7 +93,11 @@ class Probe:
         if self.label is not None and (not isinstance(self.label, str) or not 1 <= len(self.label.strip()) <= 80):
             raise _refuse("probes.label", self.label, "a label of 1 to 80 characters")
         if self.unit is not None:
-            _choice("probes.unit", self.unit, UNITS)
+            _choice("probes.unit", self.unit, (*UNITS, *PRESSURE_UNITS))
+
+    @property
+    def is_gauge(self) -> bool:
+        return self.unit in PRESSURE_UNITS
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -180,7 +180,7 @@ def _unit(table: Table, heading: Heading, places: Places) -> _Answer:
     return _Answer(questions=(Question("unit", f"{span}, and the file names no unit. Which is it?", UNITS),))
 
 
-def _degrees(unit: Unit | None) -> str:
+def _degrees(unit: str | None) -> str:
     return {"C": "°C", "F": "°F", "K": "kelvin"}[unit or "C"]
 
 

@@ -1,17 +1,17 @@
-"""Reading a logger's file by its profile: UTC times and the probes' temperatures in °C.
+"""Reading a logger's file by its profile: UTC times, the probes' temperatures in °C, the gauges' pressures in mbar.
 
 A file is read whole or not at all. What can't be read is answered by ``UnreadableFile`` with line and column.
 """
 
 import datetime
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
-from .profile import NEEDS_START, ProfileError, ReadingProfile, Unit
+from .profile import NEEDS_START, PressureUnit, ProfileError, ReadingProfile, Unit
 from .rows import DataRows
 from .scans import gather
 from .stamps import clock, counted, elapsed_hms, stamp_reader
-from .temperatures import temperature_c
+from .temperatures import pressure_mbar, temperature_c
 from .text import UnreadableFile, decode, shown
 from .tracks import Track, moment, settle
 
@@ -22,7 +22,7 @@ _TimeOf = Callable[[list[str]], tuple[int, bool]]
 
 @dataclass(frozen=True)
 class Readings:
-    """``times`` rise strictly; each probe has one value a time, None where it gave none.
+    """``times`` rise strictly; each probe and gauge has one value a time, None where it gave none.
 
     ``rows_read`` counts the lines with readings, ``dropped_values`` the cells that held a word for no value.
     """
@@ -32,6 +32,7 @@ class Readings:
     rows_read: int
     dropped_values: int
     notes: tuple[str, ...]
+    gauges: dict[str, tuple[float | None, ...]] = field(default_factory=dict)
 
 
 def read(raw: bytes, profile: ReadingProfile, *, started_at: datetime.datetime | None) -> Readings:
@@ -44,9 +45,13 @@ def read(raw: bytes, profile: ReadingProfile, *, started_at: datetime.datetime |
     text = decode(raw)
     time_of = _time_reader(profile)
     rows = DataRows(text, profile, lambda cells: _time_trouble(time_of, cells))
-    if profile.layout == "wide":
-        return _wide(rows, profile, started_at, time_of)
-    return _named(rows, profile, started_at, time_of)
+    found = (_wide if profile.layout == "wide" else _named)(rows, profile, started_at, time_of)
+    gauges = {probe.name for probe in profile.probes if probe.is_gauge}
+    return replace(
+        found,
+        probes={name: values for name, values in found.probes.items() if name not in gauges},
+        gauges={name: values for name, values in found.probes.items() if name in gauges},
+    )
 
 
 def _check(profile: ReadingProfile, started_at: datetime.datetime | None) -> None:
@@ -101,27 +106,29 @@ def _time_trouble(time_of: _TimeOf, cells: list[str]) -> str | None:
 
 
 class _Values:
-    """Turns cells into °C; each text is worked out once, as temperatures repeat."""
+    """Turns cells into °C or mbar; each text is worked out once, as readings repeat."""
 
     def __init__(self, profile: ReadingProfile) -> None:
         self._decimal = profile.decimal
         self._missing = {word.strip().casefold() for word in profile.missing}
         self.dropped = 0
 
-    def memo(self, unit: Unit) -> "_Memo":
+    def memo(self, unit: Unit | PressureUnit) -> "_Memo":
         return _Memo(self, unit)
 
-    def work_out(self, cell: str, unit: Unit) -> float | None:
+    def work_out(self, cell: str, unit: Unit | PressureUnit) -> float | None:
         if cell.strip().casefold() in self._missing:
             return None
-        return temperature_c(cell, self._decimal, unit)
+        if unit == "C" or unit == "F" or unit == "K":
+            return temperature_c(cell, self._decimal, unit)
+        return pressure_mbar(cell, self._decimal, unit)
 
 
 class _Memo(dict[str, float | None]):
-    def __init__(self, values: _Values, unit: Unit) -> None:
+    def __init__(self, values: _Values, unit: Unit | PressureUnit) -> None:
         super().__init__()
         self._values = values
-        self._unit: Unit = unit
+        self._unit: Unit | PressureUnit = unit
 
     def __missing__(self, cell: str) -> float | None:
         value = self[cell] = self._values.work_out(cell, self._unit)
@@ -263,15 +270,15 @@ def _refuse_nothing(track: Track) -> None:
         raise UnreadableFile("The file holds no reading where the profile expects them.")
 
 
-def _unit(profile: ReadingProfile, own: Unit | None) -> Unit:
+def _unit(profile: ReadingProfile, own: Unit | PressureUnit | None) -> Unit | PressureUnit:
     unit = own or profile.unit
     if unit is None:
         raise ProfileError("unit", "The profile is not complete: unit must be told first.")
     return unit
 
 
-def _units(profile: ReadingProfile) -> set[Unit]:
-    units: set[Unit] = {probe.unit for probe in profile.probes if probe.unit}
+def _units(profile: ReadingProfile) -> set[Unit | PressureUnit]:
+    units: set[Unit | PressureUnit] = {probe.unit for probe in profile.probes if probe.unit}
     if profile.unit:
         units.add(profile.unit)
     return units

@@ -1,12 +1,17 @@
-"""One cell as a temperature: decimal sign, sign, a unit written beside the number."""
+"""One cell as a temperature, or as a pressure: decimal sign, sign, a unit written beside the number."""
 
 import re
 
-from .profile import DecimalSign, Unit
+from .profile import DecimalSign, PressureUnit, Unit
 from .text import shown
 
 LOWEST_C = -100.0
 HIGHEST_C = 600.0
+LOWEST_MBAR = -1100.0
+HIGHEST_MBAR = 100_000.0
+
+# NIST SP 811 (2008), appendix B.8; the inch of mercury is the conventional one.
+MBAR: dict[PressureUnit, float] = {"mbar": 1.0, "bar": 1000.0, "kPa": 10.0, "psi": 68.94757, "inHg": 33.86389}
 
 _DEGREE = r"(?:°|º|ø|˚|Â°|deg\.?)?\s*"
 _NUMBER = re.compile(
@@ -56,5 +61,23 @@ def temperature_c(cell: str, decimal: DecimalSign, unit: Unit) -> float:
         raise ValueError(
             f"{shown(cell)} would be {converted:.5g} °C; a cure lies from {LOWEST_C:g} to {HIGHEST_C:g} °C. "
             "If the logger writes this for a dropped probe, add it to the profile's words for no value."
+        )
+    return converted
+
+
+def pressure_mbar(cell: str, decimal: DecimalSign, unit: PressureUnit) -> float:
+    """A cell as mbar, as the gauge counts it: from the air's pressure up or down, or from zero.
+
+    >>> pressure_mbar("-27,5", ",", "inHg"), pressure_mbar("6.2", ".", "bar")
+    (-931.257, 6200.0)
+    """
+    value, written = number(cell, decimal)
+    if written is not None:
+        raise ValueError(f"{shown(cell)} is written in {written} where this column is in {unit}.")
+    converted = round(value * MBAR[unit], 4)
+    if not LOWEST_MBAR <= converted <= HIGHEST_MBAR:
+        raise ValueError(
+            f"{shown(cell)} would be {converted:.6g} mbar; a gauge shows {LOWEST_MBAR:g} to {HIGHEST_MBAR:g} mbar. "
+            "If the logger writes this for a dropped gauge, add it to the profile's words for no value."
         )
     return converted

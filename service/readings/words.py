@@ -26,6 +26,9 @@ _NOT_A_PROBE = re.compile(
     r"|\bserial\b|elapsed|\b(?:milli)?seconds?\b|\bmillis\b|\bms\b|\bepoch\b|unix|time ?stamp|latitude|longitude",
     re.I,
 )
+_GAUGE = re.compile(
+    r"pressure|\bm?bar\b|\b[hk]?pa\b|\bpsi\b|\binhg\b|vacuum|vakuum|\bdruck\b|pression|presi[oó]n", re.I
+)
 _CONTROLLER = re.compile(
     r"set.?(?:point|value)|(?:\b|_)w?s[pv](?:\b|_)|\bset\b|sollwert|consigne|\btarget\b|\bdemand\b|(?:\b|_)(?:out(?:put)?|op|co)(?:\b|_)"
     r"|stellgrad|stellwert|\bpower\b|\bduty\b|\bpid\b|(?:\b|_)err(?:or)?(?:\b|_)|\bdev(?:iation)?\b|\bdiff(?:erence)?\b|\bdelta\b"
@@ -108,6 +111,10 @@ def is_index(cell: str) -> bool:
 
 def is_no_probe(cell: str) -> bool:
     return bool(_NOT_A_PROBE.search(cell)) or is_index(cell)
+
+
+def is_gauge(cell: str) -> bool:
+    return bool(_GAUGE.search(cell))
 
 
 def is_of_controller(cell: str) -> bool:

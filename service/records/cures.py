@@ -27,6 +27,8 @@ class Schedule(Record):
     source = TextField()
     # Each the fields of formulas.stages.Stage.
     stages = Json()
+    # Each the fields of formulas.pressure_bands.PressureBand, from and until when: a stage's name, or the whole cure.
+    pressures = Json(default=list)
     longest_interval_min = DoubleField(constraints=[Check("longest_interval_min > 0 AND longest_interval_min <= 60")])
     evidence = Word(Evidence, closed=True)
     start_within_min = IntegerField(null=True, constraints=[Check("start_within_min > 0")])
@@ -95,7 +97,9 @@ class CureLog(Record):
     stands_for = Json(default=dict)
     left_out = Json(default=dict)
     elsewhere = Json(default=list)
-    # {"times_s": [...], "probes": {name: [...]}}, times from the log's first reading on
+    # {name: what it measures} of the gauges: vacuum, pressure or absolute
+    gauges = Json(default=dict)
+    # {"times_s": [...], "probes": {name: [...]}, "gauges": {name: [...]}}, times from the log's first reading on
     readings = Json()
     # {"rows", "missing", "notes", "probes": {name: {"lowest_c", "highest_c"}}}
     summary = Json()

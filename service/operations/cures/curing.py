@@ -157,6 +157,7 @@ def import_cure_log(
     stands_for: Sequence[tuple[str, str]] = (),
     left_out: Sequence[tuple[str, str]] = (),
     elsewhere: Sequence[str] = (),
+    gauges: Sequence[tuple[str, str]] = (),
     started_at: datetime | None = None,
     name: str | None = None,
 ) -> CureView:
@@ -169,7 +170,9 @@ def import_cure_log(
     held = _locked(work, found)
     item = held.item
     _refuse_twice(item, held.logs, content)
-    told = Told(tuple(part_probes), tuple(air_probes), tuple(stands_for), dict(left_out), tuple(elsewhere))
+    told = Told(
+        tuple(part_probes), tuple(air_probes), tuple(stands_for), dict(left_out), tuple(elsewhere), dict(gauges)
+    )
     told.refuse_unless_each_is_named_once(readings)
     told.refuse_moved(source, held.logs)
     standing = told.parts_by_probe([part.code for part in held.parts])
@@ -185,6 +188,7 @@ def import_cure_log(
         stands_for=standing,
         left_out=told.left_out,
         elsewhere=list(elsewhere),
+        gauges=told.gauges,
         readings=_kept(readings),
         summary=_summary(readings),
         first_at=readings.times[0],
@@ -234,6 +238,7 @@ def _kept(readings: Readings) -> dict[str, Any]:
     return {
         "times_s": [(at - first) / timedelta(seconds=1) for at in readings.times],
         "probes": {name: list(values) for name, values in readings.probes.items()},
+        "gauges": {name: list(values) for name, values in readings.gauges.items()},
     }
 
 

@@ -5,8 +5,8 @@ start of the cure, and what a logger saw before the start or after the end prove
 """
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -15,8 +15,9 @@ from service.formulas.cure_log import Log
 from service.formulas.cure_statements import declared_verdict, thermometer_verdict
 from service.formulas.cure_verdicts import cure_verdict, summary
 from service.formulas.merged_logs import merged_log
-from service.formulas.stages import Stage, StageVerdict, worst
-from service.operations.cures.schedules import stages_of
+from service.formulas.pressure_bands import pressure_verdict
+from service.formulas.stages import Result, Stage, StageVerdict, worst
+from service.operations.cures.schedules import pressures_of, stages_of
 from service.operations.ledger.flags import stands
 from service.records.base import known
 from service.records.cures import Cure, CureLog, CureReading, Logger, Schedule
@@ -58,6 +59,8 @@ class Series:
     air: tuple[str, ...]
     left_out: tuple[str, ...]
     sensor_ranges_c: dict[str, tuple[float, float]]
+    # Of each gauge what it measures, and its readings by the minute.
+    gauges: dict[str, tuple[str, dict[float, float]]] = field(default_factory=dict)
 
     @property
     def judged(self) -> tuple[str, ...]:
@@ -88,9 +91,14 @@ def standing_readings(cure: int) -> list[Said]:
 
 def best_grade(logs: Iterable[CureLog], readings: Iterable[CureReading]) -> Evidence | None:
     """The best evidence there is."""
-    there = {Evidence.PART_PROBE if log.part_probes else Evidence.AIR_LOG for log in logs}
+    there = {Evidence.PART_PROBE if log.part_probes else Evidence.AIR_LOG for log in logs if _warmth(log)}
     there |= {Evidence(reading.kind) for reading in readings}
     return next((grade for grade in _BEST_FIRST if grade in there), None)
+
+
+def _warmth(log: CureLog) -> bool:
+    """Whether a log says how warm it was: one of gauges alone does not."""
+    return bool(log.part_probes or log.air_probes)
 
 
 def gathered(cure: Cure, logs: Sequence[CureLog]) -> Series:
@@ -101,6 +109,7 @@ def gathered(cure: Cure, logs: Sequence[CureLog]) -> Series:
     left_out: dict[str, None] = {}
     ranges: dict[str, tuple[float, float]] = {}
     inside: list[Log] = []
+    gauges = _gauges(cure, logs)
     for log in logs:
         names = {n: f"{n} ({log.logger.name})" if used[n] > 1 else n for n in log.readings["probes"]}
         part.update(dict.fromkeys(names[n] for n in log.part_probes))
@@ -109,16 +118,34 @@ def gathered(cure: Cure, logs: Sequence[CureLog]) -> Series:
         if log.logger.sensor_low_c is not None:
             ranges |= dict.fromkeys(names.values(), (log.logger.sensor_low_c, known(log.logger.sensor_high_c)))
         kept = _inside(cure, log)
-        if len(kept) >= 2:
+        if len(kept) >= 2 and names:
             columns = {names[n]: tuple(values[i] for i, _ in kept) for n, values in log.readings["probes"].items()}
             inside.append(Log(tuple(minute for _, minute in kept), columns))
     if not inside:
-        return Series(None, tuple(part), tuple(air), tuple(left_out), ranges)
+        return Series(None, tuple(part), tuple(air), tuple(left_out), ranges, gauges)
     merged = merged_log(logs=inside)
     # A probe that gave nothing within the cure is still asked for, and proves nothing.
     silent = {name: (None,) * len(merged.times_min) for name in (*part, *air, *left_out) if name not in merged.probes}
     whole = Log(merged.times_min, {**merged.probes, **silent})
-    return Series(whole, tuple(part), tuple(air), tuple(left_out), ranges)
+    return Series(whole, tuple(part), tuple(air), tuple(left_out), ranges, gauges)
+
+
+def _gauges(cure: Cure, logs: Sequence[CureLog]) -> dict[str, tuple[str, dict[float, float]]]:
+    """The gauges of all logs; one is named with its logger where two loggers use the same name."""
+    used = Counter(name for _, name in {(log.logger_id, name) for log in logs for name in log.gauges})
+    found: dict[str, tuple[str, dict[float, float]]] = {}
+    for log in logs:
+        if not log.gauges:
+            continue
+        kept = _inside(cure, log)
+        for gauge, measure in log.gauges.items():
+            name = f"{gauge} ({log.logger.name})" if used[gauge] > 1 else gauge
+            values = log.readings["gauges"][gauge]
+            _, known_at = found.setdefault(name, (measure, {}))
+            for index, minute in kept:
+                if values[index] is not None:
+                    known_at.setdefault(minute, values[index])
+    return found
 
 
 def _inside(cure: Cure, log: CureLog) -> list[tuple[int, float]]:
@@ -150,7 +177,11 @@ def judged(
     series = gathered(cure, logs)
     span_min = ((cure.ended_at or at) - cure.started_at) / timedelta(minutes=1)
     verdicts, said = _by_evidence(grade, schedule, stages, series, readings, cure, max(span_min, 0.0))
-    result = worst(v.result for v in verdicts) if verdicts else "not known"
+    pressures = _pressures(schedule, verdicts, series, max(span_min, 0.0))
+    said = (*said, *(sentence for band in pressures for sentence in band["sentences"]))
+    result = worst(
+        [*(v.result for v in verdicts), *(band["result"] for band in pressures)] if verdicts else ["not known"]
+    )
     # A thermometer that stayed in the band all the time says as much as a log of the air (shop rule 36).
     worth = Evidence.AIR_LOG if grade == Evidence.MINIMUM_MAXIMUM and result == "proved" else grade
     enough = worth is not None and _BEST_FIRST.index(worth) <= _BEST_FIRST.index(needed)
@@ -169,9 +200,10 @@ def judged(
             "final": cure.ended_at is not None,
             "needed": needed,
             "evidence": grade,
-            "sentences": [_summary(result, verdicts, grade), *said],
+            "sentences": [_summary(result, verdicts, grade, pressures), *said],
             "judged_on": list(series.judged) if enough else [],
             "stages": [_stage(stage, verdict) for stage, verdict in zip(stages, verdicts, strict=False)],
+            "pressures": pressures if enough else [],
             "highest": _highest(series),
             "coldest_probe": coldest(series),
         },
@@ -220,6 +252,38 @@ def _by_evidence(
     return verdicts, tuple(f"{v.name}: {sentence}" for v in verdicts for sentence in v.sentences)
 
 
+def _pressures(
+    schedule: Schedule, verdicts: Sequence[StageVerdict], series: Series, span_min: float
+) -> list[dict[str, Any]]:
+    """Each band of vacuum or pressure, from and until the moments that its stages give."""
+    sections = {verdict.name: verdict.sections for verdict in verdicts}
+    found: list[dict[str, Any]] = []
+    for asked in pressures_of(schedule) if verdicts else ():
+        facts = {"low_mbar": asked.low_mbar, "high_mbar": asked.high_mbar}
+        missed = [name for name in (asked.from_stage, asked.until_stage) if name is not None and not sections[name]]
+        if missed:
+            said = f"The {asked.measure} is not judged: {missed[0]} was not reached."
+            nothing = dict.fromkeys(("from_min", "until_min", "lowest_mbar", "highest_mbar"))
+            result: Result = "not known"
+            found.append({"measure": asked.measure, "result": result, **nothing, "sentences": [said], **facts})
+            continue
+        own = {name: known_at for name, (measure, known_at) in series.gauges.items() if measure == asked.measure}
+        times = sorted({0.0, span_min, *(minute for known_at in own.values() for minute in known_at)})
+        begin = sections[asked.from_stage][0][0] if asked.from_stage is not None else 0.0
+        verdict = pressure_verdict(
+            band=asked.band,
+            times_min=times if len(times) > 1 else (0.0, 1.0),
+            gauges={
+                name: [*map(known_at.get, times if len(times) > 1 else (0.0, 1.0))] for name, known_at in own.items()
+            },
+            longest_interval_min=schedule.longest_interval_min,
+            from_min=begin,
+            until_min=max(begin, sections[asked.until_stage][-1][1] if asked.until_stage is not None else span_min),
+        )
+        found.append({**asdict(verdict), **facts})
+    return found
+
+
 def _by_thermometer(stage: Stage, readings: Sequence[CureReading], cure: Cure, span_min: float) -> StageVerdict:
     """All readings together, from the first reset to the last reading, as long as one follows the other."""
     seen = sorted((r for r in readings if r.kind == Evidence.MINIMUM_MAXIMUM), key=lambda r: known(r.reset_at))
@@ -237,10 +301,17 @@ def _by_thermometer(stage: Stage, readings: Sequence[CureReading], cure: Cure, s
     )
 
 
-def _summary(result: str, verdicts: Sequence[StageVerdict], grade: Evidence | None) -> str:
+def _summary(
+    result: str, verdicts: Sequence[StageVerdict], grade: Evidence | None, pressures: Sequence[Mapping[str, Any]]
+) -> str:
     if result == "proved":
         return "Declared, not measured." if grade == Evidence.DECLARED else "All stages are proved."
-    return summary(verdicts) if any(not v.passed for v in verdicts) else "Not known."
+    said = [summary(verdicts)] if any(not v.passed for v in verdicts) else []
+    for word in ("violated", "not known"):
+        names = dict.fromkeys(band["measure"] for band in pressures if band["result"] == word)
+        if names:
+            said.append(f"{word.capitalize()}: {', '.join(names)}.")
+    return " ".join(said) or "Not known."
 
 
 def _stage(stage: Stage, verdict: StageVerdict) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from typing import TypedDict
 
-from schemas.words import CureResult, Evidence
+from schemas.words import CureResult, Evidence, Measure
 
 
 class KeptExcursion(TypedDict):
@@ -60,6 +60,26 @@ class KeptStage(TypedDict):
     sentences: list[str]
 
 
+class KeptPressure(TypedDict):
+    """One band of vacuum or pressure; minutes count from the start of the cure.
+
+    Attributes
+    ----------
+    from_min
+        Nothing where the stage at which it begins was not reached.
+    """
+
+    measure: Measure
+    result: CureResult
+    low_mbar: float | None
+    high_mbar: float | None
+    from_min: float | None
+    until_min: float | None
+    lowest_mbar: float | None
+    highest_mbar: float | None
+    sentences: list[str]
+
+
 class KeptKinetics(TypedDict):
     """How far a system with fitted constants of its own has reacted; it never replaces a stated cure.
 
@@ -112,6 +132,7 @@ class KeptVerdict(TypedDict):
     sentences: list[str]
     judged_on: list[str]
     stages: list[KeptStage]
+    pressures: list[KeptPressure]
     highest: KeptSample | None
     coldest_probe: str | None
     kinetics: list[KeptKinetics]

@@ -1,4 +1,4 @@
-"""What is said of the probes of a logger's file: each is named once, and each part has one that stands for it."""
+"""What is said of the probes and gauges of a logger's file: each is named once, and each part has a probe."""
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -11,13 +11,14 @@ from service.records.cures import CureLog, Logger
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """Where each probe lay: on the part, in the air, left out with its reason, or measuring something else."""
+    """Where each probe lay: on the part, in the air, left out with a reason, or elsewhere; what gauges measure."""
 
     part: tuple[str, ...]
     air: tuple[str, ...]
     stands_for: tuple[tuple[str, str], ...]
     left_out: dict[str, str]
     elsewhere: tuple[str, ...]
+    gauges: dict[str, str]
 
     def _fields(self) -> Iterator[tuple[str, str]]:
         """The field in which a probe was named, and its name."""
@@ -26,6 +27,7 @@ class Told:
             ("air_probes", self.air),
             ("left_out", self.left_out),
             ("elsewhere", self.elsewhere),
+            ("gauges", self.gauges),
         ):
             for name in names:
                 yield field, name
@@ -33,7 +35,7 @@ class Told:
     def refuse_unless_each_is_named_once(self, readings: Readings) -> None:
         """A colder probe that nobody names would be one that nobody looks at."""
         there = ", ".join(readings.probes)
-        if not self.part and not self.air:
+        if not self.part and not self.air and not (self.gauges and not readings.probes):
             raise Unprocessable(
                 f"Say which probes lie on the part and which in the air; the file has {there}.",
                 pointer="/part_probes",
@@ -41,7 +43,19 @@ class Told:
             )
         named = Counter(name for _, name in self._fields())
         for field, name in self._fields():
-            if name not in readings.probes:
+            if name in readings.gauges and field not in ("gauges", "elsewhere"):
+                raise Unprocessable(
+                    f"{name} is a gauge; it measures no temperature.",
+                    way_out=f"Say what it measures: gauges={name}=vacuum, or pressure, or absolute.",
+                    pointer=f"/{field}",
+                )
+            if field == "gauges" and name in readings.probes:
+                raise Unprocessable(
+                    f"{name} is read as a temperature.",
+                    way_out=f"Give {name} a unit of pressure in the logger's reading profile.",
+                    pointer="/gauges",
+                )
+            if name not in readings.probes and name not in readings.gauges:
                 raise Unprocessable(
                     f"The file has no probe {name}; it has {there}.",
                     pointer=f"/{field}",
@@ -53,6 +67,14 @@ class Told:
             raise Unprocessable(
                 f"{name} is named twice; it lies on the part or in the air, is left out, or is elsewhere.",
                 pointer=f"/{next(field for field, one in reversed([*self._fields()]) if one == name)}",
+            )
+        unnamed_gauges = [name for name in readings.gauges if name not in named]
+        if unnamed_gauges:
+            raise Unprocessable(
+                f"What does {' and '.join(unnamed_gauges)} measure: vacuum, pressure or absolute pressure? Or is it "
+                "elsewhere?",
+                pointer="/gauges",
+                probes=unnamed_gauges,
             )
         silent = {name for name, values in readings.probes.items() if all(value is None for value in values)}
         unnamed = [name for name in readings.probes if name not in named and name not in silent]

@@ -6,11 +6,12 @@ A schedule is changed as long as it is a draft. Approved, it is locked and froze
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
-from typing import Annotated, Any
+from typing import Annotated, Any, cast
 
 from peewee import JOIN
 
-from schemas.words import Evidence
+from schemas.words import Evidence, Measure
+from service.formulas.pressure_bands import PressureBand
 from service.formulas.ranges import OutOfRange
 from service.formulas.stages import Stage
 from service.operations.door.operation import Work, operation
@@ -19,7 +20,7 @@ from service.operations.door.revisions import Revisions
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger.documents import freeze
-from service.records.base import as_word
+from service.records.base import as_word, known
 from service.records.cures import Schedule
 from service.records.people import Person
 
@@ -33,6 +34,31 @@ SCHEDULES = Revisions(
     title=lambda row: f"Revision {row.revision} of {row.name}",
     way_on="Add a schedule of the same name: that is its next revision.",
 )
+
+
+@dataclass(frozen=True, slots=True)
+class AskedPressure:
+    """A band of vacuum or pressure.
+
+    Attributes
+    ----------
+    measure
+        vacuum: below the pressure of the air; pressure: above it; absolute: from zero.
+    from_stage
+        From the first moment in that stage's band; nothing: from the start of the cure.
+    until_stage
+        To the last moment in that stage's band; nothing: to the end of the cure.
+    """
+
+    measure: Measure
+    low_mbar: float | None
+    high_mbar: float | None
+    from_stage: str | None = None
+    until_stage: str | None = None
+
+    @property
+    def band(self) -> PressureBand:
+        return PressureBand(cast(Any, str(self.measure)), self.low_mbar, self.high_mbar)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +76,7 @@ class ScheduleView:
     revision: int
     source: str
     stages: tuple[Stage, ...]
+    pressures: tuple[AskedPressure, ...]
     longest_interval_min: float
     evidence: Evidence
     start_within_min: int | None
@@ -70,17 +97,20 @@ def add_schedule(
     stages: Sequence[Mapping[str, Any]],
     longest_interval_min: float,
     evidence: Evidence,
+    pressures: Sequence[Mapping[str, Any]] = (),
     start_within_min: int | None = None,
     demould_below_c: float | None = None,
 ) -> ScheduleView:
     """Add a cure schedule as a draft. The same name makes the next revision of it."""
     kept = _checked(stages, evidence)
+    bands = _checked_pressures(pressures, kept, evidence)
     revision = SCHEDULES.next_number(name)
     row = Schedule.create(
         name=name,
         revision=revision,
         source=source,
         stages=kept,
+        pressures=bands,
         longest_interval_min=longest_interval_min,
         evidence=evidence,
         start_within_min=start_within_min,
@@ -96,8 +126,13 @@ def change_schedule(work: Work, *, schedule: int, version: int, **changes: Annot
     row = SCHEDULES.draft(schedule, version=version)
     stages = changes.get("stages", row.stages)
     kept = _checked(stages, Evidence(changes.get("evidence", row.evidence)))
+    bands = _checked_pressures(
+        changes.get("pressures", row.pressures), kept, Evidence(changes.get("evidence", row.evidence))
+    )
     if "stages" in changes:
         changes["stages"] = kept
+    if "pressures" in changes:
+        changes["pressures"] = bands
     return view_schedule(SCHEDULES.change(work, row, changes))
 
 
@@ -110,6 +145,7 @@ def approve_schedule(work: Work, *, schedule: int) -> ScheduleView:
         "revision": row.revision,
         "source": row.source,
         "stages": row.stages,
+        "pressures": row.pressures,
         "longest_interval_min": row.longest_interval_min,
         "evidence": row.evidence,
         "start_within_min": row.start_within_min,
@@ -136,6 +172,36 @@ def _checked(stages: Sequence[Mapping[str, Any]], evidence: Evidence) -> list[di
     return [asdict(stage) for stage in kept]
 
 
+def _checked_pressures(
+    given: Sequence[Mapping[str, Any]], stages: Sequence[Mapping[str, Any]], evidence: Evidence
+) -> list[dict[str, Any]]:
+    """The bands as they are kept; each begins and ends with a stage that there is, in this order."""
+    kept = [AskedPressure(**{**band, "measure": Measure(band["measure"])}) for band in given]
+    names = [stage["name"] for stage in stages]
+    for place, asked in enumerate(kept):
+        try:
+            _ = asked.band
+        except OutOfRange as wrong:
+            raise Unprocessable(str(wrong), pointer=f"/pressures/{place}/{wrong.argument}") from None
+        for field, name in (("from_stage", asked.from_stage), ("until_stage", asked.until_stage)):
+            if name is not None and name not in names:
+                told = ", ".join(names)
+                raise Unprocessable(
+                    f"No stage is called {name}; there is {told}.", pointer=f"/pressures/{place}/{field}"
+                )
+        if None not in (asked.from_stage, asked.until_stage):
+            first, last = (names.index(known(name)) for name in (asked.from_stage, asked.until_stage))
+            if last < first:
+                raise Unprocessable(
+                    f"{asked.until_stage} comes before {asked.from_stage}.", pointer=f"/pressures/{place}/until_stage"
+                )
+    if kept and evidence in _WITHOUT_A_LOG:
+        raise Unprocessable(
+            f"Vacuum and pressure are not proved by the evidence {evidence}; they need a log.", pointer="/evidence"
+        )
+    return [asdict(asked) for asked in kept]
+
+
 def _refuse_beyond_one_band(stages: Sequence[Stage], evidence: Evidence) -> None:
     if len(stages) > 1:
         raise Unprocessable(
@@ -150,6 +216,10 @@ def _refuse_beyond_one_band(stages: Sequence[Stage], evidence: Evidence) -> None
 
 def stages_of(row: Schedule) -> list[Stage]:
     return [Stage(**stage) for stage in row.stages]
+
+
+def pressures_of(row: Schedule) -> list[AskedPressure]:
+    return [AskedPressure(**band) for band in row.pressures]
 
 
 def schedule_for_start(asked: int | str) -> Schedule:
@@ -187,6 +257,7 @@ def view_schedule(row: Schedule) -> ScheduleView:
         revision=row.revision,
         source=row.source,
         stages=tuple(stages_of(row)),
+        pressures=tuple(pressures_of(row)),
         longest_interval_min=row.longest_interval_min,
         evidence=as_word(Evidence, row.evidence),
         start_within_min=row.start_within_min,

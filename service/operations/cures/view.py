@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from schemas.words import CureState, Evidence, Kind, MovementKind, State
+from schemas.words import CureState, Evidence, Kind, Measure, MovementKind, State
 from service.formulas.stages import Stage
 from service.operations.cures.cure import CureInHand, load_cure, parts_of
 from service.operations.cures.evidence import Said, gathered, standing_logs
@@ -40,6 +40,8 @@ class CureLogView:
         Probe to the parts for which it stands.
     left_out
         Probe to the reason why it does not count.
+    gauges
+        Gauge to what it measures.
     """
 
     id: int
@@ -51,6 +53,7 @@ class CureLogView:
     stands_for: dict[str, list[str]]
     left_out: dict[str, str]
     other_probes: tuple[str, ...]
+    gauges: dict[str, Measure]
     first_at: datetime
     last_at: datetime
     rows: int
@@ -162,11 +165,31 @@ class ProbeSeries:
 
 
 @dataclass(frozen=True, slots=True)
+class GaugeSeries:
+    """One gauge as it was logged. Times are seconds from the first reading of its log.
+
+    Attributes
+    ----------
+    times_s
+        Seconds from first_at.
+    """
+
+    log: int
+    logger: str
+    gauge: str
+    measure: Measure | None
+    first_at: datetime
+    times_s: tuple[float, ...]
+    pressures_mbar: tuple[float | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class CureReadings:
     code: str
     started_at: datetime
     ended_at: datetime | None
     series: tuple[ProbeSeries, ...]
+    gauges: tuple[GaugeSeries, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,6 +251,7 @@ def _log(row: CureLog) -> CureLogView:
         stands_for=row.stands_for,
         left_out=row.left_out,
         other_probes=tuple(name for name in row.summary["probes"] if name not in told),
+        gauges={name: as_word(Measure, what) for name, what in row.gauges.items()},
         first_at=row.first_at,
         last_at=row.last_at,
         rows=row.summary["rows"],
@@ -313,7 +337,7 @@ def _where(log: CureLog, probe: str) -> ProbePlace:
 def read_cure_readings(cure: str) -> CureReadings:
     """The curves of a cure as they were logged, all of each file."""
     item = ledger.find(cure, Kind.CURE)
-    row = Cure.get_by_id(item.id)
+    row, logs = Cure.get_by_id(item.id), standing_logs(item.id)
     return CureReadings(
         code=item.code,
         started_at=row.started_at,
@@ -328,8 +352,21 @@ def read_cure_readings(cure: str) -> CureReadings:
                 times_s=tuple(log.readings["times_s"]),
                 temperatures_c=tuple(values),
             )
-            for log in standing_logs(item.id)
+            for log in logs
             for name, values in log.readings["probes"].items()
+        ),
+        gauges=tuple(
+            GaugeSeries(
+                log=log.id,
+                logger=log.logger.name,
+                gauge=name,
+                measure=as_word(Measure, log.gauges.get(name)),
+                first_at=log.first_at,
+                times_s=tuple(log.readings["times_s"]),
+                pressures_mbar=tuple(values),
+            )
+            for log in logs
+            for name, values in log.readings.get("gauges", {}).items()
         ),
     )
 
