@@ -5,32 +5,30 @@
     python -m tests.mutants --file service/formulas/clocks.py
 
 A mutant that no test notices is printed with its line. It is either a hole in the tests or the same program written
-another way. mutmut and cosmic-ray start the tests anew for each mutant, several seconds long; here the libraries are
-loaded once, each mutant gets a copy of the process, and it meets its own tests first and stops at the first that fails.
+another way. mutmut and cosmic-ray start the tests anew for each mutant, several seconds long. Here the tests of a file
+are collected once; then each mutant gets a copy of that process in which the changed functions and constants are put
+in the place of the others, meets first the tests that are about its file, and is dead with the first that fails.
 """
 
 import argparse
 import ast
-import contextlib
-import importlib
-import importlib.abc
-import importlib.machinery
+import gc
 import os
 import random
 import signal
 import sys
 import time
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields, is_dataclass
 from functools import cache
 from pathlib import Path
-from types import ModuleType
+from types import CodeType, FunctionType, ModuleType
+from typing import Any
 
 ROOT = Path(__file__).resolve().parents[1]
 FORMULAS = ROOT / "service/formulas"
 OPERATIONS = ROOT / "service/operations"
-_LONGEST_S = 400
-
+_LONGEST_S = 120
 _COMPARED: dict[type[ast.cmpop], str] = {
     ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">", ast.Eq: "!=", ast.NotEq: "==", ast.Is: "is not",
     ast.IsNot: "is", ast.In: "not in", ast.NotIn: "in",
@@ -167,54 +165,142 @@ def judged_files() -> list[Path]:
     return [*formulas, *(OPERATIONS / rule for rule in RULES)]
 
 
-class _Changed(importlib.abc.MetaPathFinder, importlib.abc.SourceLoader):
-    """Gives one module with its mutant in it."""
+class Changed:
+    """Puts a mutant in the place of what a module holds: code, defaults and constants, wherever they are held."""
 
-    def __init__(self, mutant: Mutant) -> None:
-        self.name, self.path = module_name(mutant.path), str(mutant.path)
-        raw = mutant.path.read_bytes()
-        self.source = raw[: mutant.begin] + mutant.new.encode() + raw[mutant.end :]
+    def __init__(self, path: Path) -> None:
+        self.path, self.name = path, module_name(path)
+        self.raw = path.read_bytes()
+        self.module = sys.modules[self.name]
+        self.functions = [
+            one for one in gc.get_objects() if isinstance(one, FunctionType) and one.__code__.co_filename == str(path)
+        ]
 
-    def find_spec(self, fullname: str, path: object, target: ModuleType | None = None) -> object:
-        if fullname != self.name:
-            return None
-        return importlib.machinery.ModuleSpec(fullname, self, origin=self.path)
+    def put(self, mutant: Mutant) -> None:
+        raw = self.raw[: mutant.begin] + mutant.new.encode() + self.raw[mutant.end :]
+        whole = compile(raw, str(self.path), "exec")
+        codes = dict(_codes(whole))
+        fresh = ModuleType(self.name)
+        fresh.__file__ = str(self.path)
+        there, sys.modules[self.name] = sys.modules[self.name], fresh
+        try:
+            exec(whole, fresh.__dict__)
+        finally:
+            sys.modules[self.name] = there
+        for function in self.functions:
+            code = codes.get((function.__code__.co_qualname, function.__code__.co_firstlineno))
+            if code is not None and code.co_freevars == function.__code__.co_freevars:
+                function.__code__ = code
+        for name, new in fresh.__dict__.items():
+            self._replace(name, self.module.__dict__.get(name), new)
 
-    def get_filename(self, fullname: str) -> str:
-        return self.path
+    def _replace(self, name: str, old: Any, new: Any) -> None:
+        """What stands in the module itself: defaults of functions and of fields, constants here and where imported."""
+        if isinstance(old, type) and isinstance(new, type):
+            if old.__module__ == self.name:
+                _like(old, new)
+        elif isinstance(old, FunctionType) and isinstance(new, FunctionType):
+            old.__defaults__, old.__kwdefaults__ = new.__defaults__, new.__kwdefaults__
+        elif not name.startswith("__") and not isinstance(new, ModuleType) and not callable(new) and _differs(old, new):
+            for module in list(sys.modules.values()):
+                if isinstance(module, ModuleType) and module.__dict__.get(name) is old:
+                    setattr(module, name, new)
 
-    def get_data(self, path: str) -> bytes:
-        return self.source if path == self.path else Path(path).read_bytes()
+
+def _differs(old: Any, new: Any) -> bool:
+    try:
+        return bool(old != new)
+    except (TypeError, ValueError):
+        return old is not new
 
 
-def survives(mutant: Mutant) -> bool:
-    """Whether all tests that concern it pass with the mutant in place, in a copy of this process."""
+def _like(old: type, new: type) -> None:
+    """A class takes the defaults and constants of another."""
+    for name, value in vars(new).items():
+        before = vars(old).get(name)
+        if isinstance(before, FunctionType) and isinstance(value, FunctionType):
+            before.__defaults__, before.__kwdefaults__ = value.__defaults__, value.__kwdefaults__
+        elif type(value) in (int, float, bool, tuple) and before != value:
+            setattr(old, name, value)
+    if is_dataclass(old) and is_dataclass(new):
+        for one, other in zip(fields(old), fields(new), strict=True):
+            one.default = other.default
+
+
+def _codes(code: CodeType) -> Iterator[tuple[tuple[str, int], CodeType]]:
+    for constant in code.co_consts:
+        if isinstance(constant, CodeType):
+            yield (constant.co_qualname, constant.co_firstlineno), constant
+            yield from _codes(constant)
+
+
+class Trials:
+    """A plugin of pytest that has the tests of one file collected and meets each mutant with them."""
+
+    def __init__(self, path: Path, mutants: Sequence[Mutant]) -> None:
+        self.path, self.mutants = path, mutants
+        self.alive: list[Mutant] = []
+        self.sound = False
+
+    def pytest_runtestloop(self, session: Any) -> bool:
+        changed = Changed(self.path)
+        # Tests that fail anyway would kill every mutant.
+        self.sound = bool(session.items) and self._passes(session, None, changed)
+        for mutant in self.mutants if self.sound else ():
+            if self._passes(session, mutant, changed):
+                self.alive.append(mutant)
+                os.write(2, f"lives: {mutant}\n".encode())
+        return True
+
+    def _passes(self, session: Any, mutant: Mutant | None, changed: Changed) -> bool:
+        child = os.fork()
+        if child == 0:
+            os._exit(self._tried(session, mutant, changed))
+        _, status = os.waitpid(child, 0)
+        return status == 0
+
+    @staticmethod
+    def _tried(session: Any, mutant: Mutant | None, changed: Changed) -> int:
+        try:
+            signal.alarm(_LONGEST_S)
+            if mutant is not None:
+                changed.put(mutant)
+            for place, item in enumerate(session.items):
+                following = session.items[place + 1] if place + 1 < len(session.items) else None
+                item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
+                if session.testsfailed:
+                    return 1
+        except BaseException:
+            return 1
+        return 0
+
+
+def survivors(path: Path, mutants: Sequence[Mutant]) -> list[Mutant] | None:
+    """Of the mutants of one file those that all its tests let live; nothing if these fail as it is. In a process of
+    its own, so that no file's tests see what those of another have left behind."""
+    reads, writes = os.pipe()
     child = os.fork()
     if child == 0:
-        os._exit(_tried(mutant))
-    _, status = os.waitpid(child, 0)
-    return status == 0
-
-
-def _tried(mutant: Mutant) -> int:
-    signal.alarm(_LONGEST_S)
-    quiet = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(quiet, 1)
-    os.dup2(quiet, 2)
-    with contextlib.suppress(Exception):
-        sys.meta_path.insert(0, _Changed(mutant))
-        # Before pytest collects the file itself for its examples, which would bring the unchanged one in.
-        importlib.import_module(module_name(mutant.path))
         import pytest
 
-        chosen = [*tests_of(mutant.path), "-x", "-q", "-p", "no:cacheprovider", "--hypothesis-seed=0"]
-        return int(pytest.main([*chosen, "-k", "not postgresql", "-m", "not long and not account"]))
-    return 1
+        quiet = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(quiet, 1)
+        trials = Trials(path, mutants)
+        chosen = [*tests_of(path), "-q", "-p", "no:cacheprovider", "--hypothesis-seed=0"]
+        pytest.main([*chosen, "-k", "not postgresql", "-m", "not long and not account"], plugins=[trials])
+        alive = [str(mutants.index(one)) for one in trials.alive] if trials.sound else ["unsound"]
+        os.write(writes, " ".join(alive).encode())
+        os._exit(0)
+    os.close(writes)
+    with os.fdopen(reads) as told:
+        answer = told.read().split()
+    os.waitpid(child, 0)
+    return None if answer == ["unsound"] else [mutants[int(place)] for place in answer]
 
 
-def sample(paths: list[Path], count: int, seed: int) -> Iterator[Mutant]:
+def sample(paths: Sequence[Path], count: int, seed: int) -> list[Mutant]:
     every = [mutant for path in paths for mutant in mutants_of(path)]
-    yield from random.Random(seed).sample(every, min(count, len(every)))
+    return random.Random(seed).sample(every, min(count, len(every)))
 
 
 def main() -> int:
@@ -223,29 +309,17 @@ def main() -> int:
     asked.add_argument("--seed", type=int, default=8)
     asked.add_argument("--file", type=Path, action="append")
     given = asked.parse_args()
-    # What every copy needs is loaded once.
-    import numpy
-    import pytest
-    import scipy.integrate
-    import scipy.optimize
-    import scipy.stats
-
-    assert all((numpy, pytest, scipy))
     os.chdir(ROOT)
     paths = [path.resolve() for path in given.file] if given.file else judged_files()
-    began, alive, tried = time.monotonic(), [], 0
-    drawn = list(sample(paths, given.count, given.seed))
+    began, alive = time.monotonic(), 0
+    drawn = sample(paths, given.count, given.seed)
     for path in sorted({mutant.path for mutant in drawn}):
-        # Tests that fail anyway would kill every mutant.
-        if not survives(Mutant(path, 1, 0, 0, "", "")):
-            print(f"The tests of {path.relative_to(ROOT)} fail as it is.", file=sys.stderr)
+        living = survivors(path, [mutant for mutant in drawn if mutant.path == path])
+        if living is None:
+            print(f"The tests of {path.relative_to(ROOT)} fail as it is, or there are none.", file=sys.stderr)
             return 1
-    for mutant in drawn:
-        tried += 1
-        if survives(mutant):
-            alive.append(mutant)
-            print(f"lives: {mutant}", flush=True)
-    print(f"{len(alive)} of {tried} mutants live, {time.monotonic() - began:.0f} s.")
+        alive += len(living)
+    print(f"{alive} of {len(drawn)} mutants live, {time.monotonic() - began:.0f} s.")
     return 0
 
 

@@ -64,8 +64,9 @@ def test_a_cure_whose_vacuum_and_pressure_held_is_proved_and_keeps_both(autoclav
     assert (vacuum["lowest_mbar"], vacuum["highest_mbar"]) == (900, 920)
     # From the first moment in the band of the stage on, by all part probes.
     assert (pressure["result"], pressure["from_min"]) == ("proved", pytest.approx(70, abs=0.2))
-    assert "The vacuum was 900 to 920 mbar from minute 0.0 to 650.0, at least 850 mbar asked for." in (
-        view["verdict"]["sentences"]
+    assert (
+        "The vacuum was 900 to 920 mbar from minute 0.0 to 650.0, at least 850 mbar asked for."
+        in (view["verdict"]["sentences"])
     )
     series = autoclave.get(f"/v1/cures/{view['code']}/readings")
     assert [(one["gauge"], one["measure"]) for one in series["gauges"]] == [("bag", "vacuum"), ("shell", "pressure")]
