@@ -28,7 +28,19 @@ from service.api import (
 )
 from service.api.base import Blueprint
 from service.api.spec import make_api
-from service.pages import board, container, label_address, open_pages, pot, scan, static_files, telling
+from service.pages import (
+    board,
+    container,
+    cure,
+    label_address,
+    open_pages,
+    part,
+    pot,
+    rounds,
+    scan,
+    static_files,
+    telling,
+)
 from service.pages.base import ThingInPath
 
 BLUEPRINTS: tuple[Blueprint, ...] = (
@@ -76,12 +88,13 @@ def _register_pages(app: Flask) -> None:
     """What people see, each page with the right that opens it."""
     telling.register(app)
     app.url_map.converters["thing"] = ThingInPath
-    rights: dict[str, str] = {**scan.RIGHTS, **board.RIGHTS}
-    for pages in (container.blp, pot.blp):
+    rights: dict[str, str] = {**scan.RIGHTS, **board.RIGHTS, **rounds.RIGHTS}
+    for pages in (container.blp, pot.blp, part.blp, cure.blp):
         app.register_blueprint(pages)
         rights.update(pages.rights)
     app.register_blueprint(scan.blp)
     app.register_blueprint(board.blp)
+    app.register_blueprint(rounds.blp)
     app.extensions["rights of pages"] = rights
 
 

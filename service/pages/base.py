@@ -106,7 +106,7 @@ class Pages(Blueprint):
                 trouble = Trouble(no.sentence, no.way_out, no.kind, facts=no.facts)
                 return self._render(page, code, trouble, status=status_of(type(no)))
             done = done.value if isinstance(done, KeptAnswer) else done
-            return redirect(then(done) if then else f"/I/{code}", 303)
+            return redirect(then(done) if then else round_of(request.form.get("_next", "")) or f"/I/{code}", 303)
 
         self._add(step, f"{name}_{step}", "POST", name, view)
 
@@ -127,6 +127,11 @@ class Pages(Blueprint):
     def _add(self, step: str, endpoint: str, method: str, right: str, view: Callable[[str], Any]) -> None:
         self.rights[f"{self.name}.{endpoint}"] = right
         self.add_url_rule(f"/I/<thing({self.kind}):code>/{step}", endpoint, view, methods=[method])
+
+
+def round_of(path: str) -> str | None:
+    """The list from which a form was opened, to go on with; only these two are lists to be walked."""
+    return path if path in ("/morning", "/evening") else None
 
 
 def code_of(answer: Any) -> str:

@@ -4,13 +4,13 @@ from typing import Any
 
 from flask import Blueprint, Response, current_app, render_template
 
-from schemas.words import State
 from service.database import reading
-from service.operations.cures.view import list_cures
+from service.operations.cures.running import cures_running
 from service.operations.door.shop import the_site
 from service.operations.ledger.holding import list_holds
 from service.operations.pots.bench import choices
-from service.operations.pots.cups import cups_left
+from service.operations.pots.rounds import cups_to_check
+from service.operations.pots.windows import bench_now
 from service.operations.stock.picking import soon_past
 from service.pages.visiting import who
 
@@ -28,11 +28,14 @@ def board() -> Any:
     at = current_app.extensions["clock"]()
     with reading():
         site = the_site()
+        cups, windows = bench_now(at=at, zone=site.zone)
         soon = soon_past(at=at, site=site, days=_SOON_DAYS)
         shown = {
             "site": site,
-            "cups": cups_left(at=at),
-            "cures": list_cures(after=None, limit=_LINES, state=State.RUNNING).rows,
+            "cups": cups,
+            "windows": windows,
+            "to_check": cups_to_check(),
+            "cures": cures_running(limit=_LINES),
             "holds": list_holds(after=None, limit=_LINES, standing=True).rows,
             "soon": list(zip(choices(soon), [one.facts.good_until for one in soon], strict=True)),
         }

@@ -56,7 +56,7 @@ def other_can(code: str, *, at: datetime) -> dict[str, Any]:
             said = str(misread)
         except Refusal as no:
             said = no.sentence
-    return {"seen": pot_at_bench(code, at=at), "other": other, "said": said}
+    return {"other": other, "said": said}
 
 
 def _bar(seen: PotAtBench) -> dict[str, float] | None:

@@ -78,6 +78,20 @@ def minutes_from(until: datetime, now: datetime) -> str:
     return f"{text} over" if seconds < 0 else text
 
 
+def since(begun: datetime, now: datetime) -> str:
+    """How long it has been going on.
+
+    >>> from datetime import UTC, timedelta
+    >>> now = datetime(2026, 3, 3, 9, 5, tzinfo=UTC)
+    >>> [since(now - timedelta(hours=hours), now) for hours in (0.2, 5.2, 72)]
+    ['12 min', '5 h 12', '3 days']
+    """
+    minutes = max(0, int((now - begun).total_seconds() // 60))
+    if minutes < 60:
+        return f"{minutes} min"
+    return f"{minutes // 60} h {minutes % 60:02d}" if minutes < 48 * 60 else f"{minutes // 1440} days"
+
+
 _ASKED_AS = {"why": "Why", "read_back_g": "What it shows now, in g"}
 
 
@@ -98,7 +112,7 @@ def page_of_a_problem(problem: dict[str, Any]) -> str:
 
 def register(app: Flask) -> None:
     app.extensions["page of a problem"] = page_of_a_problem
-    for tell in (grams, amount, plain, shop_day, shop_time, minutes_from):
+    for tell in (grams, amount, plain, shop_day, shop_time, minutes_from, since):
         app.add_template_filter(tell)
     app.add_template_global(visitor_name)
     app.add_template_global(asked_as)

@@ -62,6 +62,11 @@ def check_release(part: str, *, at: datetime, asker: int | None = None) -> Relea
     return replace(check, open=(*_over(held), *_own_work(held, asker), *check.open))
 
 
+def still_open(held: PartInHand, *, at: datetime) -> tuple[OpenPoint, ...]:
+    """What stands between a part in hand and its release."""
+    return _found(held, _grounds(held), at=at)[0]
+
+
 def _over(held: PartInHand) -> Iterable[OpenPoint]:
     """A part that was released, or that is not here any more, is not released again."""
     said = gone(held.item) or ("was released already" if held.row.released_at is not None else None)
@@ -78,27 +83,46 @@ def _own_work(held: PartInHand, asker: int | None) -> Iterable[OpenPoint]:
         yield OpenPoint(held.item.code, "second-person", what, f"another {_SIGNERS}")
 
 
-def _check(held: PartInHand, *, at: datetime) -> ReleaseCheck:
-    item, row = held.item, held.row
-    ids = held.made_of | {item.id}
+@dataclass(frozen=True, slots=True)
+class _Grounds:
+    """What a release is judged by: the items that a part is made of, their flags, and what answers these."""
+
+    items: dict[int, Item]
+    flags: list[Flag]
+    answers: Answers
+    settled_by: dict[int, str]
+
+
+def _grounds(held: PartInHand) -> _Grounds:
+    ids = held.made_of | {held.item.id}
     flags = list(Flag.select().where(Flag.item.in_(ids)).order_by(Flag.id))
-    answers = answers_to(flags)
-    codes = {i.id: i for i in Item.select().where(Item.id.in_(ids))}
-    settled_by = settled(held, flags, codes)
-    not_marked, to_say = _not_as_designed(held, flags)
-    found = [
-        *_unfinished(item, row),
+    items = {i.id: i for i in Item.select().where(Item.id.in_(ids))}
+    return _Grounds(items, flags, answers_to(flags), settled(held, flags, items))
+
+
+def _check(held: PartInHand, *, at: datetime) -> ReleaseCheck:
+    on = _grounds(held)
+    found, to_say = _found(held, on, at=at)
+    review = (*to_read(held, on.items, on.flags, on.answers, on.settled_by, at=at), *to_say)
+    return ReleaseCheck(code=held.item.code, open=found, review=review)
+
+
+def _found(held: PartInHand, on: _Grounds, *, at: datetime) -> tuple[tuple[OpenPoint, ...], list[ReviewPoint]]:
+    """What is open, and what is not as designed and need only be read."""
+    item, items = held.item, on.items.values()
+    not_marked, to_say = _not_as_designed(held, on.flags)
+    found = (
+        *_unfinished(item, held.row),
         *_holds(held, at),
-        *_stopping_flags(flags, answers, settled_by, codes),
+        *_stopping_flags(on.flags, on.answers, on.settled_by, on.items),
         *not_marked,
-        *_cures(held, [i for i in codes.values() if i.kind == Kind.PART]),
-        *_unclosed([i for i in codes.values() if i.kind == Kind.MIX]),
+        *_cures(held, [i for i in items if i.kind == Kind.PART]),
+        *_unclosed([i for i in items if i.kind == Kind.MIX]),
         *_inspected(item),
-        *_undecided(ids, codes),
+        *_undecided(set(on.items), on.items),
         *_unknown(held),
-    ]
-    review = (*to_read(held, codes, flags, answers, settled_by, at=at), *to_say)
-    return ReleaseCheck(code=item.code, open=tuple(found), review=review)
+    )
+    return found, to_say
 
 
 def _not_as_designed(held: PartInHand, flags: Sequence[Flag]) -> tuple[list[OpenPoint], list[ReviewPoint]]:

@@ -243,7 +243,7 @@ def answered(work: Work, part: PartInHand) -> PartView:
 
 def view_part(part: PartInHand, *, at: datetime) -> PartView:
     item, row = part.item, part.row
-    inputs = [_went_in(m) for m in part.inputs if m.source.kind != Kind.CURE]
+    inputs = [went_in(m) for m in part.inputs if m.source.kind != Kind.CURE]
     kits = tuple(w for w in inputs if w.kind == Kind.KIT)
     kit_mg = part.kit_mg
     defects = defects_of(item)
@@ -272,7 +272,7 @@ def view_part(part: PartInHand, *, at: datetime) -> PartView:
         fitted_into=_fitted_into(item),
         plies=tuple(_ply(p) for p in part.plies),
         missing_plies=tuple(part.missing),
-        cures=tuple(_cure(c) for c in sorted(part.cures, key=lambda c: c.item_id)),
+        cures=tuple(cure_row(c) for c in sorted(part.cures, key=lambda c: c.item_id)),
         steps=tuple(_step(s) for s in part.steps),
         inspections=_inspections(item),
         defects=defects,
@@ -292,7 +292,7 @@ def _flags(part: PartInHand) -> tuple[FlagView, ...]:
     return flag_views(flags, settled(part, flags, {f.item_id: f.item for f in flags}))
 
 
-def _went_in(m: Any) -> WentIn:
+def went_in(m: Any) -> WentIn:
     return WentIn(
         code=m.source.code,
         kind=m.source.kind,
@@ -332,7 +332,7 @@ def _ply(laid: Laid) -> LaidView:
     )
 
 
-def _cure(row: Any) -> PartCure:
+def cure_row(row: Any) -> PartCure:
     return PartCure(
         code=row.known.code,
         schedule=row.schedule.name,

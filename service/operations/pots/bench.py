@@ -17,7 +17,6 @@ from service.operations.pots.targets import wanted_mg
 from service.operations.pots.view import MixView, view_pot
 from service.operations.stock import load
 from service.operations.stock.containers import ContainerView, view_container
-from service.operations.stock.load import container_of
 from service.operations.stock.picking import fit_containers
 from service.records.base import as_word, known
 from service.records.items import Item
@@ -143,7 +142,10 @@ class OtherCan:
 
 def can_at_bench(container: str, *, at: datetime) -> CanAtBench:
     """A can that was scanned, with what it goes with, how much hangs on it, and what to take instead of it."""
-    item = ledger.find(container, Kind.CONTAINER)
+    return _can_at_bench(ledger.find(container, Kind.CONTAINER), at=at)[0]
+
+
+def _can_at_bench(item: Item, *, at: datetime) -> tuple[CanAtBench, load.Loaded]:
     site = the_site()
     loaded = load.load_one(item, at=at, site=site)
     answer = loaded.judged(at=at, site=site)
@@ -151,13 +153,14 @@ def can_at_bench(container: str, *, at: datetime) -> CanAtBench:
     if answer.answer != Fitness.FIT:
         fit = fit_containers(loaded.material.id, at=at, site=site)
         instead = choices([one for one in fit if one.item.id != item.id][:_CHOICES])
-    return CanAtBench(
+    seen = CanAtBench(
         can=view_container(loaded, answer, instead=[one.code for one in instead]),
         goes_with=partners(loaded.material.id),
         instead=instead,
         pots=_open_pots(item),
         parts=Look.at(item.id, back=False).counts().get("part", 0),
     )
+    return seen, loaded
 
 
 def scales_at_bench(*, at: datetime) -> tuple[ScaleChoice, ...]:
@@ -186,10 +189,10 @@ def pot_at_bench(mix: str, *, at: datetime) -> PotAtBench:
 
 def can_at_pot(mix: str, container: str, *, at: datetime) -> OtherCan:
     """A can that was scanned in mid-weighing, asked about before it is poured from: fit, and of this recipe?"""
-    pot, seen = find_pot(mix), can_at_bench(container, at=at)
-    item = ledger.find(container, Kind.CONTAINER)
+    pot, item = find_pot(mix), ledger.find(container, Kind.CONTAINER)
+    seen, loaded = _can_at_bench(item, at=at)
     try:
-        component, strange = component_of(pot, item, container_of(item).material)
+        component, strange = component_of(pot, item, loaded.material)
     except Unprocessable as no:
         component, strange = Component.RESIN, no.sentence
     on = pot.mix.plan["scale" if component == Component.RESIN else "hardener_scale"]

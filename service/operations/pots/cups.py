@@ -3,10 +3,11 @@
 The advice is general; the safety data sheet, the data sheet and local rules come first, and every sentence says so.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
-from typing import Literal, cast
+from typing import Any, Literal, cast
 
 from schemas.words import CupState, Kind, MixState
 from service.formulas.exotherm import DEFER, adiabatic_rise_k, left_cup_advice
@@ -218,14 +219,22 @@ def _cup(pot: Pot, clock: Clock, *, at: datetime, state: CupState) -> CupView:
     )
 
 
+def still_open() -> Any:
+    """The open pots with something in them, as a condition on items."""
+    return (Item.kind == Kind.MIX) & Item.state.in_(OPEN_STATES) & (Item.balance > 0)
+
+
 def cups_left(*, at: datetime) -> CupsLeft:
     """Every open pot with something in it: how much, how old, what to do with it. What calls for an act comes first.
 
     Nobody has said how the cups feel: each is taken as cool.
     """
-    still_open = (Item.kind == Kind.MIX) & Item.state.in_(OPEN_STATES) & (Item.balance > 0)
-    pots = load_pots(Item.select().where(still_open).order_by(Item.id))
-    cups = [_cup(pot, clock_of(pot), at=at, state=CupState.COOL) for pot in pots.values()]
+    return cups_of(load_pots(Item.select().where(still_open()).order_by(Item.id)).values(), at=at)
+
+
+def cups_of(pots: Iterable[Pot], *, at: datetime) -> CupsLeft:
+    """The cups of these pots, which are open and have something in them."""
+    cups = [_cup(pot, clock_of(pot), at=at, state=CupState.COOL) for pot in pots]
     cups.sort(key=lambda c: (_GRAVITY.index(c.watch.level), -(c.watch.age_share or 0.0), c.mix))
     urgent = [c.mix for c in cups if c.watch.level == CupLevel.ACT_NOW]
     total = grams(sum(c.watch.left_mg for c in cups))

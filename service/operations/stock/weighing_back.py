@@ -75,10 +75,12 @@ def _read_back(item: Item, row: Container, net: int, gross: int, again: int | No
         raise ReadItBack(
             f"{gross / 1000:g} g and {again / 1000:g} g are two readings.",
             way_out="Weigh it once more; nothing was stored.",
+            answer_with={"read_back_g": None},
         )
     raise ReadItBack(
         f"{net / 1000:g} g would be in {item.code}, which holds {full / 1000:g} g. Weigh it once more.",
-        way_out="Send the gross figure in read_back_g as well; nothing was stored yet.",
+        way_out="Give the figure that the scale shows now; nothing was stored yet.",
+        answer_with={"read_back_g": None},
         net_g=net / 1000,
         full_g=full / 1000,
     )

@@ -2,7 +2,8 @@
 // drawn by the server as well, so that a page without script is slower, not wrong.
 
 import "./wedge.js";
-import "./waiting.js";
+import { swap } from "./waiting.js";
+import "./alarm.js";
 
 const text = (seconds) => {
   const whole = Math.floor(Math.abs(seconds));
@@ -12,26 +13,36 @@ const text = (seconds) => {
 };
 
 // The server's time, carried on by this tablet's own count: its clock may be wrong, its seconds are not.
-const drawn = performance.now();
+let drawn = performance.now();
+document.addEventListener("drawn", () => { drawn = performance.now(); });
 function tick() {
   for (const place of document.querySelectorAll("[data-until]")) {
     const now = Date.parse(place.dataset.now) + performance.now() - drawn;
     const left = (Date.parse(place.dataset.until) - now) / 1000;
     (place.querySelector("span") ?? place).textContent = text(left);
-    place.closest(".clock, .line")?.classList.toggle("over", left < 0);
+    const box = place.closest(".clock, .line"), was = box?.classList.contains("over");
+    box?.classList.toggle("over", left < 0);
+    if (left < 0 && !was) renewed();
   }
 }
-setInterval(tick, 1000);
-tick();
 
-// A board on a wall is read anew by itself; what it shows says of when it is.
+// A board on a wall, and a pot that runs, are read anew by themselves; what is typed meanwhile is left alone.
 const renew = Number(document.body.dataset.renew);
-if (renew) setInterval(async () => {
+async function renewed() {
+  const typed = [...document.querySelectorAll("#page input:not([type=hidden])")].some((field) => field.value !== field.defaultValue);
+  if (!renew || typed) return;
+  const asOf = document.querySelector("[data-as-of]");
   try {
     const answer = await fetch(location.href, { signal: AbortSignal.timeout(8000) });
-    if (answer.ok && !answer.redirected) location.reload();
-  } catch { /* the old one stays, and says of when it is */ }
-}, renew * 1000);
+    if (!answer.ok || answer.redirected || !swap(await answer.text())) throw new Error("no page of ours");
+  } catch {
+    // The old one stays, and says of when it is.
+    asOf?.classList.add("stale");
+  }
+}
+if (renew) setInterval(renewed, renew * 1000);
+setInterval(tick, 1000);
+tick();
 
 export const numberOf = (typed) => {
   const plain = typed.replace(/[\s'’]/g, "").replace(/g$/i, "").replace("−", "-").replace(",", ".");

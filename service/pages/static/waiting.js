@@ -30,15 +30,22 @@ const send = (tap) => {
   return fetch(tap.action, { method: "POST", body, signal: AbortSignal.timeout(8000) });
 };
 
-function show(page, address) {
-  const next = new DOMParser().parseFromString(page, "text/html");
+// The page in the place of the one that is shown, without a load of its own: what it counts and sounds goes on.
+export function swap(page) {
+  const next = new DOMParser().parseFromString(page, "text/html"), fresh = next.getElementById("page");
+  if (!fresh) return false;
   document.title = next.title;
-  document.getElementById("page").replaceWith(document.importNode(next.getElementById("page"), true));
+  document.getElementById("page").replaceWith(document.importNode(fresh, true));
+  document.dispatchEvent(new Event("drawn"));
+  return true;
+}
+
+function show(page, address) {
+  swap(page);
   if (new URL(address).pathname !== location.pathname) history.pushState(null, "", address);
   const said = document.querySelector("#page [role=alert]");
   if (said) said.focus();
   else scrollTo(0, 0);
-  document.dispatchEvent(new Event("drawn"));
 }
 
 document.addEventListener("submit", async (event) => {
