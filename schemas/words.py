@@ -379,3 +379,11 @@ class LabelSize(StrEnum):
     ROLL_62 = "62"
     LARGE = "100x50"
     SMALL = "50x25"
+
+
+class IssuedKind(StrEnum):
+    """What is issued to somebody, signed, numbered and kept byte for byte."""
+
+    PART_RECORD = "part record"
+    CONFORMITY = "certificate of conformity"
+    INVESTIGATION = "investigation report"

@@ -5,7 +5,7 @@ from urllib.parse import urlsplit
 
 from peewee import PeeweeException
 
-from service.config import Settings
+from service.config import Settings, beside, sqlite_file
 from service.database import database, is_busy, open_database
 from service.operations.door import founding
 
@@ -49,18 +49,9 @@ def open_founded(settings: Settings) -> None:
         raise Trouble("The database is empty; `potmark init` founds the account.")
 
 
-def sqlite_file(url: str) -> Path | None:
-    """The file of an SQLite URL: three slashes lead from this folder, four from the root."""
-    parts = urlsplit(url)
-    return Path(parts.path[1:]) if parts.scheme == "sqlite" else None
-
-
 def seal_key_file(settings: Settings) -> Path:
     """Where the key is that heads of the journal are signed with: beside an SQLite file, unless a setting names it."""
-    if settings.seal_key:
-        return Path(settings.seal_key)
-    file = sqlite_file(settings.database)
-    return (file.parent if file is not None else Path()) / "potmark-seal.key"
+    return Path(settings.seal_key) if settings.seal_key else beside(settings) / "potmark-seal.key"
 
 
 def in_words(error: PeeweeException, settings: Settings) -> str:

@@ -184,10 +184,23 @@ def application() -> "Flask":
     return app
 
 
+@pytest.fixture(scope="session")
+def signing(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
+    """The settings that name a key and its certificate, with which documents are signed."""
+    from service.reports.issued.signer import make_signer, write_signer
+
+    folder = tmp_path_factory.mktemp("signing")
+    write_signer(make_signer("Heron Yard", at=NOW), folder / "key", folder / "certificate")
+    return {"signing_key": str(folder / "key"), "signing_certificate": str(folder / "certificate")}
+
+
 @pytest.fixture
-def api(application: "Flask", shop: Shop, accounts: Accounts, database_url: str) -> Iterator[Api]:
+def api(
+    application: "Flask", shop: Shop, accounts: Accounts, database_url: str, signing: dict[str, str]
+) -> Iterator[Api]:
     usual = dict(application.extensions)
-    application.extensions.update(clock=shop.clock, settings=Settings(database=database_url), throttle=Throttle())
+    settings = Settings(database=database_url, **signing)  # type: ignore[arg-type]
+    application.extensions.update(clock=shop.clock, settings=settings, throttle=Throttle())
     yield Api(client=application.test_client(), shop=shop, accounts=accounts, url=database_url)
     application.extensions.clear()
     application.extensions.update(usual)

@@ -46,6 +46,8 @@ OPEN = {
     "open.problems",
     "open.problem_page",
     "open-labels.short_address",
+    "open-issues.issue_standing",
+    "open-issues.read_certificate",
     "api-docs.openapi_json",
 }
 

@@ -32,6 +32,7 @@ def require_fit(rule: str, function: Callable[..., Any], schema: type[In] | None
     """
     parameters = inspect.signature(function).parameters
     named = {n: p for n, p in parameters.items() if p.kind is not p.VAR_KEYWORD and n not in _OF_THE_ACT}
+    given |= getattr(function, "made_ready", frozenset())
     fields = _loaded(schema) - (_FACTS_OF_AN_ACT if hasattr(function, "operation_name") else frozenset())
     comes = fields | frozenset(_IN_PATH.findall(rule))
     lacking = comes - named.keys() - _columns(function, [n for n in parameters if n not in named])

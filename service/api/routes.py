@@ -12,6 +12,7 @@ from service.api import (
     forms,
     heads,
     holds,
+    issues,
     journal,
     labels,
     lots,
@@ -66,9 +67,11 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     mixes.blp,
     planning.blp,
     reports.blp,
+    issues.blp,
+    issues.open_blp,
 )
 
-_OPEN_PREFIXES = ("open.", "open-labels.", "open-static.", "api-docs.")
+_OPEN_PREFIXES = ("open.", "open-labels.", "open-static.", "open-issues.", "api-docs.")
 
 
 def register(app: Flask) -> None:

@@ -8,7 +8,8 @@ import click
 from service import opening
 from service.cli import sealing
 from service.cli.asking import DIFFERS, DONE, Command, Name, Zone, note
-from service.config import Settings
+from service.cli.signer import make_signing_pair
+from service.config import Settings, sqlite_file
 from service.database import connected, open_database
 from service.opening import Trouble
 from service.operations.door import founding
@@ -24,20 +25,23 @@ from service.operations.ledger.sealed import printed
 def init(settings: Settings, site: str, zone: str, administrator: str) -> int:
     """Start a new account: tables, site, administrator, keys.
 
-    One key signs heads of the journal (see `potmark seal`); its file is named. The administrator's key is printed this
-    once and kept nowhere. An account that is there already is left as it is.
+    One key signs heads of the journal (see `potmark seal`), another issued documents; their files are named. The
+    administrator's key is printed this once and kept nowhere. An account that is there already is left as it is.
     """
-    file = opening.sqlite_file(settings.database)
+    file = sqlite_file(settings.database)
     if file is not None and not file.parent.is_dir():
         raise Trouble(f"There is no folder {file.parent} to make the database in.")
     open_database(settings.database)
     with connected():
         if founding.is_founded():
             raise Trouble("There is an account in this database already; nothing was changed.")
+        at = datetime.now(UTC)
         key = sealing.make_key_file(settings)
+        signing, _ = make_signing_pair(settings, site, at=at)
         founding.migrate()
-        founded = founding.found(site=site, zone=zone, administrator=administrator, at=datetime.now(UTC))
+        founded = founding.found(site=site, zone=zone, administrator=administrator, at=at)
     note(f"The key that heads of the journal are signed with is in {key}; see `potmark seal --help`.")
+    note(f"The key that issued documents are signed with is in {signing}, its certificate beside it.")
     note(f"{site} is founded. The key of {administrator}, administrator, shown this once:")
     print(founded.key)
     return DONE

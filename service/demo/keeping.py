@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from service.config import Settings
+from service.config import Settings, signing_files
 from service.database import database, open_database
 from service.opening import Trouble
 from service.operations.door import founding
@@ -33,7 +33,8 @@ class Workshop:
     def settings(self, settings: Settings) -> Settings:
         # An invented workshop is open to whoever stands in the same network as it.
         network = settings.shop_network or "127.0.0.0/8,::1/128,10.0.0.0/8,172.16.0.0/12,192.168.0.0/16"
-        return replace(settings, database=_url(self.file), shop_network=network)
+        own = {"signing_key": "", "signing_certificate": ""}
+        return replace(settings, database=_url(self.file), shop_network=network, **own)  # type: ignore[arg-type]
 
     def described(self, address: str) -> dict[str, Any]:
         links = {name: address + path for name, path in self.told["links"].items()}
@@ -65,7 +66,18 @@ def prepare(folder: Path, *, fresh: bool, progress: Callable[[str], None], story
     except OSError as error:
         raise Trouble(f"The demo workshop cannot be kept in {folder}: {error.strerror or error}.") from None
     _hold(held, fcntl.LOCK_SH, folder)
-    return Workshop(file=file, told=summary, held=held)
+    return _signing(Workshop(file=file, told=summary, held=held))
+
+
+def _signing(workshop: Workshop) -> Workshop:
+    """The workshop with a key beside it that its papers are signed with when they are issued."""
+    from service.reports.issued.signer import keep_signer
+
+    try:
+        keep_signer("Heron Yard", *signing_files(Settings(database=_url(workshop.file))), at=datetime.now(UTC))
+    except OSError as error:
+        raise Trouble(f"The demo workshop's signing key cannot be kept: {error.strerror or error}.") from None
+    return workshop
 
 
 def _hold(folder: int, how: int, name: Path) -> None:
@@ -93,7 +105,7 @@ def _kept(file: Path, keys: Path, held: int) -> Workshop:
         database.close_all()
     if not of_this_version:
         raise Trouble(f"The demo workshop in {file.parent} was built by another version of Potmark; {again}.")
-    return Workshop(file=file, told=told, held=held)
+    return _signing(Workshop(file=file, told=told, held=held))
 
 
 def _build(file: Path, progress: Callable[[str], None], story: str) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from peewee import Model
 
-from service.records import cures, heads, items, journal, materials, mixes, parts, people, storage
+from service.records import cures, heads, issues, items, journal, materials, mixes, parts, people, storage
 
 ALL: tuple[type[Model], ...] = (
     people.Site,
@@ -65,6 +65,8 @@ ALL: tuple[type[Model], ...] = (
     cures.CureLog,
     cures.CureReading,
     heads.SealedHead,
+    issues.SigningCertificate,
+    issues.DocumentIssue,
 )
 
 # Table -> the columns that may be set once, from nothing.
@@ -104,4 +106,6 @@ KEPT: dict[type[Model], tuple[str, ...]] = {
     cures.CureLog: (),
     cures.CureReading: (),
     heads.SealedHead: (),
+    issues.SigningCertificate: (),
+    issues.DocumentIssue: (),
 }

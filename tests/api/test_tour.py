@@ -21,7 +21,7 @@ _CODE = re.compile(r"\b[LCKMPTSRA][0-9]{5}[0-9A-Z]\b")
 
 
 @pytest.fixture
-def founded(database_url: str) -> Iterator[tuple[Any, str]]:
+def founded(database_url: str, signing: dict[str, str]) -> Iterator[tuple[Any, str]]:
     """A service of which nothing is known but its address, on a shop founded just now, and the key of the founding."""
     open_database(database_url)
     with connected():
@@ -30,7 +30,8 @@ def founded(database_url: str) -> Iterator[tuple[Any, str]]:
             database.execute_sql("CREATE SCHEMA public")
         founding.migrate()
         key = founding.found(site="Yard", zone="Europe/Copenhagen", administrator="Ada", at=FOUNDED).key
-    yield create_app(Settings(database=database_url), clock=lambda: FOUNDED).test_client(), key
+    settings = Settings(database=database_url, **signing)  # type: ignore[arg-type]
+    yield create_app(settings, clock=lambda: FOUNDED).test_client(), key
     database.close_all()
 
 

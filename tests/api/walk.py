@@ -58,7 +58,7 @@ def examples(described: dict[str, Any]) -> list[Request]:
             name = f"step {step['step']}"
             found.append(_request(path, method, route, asked, name, step["step"], step.get("key_of_step", 0)))
         contents = route.get("requestBody", {}).get("content", {}).values()
-        if not route.get("x-steps") and all("example" in content for content in contents):
+        if not route.get("x-steps") and "{" not in path and all("example" in content for content in contents):
             found.append(_request(path, method, route, asked, None, 0, 0))
     return sorted(found, key=lambda request: request.number or 10**6)
 

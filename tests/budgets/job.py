@@ -230,6 +230,7 @@ def _parts(yard: floor.Floor) -> None:
     whole = _another(yard, design)
     yard.release(whole)
     api.post(f"/v1/items/{whole}/labels", {"size": "62"})
+    api.post("/v1/issues", {"kind": "part record", "subject": whole}, who="quality")
     yard.ship(whole)
 
 

@@ -65,6 +65,7 @@ BUDGET = {
     "extend_lot": 18,
     "import_cure_log": 22,
     "inspect_part": 30,
+    "issue_document": 94,
     "issue_badge": 15,
     "issue_label": 12,
     "issue_lot_labels": 14,
@@ -122,6 +123,9 @@ SLACK = 2
 _ASKED_AGAIN_UNDER_LOCK = {"check_scale", "check_pump"}
 # Several acts or cans in one, each of which asks what it asks alone.
 _MANY_IN_ONE = {"blend_hardeners", "receive_lots", "release_lots", "add_registers", "approve_revisions"}
+
+# What it draws is read as whoever asks for that paper reads it.
+_MANY_IN_ONE |= {"issue_document"}
 
 
 def _most(job: Job) -> dict[str, int]:

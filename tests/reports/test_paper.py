@@ -95,7 +95,7 @@ def test_the_first_page_opens_with_what_stands_out() -> None:
     assert numbers in first
     assert first.index(numbers) < first.index("The second wet-out pot ran 2.8 % under") < first.index("Pots")
     assert "soft behind the gel coat" in first
-    assert f"{grouped(PART)} · Heron Yard · printed 25 Nov 2026" in first
+    assert f"{grouped(PART)} · Heron Yard · live view, not issued · printed 25 Nov 2026" in first
 
 
 def test_the_document_is_attached_and_its_fingerprint_is_printed() -> None:

@@ -164,6 +164,7 @@ ACTS: dict[str, ActRow] = {
     ),
     "release_part": ActRow(BENCH, "releasing the part", "released the part", signs=True, decides=True),
     "ship_part": ActRow(BENCH | {INTEGRATOR}, "shipping the part", "shipped the part", decides=True),
+    "issue_document": ActRow(BENCH, "issuing a document"),
     # holds and permissions
     "place_hold": ActRow(FLOOR, "placing a hold", "placed a hold"),
     "lift_hold": ActRow(frozenset({QUALITY}), "lifting a hold", "lifted a hold", signs=True, decides=True),

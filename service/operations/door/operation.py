@@ -150,7 +150,7 @@ def operation(function: Callable[Concatenate[Work, P], R]) -> Callable[Concatena
         for attempt in range(_TRIES):
             try:
                 if prepared is None:
-                    prepared = _prepared(function, asked)
+                    prepared = _prepared(function, asked, act)
                 with writing(), changes() as changed:
                     _check_right(act, name)
                     if act.idempotency_key is not None:
@@ -190,23 +190,27 @@ def operation(function: Callable[Concatenate[Work, P], R]) -> Callable[Concatena
 
 
 def beforehand(
-    prepare: Callable[[dict[str, Any]], dict[str, Any]],
+    prepare: Callable[[dict[str, Any], Act], dict[str, Any]],
+    *,
+    gives: str | None = None,
 ) -> Callable[[Callable[Concatenate[Work, P], R]], Callable[Concatenate[Work, P], R]]:
     """Work out of what is asked, before the transaction begins, what takes long and needs nothing of the account.
 
-    ``prepare`` is given what the act is asked and gives what its function is handed. The journal keeps what was asked.
+    ``prepare`` is given what the act is asked and gives what its function is handed: the same, made ready, and under
+    the name of ``gives`` what no request brings. The journal keeps what was asked.
     """
 
     def mark(function: Callable[Concatenate[Work, P], R]) -> Callable[Concatenate[Work, P], R]:
         function.beforehand = prepare  # type: ignore[attr-defined]
+        function.made_ready = frozenset({gives} - {None})  # type: ignore[attr-defined]
         return function
 
     return mark
 
 
-def _prepared(function: Callable[..., Any], asked: dict[str, Any]) -> dict[str, Any]:
+def _prepared(function: Callable[..., Any], asked: dict[str, Any], act: Act) -> dict[str, Any]:
     prepare = getattr(function, "beforehand", None)
-    return prepare(asked) if prepare is not None else asked
+    return prepare(asked, act) if prepare is not None else asked
 
 
 def within(work: Work, act: Callable[Concatenate[Act, P], R], at: str = "", **asked: Any) -> R:
@@ -218,7 +222,7 @@ def within(work: Work, act: Callable[Concatenate[Act, P], R], at: str = "", **as
     _check_right(work.act, name)
     try:
         function = act.__wrapped__  # type: ignore[attr-defined]
-        return cast(R, function(work, **_prepared(function, asked)))
+        return cast(R, function(work, **_prepared(function, asked, work.act)))
     except UnknownThing as unknown:
         # What is named in a body and is not there makes the body wrong; 404 is for what stands in the path.
         if "code" in unknown.facts:

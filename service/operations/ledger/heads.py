@@ -90,8 +90,14 @@ def newest_heads(most: int = 200) -> tuple[HeadView, ...]:
 
 def printed_head() -> str:
     """How far the journal has come, as it is printed on each document."""
+    last, _ = last_entry()
+    return printed(*last)
+
+
+def last_entry() -> tuple[tuple[int, str], str]:
+    """Number and hash of the journal's last entry, and the hash of its first, by which accounts are told apart."""
     head = LastEntry.get_by_id(1)
-    return printed(head.seq, head.hash)
+    return (head.seq, head.hash), Entry.get_by_id(1).hash
 
 
 @operation

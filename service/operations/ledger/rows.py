@@ -28,7 +28,7 @@ class Differs(NamedTuple):
 
 
 # Content of tens of kilobytes a row is asked for a few rows at a time.
-_WIDE = {"document"}
+_WIDE = {"document", "document_issue"}
 
 
 class _Table:
@@ -97,7 +97,7 @@ def _compare(table: _Table, live: int, count: Callable[[int], None]) -> Iterator
             what = "changed" if after is not None else "added"
             key = str(read.key(row))
             yield Differs(what, key, partial(_unlike, table, key, table.by_column(row), seq, after))
-        if name == "document":
+        if name in _WIDE:
             yield from _content(table.by_column(row))
     count(total)
     if found < live:
@@ -149,5 +149,8 @@ def _entry(seq: int) -> str:
 def _content(row: dict[str, Any]) -> Iterator[Differs]:
     content = bytes(row["content"])
     if hashlib.sha256(content).hexdigest() != row["sha256"] or len(content) != row["size"]:
-        sentence = f"Document {row['id']} ({row['name']}) is not as it was kept."
+        if "issue" in row:
+            sentence = f"Issue {row['issue']} of {row['document']} is not as it was issued."
+        else:
+            sentence = f"Document {row['id']} ({row['name']}) is not as it was kept."
         yield Differs("document", str(row["id"]), lambda: sentence)

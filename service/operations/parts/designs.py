@@ -8,6 +8,7 @@ from typing import Annotated, Any, NotRequired, TypedDict
 from peewee import JOIN
 
 from schemas.words import Purpose
+from service.operations.door.act import Act
 from service.operations.door.operation import Work, beforehand, operation
 from service.operations.door.refusals import AlreadyThere, Unprocessable
 from service.operations.door.revisions import Revisions
@@ -132,7 +133,7 @@ class DesignRef:
     name: str
 
 
-def _with_areas(asked: dict[str, Any]) -> dict[str, Any]:
+def _with_areas(asked: dict[str, Any], act: Act) -> dict[str, Any]:
     return {**asked, "plies": with_areas(asked["plies"])} if "plies" in asked else asked
 
 

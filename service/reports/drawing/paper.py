@@ -7,6 +7,7 @@ loaded when first used.
 import os
 import re
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import datetime
 from functools import cache, lru_cache
 from threading import Lock
@@ -17,6 +18,7 @@ from markupsafe import Markup
 from labels import qr
 from labels.fonts import BLACK, BOLD, FAMILY, REGULAR, SEMIBOLD, font_file
 from service.reports import wording
+from service.reports.conformity import Conformity
 from service.reports.document import canonical, fingerprint
 from service.reports.drawing.pictures import Pictures, Stored
 from service.reports.finding.standing_out import Rank
@@ -35,18 +37,41 @@ _FILTERS = (
 )  # fmt: skip
 
 
-def investigation_pdf(report: Investigation, *, origin: str, at: datetime, head: str | None = None) -> bytes:
+Report = Investigation | PartRecord | Conformity
+
+
+@dataclass(frozen=True, slots=True)
+class Stamp:
+    """What a paper says of being issued: its number, which issue of it, and by whom. Without one it is a live view."""
+
+    document: str
+    issue: int
+    by: str
+
+
+def investigation_pdf(
+    report: Investigation, *, origin: str, at: datetime, head: str | None = None, stamp: Stamp | None = None
+) -> bytes:
     """The shop's own report on a part, printed at ``at``, its JSON attached; ``head`` is then the journal's."""
-    return _pdf("investigation.html", report, origin=origin, at=at, head=head)
+    return _pdf("investigation.html", report, origin=origin, at=at, head=head, stamp=stamp)
 
 
-def record_pdf(record: PartRecord, *, origin: str, at: datetime, head: str | None = None) -> bytes:
+def record_pdf(
+    record: PartRecord, *, origin: str, at: datetime, head: str | None = None, stamp: Stamp | None = None
+) -> bytes:
     """The customer's record of a part, printed at ``at``, its JSON attached; ``head`` is then the journal's."""
-    return _pdf("record.html", record, origin=origin, at=at, head=head)
+    return _pdf("record.html", record, origin=origin, at=at, head=head, stamp=stamp)
+
+
+def conformity_pdf(
+    declared: Conformity, *, origin: str, at: datetime, head: str | None = None, stamp: Stamp | None = None
+) -> bytes:
+    """The declaration that a part conforms, its JSON attached; ``head`` is then the journal's."""
+    return _pdf("conformity.html", declared, origin=origin, at=at, head=head, stamp=stamp)
 
 
 def report_html(
-    template: str, report: Investigation | PartRecord, *, origin: str, at: datetime, head: str | None = None
+    template: str, report: Report, *, origin: str, at: datetime, head: str | None = None, stamp: Stamp | None = None
 ) -> tuple[str, Stored]:
     """A report as HTML, and the pictures that its addresses stand for."""
     stored: Stored = {}
@@ -61,7 +86,7 @@ def report_html(
             **drawing_tools(),
             pictures=Pictures(stored, _PICTURE_SCHEME),
             symbol=_symbol(origin, report.code),
-            marks=_signs(report),
+            marks=_signs(report) if not isinstance(report, Conformity) else None,
             origin=origin,
             zone=report.zone,
             shop=report.shop,
@@ -69,6 +94,7 @@ def report_html(
             sha256=fingerprint(content),
             file_name=file_name(report),
             head=head,
+            stamp=stamp,
         )
     )
     return html, stored
@@ -84,7 +110,7 @@ def _signs(report: Investigation | PartRecord) -> Callable[[str], str]:
     return lambda item: "".join(letter for letter, items in kinds if item in items)
 
 
-def file_name(report: Investigation | PartRecord) -> str:
+def file_name(report: Report) -> str:
     """What the attached document is called."""
     return f"{report.kind.split()[0]}-{report.code}.json"
 
@@ -99,10 +125,10 @@ def _symbol(origin: str, code: str) -> str:
     )
 
 
-def _pdf(template: str, report: Investigation | PartRecord, *, origin: str, at: datetime, head: str | None) -> bytes:
+def _pdf(template: str, report: Report, *, origin: str, at: datetime, head: str | None, stamp: Stamp | None) -> bytes:
     from weasyprint import HTML, Attachment
 
-    html, stored = report_html(template, report, origin=origin, at=at, head=head)
+    html, stored = report_html(template, report, origin=origin, at=at, head=head, stamp=stamp)
     attached = Attachment(
         string=canonical(report).decode(),
         name=file_name(report),

@@ -1,0 +1,55 @@
+"""Commands on issued documents: the key and certificate that they are signed with, and whether one is true."""
+
+import os
+from datetime import UTC, datetime
+from pathlib import Path
+
+import click
+
+from service import opening
+from service.cli.asking import DONE, Command
+from service.config import Settings, signing_files
+from service.database import reading
+from service.opening import Trouble
+from service.operations.door.shop import the_site
+
+
+@click.command(cls=Command)
+@click.option("--renew", is_flag=True, help="Make a new pair; the old one stays beside it under the day's date.")
+@click.pass_obj
+def signer(settings: Settings, renew: bool) -> int:
+    """Make the key and certificate that issued documents are signed with.
+
+    A pair that is there is left alone, unless --renew asks for another. What was signed with an old one goes on being
+    verified: /v1/certificate gives out all certificates that were ever used.
+    """
+    opening.open_account(settings)
+    with reading():
+        shop = the_site().name
+    files = signing_files(settings)
+    there = [file for file in files if file.exists()]
+    if there and not renew:
+        print(f"{' and '.join(str(file) for file in there)} is there already; nothing was changed.")
+        return DONE
+    now = datetime.now(UTC)
+    for file in there:
+        aside = file.with_name(f"{file.stem}-until-{now:%Y%m%dT%H%M%SZ}{file.suffix}")
+        os.replace(file, aside)
+        print(f"{file} is kept as {aside}.")
+    make_signing_pair(settings, shop, at=now)
+    print(f"Issued documents are signed with {files[0]} from now on; its certificate is in {files[1]}.")
+    return DONE
+
+
+def make_signing_pair(settings: Settings, shop: str, *, at: datetime) -> tuple[Path, Path]:
+    """A key and its certificate in their files; what is there already is kept."""
+    from service.reports.issued.signer import keep_signer
+
+    key, certificate = signing_files(settings)
+    try:
+        keep_signer(shop, key, certificate, at=at)
+    except OSError as error:
+        raise Trouble(
+            f"The key that issued documents are signed with cannot be written to {key}: {error.strerror}."
+        ) from None
+    return key, certificate

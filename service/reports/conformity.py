@@ -1,0 +1,89 @@
+"""The certificate of conformity: the shop's own declaration that a part is what its design asks for.
+
+It says what a declaration has to say by ISO/IEC 17050-1 (from memory): who declares, of what, to which requirements,
+with which exceptions, where, when and by whom.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from service.operations.door.refusals import OnHold, WrongState
+from service.operations.ledger.permitting import COVERS
+from service.operations.parts.findings import NonconformanceView
+from service.reports.document import canonical, fingerprint
+from service.reports.reading.account import Permit
+from service.reports.record import CAUTION, PartRecord, part_record
+
+
+@dataclass(frozen=True, slots=True)
+class Conformity:
+    """What is declared of a part.
+
+    Attributes
+    ----------
+    frozen_sha256
+        Of the design as it was approved.
+    exceptions
+        Permits and concessions under which it was accepted.
+    nonconformances
+        What was found wrong and how it was decided.
+    record_sha256
+        Of the facts of its part record at that time.
+    """
+
+    kind: str
+    shop: str
+    zone: str
+    code: str
+    name: str
+    part_number: str
+    revision: str
+    frozen_sha256: str | None
+    order: str | None
+    customer: str | None
+    started_at: datetime
+    released_at: datetime
+    released_by: str
+    exceptions: tuple[Permit, ...]
+    nonconformances: tuple[NonconformanceView, ...]
+    record_sha256: str
+    caution: tuple[str, ...]
+
+
+def conformity(part: str, *, at: datetime) -> Conformity:
+    """The declaration for a part that is released and not on hold."""
+    record = part_record(part, at=at)
+    released_at, released_by = _release(record)
+    return Conformity(
+        kind="certificate of conformity",
+        shop=record.shop,
+        zone=record.zone,
+        code=record.code,
+        name=record.name,
+        part_number=record.design.part_number,
+        revision=record.design.revision,
+        frozen_sha256=record.design.frozen_sha256,
+        order=record.order,
+        customer=record.customer,
+        started_at=record.started_at,
+        released_at=released_at,
+        released_by=released_by,
+        exceptions=tuple(p for p in record.permits if p.decision in COVERS),
+        nonconformances=tuple(n for n in record.nonconformances if n.disposition is not None),
+        record_sha256=fingerprint(canonical(record)),
+        caution=CAUTION,
+    )
+
+
+def _release(record: PartRecord) -> tuple[datetime, str]:
+    if record.released_at is None or record.released_by is None:
+        raise WrongState(
+            f"The part {record.code} is not released, so nobody can declare that it conforms.",
+            way_out="Release it first; its part record can be issued at any time.",
+        )
+    if record.on_hold:
+        raise OnHold(
+            f"The part {record.code} is on hold, so nobody can declare that it conforms.",
+            way_out="Have the hold lifted; its part record can be issued at any time.",
+        )
+    return record.released_at, record.released_by

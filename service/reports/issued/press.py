@@ -1,0 +1,97 @@
+"""The press: what kinds of documents are issued, and how each is read, drawn, numbered and signed.
+
+A new kind is a word in `IssuedKind`, its prefix in ledger/issuing.py, and one row of `PAPERS` here.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from typing import Any
+
+from labels.codes import parse
+from labels.errors import Misread
+from schemas.words import IssuedKind
+from service.database import reading
+from service.operations.door.act import Act
+from service.operations.door.refusals import Unprocessable, WrongState
+from service.operations.ledger.heads import last_entry
+from service.operations.ledger.issuing import Drawn, document_number, last_issue
+from service.operations.ledger.sealed import printed
+from service.records.people import Person
+from service.reports.conformity import conformity
+from service.reports.document import canonical, fingerprint
+from service.reports.drawing.paper import Stamp, conformity_pdf, investigation_pdf, record_pdf
+from service.reports.investigation import Investigation, investigate
+from service.reports.issued.signer import CannotSign, Signer, sign_pdf
+from service.reports.issued.statement import Statement
+from service.reports.record import part_record
+
+
+def _part(subject: str) -> str:
+    try:
+        return parse(subject).text
+    except Misread as misread:
+        raise Unprocessable(str(misread), pointer="/subject") from None
+
+
+def _but_for_the_time(report: Investigation) -> bytes:
+    """An investigation says when it was made, by which alone nothing has changed."""
+    return canonical(replace(report, at=datetime.min.replace(tzinfo=UTC)))
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """One kind of document.
+
+    ``subject`` makes what was typed canonical; ``read`` reads all of it within one snapshot; ``facts`` are what has to
+    differ for a new issue; ``draw`` gives the PDF; ``right`` opens the file.
+    """
+
+    subject: Callable[[str], str]
+    read: Callable[..., Any]
+    draw: Callable[..., bytes]
+    facts: Callable[[Any], bytes] = canonical
+    right: str = "read_account"
+
+
+PAPERS: dict[IssuedKind, Paper] = {
+    IssuedKind.PART_RECORD: Paper(_part, part_record, record_pdf),
+    IssuedKind.CONFORMITY: Paper(_part, conformity, conformity_pdf),
+    IssuedKind.INVESTIGATION: Paper(
+        _part, investigate, investigation_pdf, facts=_but_for_the_time, right="read_investigation"
+    ),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Press:
+    """What draws and signs; ``origin`` gives the address that printed codes lead to, ``signer`` key and certificate."""
+
+    origin: Callable[[], str]
+    signer: Callable[[], Signer]
+
+    def __call__(self, kind: IssuedKind, asked: str, act: Act) -> Drawn:
+        """The document as it would be issued now; only its facts if the last issue has the same."""
+        paper, at = PAPERS[kind], act.recorded_at
+        subject = paper.subject(asked)
+        document = document_number(kind, subject)
+        with reading():
+            report = paper.read(subject, at=at)
+            data = fingerprint(paper.facts(report))
+            last = last_issue(document)
+            issue = last.issue + 1 if last is not None else 1
+            if last is not None and last.data_sha256 == data:
+                return Drawn(subject, last.issue, data)
+            entry, founding = last_entry()
+            by = Person.get_by_id(act.person).name
+        try:
+            signer = self.signer()
+        except CannotSign as trouble:
+            raise WrongState(str(trouble), way_out="An administrator of the machine sees to the files.") from None
+        stamp = Stamp(document, issue, by)
+        # Drawn outside of the snapshot and of any transaction: it takes a second.
+        origin = self.origin()
+        pdf = paper.draw(report, origin=origin, at=at, head=printed(*entry), stamp=stamp)
+        said = Statement(document, issue, report.shop, at, data, *entry, founding)
+        content = sign_pdf(pdf, signer, reason=said.text(), shop=report.shop)
+        return Drawn(subject, issue, data, content, entry, signer.fingerprint, signer.pem)
