@@ -17,8 +17,10 @@ from cryptography.hazmat.primitives.asymmetric import rsa
 from cryptography.x509.oid import NameOID
 
 FIELD = "Issued"
-# Hexadecimal figures of half a byte each are kept free for it.
-RESERVED_BYTES = 4096
+# So many figures in hexadecimal are kept free for it.
+RESERVED = 8192
+# Of these, what a signature takes beside its certificate and the signed number.
+_ATTRIBUTES = 1000
 # Nothing is gained by its end: a document that was issued stays one.
 _VALID = timedelta(days=30 * 365)
 _KEY_BITS = 2048
@@ -78,6 +80,9 @@ def load_signer(key_file: Path, certificate_file: Path) -> Signer:
         raise CannotSign(f"The key in {key_file} is not RSA, which an archive file (PDF/A-3) is signed with.")
     if key.public_key() != certificate.public_key():
         raise CannotSign(f"The key in {key_file} is not that of the certificate in {certificate_file}.")
+    room = len(certificate.public_bytes(serialization.Encoding.DER)) + key.key_size // 8 + _ATTRIBUTES
+    if room > RESERVED // 2:
+        raise CannotSign(f"The certificate in {certificate_file} is too long for a signature of {RESERVED // 2} bytes.")
     return Signer(key, certificate)
 
 
@@ -150,5 +155,5 @@ def sign_pdf(pdf: bytes, signer: Signer, *, reason: str, shop: str) -> bytes:
         name=shop,
     )
     writer: Any = IncrementalPdfFileWriter(io.BytesIO(pdf))
-    signed: io.BytesIO = signers.PdfSigner(meta, signer=hand).sign_pdf(writer, bytes_reserved=RESERVED_BYTES)
+    signed: io.BytesIO = signers.PdfSigner(meta, signer=hand).sign_pdf(writer, bytes_reserved=RESERVED)
     return signed.getvalue()
