@@ -12,17 +12,31 @@ MOST_STATES = 8_000
 
 def greater(failed: list[float], good: list[float]) -> float:
     """Chance that the failed ones have a rank sum at least this large, by all orders where that can be counted."""
+    return _tails(failed, good, MOST_STEPS)[0]
+
+
+def either_way(failed: list[float], good: list[float], *, most_steps: int = MOST_STEPS) -> float:
+    """Twice the smaller chance of a rank sum so large or so small, and at most 1."""
+    return min(1.0, 2 * min(_tails(failed, good, most_steps)))
+
+
+def _tails(failed: list[float], good: list[float], most_steps: int) -> tuple[float, float]:
+    """The chances of a rank sum of the failed ones at least, and at most, as large."""
     from scipy.stats import mannwhitneyu, rankdata
 
     few, many = sorted((failed, good), key=len)
-    if len(few) > 1 and len(few) ** 2 * (len(few) + len(many)) ** 2 > MOST_STEPS:
-        return float(mannwhitneyu(failed, good, alternative="greater", method="asymptotic").pvalue)
+    if len(few) > 1 and len(few) ** 2 * (len(few) + len(many)) ** 2 > most_steps:
+        over, under = (
+            float(mannwhitneyu(failed, good, alternative=side, method="asymptotic").pvalue)
+            for side in ("greater", "less")
+        )
+        return over, under
     # Twice the ranks are whole numbers, ties or not.
     ranks = [round(2 * rank) for rank in rankdata([*few, *many])]
     chances = _rank_sums(ranks, len(few))
     observed = sum(ranks[: len(few)])
-    chance = chances[observed:].sum() if few is failed else chances[: observed + 1].sum()
-    return min(float(chance), 1.0)
+    tails = min(float(chances[observed:].sum()), 1.0), min(float(chances[: observed + 1].sum()), 1.0)
+    return tails if few is failed else (tails[1], tails[0])
 
 
 def _rank_sums(ranks: Sequence[int], chosen: int) -> Any:

@@ -13,7 +13,7 @@ from service.operations.cures.view import CurePlot
 from service.operations.ledger import sharing
 from service.records.items import Item
 from service.records.mixes import Closing
-from service.reports.finding.factors import FAILED_OUTCOMES, Sister, compare
+from service.reports.finding.comparing import FAILED_OUTCOMES, Sister, compare
 from service.reports.finding.standing_out import Finding, stand_out
 from service.reports.finding.suspected import Suspects
 from service.reports.finding.suspects import find_suspects
@@ -126,7 +126,15 @@ def investigate(part: str, *, at: datetime) -> Investigation:
     ground = load_ground(part)
     account = account_of(ground, at=at)
     compared = compare(ground.root.id, at=at)
-    suspects = find_suspects(account.code, outcomes=compared.outcomes, factors=compared.factors, aged=compared.aged)
+    suspects = find_suspects(
+        account.code,
+        outcomes=compared.outcomes,
+        factors=compared.factors,
+        aged=compared.aged,
+        numbers=compared.numbers,
+        times=compared.times,
+        hardness=compared.hardness,
+    )
     shared = sorted(
         _shared(sharing.shares(ground.root), account, suspects, compared.sisters),
         key=lambda s: (-s.failed, _KIND_ORDER.index(Kind(s.kind)), s.code),

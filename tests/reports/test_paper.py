@@ -18,7 +18,7 @@ from service.operations.parts.plies import DesignPly
 from service.operations.parts.view import InspectionView, StepView
 from service.reports.document import canonical
 from service.reports.drawing.paper import investigation_pdf, record_pdf, report_html
-from service.reports.finding.factors import Sister
+from service.reports.finding.comparing import Sister
 from service.reports.finding.standing_out import stand_out
 from service.reports.finding.suspects import find_suspects
 from service.reports.investigation import CAUTION, Exposed, Investigation, Shared

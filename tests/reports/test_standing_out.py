@@ -6,6 +6,7 @@ from datetime import timedelta
 import pytest
 
 from labels.codes import grouped, make
+from service.reports.finding.given import Factor
 from service.reports.finding.standing_out import Finding, Rank, stand_out
 from service.reports.finding.suspects import find_suspects
 from service.reports.reading.account import CorrectedEntry, CupChecked, LateEntry
@@ -135,8 +136,6 @@ def test_the_numbers_of_the_sisters_put_a_finding_first() -> None:
 
 
 def test_a_suspect_without_any_limit_broken_is_told_too() -> None:
-    from service.reports.finding.suspects import Factor
-
     roll = Factor("roll", "roll C00187 5", "C001875", frozenset([*LATE[:6], "early1"]))
     suspects = find_suspects(LATE[0], outcomes=YARD, factors=[roll])
     found = stand_out(accounts.account(), suspects)

@@ -12,6 +12,7 @@ from schemas.words import Decision, PermissionKind
 from service.operations.ledger.permitting import COVERS
 from service.reports.finding.missing import read_again, what_is_missing
 from service.reports.finding.suspected import Suspect, Suspects
+from service.reports.finding.weighing import Suspicion
 from service.reports.reading.account import Mark, PartAccount
 from service.reports.reading.names import pot_name, thing_name
 from service.reports.wording import capital, code, day, local_day, local_time, number, plural, second_component, span
@@ -290,7 +291,7 @@ def _with_numbers(finding: Finding, suspects: Suspects) -> Finding:
         "elsewhere": {"parts": split.elsewhere.parts, "failed": split.elsewhere.failed},
         "p": split.p,
     }
-    suspicious = ranked is not None and ranked.suspicious
+    suspicious = ranked is not None and ranked.stands_alone
     return replace(finding, rest=f"{finding.rest} {split.sentence}", numbers=numbers, suspicious=suspicious)
 
 
@@ -298,8 +299,16 @@ def _suspicions(found: Sequence[Finding], suspects: Suspects) -> Iterable[Findin
     """Suspects that stand alone and that no finding speaks for."""
     told = {f.items[0] for f in found if f.suspicious and f.items}
     for suspect in suspects.ranked:
-        if suspect.stands_alone and not (suspect.kind == "age" and suspect.code in told):
+        if suspect.stands_alone and suspect.suspicious and not (suspect.kind == "age" and suspect.code in told):
             yield _suspicion(suspect)
+    for measured in suspects.numbers:
+        if measured.verdict == Suspicion.ACCUSED:
+            numbers = {"p": measured.p, "p_adjusted": measured.p_adjusted}
+            yield Finding(Rank.OUT, "suspect", measured.sentence.removesuffix("."), ".", (), None, numbers, 1.0, True)
+    for task in suspects.people:
+        if task.verdict == Suspicion.ACCUSED:
+            rest = f"; {task.sentence.partition('; ')[2]} It asks what was different about the work, and blames nobody."
+            yield Finding(Rank.REVIEW, "task", task.sentence.partition("; ")[0], rest, (), weight=1.0)
 
 
 def _suspicion(suspect: Suspect) -> Finding:

@@ -1,10 +1,9 @@
-"""Suspects as they are told: counts, splits at a limit day, and what they amount to."""
+"""Suspects as they are told: counts, splits at a limit day, numbers, and what they amount to."""
 
 from dataclasses import dataclass
 from datetime import date
 
-# Adjusted p-values up to this make a suspect; it is the false discovery rate that is common in such searches.
-SUSPICIOUS = 0.05
+from service.reports.finding.weighing import Suspicion
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,23 +57,39 @@ class AgeSplit:
 
 @dataclass(frozen=True, slots=True)
 class Suspect:
-    """One factor, or several that cannot be told apart.
+    """One factor, or several with the very same parts.
 
     ``apart`` counts those of its parts that no stronger suspect has: where none of them failed, it may owe its place to
     the stronger one alone.
 
     Attributes
     ----------
+    rank
+        Among all that was tried, people and numbers too; equal chances share a rank.
+    verdict
+        What the numbers say of it.
     cannot_separate
         Factors with the very same parts; no table tells them apart.
+    rival
+        A factor that it cannot be told from, though other parts have it.
     apart
         Those of its parts that no stronger suspect has.
+    any_exposed
+        With it, of the parts that failed in whatever way or are good.
+    any_others
+        The same without it.
     stands_alone
-        Suspicious, and not only through a stronger one.
+        Worth following, and not only through a stronger one.
     p
-        Fisher's exact test, one-sided.
+        Fisher's exact test, one-sided, all parts as one group.
+    p_any
+        The same for failures of whatever kind.
+    p_within
+        By rearranging the failures within two strata of time.
     p_adjusted
-        For all factors tried (Benjamini and Hochberg).
+        The same for all that was tried (min-P).
+    p_neighbours
+        By rearranging them among neighbours in time; nothing where the others tell enough.
     odds_ratio
         Nothing where it is infinite.
     """
@@ -82,14 +97,22 @@ class Suspect:
     kind: str
     name: str
     code: str | None
+    rank: int
+    verdict: Suspicion
     cannot_separate: tuple[str, ...]
+    rival: str | None
     exposed: Count
     others: Count
     apart: Count
+    any_exposed: Count
+    any_others: Count
     stands_alone: bool
     undecided: int
     p: float
+    p_any: float
+    p_within: float
     p_adjusted: float
+    p_neighbours: float | None
     odds_ratio: float | None
     odds_low: float
     odds_high: float | None
@@ -99,7 +122,66 @@ class Suspect:
 
     @property
     def suspicious(self) -> bool:
-        return self.p_adjusted <= SUSPICIOUS
+        """More than chance, whatever else may be said of it."""
+        return self.verdict != Suspicion.CHANCE
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """A number of the parts against their failures, and against the hardness that was measured on them.
+
+    Attributes
+    ----------
+    own
+        Of the part that is looked at.
+    p
+        Rank-sum test, two-sided, exact with ties while there are few.
+    tau
+        Kendall's rank correlation with the hardness; nothing where too little was measured.
+    """
+
+    name: str
+    unit: str
+    rank: int
+    verdict: Suspicion
+    rival: str | None
+    own: float | None
+    parts: int
+    median_failed: float | None
+    median_good: float | None
+    p: float
+    p_within: float
+    p_adjusted: float
+    p_neighbours: float | None
+    tau: float | None
+    p_trend: float | None
+    sentence: str
+
+    @property
+    def suspicious(self) -> bool:
+        return self.verdict != Suspicion.CHANCE
+
+
+@dataclass(frozen=True, slots=True)
+class Became:
+    """What became of the parts of the time.
+
+    Attributes
+    ----------
+    good
+        Inspected and accepted, and here or heard of.
+    gone
+        Inspected and accepted, shipped, and never heard of again: compared as good.
+    unheard
+        Shipped without an inspection on record, and never heard of again: not compared.
+    """
+
+    failed: int
+    failed_otherwise: int
+    good: int
+    gone: int
+    unheard: int
+    not_judged: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,11 +195,20 @@ class Suspects:
     people
         By task, in the order of the alphabet. Who did a task is often who works on such a day, with such a material:
         it asks what was different about the work, and blames nobody.
+    smallest_p
+        The smallest chance that any factor could have here, all parts as one group.
+    smallest_p_within
+        The same within two strata of time.
+    rearrangements
+        How many ways in which the failures could have fallen were counted.
+    next_part
+        Which part to look at next, and what it would tell.
     """
 
     word: str
     since: date
     until: date
+    became: Became
     compared: int
     failed: int
     undecided: int
@@ -125,7 +216,13 @@ class Suspects:
     tried: int
     not_shared: int
     shared_by_all: int
+    smallest_p: float
+    smallest_p_within: float
+    rearrangements: int
+    all_rearrangements: bool
     ranked: tuple[Suspect, ...]
+    numbers: tuple[Measured, ...]
     people: tuple[Suspect, ...]
     splits: tuple[AgeSplit, ...]
+    next_part: str | None
     sentence: str

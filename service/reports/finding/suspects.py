@@ -1,121 +1,154 @@
-"""Suspects: for everything that parts share, whether it and the failure go together more often than chance.
+"""Suspects: for everything that parts share or that was measured on them, whether it and the failure go together.
 
-Each factor is a two by two table against the failure (Fisher's exact test), all p-values are adjusted for the number of
-factors that were tried, and factors that always occur together are named together, since no table can tell them apart.
-A container that was used beyond its limit is split at the limit day. It says suspects, never cause. People are no
-suspects: what they did stands apart, by task, in no order of strength, and bears on no other figure.
+All that was tried is weighed in one family (`weighing`): what a part shares, who did which task, and numbers. Factors
+that always occur together are named together, since no table can tell them apart. A container that was used beyond its
+limit is split at the limit day. It says suspects, never cause. People are no suspects: what they did stands apart, by
+task, in no order of strength.
 """
 
 import functools
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 
 from service.formulas import statistics
-from service.formulas.ranges import OutOfRange
+from service.formulas.permutations import so_many
 from service.formulas.statistics import FisherResult
-from service.reports.finding.suspected import AgeSplit, Count, Point, Suspect, Suspects
-from service.reports.wording import code, count, p_number, p_value, plural
+from service.reports.finding.given import AgedUse, Factor, Number, Outcomes, Times
+from service.reports.finding.measured import measured_against
+from service.reports.finding.next_part import next_part
+from service.reports.finding.saying import said_of, summary
+from service.reports.finding.splits import age_name, became, counted, split_at_the_limit
+from service.reports.finding.suspected import Became, Count, Suspect, Suspects
+from service.reports.finding.weighing import RARE, Column, Scales, Weighed, weigh
+from service.reports.wording import count, p_number, p_value, plural
 
 # The order in which one of several factors that cannot be told apart speaks for them.
-_SPEAKS_FIRST = ("age", "container", "roll", "lot", "pot", "kit", "cure", "mould", "scale", "tool", "person", "week",
-                 "flag", "material", "design")  # fmt: skip
-FAILED = "failed"
+_SPEAKS_FIRST = ("age", "before", "container", "roll", "lot", "pot", "kit", "cure", "mould", "scale", "scale interval",
+                 "tool", "person", "day", "week", "shift", "flag", "material", "design")  # fmt: skip
+
+Table = tuple[int, int, int, int]
+Group = tuple[list[Factor], Table]
 
 
 @dataclass(frozen=True, slots=True)
-class Outcomes:
-    """What became of the parts that are compared, by their codes."""
+class _Found:
+    """All that was weighed: groups of things, of tasks by people, and numbers, each with what was said of it."""
 
-    word: str
-    failed: frozenset[str]
-    good: frozenset[str]
-    undecided: frozenset[str]
-    otherwise: frozenset[str]
-    since: date
-    until: date
-
-    @property
-    def judged(self) -> frozenset[str]:
-        return self.failed | self.good
-
-
-@dataclass(frozen=True, slots=True)
-class Factor:
-    """Something that parts share. ``among`` are those that it is compared within, if not all."""
-
-    kind: str
-    name: str
-    code: str | None
-    parts: frozenset[str]
-    among: frozenset[str] | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class AgedUse:
-    """A container with a limit, and how old it was at the last use for each part: days open, or days past its date."""
-
-    code: str
-    noun: str
-    material: str
-    because: str
-    limit_days: int
-    days: Mapping[str, int]
-    others: frozenset[str]
-    measured: Mapping[str, tuple[float, str]]
-
-    @property
-    def after(self) -> frozenset[str]:
-        return frozenset(part for part, days in self.days.items() if days > self.limit_days)
+    scales: Scales
+    things: list[tuple[Group, Weighed]]
+    people: list[tuple[Group, Weighed]]
+    numbers: list[tuple[Number, Weighed]]
+    names: Callable[[int], str]
 
 
 def find_suspects(
-    part: str, *, outcomes: Outcomes, factors: Sequence[Factor], aged: Sequence[AgedUse] = ()
+    part: str,
+    *,
+    outcomes: Outcomes,
+    factors: Sequence[Factor],
+    aged: Sequence[AgedUse] = (),
+    numbers: Sequence[Number] = (),
+    times: Times | None = None,
+    hardness: Mapping[str, float] | None = None,
 ) -> Suspects:
     """Rank what this part shares with others. Factors that it does not have cannot speak for its failure."""
     own = [f for f in factors if part in f.parts] + [
-        Factor("age", _age_name(a), a.code, a.after, frozenset(a.days) | a.others) for a in aged if part in a.after
+        Factor("age", age_name(a), a.code, a.after, frozenset(a.days) | a.others) for a in aged if part in a.after
+    ]
+    own += [
+        Factor("before", age_name(a, before=True), a.code, frozenset(a.days) - a.after)
+        for a in aged
+        if part in a.days and part not in a.after
     ]
     groups, not_shared, by_all = _grouped([f for f in own if f.kind != "person"], outcomes)
-    ranked = _apart(outcomes, _tested(groups, outcomes))
     by_task, _, _ = _grouped([f for f in own if f.kind == "person"], outcomes)
-    people = sorted(_tested(by_task, outcomes), key=lambda s: s.name)
-    splits = tuple(_split(a, part, outcomes) for a in aged if part in a.days and a.after & outcomes.judged)
-    return Suspects(
+    found = _weighed(outcomes, groups, by_task, numbers, times or Times())
+    ranked = _apart(outcomes, [_suspect(*one, found, outcomes) for one in found.things])
+    people = sorted((_suspect(*one, found, outcomes) for one in found.people), key=lambda s: s.name)
+    measured = [measured_against(n, w, part, outcomes, hardness or {}, found.names) for n, w in found.numbers]
+    suspects = Suspects(
         word=outcomes.word,
         since=outcomes.since,
         until=outcomes.until,
+        became=_became(outcomes),
         compared=len(outcomes.judged),
         failed=len(outcomes.failed),
         undecided=len(outcomes.undecided),
         left_out=len(outcomes.otherwise),
-        tried=len(groups) if outcomes.failed else 0,
+        tried=len(found.scales.groups),
         not_shared=not_shared,
         shared_by_all=by_all,
+        smallest_p=found.scales.smallest_p,
+        smallest_p_within=found.scales.smallest_p_within,
+        rearrangements=found.scales.rearranged,
+        all_rearrangements=found.scales.all_ways,
         ranked=tuple(ranked),
+        numbers=tuple(sorted(measured, key=lambda m: (m.rank, m.name))),
         people=tuple(people),
-        splits=splits,
-        sentence=_summary(outcomes, len(groups) if outcomes.failed else 0, ranked),
+        splits=tuple(split_at_the_limit(a, part, outcomes) for a in aged if _split_tells(a, part, outcomes)),
+        next_part=next_part(part, outcomes, ranked),
+        sentence="",
+    )
+    return replace(suspects, sentence=summary(suspects))
+
+
+def _split_tells(aged: AgedUse, part: str, outcomes: Outcomes) -> bool:
+    return part in aged.days and bool(aged.after & outcomes.judged)
+
+
+def _became(outcomes: Outcomes) -> Became:
+    gone = outcomes.gone & outcomes.good
+    return Became(
+        failed=len(outcomes.failed),
+        failed_otherwise=len(outcomes.otherwise),
+        good=len(outcomes.good - gone),
+        gone=len(gone),
+        unheard=len(outcomes.gone - gone),
+        not_judged=len(outcomes.undecided - outcomes.gone),
     )
 
 
-Table = tuple[int, int, int, int]
+def _weighed(
+    outcomes: Outcomes, groups: Sequence[Group], by_task: Sequence[Group], numbers: Sequence[Number], times: Times
+) -> _Found:
+    """All of it in one family; where nothing failed, or nothing held, there is nothing to weigh."""
+    judged = sorted(outcomes.judged)
+    failed = [code in outcomes.failed for code in judged]
+    if all(failed) or not any(failed):
+        return _Found(Scales((), 1, 1, 1, True), [], [], [], lambda place: "")
+    columns = [_column(group, judged) for group, _ in [*groups, *by_task]]
+    columns += [Column([n.values.get(code, float("nan")) for code in judged], number=True) for n in numbers]
+    blocks: dict[str, int] = {}
+    scales = weigh(
+        failed,
+        [times.started.get(code, 0.0) for code in judged],
+        columns,
+        [blocks.setdefault(times.blocks.get(code, code), len(blocks)) for code in judged],
+    )
+    said = {place: weighed for weighed in scales.groups for place in weighed.members}
+    names = [group[0].name for group, _ in [*groups, *by_task]] + [n.name for n in numbers]
+    first, second = len(groups), len(groups) + len(by_task)
+    return _Found(
+        scales,
+        [(group, said[n]) for n, group in enumerate(groups) if n in said],
+        [(group, said[first + n]) for n, group in enumerate(by_task) if first + n in said],
+        [(number, said[second + n]) for n, number in enumerate(numbers) if second + n in said],
+        lambda place: names[place],
+    )
 
 
-def _tested(groups: Sequence[tuple[Sequence[Factor], Table]], outcomes: Outcomes) -> list[Suspect]:
-    """Each group against the failure; the p-values are adjusted for as many as are tried here."""
-    if not (groups and outcomes.failed):
-        return []
-    found = [_fisher(*table) for _, table in groups]
-    adjusted = statistics.benjamini_hochberg(p_values=[min(f.p_greater, 1.0) for f in found])
-    return [
-        _suspect(group, table, fisher, p, outcomes, len(groups))
-        for (group, table), fisher, p in zip(groups, found, adjusted, strict=True)
-    ]
+def _column(group: Sequence[Factor], judged: Sequence[str]) -> Column:
+    first = group[0]
+    return Column(
+        [
+            float("nan") if first.among is not None and code not in first.among else float(code in first.parts)
+            for code in judged
+        ]
+    )
 
 
-def _grouped(factors: Sequence[Factor], outcomes: Outcomes) -> tuple[list[tuple[list[Factor], Table]], int, int]:
+def _grouped(factors: Sequence[Factor], outcomes: Outcomes) -> tuple[list[Group], int, int]:
     """Factors with the same parts in one group; those that nobody shares, or all do, tell nothing."""
     groups: dict[tuple[frozenset[str], frozenset[str]], list[Factor]] = defaultdict(list)
     not_shared = by_all = 0
@@ -128,7 +161,7 @@ def _grouped(factors: Sequence[Factor], outcomes: Outcomes) -> tuple[list[tuple[
             by_all += 1
         elif exposed:
             groups[exposed, among].append(factor)
-    found = []
+    found: list[Group] = []
     for (exposed, among), group in groups.items():
         group.sort(key=lambda f: (_SPEAKS_FIRST.index(f.kind), f.name))
         bad = len(exposed & outcomes.failed)
@@ -137,7 +170,7 @@ def _grouped(factors: Sequence[Factor], outcomes: Outcomes) -> tuple[list[tuple[
     return _with_their_ages(found), not_shared, by_all
 
 
-def _with_their_ages(groups: list[tuple[list[Factor], Table]]) -> list[tuple[list[Factor], Table]]:
+def _with_their_ages(groups: list[Group]) -> list[Group]:
     """A container beyond its limit is compared within its material; what has the very same parts joins its group."""
     ages = [(group, table) for group, table in groups if group[0].kind == "age"]
     kept = []
@@ -154,14 +187,18 @@ def _apart(outcomes: Outcomes, suspects: Iterable[Suspect]) -> list[Suspect]:
     """Suspects in their order, each with what is left of it without the stronger ones."""
     found = []
     taken: set[str] = set()
-    for suspect in sorted(suspects, key=lambda s: (s.p, _SPEAKS_FIRST.index(s.kind), s.name)):
-        own = frozenset(suspect.parts) - taken
-        apart = _counted(own, outcomes)
-        alone = suspect.suspicious and (not taken or apart.failed > 0)
+    for suspect in sorted(suspects, key=lambda s: (s.rank, _SPEAKS_FIRST.index(s.kind), s.name)):
+        apart = counted(frozenset(suspect.parts) - taken, outcomes)
+        alone = _worth_following(suspect) and (not taken or apart.failed > 0)
         if alone:
             taken |= set(suspect.parts)
         found.append(replace(suspect, apart=apart, stands_alone=alone))
     return found
+
+
+def _worth_following(suspect: Suspect) -> bool:
+    """More than chance; of what was out of its limit anyway it is enough that nothing ranks before it."""
+    return suspect.suspicious or (suspect.kind == "age" and suspect.rank == 1 and suspect.p <= RARE)
 
 
 @functools.lru_cache(maxsize=4096)
@@ -171,141 +208,57 @@ def _fisher(exposed_failed: int, exposed_good: int, other_failed: int, other_goo
     )
 
 
-def _suspect(
-    group: Sequence[Factor], table: Table, fisher: FisherResult, p_adjusted: float, outcomes: Outcomes, tried: int
-) -> Suspect:
-    first = group[0]
+def _suspect(one: Group, weighed: Weighed, found: _Found, outcomes: Outcomes) -> Suspect:
+    group, table = one
+    first, fisher = group[0], _fisher(*table)
     exposed, others = Count(table[0] + table[1], table[0]), Count(table[2] + table[3], table[2])
+    any_exposed, any_others = _of_any(first, outcomes)
+    rival = found.names(weighed.rival) if weighed.rival is not None else None
     sentence = (
         f"Of {plural(exposed.parts, 'part')} with {first.name}, {became(exposed.failed, outcomes.word)}; "
-        f"of {plural(others.parts, 'other')}, {count(others.failed)} ({p_value(fisher.p_greater)}; "
-        f"{p_number(p_adjusted)} adjusted for {plural(tried, 'comparison')})."
+        f"of {plural(others.parts, 'other')}, {count(others.failed)} ({p_value(weighed.p)}; "
+        f"{p_number(weighed.p_adjusted)} within its time, adjusted for "
+        f"{plural(len(found.scales.groups), 'comparison')})."
     )
     return Suspect(
         kind=first.kind,
         name=first.name,
         code=first.code,
+        rank=weighed.rank,
+        verdict=weighed.verdict,
         cannot_separate=tuple(f.name for f in group[1:]),
+        rival=rival,
         exposed=exposed,
         others=others,
         apart=exposed,
+        any_exposed=any_exposed,
+        any_others=any_others,
         stands_alone=False,
         undecided=len(first.parts & outcomes.undecided),
-        p=min(fisher.p_greater, 1.0),
-        p_adjusted=p_adjusted,
+        p=weighed.p,
+        p_any=so_many(
+            any_exposed.failed,
+            of=any_exposed.parts,
+            failed=any_exposed.failed + any_others.failed,
+            parts=any_exposed.parts + any_others.parts,
+        ),
+        p_within=weighed.p_within,
+        p_adjusted=weighed.p_adjusted,
+        p_neighbours=weighed.p_neighbours,
         odds_ratio=fisher.odds_ratio_conditional,
         odds_low=fisher.low,
         odds_high=fisher.high,
         parts=tuple(sorted(first.parts & (outcomes.judged | outcomes.undecided))),
         failed_parts=tuple(sorted(first.parts & outcomes.failed)),
-        sentence=sentence,
+        sentence=sentence + said_of(weighed.verdict, rival),
     )
 
 
-def _summary(outcomes: Outcomes, tried: int, ranked: Sequence[Suspect]) -> str:
-    if not outcomes.failed:
-        return "No part failed in this time, so there is nothing to compare."
-    if not tried:
-        return "This part shares nothing with others that could be compared."
-    strong, through = sum(s.suspicious for s in ranked), sum(s.suspicious and not s.stands_alone for s in ranked)
-    if not strong:
-        return f"Of {plural(tried, 'comparison')} none is stronger than chance would bring. That clears nothing."
-    borrowed = f", {through} of them only through parts that a stronger one has too" if through else ""
-    return (
-        f"{strong} of {plural(tried, 'comparison')} {'is' if strong == 1 else 'are'} stronger than chance would bring"
-        f"{borrowed}. "
-        "These are suspects, not causes: what goes together need not follow from one another."
-    )
-
-
-def became(failed: int, word: str) -> str:
-    """What became of so many: 6 are soft, one is soft, none failed."""
-    if word == FAILED:
-        return f"{count(failed)} failed"
-    return f"{count(failed)} {'is' if failed == 1 else 'are'} {word}"
-
-
-def _age_name(aged: AgedUse) -> str:
-    return f"{aged.noun} {code(aged.code)} {_limit_words(aged.because, aged.limit_days)}"
-
-
-def _limit_words(because: str, limit_days: int) -> str:
-    return f"after day {limit_days}" if because == "opened" else "past its date"
-
-
-def _counted(parts: frozenset[str], outcomes: Outcomes) -> Count:
-    return Count(len(parts & outcomes.judged), len(parts & outcomes.failed))
-
-
-def _split(aged: AgedUse, part: str, outcomes: Outcomes) -> AgeSplit:
-    after = _counted(aged.after, outcomes)
-    before = _counted(frozenset(aged.days) - aged.after, outcomes)
-    elsewhere = _counted(aged.others, outcomes)
-    fisher = _fisher(
-        after.failed,
-        after.parts - after.failed,
-        before.failed + elsewhere.failed,
-        before.parts - before.failed + elsewhere.parts - elsewhere.failed,
-    )
-    points = tuple(
-        Point(
-            part=one,
-            days=days,
-            failed=one in outcomes.failed if one in outcomes.judged else None,
-            value=aged.measured[one][0] if one in aged.measured else None,
-        )
-        for one, days in sorted(aged.days.items(), key=lambda d: (d[1], d[0]))
-        if one not in outcomes.otherwise
-    )
-    ages, trend = _ages(points), _trend(points)
-    return AgeSplit(
-        code=aged.code,
-        noun=aged.noun,
-        material=aged.material,
-        because=aged.because,
-        limit_days=aged.limit_days,
-        own_days=aged.days[part],
-        after=after,
-        before=before,
-        elsewhere=elsewhere,
-        undecided=len(frozenset(aged.days) & outcomes.undecided),
-        p=fisher.p_greater,
-        median_failed=ages.median_failed if ages else None,
-        median_good=ages.median_good if ages else None,
-        p_ages=ages.p_greater if ages else None,
-        measured=next((name for _, name in aged.measured.values()), None) if trend else None,
-        tau=trend.tau if trend else None,
-        p_trend=trend.p_two_sided if trend else None,
-        points=points,
-        sentence=_split_sentence(aged, after, before, elsewhere, fisher.p_greater, outcomes.word),
-    )
-
-
-def _ages(points: Sequence[Point]) -> statistics.RankSum | None:
-    failed, good = [p.days for p in points if p.failed], [p.days for p in points if p.failed is False]
-    return statistics.rank_sum(failed=failed, good=good) if failed and good else None
-
-
-def _trend(points: Sequence[Point]) -> statistics.RankTrend | None:
-    """Whether what was measured on the parts goes with the age; nothing where too little was measured."""
-    pairs = [(p.days, p.value) for p in points if p.value is not None]
-    if len(pairs) < 5:
-        return None
-    try:
-        return statistics.rank_trend(x=[days for days, _ in pairs], y=[value for _, value in pairs])
-    except OutOfRange:
-        return None
-
-
-def _split_sentence(aged: AgedUse, after: Count, before: Count, elsewhere: Count, p: float, word: str) -> str:
-    """One sentence with the three groups: after the limit, before it, and from other containers."""
-    when = f"after day {aged.limit_days}" if aged.because == "opened" else "after its date"
-    parts = [
-        f"Of {plural(after.parts, 'part')} made from it {when}, {became(after.failed, word)}",
-        f"of {before.parts} made from it before, {count(before.failed)}" if before.parts else "",
-        f"of {plural(elsewhere.parts, 'sister')} from other {aged.noun.rsplit(' ', 1)[-1]}s, {count(elsewhere.failed)}"
-        if elsewhere.parts
-        else "",
-    ]
-    said = "; ".join(p for p in parts if p)
-    return f"{said} ({p_value(p)})." if before.parts + elsewhere.parts else f"{said}."
+def _of_any(factor: Factor, outcomes: Outcomes) -> tuple[Count, Count]:
+    """With it and without it, of all parts that failed in whatever way or are good."""
+    among = outcomes.judged | outcomes.otherwise
+    if factor.among is not None:
+        among &= factor.among
+    with_it, without = factor.parts & among, among - factor.parts
+    bad = outcomes.failed_at_all
+    return Count(len(with_it), len(with_it & bad)), Count(len(without), len(without & bad))

@@ -1,0 +1,68 @@
+"""A number of the parts against their failures by rank tests, and against the hardness that was measured on them."""
+
+from collections.abc import Callable, Mapping
+from statistics import median
+
+from service.formulas import statistics
+from service.formulas.ranges import OutOfRange
+from service.reports.finding.given import Number, Outcomes
+from service.reports.finding.saying import said_of
+from service.reports.finding.suspected import Measured
+from service.reports.finding.weighing import Weighed
+from service.reports.wording import capital, number, p_number, p_value
+
+_ENOUGH = 5
+
+
+def measured_against(
+    one: Number,
+    weighed: Weighed,
+    part: str,
+    outcomes: Outcomes,
+    hardness: Mapping[str, float],
+    names: Callable[[int], str],
+) -> Measured:
+    """What is told of a number, with its medians among failed and good parts."""
+    failed = [value for code, value in one.values.items() if code in outcomes.failed]
+    good = [value for code, value in one.values.items() if code in outcomes.good]
+    trend = _trend(one, hardness)
+    rival = names(weighed.rival) if weighed.rival is not None else None
+    return Measured(
+        name=one.name,
+        unit=one.unit,
+        rank=weighed.rank,
+        verdict=weighed.verdict,
+        rival=rival,
+        own=one.values.get(part),
+        parts=len(failed) + len(good),
+        median_failed=median(failed) if failed else None,
+        median_good=median(good) if good else None,
+        p=weighed.p,
+        p_within=weighed.p_within,
+        p_adjusted=weighed.p_adjusted,
+        p_neighbours=weighed.p_neighbours,
+        tau=trend.tau if trend else None,
+        p_trend=trend.p_two_sided if trend else None,
+        sentence=_sentence(one, failed, good, weighed) + said_of(weighed.verdict, rival),
+    )
+
+
+def _sentence(one: Number, failed: list[float], good: list[float], weighed: Weighed) -> str:
+    if not (failed and good):
+        return f"{capital(one.name)} is known of {'good' if good else 'failed'} parts only."
+    unit = f" {one.unit}" if one.unit else ""
+    return (
+        f"{capital(one.name)}: half of the failed parts lie above {number(median(failed), 2)}{unit}, half of the good "
+        f"ones above {number(median(good), 2)}{unit} ({p_value(weighed.p)}; {p_number(weighed.p_adjusted)} within its "
+        "time, adjusted)."
+    )
+
+
+def _trend(one: Number, hardness: Mapping[str, float]) -> statistics.RankTrend | None:
+    pairs = [(value, hardness[code]) for code, value in sorted(one.values.items()) if code in hardness]
+    if len(pairs) < _ENOUGH:
+        return None
+    try:
+        return statistics.rank_trend(x=[value for value, _ in pairs], y=[hard for _, hard in pairs])
+    except OutOfRange:
+        return None

@@ -1,0 +1,230 @@
+"""What was measured or counted on each part and may go with its failure: ratio, clocks, cure, climate, ages, fractions.
+
+One figure a part: where a part has several pots or cures, that of the one nearest to its limit. All are as they were at
+use; what was never measured is left out, and a number that only one of the parts has tells nothing.
+"""
+
+import json
+from bisect import bisect_right
+from collections import defaultdict
+from collections.abc import Callable, Mapping
+from datetime import datetime
+
+from schemas.words import MovementKind, TreatmentKind
+from service.database import each
+from service.formulas.shelf_life import days_left
+from service.operations.door.shop import day_in_shop
+from service.reports.finding.given import Number
+from service.reports.finding.rows import Rows, stands
+from service.reports.reading.ages import Ages, noun_of
+
+_MINUTE = 60_000_000
+_LEAST_PARTS = 4
+# Hardness is how a failure shows, not what leads to it.
+_OUTCOME = ("hardness", "barcol", "shore")
+
+Values = dict[int, float]
+
+
+def read_numbers(
+    rows: Rows, ages: Ages, used: Mapping[int, Mapping[int, datetime]], own: set[int]
+) -> tuple[Number, ...]:
+    """All numbers that at least four of the parts have, and that differ among them."""
+    found: dict[tuple[str, str], Values] = {}
+    for read in (_pots, _clocks, _stirring, _cures, _steps, _inspected, _fibre, _pulls):
+        found |= read(rows)
+    found |= _ages_at_use(rows, ages, used, own)
+    return tuple(
+        Number(name, unit, {rows.parts[part].code: value for part, value in values.items()})
+        for (name, unit), values in found.items()
+        if len(values) >= _LEAST_PARTS and len(set(values.values())) > 1
+    )
+
+
+class _Worst:
+    """For each part the one value that counts: the largest, the smallest, or by another order."""
+
+    def __init__(self, rows: Rows, *, key: Callable[[float], float]) -> None:
+        self.rows, self.key = rows, key
+        self.values: Values = {}
+
+    def add(self, thing: int, value: float) -> None:
+        for part in self.rows.reached[thing]:
+            if part not in self.values or self.key(value) > self.key(self.values[part]):
+                self.values[part] = value
+
+
+def _largest(rows: Rows) -> _Worst:
+    return _Worst(rows, key=lambda value: value)
+
+
+def _smallest(rows: Rows) -> _Worst:
+    return _Worst(rows, key=lambda value: -value)
+
+
+def _pots(rows: Rows) -> dict[tuple[str, str], Values]:
+    """The deviation from the ratio as a share of its tolerance, of the pot that is farthest off; the temperature."""
+    ratio, cold = _Worst(rows, key=abs), _smallest(rows)
+    for mix, deviation, tolerance, temperature in rows.of(
+        "SELECT x.item_id, x.deviation_pct, x.tolerance_pct, x.temperature_c FROM made"
+        f" {each('mix', 'x', 'x.item_id = made.id')}"
+    ):
+        if deviation is not None:
+            ratio.add(mix, round(100 * deviation / tolerance, 3))
+        if temperature is not None:
+            cold.add(mix, temperature)
+    return {
+        ("deviation from the ratio", "% of its tolerance"): ratio.values,
+        ("temperature of the coldest pot", "°C"): cold.values,
+    }
+
+
+def _clocks(rows: Rows) -> dict[tuple[str, str], Values]:
+    """Minutes from first contact to the last application, of the slowest pot."""
+    slow = _largest(rows)
+    for mix, contact, last in rows.of(
+        f"SELECT x.item_id, x.contact_at, max(m.occurred_at) FROM made {each('mix', 'x', 'x.item_id = made.id')}"
+        f" {each('movement', 'm', 'm.source_id IN (x.item_id)')} WHERE m.kind = '{MovementKind.APPLICATION}'"
+        " AND m.cancelled_by_id IS NULL AND x.contact_at IS NOT NULL GROUP BY x.item_id, x.contact_at"
+    ):
+        slow.add(mix, round((last - contact) / _MINUTE, 2))
+    return {("time from first contact to the last of the film", "min"): slow.values}
+
+
+def _stirring(rows: Rows) -> dict[tuple[str, str], Values]:
+    """Minutes of stirring, of the pot that was stirred least."""
+    least = _smallest(rows)
+    stirred: dict[int, float] = defaultdict(float)
+    for mix, begun, ended in rows.of(
+        "SELECT made.id, s.started_at, s.ended_at FROM made"
+        f" {each('stirring', 's', 's.mix_id = made.id')} WHERE {stands('s')}"
+    ):
+        stirred[mix] += (ended - begun) / _MINUTE
+    for mix, minutes in stirred.items():
+        least.add(mix, round(minutes, 2))
+    return {("stirring of the pot stirred least", "min"): least.values}
+
+
+def _cures(rows: Rows) -> dict[tuple[str, str], Values]:
+    """Time proved in band over what was asked, of the poorest stage; how warm the coolest probe on the part became."""
+    short, warm = _smallest(rows), _smallest(rows)
+    for cure, verdict in rows.of(
+        f"SELECT r.item_id, r.verdict FROM made {each('cure', 'r', 'r.item_id = made.id')} WHERE r.verdict IS NOT NULL"
+    ):
+        stages = json.loads(verdict).get("stages", ())
+        shares = [s["proved_min"] / s["minimum_min"] for s in stages if s["minimum_min"]]
+        if shares:
+            short.add(cure, round(100 * min(shares), 2))
+    for cure, probes, summary in rows.of(
+        "SELECT made.id, g.part_probes, g.summary FROM made"
+        f" {each('cure_log', 'g', 'g.cure_id = made.id')} WHERE {stands('g')}"
+    ):
+        seen = json.loads(summary).get("probes", {})
+        highest = [seen[name]["highest_c"] for name in json.loads(probes) if name in seen]
+        if highest and None not in highest:
+            warm.add(cure, min(highest))
+    return {
+        ("time in band", "% of what the schedule asks"): short.values,
+        ("warmest that the coolest probe became in the cure", "°C"): warm.values,
+    }
+
+
+def _steps(rows: Rows) -> dict[tuple[str, str], Values]:
+    """The least margin over the dew point, the air, and the wet gel coat."""
+    names = {
+        "climate": {"margin_k": ("margin over the dew point", "K"), "air_c": ("air at the mould", "°C"),
+                    "humidity_pct": ("humidity at the mould", "%")},
+        "gel coat thickness": {"thickness_mm": ("wet gel coat", "mm")},
+    }  # fmt: skip
+    found: dict[tuple[str, str], Values] = defaultdict(dict)
+    for part, kind, facts in rows.of(
+        f"SELECT parts.id, s.kind, s.facts FROM parts {each('part_step', 's', 's.part_id = parts.id')}"
+        f" WHERE s.kind IN ('climate', 'gel coat thickness') AND {stands('s')} ORDER BY s.id"
+    ):
+        said = json.loads(facts)
+        for key, name in names[kind].items():
+            if isinstance(said.get(key), int | float):
+                before = found[name].get(part, said[key])
+                found[name][part] = max(before, said[key]) if key == "humidity_pct" else min(before, said[key])
+    return found
+
+
+def _inspected(rows: Rows) -> dict[tuple[str, str], Values]:
+    """What inspections measured, hardness apart: thickness, fibre fraction, whatever a shop measures."""
+    found: dict[tuple[str, str], Values] = defaultdict(dict)
+    for part, measurements in rows.of(
+        f"SELECT s.part_id, s.measurements FROM parts {each('inspection', 's', 's.part_id = parts.id')}"
+        f" WHERE {stands('s')} ORDER BY s.id"
+    ):
+        for one in json.loads(measurements):
+            name, unit = one["name"], one.get("unit") or ""
+            if not any(word in f"{name} {unit}".casefold() for word in _OUTCOME):
+                found[f"{name}, measured", unit][part] = one["value"]
+    return found
+
+
+def _fibre(rows: Rows) -> dict[tuple[str, str], Values]:
+    """Fibre by mass: the kits that were weighed over the trimmed part."""
+    fabric: dict[int, float] = defaultdict(float)
+    for kit, mass in rows.of(
+        f"SELECT made.id, k.mass_mg FROM made {each('kit', 'k', 'k.item_id = made.id')} WHERE k.mass_mg IS NOT NULL"
+    ):
+        for part in rows.reached[kit]:
+            fabric[part] += mass
+    values = {
+        number: round(fabric[number] / mass, 5)
+        for number, part in rows.parts.items()
+        if (mass := part.mass_mg) and number in fabric
+    }
+    return {("fabric cut for it over the mass of the trimmed part", ""): values}
+
+
+def _pulls(rows: Rows) -> dict[tuple[str, str], Values]:
+    """Which pull it was since its mould was last given release."""
+    begins: dict[int, list[int]] = defaultdict(list)
+    released: dict[int, list[int]] = defaultdict(list)
+    parts = rows.of(
+        f"SELECT p.item_id, p.mould_id, p.started_at FROM parts {each('part', 'p', 'p.item_id = parts.id')}"
+        " WHERE p.mould_id IS NOT NULL ORDER BY p.started_at"
+    )
+    for mould, at in rows.of(
+        f"SELECT t.mould_id, t.occurred_at FROM (SELECT DISTINCT p.mould_id AS id FROM parts"
+        f" {each('part', 'p', 'p.item_id = parts.id')}) u {each('mould_treatment', 't', 't.mould_id = u.id')}"
+        f" WHERE t.kind = '{TreatmentKind.RELEASE_COAT}' AND {stands('t')} ORDER BY t.occurred_at"
+    ):
+        released[mould].append(at)
+    for _, mould, at in parts:
+        begins[mould].append(at)
+    values: Values = {}
+    for part, mould, at in parts:
+        place = bisect_right(released[mould], at)
+        if place:
+            since = released[mould][place - 1]
+            values[part] = float(sum(since <= other <= at for other in begins[mould]))
+    return {("pulls since the mould's release", ""): values}
+
+
+def _ages_at_use(
+    rows: Rows, ages: Ages, used: Mapping[int, Mapping[int, datetime]], own: set[int]
+) -> dict[tuple[str, str], Values]:
+    """For each material of this part: days open, and days left to the date, of the oldest that went into each part."""
+    materials = {ages.containers[container].material_id for container in own}
+    nouns = {m: f"{noun_of(ages.materials[m])} of {ages.materials[m].name}" for m in materials}
+    opened: dict[int, Values] = defaultdict(dict)
+    left: dict[int, Values] = defaultdict(dict)
+    for container, uses in used.items():
+        material = ages.containers[container].material_id
+        if material not in materials:
+            continue
+        for part, at in uses.items():
+            today = day_in_shop(at, rows.site)
+            since = ages.opened_on(container, at)
+            if since is not None:
+                opened[material][part] = float(max((today - since).days, opened[material].get(part, 0)))
+            until = ages.good_until(container, at).on
+            if until is not None:
+                days = days_left(on=until, today=today)
+                left[material][part] = float(min(days, left[material].get(part, days)))
+    return {(f"days open at use, {nouns[m]}", "d"): values for m, values in opened.items()} | {
+        (f"days left at use, {nouns[m]}", "d"): values for m, values in left.items()
+    }

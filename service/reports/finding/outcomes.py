@@ -1,0 +1,104 @@
+"""What became of the parts that are compared: which count as failed, which as good, of which nothing is known.
+
+Failed is what came back, what an inspection rejected, what was scrapped, and what somebody decided to be unfit (scrap,
+rework or repair); what was rejected and then decided fit as it is has not failed. Good is what was inspected and
+accepted. A part that was shipped and never heard of again stands in a column of its own: inspected and accepted before
+it left, it is compared as good, else not at all. What a correction took away has not happened.
+"""
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import datetime
+
+from schemas.defects import DefectKind
+from schemas.words import Disposition, State
+from service.database import each
+from service.operations.door.shop import day_in_shop
+from service.records.base import instant
+from service.reports.finding.given import FAILED, Outcomes
+from service.reports.finding.rows import Rows, stands
+
+_GONE = (State.SHIPPED, State.FITTED)
+_UNFIT = (Disposition.SCRAP, Disposition.REWORK, Disposition.REPAIR)
+
+
+@dataclass(slots=True)
+class _Found:
+    """What is on record about a part's failure."""
+
+    came_back: bool = False
+    rejected: bool = False
+    unfit: bool = False
+    fit_as_it_is: bool = False
+    inspected: bool = False
+    scrapped: bool = False
+
+    @property
+    def failed(self) -> bool:
+        return self.came_back or self.unfit or self.scrapped or (self.rejected and not self.fit_as_it_is)
+
+
+def read_outcomes(rows: Rows, part: int, at: datetime) -> Outcomes:
+    """Failed the same way as this part, failed in another way, good, and not known."""
+    found, kinds = _on_record(rows), _defects(rows)
+    own = kinds[part] if found[part].failed else set()
+    groups: dict[str, set[str]] = {name: set() for name in ("failed", "otherwise", "good", "gone", "unheard", "open")}
+    for number, row in rows.parts.items():
+        said, gone = found[number], row.state in _GONE
+        if said.failed:
+            # Of what was only scrapped nobody said how it failed.
+            unsaid = said.came_back or said.rejected
+            same = not own or bool(own & kinds[number]) or (not kinds[number] and unsaid)
+            groups["failed" if same else "otherwise"].add(row.code)
+        elif said.inspected:
+            groups["good"].add(row.code)
+            if gone:
+                groups["gone"].add(row.code)
+        else:
+            groups["unheard" if gone else "open"].add(row.code)
+    same_way = [kinds[n] for n, row in rows.parts.items() if row.code in groups["failed"]]
+    soft = bool(same_way) and all(DefectKind.SOFT in k for k in same_way)
+    return Outcomes(
+        word=str(DefectKind.SOFT) if soft else FAILED,
+        failed=frozenset(groups["failed"]),
+        good=frozenset(groups["good"]),
+        undecided=frozenset(groups["open"] | groups["unheard"]),
+        otherwise=frozenset(groups["otherwise"]),
+        since=day_in_shop(instant(min(p.started_at for p in rows.parts.values())), rows.site),
+        until=day_in_shop(at, rows.site),
+        gone=frozenset(groups["gone"] | groups["unheard"]),
+        defects=tuple(sorted(own)),
+    )
+
+
+def _on_record(rows: Rows) -> dict[int, _Found]:
+    found: dict[int, _Found] = defaultdict(_Found)
+    for number, failed, disposition in rows.of(
+        f"SELECT DISTINCT parts.id, n.failed, n.disposition FROM parts"
+        f" {each('nonconformance', 'n', 'n.item_id = parts.id')} WHERE {stands('n')}"
+    ):
+        one = found[number]
+        one.came_back |= bool(failed)
+        one.unfit |= disposition in _UNFIT
+        one.fit_as_it_is |= disposition == Disposition.USE_AS_IS
+    for number, accepted in rows.of(
+        f"SELECT parts.id, s.accepted FROM parts {each('inspection', 's', 's.part_id = parts.id')} WHERE {stands('s')}"
+        " ORDER BY s.occurred_at, s.id"
+    ):
+        one = found[number]
+        one.rejected |= not accepted
+        one.inspected = bool(accepted) or one.fit_as_it_is
+    for number, row in rows.parts.items():
+        found[number].scrapped = row.state == State.SCRAPPED
+    return found
+
+
+def _defects(rows: Rows) -> dict[int, set[str]]:
+    """Kinds of the defects that nobody accepted, by part."""
+    kinds: dict[int, set[str]] = defaultdict(set)
+    for number, kind in rows.of(
+        f"SELECT DISTINCT parts.id, d.kind FROM parts {each('defect', 'd', 'd.part_id = parts.id')}"
+        f" WHERE NOT d.accepted AND {stands('d')}"
+    ):
+        kinds[number].add(kind)
+    return kinds

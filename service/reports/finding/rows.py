@@ -1,0 +1,107 @@
+"""The parts that are compared and what each was made of: the rows that outcomes, factors and numbers are read from.
+
+The parts and all that they were made of are tables within each statement; only what tells them apart comes back.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any, NamedTuple
+
+from service.database import each, each_or_none, rows_of
+from service.operations.ledger.graph import steps
+from service.records.base import microseconds
+from service.records.parts import Part
+from service.records.people import Site
+
+WINDOW = timedelta(days=365)
+MOST_PARTS = 2000
+
+
+class PartOfTheTime(NamedTuple):
+    """A part of the time that is compared."""
+
+    id: int
+    code: str
+    name: str
+    state: str
+    place: str | None
+    customer: str | None
+    started_at: int
+    released_at: int | None
+    mass_mg: int | None
+    part_number: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """The parts that are compared, what each was made of (itself with it), and which of them each thing reaches."""
+
+    site: Site
+    root: int
+    time: tuple[int, int, int]
+    parts: dict[int, PartOfTheTime]
+    upstream: dict[int, set[int]]
+    reached: dict[int, set[int]]
+    kinds: dict[int, str]
+    capped: bool
+
+    def codes(self, parts: Iterable[int]) -> frozenset[str]:
+        return frozenset(self.parts[p].code for p in parts)
+
+    def of(self, sql: str) -> list[tuple[Any, ...]]:
+        """Rows about the parts of the time, the table `parts`, or about all that they were made of, `made`."""
+        made = steps("SELECT id FROM parts", back=True, name="made")
+        return rows_of(f"WITH RECURSIVE {_OF_THE_TIME}, {made} {sql}", *self.time)
+
+
+# The newest parts of the time, and the one that is looked at.
+_OF_THE_TIME = (
+    "parts(id) AS (SELECT item_id FROM (SELECT item_id FROM part WHERE started_at >= ? AND started_at <= ?"
+    f" ORDER BY started_at DESC, item_id DESC LIMIT {MOST_PARTS}) newest UNION SELECT CAST(? AS BIGINT))"
+)
+
+
+def read_rows(site: Site, root: int, at: datetime) -> Rows:
+    """The parts that were started from a year before this one on, and what each was made of."""
+    begun = microseconds(Part.get_by_id(root).started_at - WINDOW)
+    time = (begun, microseconds(at), root)
+    found = rows_of(
+        f"WITH {_OF_THE_TIME} SELECT i.id, i.code, i.name, i.state, a.name, p.customer, p.started_at, p.released_at,"
+        f" p.mass_mg, d.part_number FROM parts {each('part', 'p', 'p.item_id = parts.id')}"
+        f" {each('item', 'i', 'i.id = parts.id')}"
+        f" JOIN design d ON d.id = p.design_id {each_or_none('item', 'a', 'a.id = i.place_id')}"
+        " ORDER BY p.started_at DESC, i.id DESC",
+        *time,
+    )
+    (of_the_time,) = rows_of("SELECT count(*) FROM part WHERE started_at >= ? AND started_at <= ?", *time[:2])
+    rows = Rows(
+        site=site,
+        root=root,
+        time=time,
+        parts={row[0]: PartOfTheTime(*row) for row in found},
+        upstream=defaultdict(set),
+        reached=defaultdict(set),
+        kinds={},
+        capped=of_the_time[0] > MOST_PARTS,
+    )
+    carried = steps("SELECT id, id FROM parts", back=True, also="root")
+    pairs = rows_of(
+        f"WITH RECURSIVE {_OF_THE_TIME}, {carried} SELECT r.root, r.id, i.kind FROM reach r"
+        f" {each('item', 'i', 'i.id = r.id')}",
+        *time,
+    )
+    for part, thing, kind in pairs:
+        rows.upstream[part].add(thing)
+        rows.reached[thing].add(part)
+        rows.kinds[thing] = kind
+    return rows
+
+
+def stands(row: str) -> str:
+    """That no correction which itself stands has corrected the deed of a row."""
+    return (
+        f"NOT EXISTS (SELECT 1 FROM deed c WHERE c.corrects_id = {row}.deed_id"
+        " AND NOT EXISTS (SELECT 1 FROM deed cc WHERE cc.corrects_id = c.id))"
+    )

@@ -1,0 +1,84 @@
+"""What was used on the parts without going into them: moulds, scales between their checks, ovens; who did what."""
+
+from bisect import bisect_right
+from collections import defaultdict
+
+from schemas.words import Kind
+from service.database import each
+from service.operations.door.acts import ACTS, called
+from service.operations.door.shop import day_in_shop
+from service.records.base import instant
+from service.records.items import Item
+from service.records.lookups import rows_among
+from service.records.people import Person
+from service.reports.finding.given import Factor
+from service.reports.finding.rows import Rows, stands
+from service.reports.wording import code, day
+
+# What is worked on: a tool or a person there bears on the part.
+_WORKED_ON = (Kind.MIX, Kind.KIT, Kind.CURE, Kind.PART)
+
+
+def made_with(rows: Rows) -> list[Factor]:
+    """Moulds, scales, ovens and gauges; people by what they did; and entries that came late."""
+    used: dict[int, set[int]] = defaultdict(set)
+    people: dict[tuple[int, str], set[int]] = defaultdict(set)
+    late: set[int] = set()
+    for thing, tool, person, role in rows.of(
+        f"SELECT DISTINCT w.item_id, w.used_id, w.person_id, w.role FROM made"
+        f" {each('made_with', 'w', 'w.item_id = made.id')}"
+    ):
+        if rows.kinds[thing] in _WORKED_ON:
+            (used[tool] if tool is not None else people[person, role]).update(rows.reached[thing])
+    for thing, person, was_late, operation in rows.of(
+        "SELECT DISTINCT m.target_id, d.person_id, d.late, d.operation FROM made"
+        f" {each('movement', 'm', 'm.target_id IN (made.id)')} {each('deed', 'd', 'd.id = m.deed_id')}"
+        " WHERE m.source_id IS NOT NULL AND m.cancelled_by_id IS NULL"
+    ):
+        if rows.kinds[thing] in _WORKED_ON:
+            people[person, ACTS[operation].did or called(operation)].update(rows.reached[thing])
+        if was_late:
+            late.update(rows.reached[thing])
+    words = {Kind.MOULD: "mould", Kind.SCALE: "scale"}
+    found = [
+        Factor(words.get(Kind(i.kind), "tool"), f"{i.name} ({code(i.code)})", i.code, rows.codes(used[i.id]))
+        for i in rows_among(Item, Item.id, [tool for tool, parts in used.items() if rows.root in parts])
+    ]
+    names = dict(Person.select(Person.id, Person.name).tuples())
+    found += [Factor("person", f"{task}, {names[n]}", None, rows.codes(parts)) for (n, task), parts in people.items()]
+    found += _between_checks(rows)
+    return [*found, Factor("flag", "an entry made late", "late", rows.codes(late))]
+
+
+def _between_checks(rows: Rows) -> list[Factor]:
+    """For each scale that weighed for this part: the parts that it weighed for between the same two of its checks."""
+    weighed = rows.of(
+        "SELECT made.id, w.used_id, w.occurred_at FROM made"
+        f" {each('made_with', 'w', 'w.item_id = made.id')} WHERE w.role = 'scale'"
+    )
+    checks: dict[int, list[int]] = defaultdict(list)
+    for scale, at in rows.of(
+        "SELECT k.scale_id, k.occurred_at FROM (SELECT DISTINCT w.used_id AS id FROM made"
+        f" {each('made_with', 'w', 'w.item_id = made.id')} WHERE w.role = 'scale') u"
+        f" {each('scale_check', 'k', 'k.scale_id = u.id')} WHERE {stands('k')} ORDER BY k.occurred_at"
+    ):
+        checks[scale].append(at)
+    parts: dict[tuple[int, int], set[int]] = defaultdict(set)
+    for thing, scale, at in weighed:
+        if rows.kinds[thing] in _WORKED_ON:
+            parts[scale, bisect_right(checks[scale], at)].update(rows.reached[thing])
+    own = {key: found for key, found in parts.items() if rows.root in found and checks[key[0]]}
+    names = {i.id: f"{i.name} ({code(i.code)})" for i in rows_among(Item, Item.id, {scale for scale, _ in own})}
+    return [
+        Factor("scale interval", f"{names[scale]} {_said(rows, checks[scale], place)}", None, rows.codes(found))
+        for (scale, place), found in own.items()
+    ]
+
+
+def _said(rows: Rows, checks: list[int], place: int) -> str:
+    days = [day(day_in_shop(instant(at), rows.site)) for at in checks]
+    if place == 0:
+        return f"before its check of {days[0]}"
+    if place == len(checks):
+        return f"since its check of {days[-1]}"
+    return f"between its checks of {days[place - 1]} and {days[place]}"

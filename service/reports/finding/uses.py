@@ -1,0 +1,112 @@
+"""How old containers were at each use, and which of them were used beyond their limit."""
+
+import json
+from collections import defaultdict
+from collections.abc import Mapping
+from datetime import datetime
+
+from schemas.words import MovementKind
+from service.database import each
+from service.operations.door.shop import day_in_shop
+from service.records.base import instant
+from service.records.items import Item
+from service.records.lookups import rows_among
+from service.records.materials import Material
+from service.reports.finding.given import AgedUse
+from service.reports.finding.rows import Rows, stands
+from service.reports.reading.ages import Ages, noun_of
+
+
+def last_uses(rows: Rows, ages: Ages) -> dict[int, dict[int, datetime]]:
+    """Container -> part -> when something from it was last taken for that part; a jug's use is its cans' too."""
+    takes = (
+        MovementKind.POUR,
+        MovementKind.ADDITION,
+        MovementKind.CUTTING,
+        MovementKind.LAYING,
+        MovementKind.TREATMENT,
+    )
+    kinds = ", ".join(f"'{kind}'" for kind in takes)
+    found: dict[int, dict[int, datetime]] = defaultdict(dict)
+    # The last of several takings is enough: what it had been filled from by then it had been filled from.
+    for source, thing, last in rows.of(
+        "SELECT m.source_id, m.target_id, max(m.occurred_at) FROM made"
+        f" {each('movement', 'm', 'm.target_id IN (made.id)')}"
+        f" WHERE m.source_id IS NOT NULL AND m.cancelled_by_id IS NULL AND m.kind IN ({kinds})"
+        " GROUP BY m.source_id, m.target_id"
+    ):
+        if source not in ages.containers:
+            continue
+        at = instant(last)
+        for container in ages.ancestors(source, at):
+            uses = found[container]
+            for part in rows.reached[thing]:
+                uses[part] = max(at, uses.get(part, at))
+    return found
+
+
+def aged_uses(
+    rows: Rows,
+    ages: Ages,
+    used: Mapping[int, Mapping[int, datetime]],
+    own: set[int],
+    part: int,
+    measured: Mapping[int, tuple[float, str]],
+) -> list[AgedUse]:
+    """This part's containers that were used beyond their limit for some part, with the age at each use."""
+    by_material: dict[int, set[int]] = defaultdict(set)
+    for container, uses in used.items():
+        by_material[ages.containers[container].material_id] |= uses.keys()
+    names = {item.id: item.code for item in rows_among(Item, Item.id, own)}
+    found = []
+    for container in sorted(own):
+        row = ages.containers[container]
+        material: Material = ages.materials[row.material_id]
+        days, limit, because = _days(rows, ages, container, used[container], part)
+        if limit is None or all(d <= limit for d in days.values()):
+            continue
+        codes = {number: rows.parts[number].code for number in used[container]}
+        found.append(
+            AgedUse(
+                code=names[container],
+                noun=noun_of(material),
+                material=material.name,
+                because=because,
+                limit_days=limit,
+                days={codes[n]: d for n, d in days.items()},
+                others=rows.codes(by_material[row.material_id] - used[container].keys()),
+                measured={codes[n]: measured[n] for n in days if n in measured},
+            )
+        )
+    return found
+
+
+def _days(
+    rows: Rows, ages: Ages, container: int, uses: Mapping[int, datetime], part: int
+) -> tuple[dict[int, int], int | None, str]:
+    """Days open at each use and the opened life where that is what limits this part's use, else days past the date."""
+    expiry = ages.good_until(container, uses[part])
+    if expiry.on is None:
+        return {}, None, expiry.because
+    if expiry.because == "opened":
+        life = ages.materials[ages.containers[container].material_id].opened_life_days
+        opened = {n: ages.opened_on(container, at) for n, at in uses.items()}
+        days = {n: (day_in_shop(uses[n], rows.site) - on).days for n, on in opened.items() if on is not None}
+        return days, life, "opened"
+    return {n: (day_in_shop(at, rows.site) - expiry.on).days for n, at in uses.items()}, 0, expiry.because
+
+
+def measured_hardness(rows: Rows) -> dict[int, tuple[float, str]]:
+    """The hardness that the last inspection of each part measured, in the unit that most have."""
+    found: dict[int, tuple[float, str]] = {}
+    for part, measurements in rows.of(
+        f"SELECT s.part_id, s.measurements FROM parts {each('inspection', 's', 's.part_id = parts.id')}"
+        f" WHERE {stands('s')} ORDER BY s.id"
+    ):
+        for measurement in json.loads(measurements):
+            if "hardness" in measurement["name"].casefold():
+                unit = measurement.get("unit")
+                found[part] = (measurement["value"], " ".join(w for w in (measurement["name"], unit) if w))
+    names = [name for _, name in found.values()]
+    usual = max(set(names), key=names.count) if names else None
+    return {part: (value, name) for part, (value, name) in found.items() if name == usual}
