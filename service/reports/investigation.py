@@ -17,6 +17,7 @@ from service.reports.finding.comparing import FAILED_OUTCOMES, Sister, compare
 from service.reports.finding.standing_out import Finding, stand_out
 from service.reports.finding.suspected import Suspects
 from service.reports.finding.suspects import find_suspects
+from service.reports.finding.unusual import unusual
 from service.reports.reading.account import PartAccount
 from service.reports.reading.curves import read_curves
 from service.reports.reading.ground import Ground, load_ground
@@ -143,7 +144,7 @@ def investigate(part: str, *, at: datetime) -> Investigation:
         kind="investigation report",
         at=at,
         part=account,
-        standing_out=stand_out(account, suspects),
+        standing_out=stand_out(account, suspects, unusual(account.code, compared.numbers, compared.outcomes)),
         suspects=suspects,
         compared_newest_only=compared.capped,
         shared=tuple(s for s in shared if s.parts > 1),

@@ -12,6 +12,7 @@ import numpy as np
 from service.reports.finding.given import Factor, Number, Outcomes, Times
 from service.reports.finding.suspected import Suspects
 from service.reports.finding.suspects import find_suspects
+from service.reports.finding.unusual import unusual
 from service.reports.finding.weighing import Suspicion
 
 SIZE = 60
@@ -129,3 +130,19 @@ def test_six_of_seven_rejected_name_the_roll_that_they_share() -> None:
     found = shop.report([p for p, roll in zip(PARTS, shop.levels["roll"], strict=True) if roll == 3][:6])
     assert found.ranked[0].kind in ("roll", "week")
     assert found.ranked[0].p < 0.001
+
+
+def test_what_few_of_the_parts_that_held_reach_is_told_with_how_few() -> None:
+    """The share is counted by hand: 1.0 to 40.0 held, and one part at 39."""
+    values = {f"P{n}": float(n) for n in range(1, 41)} | {"own": 39.0, "bad": 99.0}
+    held = Outcomes("failed", frozenset({"own", "bad"}), frozenset(f"P{n}" for n in range(1, 41)), frozenset(),
+                    frozenset(), date(2026, 1, 5), date(2026, 11, 25))  # fmt: skip
+    (one,) = unusual("own", [Number("film time", "min", values)], held)
+    assert one.lead + one.rest == (
+        "Its film time, 39 min, is unusually large: 2 of 40 parts that held had one so large (5 %)."
+    )
+    assert unusual("own", [Number("film time", "min", values | {"own": 20.0})], held) == ()
+    (far,) = unusual("own", [Number("film time", "min", values | {"own": -3.0})], held)
+    assert far.rest == ": none of 40 parts that held had one so small."
+    few = {code: value for code, value in values.items() if code in ("own", "P1", "P2")}
+    assert unusual("own", [Number("film time", "min", few)], held) == (), "of three parts no share is told"

@@ -12,6 +12,7 @@ from schemas.words import Decision, PermissionKind
 from service.operations.ledger.permitting import COVERS
 from service.reports.finding.missing import read_again, what_is_missing
 from service.reports.finding.suspected import Suspect, Suspects
+from service.reports.finding.unusual import Unusual
 from service.reports.finding.weighing import Suspicion
 from service.reports.reading.account import Mark, PartAccount
 from service.reports.reading.names import pot_name, thing_name
@@ -83,8 +84,13 @@ class _Seen:
         return [m for m in self.account.marks if id(m) not in self.told]
 
 
-def stand_out(account: PartAccount, suspects: Suspects | None = None) -> tuple[Finding, ...]:
-    """All findings on a part, the gravest first; with suspects, those that the numbers speak for come before."""
+def stand_out(
+    account: PartAccount, suspects: Suspects | None = None, rare: Sequence[Unusual] = ()
+) -> tuple[Finding, ...]:
+    """All findings on a part, the gravest first; with suspects, those that the numbers speak for come before.
+
+    ``rare`` is what is unusual by the shop's own history.
+    """
     seen = _Seen(account)
     found = [
         *_materials(account, seen),
@@ -98,11 +104,17 @@ def stand_out(account: PartAccount, suspects: Suspects | None = None) -> tuple[F
         seen.take(kind, item=item)
     found += [Finding(Rank.MISSING, g.kind, g.lead, g.rest, g.items) for g in gaps]
     found += [Finding(Rank.REVIEW, g.kind, g.lead, g.rest, g.items) for g in read_again(account)]
+    found += [_by_history(one) for one in rare]
     found += _flags(account, seen.left())
     if suspects is not None:
         found = [_with_numbers(f, suspects) for f in found]
         found += _suspicions(found, suspects)
     return tuple(sorted(found, key=lambda f: (not f.suspicious, _ORDER.index(f.rank), -f.weight)))
+
+
+def _by_history(one: Unusual) -> Finding:
+    numbers = {"value": one.value, "reached_by": one.reached_by, "parts": one.parts, "share_pct": one.share_pct}
+    return Finding(Rank.REVIEW, "unusual", one.lead, one.rest, (), None, numbers, 1 - one.share_pct / 100)
 
 
 def _answered(account: PartAccount, marks: Sequence[Mark]) -> tuple[Rank, str, int | None]:

@@ -1,0 +1,58 @@
+"""What is unusual on a part by the shop's own history: where each of its numbers lies among the parts that held."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from service.reports.finding.given import Number, Outcomes
+from service.reports.wording import MINUS, plural
+
+# Of fewer parts that held no share is told, and only what at most so many of a hundred reach is unusual.
+_ENOUGH = 20
+_UNUSUAL_PCT = 5.0
+_MOST_TOLD = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Unusual:
+    """A number that few of the parts that held reach."""
+
+    name: str
+    unit: str
+    value: float
+    larger: bool
+    reached_by: int
+    parts: int
+
+    @property
+    def share_pct(self) -> float:
+        return 100 * self.reached_by / self.parts
+
+    @property
+    def lead(self) -> str:
+        said = f"{self.value:.4g}".replace("-", MINUS) + (f" {self.unit}" if self.unit else "")
+        return f"Its {self.name}, {said}, is unusually {'large' if self.larger else 'small'}"
+
+    @property
+    def rest(self) -> str:
+        so = "so large" if self.larger else "so small"
+        if self.reached_by == 0:
+            return f": none of {plural(self.parts, 'part')} that held had one {so}."
+        return f": {self.reached_by} of {plural(self.parts, 'part')} that held had one {so} ({self.share_pct:.2g} %)."
+
+
+def unusual(part: str, numbers: Iterable[Number], outcomes: Outcomes) -> tuple[Unusual, ...]:
+    """The rarest first; the part itself is not counted, whatever became of it."""
+    found = [one for number in numbers if (one := _placed(part, number, outcomes)) is not None]
+    return tuple(sorted(found, key=lambda one: (one.share_pct, one.name)))[:_MOST_TOLD]
+
+
+def _placed(part: str, number: Number, outcomes: Outcomes) -> Unusual | None:
+    own = number.values.get(part)
+    held: Sequence[float] = [v for code, v in number.values.items() if code in outcomes.good and code != part]
+    if own is None or len(held) < _ENOUGH:
+        return None
+    as_large, as_small = sum(v >= own for v in held), sum(v <= own for v in held)
+    reached = min(as_large, as_small)
+    if 100 * reached > _UNUSUAL_PCT * len(held):
+        return None
+    return Unusual(number.name, number.unit, own, as_large < as_small, reached, len(held))
