@@ -6,8 +6,10 @@
 Both answer in the form of ``stages.StageVerdict``. Neither replaces the data sheet of the material or approved data.
 """
 
+from collections.abc import Sequence
+
 from service.formulas.ranges import within
-from service.formulas.stages import Result, Stage, StageVerdict, span_text, worst
+from service.formulas.stages import Result, Stage, StageReason, StageVerdict, span_text, worst
 
 __all__ = ["declared_verdict", "thermometer_verdict"]
 
@@ -90,7 +92,10 @@ def thermometer_verdict(
         by_time = "not known"
         sentences = (*sentences, f"Of the {span_text(until)} of the cure it saw no more.")
     result = worst([by_time, "not known"] if said else [by_time])
-    return _verdict(stage, 0.0 if said else time, result, (*said, *sentences))
+    reasons = [StageReason("evidence", sentence) for sentence in said if result == "not known"]
+    if by_time == result != "proved":
+        reasons.append(StageReason("time", " ".join(sentences), value=time, limit=stage.minimum_min))
+    return _verdict(stage, 0.0 if said else time, result, (*said, *sentences), reasons)
 
 
 def declared_verdict(*, stage: Stage, minutes: float) -> StageVerdict:
@@ -130,7 +135,8 @@ def declared_verdict(*, stage: Stage, minutes: float) -> StageVerdict:
     """
     time = within("minutes", minutes, 0, LONGEST_MIN, unit="min")
     result, sentences = _by_time(stage, time, f"Declared, not measured: {span_text(time)}, {_needed(stage)}")
-    return _verdict(stage, 0.0, result, sentences)
+    short = StageReason("time", " ".join(sentences), value=time, limit=stage.minimum_min)
+    return _verdict(stage, 0.0, result, sentences, [short] if result != "proved" else [])
 
 
 def _needed(stage: Stage) -> str:
@@ -143,7 +149,9 @@ def _by_time(stage: Stage, minutes: float, sentence: str) -> tuple[Result, tuple
     return ("proved" if minutes >= stage.minimum_min - ROUNDING_MIN else "violated"), (sentence,)
 
 
-def _verdict(stage: Stage, proved_min: float, result: Result, sentences: tuple[str, ...]) -> StageVerdict:
+def _verdict(
+    stage: Stage, proved_min: float, result: Result, sentences: tuple[str, ...], reasons: Sequence[StageReason]
+) -> StageVerdict:
     return StageVerdict(
         name=stage.name,
         result=result,
@@ -158,4 +166,5 @@ def _verdict(stage: Stage, proved_min: float, result: Result, sentences: tuple[s
         completed_at_min=None,
         passed=result == "proved",
         sentences=sentences,
+        reasons=tuple(reasons),
     )

@@ -315,6 +315,7 @@ class _Cure:
             completed_at_min=completed_at(stage, sections, unbroken),
             passed=result == "proved",
             sentences=tuple(finding.sentence for finding in found.findings if finding.sentence),
+            reasons=tuple(f.reason for f in found.findings if f.result == result and result != "proved"),
         )
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from typing import Literal
 
 from service.formulas.cure_log import Excursion, Section, SuspectSample, clipped, grouped, joined
 from service.formulas.probe_traces import OVER_MIN, RAMP_WINDOW_MIN, Trace
-from service.formulas.stages import Result, Stage, span_text
+from service.formulas.stages import ReasonKind, Result, Stage, StageReason, span_text
 
 ROUNDING_MIN = 1e-6
 
@@ -20,8 +21,19 @@ MOST_TOLD = 5
 
 @dataclass(frozen=True, slots=True)
 class Finding:
+    """One thing found of a stage; of what is proved nobody asks for the kind."""
+
     result: Result
     sentence: str
+    kind: ReasonKind = "evidence"
+    probe: str | None = None
+    at_min: float | None = None
+    value: float | None = None
+    limit: float | None = None
+
+    @property
+    def reason(self) -> StageReason:
+        return StageReason(self.kind, self.sentence, self.probe, self.at_min, self.value, self.limit)
 
 
 @dataclass(slots=True)
@@ -85,13 +97,9 @@ def findings_of(window: Window) -> Findings:
     """All findings of one stage, the time first."""
     found = Findings()
     found.findings += [*_time(window), *_longest(window)]
-    for way, name in ((1, "heating"), (-1, "cooling")):
-        fastest, finding = _ramp(window, way, name)
-        found.findings.append(finding)
-        if way > 0:
-            found.heating_k_min = fastest
-        else:
-            found.cooling_k_min = fastest
+    found.heating_k_min, heating = _ramp(window, 1, "heating")
+    found.cooling_k_min, cooling = _ramp(window, -1, "cooling")
+    found.findings += [heating, cooling]
     found.findings += [*_over(window, found.over), *_span(window), *_doubts(window), *_holes(window)]
     return found
 
@@ -104,20 +112,22 @@ def _band(stage: Stage) -> str:
 
 def _time(window: Window) -> Iterator[Finding]:
     stage, proved, longest = window.stage, window.proved_min, window.longest_min
-    counted = proved if stage.may_be_split else longest
+    counted, needed = proved if stage.may_be_split else longest, stage.minimum_min
     said = f"{span_text(proved)} proved {_band(stage)}, {span_text(stage.minimum_min, up=True)} needed."
     if len(window.unbroken) > 1 and not stage.may_be_split and proved > longest + ROUNDING_MIN:
         said += f" The longest unbroken time is {span_text(longest)}, and the time may not be split."
-    if counted >= stage.minimum_min - ROUNDING_MIN:
+    if counted >= needed - ROUNDING_MIN:
         yield Finding("proved", said)
         return
     # Where nothing is known, the part may have been in the band all the time.
     stretches = [window.possible] if stage.may_be_split else [[stretch] for stretch in window.possible]
-    if max((total(stretch) for stretch in stretches), default=0.0) >= stage.minimum_min - ROUNDING_MIN:
-        yield Finding("not known", f"{said} What is not known may make up for the rest.")
+    if max((total(stretch) for stretch in stretches), default=0.0) >= needed - ROUNDING_MIN:
+        yield Finding(
+            "not known", f"{said} What is not known may make up for the rest.", "time", value=counted, limit=needed
+        )
         return
-    short = span_text(stage.minimum_min - counted, up=True)
-    yield Finding("violated", f"{said} It is {short} short: {_least(window)}.")
+    short = span_text(needed - counted, up=True)
+    yield Finding("violated", f"{said} It is {short} short: {_least(window)}.", "time", value=counted, limit=needed)
 
 
 def _least(window: Window) -> str:
@@ -147,16 +157,16 @@ def _longest(window: Window) -> Iterator[Finding]:
     if last - first > allowed + ROUNDING_MIN:
         names = " and ".join(trace.name for trace in window.required)
         said = f"By {names} it was in the band for {span_text(last - first, up=True)}, from minute {first:.1f} to "
-        yield Finding("violated", f"{said}{last:.1f}; {span_text(allowed)} is allowed.")
+        yield Finding("violated", f"{said}{last:.1f}; {span_text(allowed)} is allowed.", "longest")
         return
     begin = next((start for start, stop in window.possible if start <= first <= stop), first)
     end = next((stop for start, stop in window.possible if start <= last <= stop), last)
     if end - begin > allowed + ROUNDING_MIN:
         said = f"With what is not known it may have been {span_text(end - begin, up=True)} in the band; "
-        yield Finding("not known", f"{said}{span_text(allowed)} is allowed.")
+        yield Finding("not known", f"{said}{span_text(allowed)} is allowed.", "longest")
 
 
-def _ramp(window: Window, way: int, name: str) -> tuple[float | None, Finding]:
+def _ramp(window: Window, way: int, name: Literal["heating", "cooling"]) -> tuple[float | None, Finding]:
     """Heating counts until the part was last in the band, cooling from when it was first in it."""
     stage = window.stage
     limit = stage.heating_limit_k_min if way > 0 else stage.cooling_limit_k_min
@@ -168,15 +178,17 @@ def _ramp(window: Window, way: int, name: str) -> tuple[float | None, Finding]:
     if fastest is not None and fastest > limit * (1 + 1e-9):
         slope, start, stop, probe = max(steepest)
         said = f"Fastest {name} was {slope:.2f} K/min, of {probe} from minute {start:.1f} to {stop:.1f}; "
-        return fastest, Finding("violated", f"{said}at most {limit:g} K/min is allowed.")
+        said += f"at most {limit:g} K/min is allowed."
+        return fastest, Finding("violated", said, name, probe, start, slope, limit)
     for one in window.required:
         hidden = one.may_hide(begin, end, way, limit)
         if hidden is not None:
             said = f"Fastest {name} is not known: nothing is known of {one.name} from minute {hidden[0]:.1f} to "
-            return fastest, Finding("not known", f"{said}{hidden[1]:.1f}, which may hide more than {limit:g} K/min.")
+            said += f"{hidden[1]:.1f}, which may hide more than {limit:g} K/min."
+            return fastest, Finding("not known", said, name, one.name, hidden[0])
     if fastest is None:
         said = f"Fastest {name} is not known: the log has no window of {RAMP_WINDOW_MIN:g} min for it."
-        return None, Finding("not known", said)
+        return None, Finding("not known", said, name)
     return fastest, Finding("proved", f"Fastest {name} was {fastest:.2f} K/min over 10 min, within {limit:g} K/min.")
 
 
@@ -203,10 +215,12 @@ def _over_one(
         over += told
         for run in told:
             said = f"{run.probe} was over {maximum_c:g} °C from minute {run.from_min:.1f} to {run.to_min:.1f}, "
-            yield Finding("violated", f"{said}{run.highest_c:.1f} °C at the highest.")
+            said += f"{run.highest_c:.1f} °C at the highest."
+            at_min = _moment_of(trace, run)
+            yield Finding("violated", said, "over", run.probe, at_min, run.highest_c, maximum_c)
         if len(long) > len(told):
             said = f"{trace.name} was over {maximum_c:g} °C {len(long) - len(told)} times more, up to minute "
-            yield Finding("violated", f"{said}{long[-1].to_min:.1f}, never hotter than that.")
+            yield Finding("violated", f"{said}{long[-1].to_min:.1f}, never hotter than that.", "over")
         if short:
             hottest = _hottest(short)
             said = f"{trace.name} was over {maximum_c:g} °C for less than {OVER_MIN:g} min, at minute "
@@ -221,6 +235,14 @@ def _over_one(
                 said = f"The highest temperature is not known: nothing is known of {trace.name} from minute "
                 yield Finding("not known", f"{said}{start:.1f} to {stop:.1f}.")
                 break
+
+
+def _moment_of(trace: Trace, run: Excursion) -> float:
+    """When its hottest sample was read."""
+    inside = (trace.times >= run.from_min - ROUNDING_MIN) & (trace.times <= run.to_min + ROUNDING_MIN)
+    if not inside.any():
+        return run.from_min
+    return float(trace.times[inside][trace.temperatures[inside].argmax()])
 
 
 def _hottest(runs: Sequence[Excursion]) -> Excursion:

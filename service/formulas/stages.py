@@ -14,9 +14,10 @@ from typing import Literal
 from service.formulas.cure_log import Excursion, Section, SuspectSample
 from service.formulas.ranges import within
 
-__all__ = ["CureVerdict", "Excursion", "Stage", "StageVerdict", "SuspectSample"]
+__all__ = ["CureVerdict", "Excursion", "StageReason", "ReasonKind", "Stage", "StageVerdict", "SuspectSample"]
 
 Result = Literal["proved", "not known", "violated"]
+ReasonKind = Literal["time", "longest", "heating", "cooling", "over", "evidence"]
 
 
 def worst(results: Iterable[Result]) -> Result:
@@ -113,6 +114,34 @@ class Stage:
 
 
 @dataclass(frozen=True, slots=True)
+class StageReason:
+    """What stands against a stage: one of the findings that are as grave as its verdict.
+
+    Attributes
+    ----------
+    kind : {'time', 'longest', 'heating', 'cooling', 'over', 'evidence'}
+        The time in the band, the longest time allowed, a ramp, a maximum, or evidence that leaves it open [text].
+    sentence : str
+        The finding in words [text].
+    probe : str or None
+        The probe that saw it [text].
+    at_min : float or None
+        When: the hottest sample over a maximum, the begin of the fastest ramp [min].
+    value : float or None
+        What was found [°C, or K/min for a ramp].
+    limit : float or None
+        What is allowed [the same].
+    """
+
+    kind: ReasonKind
+    sentence: str
+    probe: str | None = None
+    at_min: float | None = None
+    value: float | None = None
+    limit: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class StageVerdict:
     """What a log proves of one stage.
 
@@ -144,6 +173,8 @@ class StageVerdict:
         Whether everything asked of the stage is proved [-].
     sentences : tuple of str
         The same in words [text].
+    reasons : tuple of StageReason
+        Why it is not proved; none where it is [-].
     """
 
     name: str
@@ -159,6 +190,7 @@ class StageVerdict:
     completed_at_min: float | None
     passed: bool
     sentences: tuple[str, ...]
+    reasons: tuple[StageReason, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

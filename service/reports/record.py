@@ -23,7 +23,6 @@ from service.reports.finding.standing_out import Finding, stand_out
 from service.reports.reading.account import (
     Component,
     CorrectedEntry,
-    CureAccount,
     DesignAccount,
     KitAccount,
     LateEntry,
@@ -34,6 +33,7 @@ from service.reports.reading.account import (
     Tool,
     Worker,
 )
+from service.reports.reading.cures import CureAccount
 from service.reports.reading.curves import read_curves
 from service.reports.reading.ground import load_ground
 from service.reports.reading.part import account_of

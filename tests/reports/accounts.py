@@ -9,8 +9,6 @@ from service.operations.parts.trim import TrimFigures
 from service.reports.reading.account import (
     Applied,
     CupChecked,
-    CureAccount,
-    CureStage,
     DesignAccount,
     Mark,
     MaterialUsed,
@@ -20,6 +18,7 @@ from service.reports.reading.account import (
     StirringDone,
     Weighing,
 )
+from service.reports.reading.cures import CureAccount, CureReason, CureStage
 
 DAY = datetime(2026, 11, 3, 9, 0, tzinfo=UTC)
 PART = make("P", 87)
@@ -155,6 +154,7 @@ def cure(*, proved_min: float = 480, passed: bool = True, gaps: Any = (), **more
         passed=passed,
         gaps=tuple(gaps),
         sentences=(),
+        reasons=() if proved_min >= 360 else (CureReason("time", "Short.", value=proved_min, limit=360.0),),
     )
     known: dict[str, Any] = {
         "code": make("R", 41),

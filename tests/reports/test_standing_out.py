@@ -2,14 +2,18 @@
 
 from dataclasses import replace
 from datetime import timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 
 from labels.codes import grouped, make
+from service.reports.finding.failed_cures import outcome
 from service.reports.finding.given import Factor
 from service.reports.finding.standing_out import Finding, Rank, stand_out
 from service.reports.finding.suspects import find_suspects
 from service.reports.reading.account import CorrectedEntry, CupChecked, LateEntry
+from service.reports.reading.cures import CureReason
 from tests.reports import accounts
 from tests.reports.accounts import DAY, HARDENER, PART, RESIN
 from tests.reports.test_suspects import LATE, LOT, OLD_CAN, YARD
@@ -196,3 +200,35 @@ def test_two_cans_of_a_kind_are_told_apart_by_their_codes() -> None:
         f"Its hardener can {grouped(HARDENER)} had been open 215 days",
         f"Its hardener can {grouped(other)} had been open 190 days",
     ]
+
+
+def failed_cure(*reasons: Any, evidence: str = "part probe") -> Any:
+    """A cure that had its time and failed for these reasons."""
+    whole = accounts.cure(passed=False, evidence=evidence)
+    stage = replace(whole.stages[0], passed=False, reasons=reasons)
+    return replace(whole, stages=(stage,))
+
+
+def test_a_cure_that_had_its_time_fails_for_what_it_failed_for_and_never_for_its_time() -> None:
+    # DAY is 08:00 in the shop's zone; the hottest sample was read 380 minutes later.
+    over = CureReason("over", "P2 was over 70 °C.", probe="P2", at_min=380.0, value=70.1, limit=70.0)
+    steep = CureReason("heating", "Fastest heating was 3.10 K/min.", probe="P1", at_min=5.0, value=3.1, limit=2.0)
+    cure = failed_cure(steep, over)
+    said = stand_out(accounts.account(cures=(cure,)))[0].sentence
+    then = (DAY + timedelta(minutes=380)).astimezone(ZoneInfo(accounts.account().zone))
+    assert said == (
+        f"The cure was over the maximum at 70.1 °C by P2 at {then:%H:%M} on {then.day} {then:%b %Y}; "
+        "at most 70 °C is allowed. Also heated too fast."
+    )
+    assert "in its band" not in said
+    alone = stand_out(accounts.account(cures=(failed_cure(steep),)))[0].sentence
+    assert alone == "The cure heated too fast: Fastest heating was 3.10 K/min."
+    assert outcome(cure, "UTC").startswith("Not proved: it was over the maximum at 70.1 °C by P2 at ")
+
+
+def test_a_declared_cure_is_never_said_to_have_passed() -> None:
+    declared = accounts.cure(evidence="declared", proved_min=0)
+    assert outcome(declared, "UTC") == "Declared, not measured."
+    assert outcome(accounts.cure(), "UTC") == "Passed."
+    short = failed_cure(CureReason("time", "Declared.", value=900.0, limit=960.0), evidence="declared")
+    assert outcome(short, "UTC") == "Not proved: it was declared for 15 h, and nothing was measured."

@@ -1,8 +1,10 @@
 """The verdict on a cure as it is kept with it, in JSON. Minutes count from the start of the cure."""
 
-from typing import TypedDict
+from collections.abc import Iterator
+from typing import Any, TypedDict, cast
 
 from schemas.words import CureResult, Evidence, Measure
+from service.formulas.stages import ReasonKind
 
 
 class KeptExcursion(TypedDict):
@@ -31,6 +33,29 @@ class KeptDoubt(TypedDict):
     why: str
 
 
+class KeptReason(TypedDict):
+    """What stands against a stage, or leaves it open.
+
+    Attributes
+    ----------
+    kind
+        time, longest, heating, cooling, over or evidence.
+    at_min
+        The hottest sample over a maximum, the begin of the fastest ramp; from the start of the cure.
+    value
+        What was found: minutes for a time, K/min for a ramp, °C for a maximum.
+    limit
+        What is allowed or asked, the same.
+    """
+
+    kind: ReasonKind
+    sentence: str
+    probe: str | None
+    at_min: float | None
+    value: float | None
+    limit: float | None
+
+
 class KeptStage(TypedDict):
     """One stage; minutes count from the start of the cure.
 
@@ -38,6 +63,8 @@ class KeptStage(TypedDict):
     ----------
     gaps
         Holes: where nothing is known of a required probe, from and to.
+    reasons
+        Why it is not proved; none where it is.
     """
 
     name: str
@@ -58,6 +85,7 @@ class KeptStage(TypedDict):
     fastest_cooling_k_min: float | None
     completed_at_min: float | None
     sentences: list[str]
+    reasons: list[KeptReason]
 
 
 class KeptPressure(TypedDict):
@@ -136,3 +164,37 @@ class KeptVerdict(TypedDict):
     highest: KeptSample | None
     coldest_probe: str | None
     kinetics: list[KeptKinetics]
+
+
+def as_kept(verdict: dict[str, Any] | None) -> KeptVerdict | None:
+    """A verdict as it was kept. One from before it had pressures has none; reasons are read off its numbers."""
+    if verdict is None:
+        return None
+    verdict.setdefault("pressures", [])
+    for stage in verdict["stages"]:
+        stage.setdefault("reasons", list(_reasons_in(stage)))
+    return cast(KeptVerdict, verdict)
+
+
+def _reasons_in(stage: dict[str, Any]) -> Iterator[KeptReason]:
+    if stage["passed"]:
+        return
+    for over in stage["over"]:
+        yield {
+            "kind": "over",
+            "sentence": f"{over['probe']} was over {stage['over_c']:g} °C, {over['highest_c']:.1f} °C at the highest.",
+            "probe": over["probe"],
+            "at_min": over["from_min"],
+            "value": over["highest_c"],
+            "limit": stage["over_c"],
+        }
+    short = min(stage["proved_min"], stage["longest_min"])
+    if not stage["over"] and short < stage["minimum_min"]:
+        yield {
+            "kind": "time",
+            "sentence": stage["sentences"][0],
+            "probe": None,
+            "at_min": None,
+            "value": short,
+            "limit": stage["minimum_min"],
+        }

@@ -104,8 +104,17 @@ def _states_before(parts: Sequence[int], cure: Item) -> dict[int, State]:
 
 def _fail(work: Work, item: Item, verdict: dict[str, Any]) -> None:
     ledger.set_state(work, item, State.FAILED)
-    sentence = f"{item.code}: {' '.join(verdict['sentences'])}"
+    sentence = f"{item.code}: {' '.join(_what_failed(verdict))}"
     raise_flag(work, item, NOT_PROVED, sentence, stops=True, hold=True, result=verdict["result"])
+
+
+def _what_failed(verdict: dict[str, Any]) -> list[str]:
+    """The summary and what stands against the cure; what was found to be in order is read with the verdict."""
+    summary, *others = verdict["sentences"]
+    told = {f"{stage['name']}: {sentence}" for stage in verdict["stages"] for sentence in stage["sentences"]}
+    told |= {said for band in verdict["pressures"] if band["result"] == "proved" for said in band["sentences"]}
+    against = [f"{stage['name']}: {one['sentence']}" for stage in verdict["stages"] for one in stage["reasons"]]
+    return [summary, *(one for one in others if one not in told), *against]
 
 
 _ALONE = "Counted over this cure alone. A figure from a model never replaces a stated cure."

@@ -8,7 +8,7 @@ from schemas.words import CureState, Evidence, Kind, Measure, MovementKind, Stat
 from service.formulas.stages import Stage
 from service.operations.cures.cure import CureInHand, load_cure, parts_of
 from service.operations.cures.evidence import Said, gathered, standing_logs
-from service.operations.cures.judged import KeptVerdict
+from service.operations.cures.judged import KeptVerdict, as_kept
 from service.operations.cures.schedules import stages_of
 from service.operations.door.operation import Work
 from service.operations.door.refusals import UnknownThing
@@ -229,7 +229,7 @@ def view_cure(held: CureInHand) -> CureView:
         needed=as_word(Evidence, schedule.evidence),
         evidence=as_word(Evidence, cure.evidence),
         passed=cure.passed,
-        verdict=cure.verdict,
+        verdict=as_kept(cure.verdict),
         parts=tuple(ref(part) for part in held.parts),
         logs=tuple(_log(log) for log in held.logs_told),
         statements=tuple(_statement(one) for one in held.said),

@@ -248,6 +248,16 @@ def release_part(work: Work, *, part: str, reviewed: bool = False) -> PartView:
     return answered(work, held)
 
 
+def _release_stands(held: PartInHand, *, at: datetime) -> None:
+    """What a release rested on may be gone since: an inspection corrected away, a nonconformance opened."""
+    check = _check(held, at=at)
+    if check.open:
+        refused = _not_released(check)
+        refused.sentence = f"The release of {check.code} does not stand any more: {check.open[0].what}"
+        refused.way_out = "Settle what is listed as open; each line says who can. The release then stands again."
+        raise refused
+
+
 def _not_released(check: ReleaseCheck) -> NotReleased:
     facts: dict[str, Any] = {
         "open": [{"item": p.item, "kind": p.kind, "what": p.what, "who": p.who} for p in check.open],
@@ -299,6 +309,7 @@ def ship_part(
             way_out="Quality says why and lifts the hold.",
             holds=[{"id": h.id, "on": h.on, "reason": h.reason} for h in holds],
         )
+    _release_stands(held, at=work.act.occurred_at)
     to = customer or row.customer
     if to is None:
         raise Unprocessable("Say which customer gets it.", pointer="/customer")

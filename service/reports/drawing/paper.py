@@ -21,6 +21,7 @@ from service.reports import wording
 from service.reports.conformity import Conformity
 from service.reports.document import canonical, fingerprint
 from service.reports.drawing.pictures import Pictures, Stored
+from service.reports.finding.failed_cures import outcome
 from service.reports.finding.standing_out import Rank
 from service.reports.investigation import Investigation
 from service.reports.record import PartRecord
@@ -200,4 +201,5 @@ def templates() -> Any:
     )
     for name in _FILTERS:
         environment.filters[name] = getattr(wording, name)
+    environment.filters["outcome"] = outcome
     return environment

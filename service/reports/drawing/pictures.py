@@ -10,7 +10,8 @@ from service.operations.parts.plies import DesignPly
 from service.reports.drawing.marks import ply_stack_svg, ratio_bar_svg
 from service.reports.drawing.strip import age_strip_svg, strip_says
 from service.reports.finding.suspected import AgeSplit
-from service.reports.reading.account import CureAccount, PartAccount, PotAccount
+from service.reports.reading.account import PartAccount, PotAccount
+from service.reports.reading.cures import CureAccount
 from service.reports.record import PartRecord
 from service.reports.wording import code, number, second_component, signed, span
 

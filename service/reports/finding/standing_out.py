@@ -10,6 +10,7 @@ from typing import Any
 
 from schemas.words import Decision, PermissionKind
 from service.operations.ledger.permitting import COVERS
+from service.reports.finding.failed_cures import what_failed
 from service.reports.finding.missing import read_again, what_is_missing
 from service.reports.finding.suspected import Suspect, Suspects
 from service.reports.finding.unusual import Unusual
@@ -215,23 +216,9 @@ def _cures(account: PartAccount, seen: _Seen) -> Iterable[Finding]:
         marks = seen.take("cure-not-proved", item=cure.code)
         if cure.passed is False:
             rank, words, permit = _answered(account, marks)
-            short = next((s for s in cure.stages if not s.passed and s.proved_min < s.minimum_min), None)
-            if short is not None:
-                lead = f"The {name} proved {span(short.proved_min)} in its band"
-                rest = f"; the schedule asks {span(short.minimum_min)}."
-                numbers = {"stage": short.name, "proved_min": short.proved_min, "minimum_min": short.minimum_min}
-                weight = 1 + (short.minimum_min - short.proved_min) / short.minimum_min
-            elif (
-                broken := next((s for s in cure.stages if not s.passed and s.longest_min < s.minimum_min), None)
-            ) is not None:
-                lead = f"The {name} proved {span(broken.longest_min)} in its band without a break"
-                rest = f"; the schedule asks {span(broken.minimum_min)}."
-                numbers = {"stage": broken.name, "longest_min": broken.longest_min, "minimum_min": broken.minimum_min}
-                weight = 1 + (broken.minimum_min - broken.longest_min) / broken.minimum_min
-            else:
-                said = cure.sentences[1] if len(cure.sentences) > 1 else "Not proved."
-                lead, rest, numbers, weight = f"The {name} is not proved", f": {said}", {}, 1.0
-            yield Finding(rank, "cure", lead, rest + words, (cure.code,), permit, numbers, weight)
+            failed = what_failed(cure, account.zone)
+            lead, rest = f"The {name} {failed.what}", failed.rest + words
+            yield Finding(rank, "cure", lead, rest, (cure.code,), permit, failed.numbers, failed.weight)
         seen.take("cure-log-odd", item=cure.code)
         if cure.passed and cure.gaps:
             longest = max(end - start for start, end in cure.gaps)

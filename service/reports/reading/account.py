@@ -9,7 +9,6 @@ from datetime import date, datetime
 from typing import Any
 
 from schemas import words
-from service.operations.cures.view import CureLogView, StatementView
 from service.operations.parts.asked import AsDesigned
 from service.operations.parts.designs import ResinNeed
 from service.operations.parts.findings import DefectView, NonconformanceView
@@ -19,6 +18,7 @@ from service.operations.parts.trim import TrimFigures
 from service.operations.parts.view import InspectionView, LaidView, ShipmentView, StepView
 from service.operations.pots.ability import ScalesView
 from service.operations.stock.load import GoodBecause
+from service.reports.reading.cures import CureAccount
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,46 +246,6 @@ class KitAccount:
     weighed: str | None
     cuts: tuple[CutView, ...]
     plies: tuple[int, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class CureStage:
-    """What was asked of a stage of a cure, and what is proved of it."""
-
-    name: str
-    low_c: float
-    high_c: float | None
-    minimum_min: float
-    proved_min: float
-    longest_min: float
-    passed: bool
-    gaps: tuple[tuple[float, float], ...]
-    sentences: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class CureAccount:
-    code: str
-    schedule: str
-    revision: int
-    post_cure: bool
-    place: str | None
-    started_at: datetime
-    ended_at: datetime | None
-    needed: words.Evidence
-    evidence: words.Evidence | None
-    passed: bool | None
-    sentences: tuple[str, ...]
-    stages: tuple[CureStage, ...]
-    coldest_probe: str | None
-    logs: tuple[CureLogView, ...]
-    statements: tuple[StatementView, ...]
-    # What the fitted constants of its resin systems say, one sentence each; nothing where there are none.
-    model: tuple[str, ...] = ()
-
-    @property
-    def gaps(self) -> tuple[tuple[float, float], ...]:
-        return tuple(sorted({gap for stage in self.stages for gap in stage.gaps}))
 
 
 @dataclass(frozen=True, slots=True)

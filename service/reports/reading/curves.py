@@ -4,7 +4,7 @@ from collections.abc import Iterable
 
 from service.operations.cures.view import CurePlot, cure_plot
 from service.operations.door.refusals import UnknownThing
-from service.reports.reading.account import CureAccount
+from service.reports.reading.cures import CureAccount
 
 
 def read_curves(cures: Iterable[CureAccount]) -> dict[str, CurePlot]:

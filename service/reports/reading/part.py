@@ -1,12 +1,9 @@
 """One bulk reader of all there is on a part."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from datetime import datetime
-from typing import Any
 
 from schemas.words import Kind, LabelSize, PartState
-from service.operations.cures.cure import load_cure
-from service.operations.cures.view import CureView, view_cure
 from service.operations.ledger.graph import standing_holds
 from service.operations.parts.designs import DesignView, view_design
 from service.operations.parts.kits import KitView, view_kits
@@ -19,14 +16,13 @@ from service.records.journal import Document
 from service.records.parts import Design, Part
 from service.reports.reading.account import (
     Component,
-    CureAccount,
-    CureStage,
     DesignAccount,
     KitAccount,
     LabelIssued,
     PartAccount,
     Tool,
 )
+from service.reports.reading.cures import read_cures
 from service.reports.reading.entries import read_corrected, read_deeds, read_late, read_marks, read_people, read_tools
 from service.reports.reading.ground import Ground
 from service.reports.reading.materials import read_materials
@@ -67,7 +63,7 @@ def account_of(ground: Ground, *, at: datetime) -> PartAccount:
         components=_components(ground.of_kind(Kind.PART)),
         pots=read_pots(ground),
         materials=read_materials(ground),
-        cures=_cures(ground.of_kind(Kind.CURE)),
+        cures=read_cures(ground.of_kind(Kind.CURE)),
         steps=view.steps,
         inspections=view.inspections,
         defects=view.defects,
@@ -122,46 +118,3 @@ def _components(items: Iterable[Item]) -> tuple[Component, ...]:
     listed = list(items)
     parts = {p.item_id: p for p in Part.select().where(Part.item.in_([i.id for i in listed]))} if listed else {}
     return tuple(Component(i.code, i.name, as_word(PartState, i.state), parts[i.id].released_at) for i in listed)
-
-
-def _cures(items: Iterable[Item]) -> tuple[CureAccount, ...]:
-    views = [view_cure(load_cure(item)) for item in items]
-    named = Item.select(Item.code, Item.name).where(Item.code.in_({v.place for v in views if v.place is not None}))
-    places = dict(named.tuples()) if views else {}
-    return tuple(_cure(view, places.get(view.place)) for view in views)
-
-
-def _cure(view: CureView, place: str | None) -> CureAccount:
-    verdict: Mapping[str, Any] = view.verdict or {}
-    return CureAccount(
-        code=view.code,
-        schedule=view.schedule.name,
-        revision=view.schedule.revision,
-        post_cure=view.post_cure,
-        place=place,
-        started_at=view.started_at,
-        ended_at=view.ended_at,
-        needed=view.needed,
-        evidence=view.evidence,
-        passed=view.passed,
-        sentences=tuple(verdict.get("sentences", ())),
-        stages=tuple(_stage(s) for s in verdict.get("stages", ())),
-        coldest_probe=verdict.get("coldest_probe"),
-        logs=view.logs,
-        statements=view.statements,
-        model=tuple(_by_model(said) for said in verdict.get("kinetics", ())),
-    )
-
-
-def _by_model(said: dict[str, Any]) -> str:
-    constants = f" Constants: {said['source']}." if said["source"] else " The constants have no source."
-    return f"{said['system']}, revision {said['revision']}, by probe {said['probe']}: {said['sentence']}{constants}"
-
-
-def _stage(said: dict[str, Any]) -> CureStage:
-    kept = {name: said[name] for name in CureStage.__slots__ if name not in ("gaps", "sentences")}
-    return CureStage(
-        **kept,
-        gaps=tuple((start, end) for start, end in said["gaps"]),
-        sentences=tuple(said["sentences"]),
-    )

@@ -198,6 +198,14 @@ def test_a_probe_left_out_is_kept_with_its_reason_and_still_guards_the_maximum(o
     assert view["verdict"]["judged_on"] == ["root"]
     assert view["verdict"]["result"] == "violated"
     assert any("tip was over 70 °C from minute 320.0 to 340.0, 75.0 °C" in s for s in view["verdict"]["sentences"])
+    against = view["verdict"]["stages"][0]["reasons"]
+    assert [(r["kind"], r["probe"], r["at_min"], r["value"], r["limit"]) for r in against] == [
+        ("over", "tip", 330, 75, 70)
+    ]
+    assert "proved between" not in view["flags"][0]["sentence"], "its time was none of the reasons"
+    said = oven.get(f"/v1/parts/{oven.part}/record")["standing_out"][0]
+    # It was started at NOW, 10:00 in the shop; the hottest sample is that of minute 330.
+    assert said["lead"] == "The cure was over the maximum at 75.0 °C by tip at 15:30 on 3 Nov 2026"
 
 
 def test_what_a_sensor_cannot_read_is_no_reading(oven: Any) -> None:

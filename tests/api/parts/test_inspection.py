@@ -268,6 +268,27 @@ def test_a_released_part_is_not_shipped_while_something_in_it_is_on_hold(yard: A
     yard.post(f"/v1/parts/{part}/shipment", ship, who="lead")
 
 
+def test_a_release_whose_inspection_was_corrected_away_ships_nothing(yard: Any) -> None:
+    part = _made(yard)
+    _released(yard, part)
+    entry = yard.get(f"/v1/journal?item={part}&operation=inspect_part", who="quality")[-1]["seq"]
+    wrong = {"declaration": "did not occur", "why": "it was the other part"}
+    yard.post(f"/v1/journal/{entry}/corrections", wrong, who="quality")
+    ship = {"document": "LN 1", "customer": "Club"}
+    problem = yard.refused(f"/v1/parts/{part}/shipment", ship, "not-releasable", who="integrator")
+    assert problem["detail"].startswith(f"The release of {part} does not stand any more: It was not inspected.")
+    assert [point["kind"] for point in problem["open"]] == ["no-inspection"]
+    yard.post(f"/v1/parts/{part}/inspections", {"accepted": True})
+    opened = yard.post("/v1/nonconformances", {"item": part, "found": "dry patch"})["id"]
+    hold = yard.get(f"/v1/parts/{part}")["holds"][0]["id"]
+    yard.post(f"/v1/holds/{hold}/lifting", {"why": "looked at"}, who="quality")
+    problem = yard.refused(f"/v1/parts/{part}/shipment", ship, "not-releasable", who="lead")
+    assert f"Nonconformance {opened} is not decided: dry patch" in problem["detail"]
+    decided = {"disposition": "use as is", "because": "within the limit"}
+    yard.post(f"/v1/nonconformances/{opened}/decision", decided, who="quality")
+    assert yard.post(f"/v1/parts/{part}/shipment", ship, who="lead")["state"] == "shipped"
+
+
 def test_work_on_a_released_part_stops_it(yard: Any) -> None:
     part = _made(yard)
     _released(yard, part)
