@@ -28,7 +28,8 @@ from typing import Any
 ROOT = Path(__file__).resolve().parents[1]
 FORMULAS = ROOT / "service/formulas"
 OPERATIONS = ROOT / "service/operations"
-_LONGEST_S = 120
+# Of processor time, since others may be at work on the same machine.
+_LONGEST_S = 90
 _COMPARED: dict[type[ast.cmpop], str] = {
     ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">", ast.Eq: "!=", ast.NotEq: "==", ast.Is: "is not",
     ast.IsNot: "is", ast.In: "not in", ast.NotIn: "in",
@@ -262,7 +263,7 @@ class Trials:
     @staticmethod
     def _tried(session: Any, mutant: Mutant | None, changed: Changed) -> int:
         try:
-            signal.alarm(_LONGEST_S)
+            signal.setitimer(signal.ITIMER_PROF, _LONGEST_S)
             if mutant is not None:
                 changed.put(mutant)
             for place, item in enumerate(session.items):
@@ -298,8 +299,8 @@ def survivors(path: Path, mutants: Sequence[Mutant]) -> list[Mutant] | None:
     return None if answer == ["unsound"] else [mutants[int(place)] for place in answer]
 
 
-def sample(paths: Sequence[Path], count: int, seed: int) -> list[Mutant]:
-    every = [mutant for path in paths for mutant in mutants_of(path)]
+def sample(paths: Sequence[Path], count: int, seed: int, lines: range) -> list[Mutant]:
+    every = [mutant for path in paths for mutant in mutants_of(path) if mutant.line in lines]
     return random.Random(seed).sample(every, min(count, len(every)))
 
 
@@ -308,19 +309,21 @@ def main() -> int:
     asked.add_argument("--count", type=int, default=200)
     asked.add_argument("--seed", type=int, default=8)
     asked.add_argument("--file", type=Path, action="append")
+    asked.add_argument("--lines", default="1-100000", help="only mutants of these lines: 148 or 140-160")
     given = asked.parse_args()
     os.chdir(ROOT)
     paths = [path.resolve() for path in given.file] if given.file else judged_files()
-    began, alive = time.monotonic(), 0
-    drawn = sample(paths, given.count, given.seed)
+    began, alive, unsound = time.monotonic(), 0, 0
+    first, _, last = given.lines.partition("-")
+    drawn = sample(paths, given.count, given.seed, range(int(first), int(last or first) + 1))
     for path in sorted({mutant.path for mutant in drawn}):
         living = survivors(path, [mutant for mutant in drawn if mutant.path == path])
         if living is None:
             print(f"The tests of {path.relative_to(ROOT)} fail as it is, or there are none.", file=sys.stderr)
-            return 1
-        alive += len(living)
+            unsound += 1
+        alive += len(living or ())
     print(f"{alive} of {len(drawn)} mutants live, {time.monotonic() - began:.0f} s.")
-    return 0
+    return 1 if unsound else 0
 
 
 if __name__ == "__main__":
