@@ -28,6 +28,7 @@ from typing import Any
 ROOT = Path(__file__).resolve().parents[1]
 FORMULAS = ROOT / "service/formulas"
 OPERATIONS = ROOT / "service/operations"
+RANGES = ROOT / "tests/formulas/test_ranges.py"
 # Of processor time, since others may be at work on the same machine.
 _LONGEST_S = 90
 _COMPARED: dict[type[ast.cmpop], str] = {
@@ -142,18 +143,19 @@ def _imports(path: Path) -> frozenset[str]:
 
 
 def tests_of(path: Path) -> list[str]:
-    """The tests that concern a file: those that import it, then those that import what is made of it."""
+    """The tests that concern a file: those that import it, then those that import what is made of it; of a formula
+    its examples and its ranges too."""
     tests = [
         *sorted((ROOT / "tests/formulas").glob("test_*.py")),
         *sorted((ROOT / "tests/operations").rglob("test_*.py")),
     ]
     sources = [*FORMULAS.glob("*.py")] if path.is_relative_to(FORMULAS) else [*OPERATIONS.rglob("*.py")]
     reach, chosen = {module_name(path)}, []
-    for _ in range(3):
+    for _ in range(2):
         chosen += [test for test in tests if test not in chosen and _imports(test) & reach]
         reach |= {module_name(source) for source in sources if _imports(source) & reach}
-    own = [str(path)] if path.is_relative_to(FORMULAS) else []
-    return [*own, *(str(test) for test in chosen)]
+    formula = path.is_relative_to(FORMULAS)
+    return [*([str(path)] if formula else []), *(str(test) for test in chosen), *([str(RANGES)] if formula else [])]
 
 
 # Rules that stand in functions of their own, which tests ask without an account.
@@ -242,6 +244,11 @@ class Trials:
         self.path, self.mutants = path, mutants
         self.alive: list[Mutant] = []
         self.sound = False
+
+    def pytest_collection_modifyitems(self, items: list[Any]) -> None:
+        """Of all ranges those of the file itself are about it."""
+        about = f"[{self.path.stem}."
+        items[:] = [item for item in items if item.path != RANGES or about in item.name]
 
     def pytest_runtestloop(self, session: Any) -> bool:
         changed = Changed(self.path)
