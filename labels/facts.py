@@ -108,7 +108,7 @@ class ContainerLabel(Facts):
     """A can, drum, bottle or roll: the shop's own label, beside the supplier's and never over it (shop rule 40).
 
     `sequence` is such as "can 2 of 4", `net` such as "5 kg", `source` the container that it was filled from, `ratio`
-    such as "Alder 10 resin 100 : 30 by weight".
+    such as "Alder 10 resin 100 : 30 by weight", `out_time` such as "out life 480 h at 21 °C".
     """
 
     KIND: ClassVar[str] = "C"
@@ -125,6 +125,7 @@ class ContainerLabel(Facts):
     opened_life_days: int | None = None
     h_codes: tuple[str, ...] = ()
     storage: str = ""
+    out_time: str = ""
     ratio: str = ""
     quarantine: bool = False
 
@@ -137,6 +138,7 @@ class ContainerLabel(Facts):
         _text(self, "net", 40)
         _text(self, "source", 20)
         _text(self, "storage", 80)
+        _text(self, "out_time", 120)
         _text(self, "ratio", 80)
         _day(self, "expires_on")
         _day(self, "opened_on")
@@ -171,6 +173,7 @@ class KitLabel(Facts):
     expires_on: date | None = None
     h_codes: tuple[str, ...] = ()
     storage: str = ""
+    out_time: str = ""
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -181,6 +184,7 @@ class KitLabel(Facts):
         _text(self, "purpose", 80)
         _text(self, "cut_by", 40)
         _text(self, "storage", 80)
+        _text(self, "out_time", 120)
         _day(self, "cut_on")
         _day(self, "expires_on")
         _hazards(self, self.h_codes)

@@ -111,7 +111,7 @@ def _container(can: f.ContainerLabel) -> Words:
         title=can.name,
         details=_some(f"lot {can.lot}", can.sequence, can.net, _prefixed("from ", can.source)),
         box=box,
-        notes=_some(_keep(can.storage), can.ratio),
+        notes=_some(_keep(can.storage), can.out_time, can.ratio),
         hazard=hazard_block(can.h_codes),
         alert="QUARANTINE: not released" if can.quarantine else "",
     )
@@ -131,7 +131,7 @@ def _kit(kit: f.KitLabel) -> Words:
         title=kit.name,
         details=_some(kit.sequence, kit.plies, kit.made_of, _prefixed("for ", kit.purpose)),
         box=box,
-        notes=_some(_keep(kit.storage)),
+        notes=_some(_keep(kit.storage), kit.out_time),
         hazard=hazard_block(kit.h_codes),
     )
 

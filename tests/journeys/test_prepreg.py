@@ -69,6 +69,12 @@ def test_a_prepreg_part_from_the_frozen_delivery_to_its_record(shop: Floor) -> N
     kit = api.post("/v1/kits", {"design": design, "cuts": [cut]})
     api.post(f"/v1/items/{roll}/moves", {"place": api.freezer})
     offcut = kit["cuts"][0]["offcut"]
+    # 24 h in transport and 6 h in the room are 12.5 % of the tack life and 6.25 % of the out life.
+    used = "tack life 240 h at 21 °C, 12 % used before; out life 480 h at 21 °C, 6 % used before, less if warmer"
+    for code, said in ((roll, used.replace("12 %", "10 %").replace("6 %", "5 %")), (kit["code"], used), (offcut, used)):
+        for size, way in (("62", "labels"), ("100x50", "labels/replacement")):
+            sheet = api.post(f"/v1/items/{code}/{way}", {"size": size, "why": "a larger one"})
+            assert said in _words(api.call("GET", sheet["pdf"]).data), (code, size)
     _measured(shop, 18)
     api.post(f"/v1/parts/{part}/kits", {"kit": kit["code"], "backers_counted": 2})
     # The roll went back after 6 h; kit and offcut stayed out for 18 h more: 48 h in all.

@@ -21,6 +21,7 @@ from service.records.materials import Container, Lot, Material, Receipt, ResinSy
 from service.records.mixes import Mix, Pour
 from service.records.parts import Cut, Design, Kit, Mould, MouldTreatment, Part
 from service.records.people import Site
+from service.records.storage import OutTimeStart
 
 CLASSES: dict[Kind, type[label.Facts]] = {
     Kind.LOT: label.LotLabel,
@@ -128,7 +129,30 @@ def _containers(items: Sequence[Item], site: Site) -> dict[int, dict[str, Any]]:
     ratios = _ratio_texts({row.material_id for row in rows.values()})
     parents = {row.parent_id for row in rows.values() if row.parent_id is not None}
     codes = {parent.id: parent.code for parent in rows_among(Item, Item.id, parents)} if parents else {}
-    return {item.id: _container(item, rows[item.id], ratios, codes, site) for item in items}
+    frozen = {number: row.material for number, row in rows.items() if row.material.out_time}
+    lives = _out_times(frozen) if frozen else {}
+    return {
+        item.id: _container(item, rows[item.id], ratios, codes, site) | {"out_time": lives.get(item.id, "")}
+        for item in items
+    }
+
+
+def _out_times(materials: Mapping[int, Material]) -> dict[int, str]:
+    """Tack life and out life as the data sheet gives them at its coolest, and what was used before its own account."""
+    started = {row.item_id: row for row in rows_among(OutTimeStart, OutTimeStart.item, materials)}
+    return {number: _out_time(material.out_time, started.get(number)) for number, material in materials.items()}
+
+
+def _out_time(sheet: Mapping[str, Any], start: OutTimeStart | None) -> str:
+    lives = []
+    for name, used in (("tack", start and start.tack_used), ("out", start and start.out_used)):
+        if not sheet.get(name):
+            continue
+        row = min(sheet[name], key=lambda one: one["temperature_c"])
+        less = "" if not used else ", used up" if used >= 1 else f", {used * 100:.0f} % used before"
+        lives.append(f"{name} life {row['hours']:g} h at {row['temperature_c']:g} °C{less}")
+    shorter = any(len(sheet.get(name) or ()) > 1 for name in ("tack", "out"))
+    return "; ".join(lives) + (", less if warmer" if shorter else "")
 
 
 def _container(
@@ -199,7 +223,11 @@ def _kit(item: Item, site: Site) -> dict[str, Any]:
         f"{Material.get_by_id(r.material_id).name}, lot {_lot_name(Lot.get_by_id(r.lot_id))}" for r in rolls.values()
     )
     design = Design.get_by_id(kit.design_id) if kit.design_id else None
+    # Of several cloths the label warns of the one that ends first.
+    frozen = [m for m in (Material.get_by_id(r.material_id) for r in rolls.values()) if m.out_time]
+    first = min(frozen, key=lambda m: min(row["hours"] for row in m.out_time["out"]), default=None)
     return {
+        "out_time": "" if first is None else _out_times({item.id: first})[item.id],
         "sequence": f"kit {kit.number} of {kit.of}" if kit.number is not None else "",
         "name": f"Kit {design.part_number} rev {design.revision}" if design else item.name,
         "plies": f"{plies} plies" if plies else "",

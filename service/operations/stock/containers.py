@@ -16,7 +16,7 @@ from service.operations.ledger.flags import raise_flag
 from service.operations.ledger.graph import HoldView, hold_views
 from service.operations.stock import load
 from service.operations.stock.fitness import Answer
-from service.operations.stock.out_time import begin_with
+from service.operations.stock.out_time import Clocks, begin_with, clocks_of, sheet_of
 from service.operations.stock.peroxides import (
     cautions_of,
     is_organic_peroxide,
@@ -217,7 +217,7 @@ def decant(
             sentence = f"{old.code}: a container of organic peroxide is never topped up or poured back into."
             way_out = "Decant into a new vented container with a code of its own."
             never(work, "peroxide-topped-up", sentence, old, happened=happened, way_out=way_out)
-    target = old
+    target, had_mg = old, old.balance if old is not None else 0
     if old is not None:
         target = _refilled(work, old, row, cleaned=cleaned, blend=blend)
     note_opened(work, source, row)
@@ -227,7 +227,7 @@ def decant(
     if target is old:
         _inherit(work, target, row)
     elif loaded.facts.clocks is not None:
-        begin_with(work, [target], [loaded.facts.clocks])
+        begin_with(work, [target], [loaded.facts.clocks, *_clocks_of_rest(work, loaded.material, old, had_mg)])
     settle_empty(work, source)
     if where is not None:
         settle_place(work, target, loaded.material, where, happened=happened)
@@ -236,11 +236,24 @@ def decant(
     return answered(work, target)
 
 
+def _clocks_of_rest(work: Work, material: Material, old: Item | None, had_mg: int) -> Iterable[Clocks]:
+    """How long what was in the old container has been out of the cold, if anything was."""
+    if old is None or had_mg == 0:
+        return ()
+    return clocks_of({old.id: sheet_of(material)}, at=work.act.occurred_at).values()
+
+
 def _refilled(work: Work, old: Item, source: Container, *, cleaned: bool, blend: bool) -> Item | None:
     """The container that takes the fill: the old one if the lot is the same, nothing if a new one has to be made."""
     row = Container.get_by_id(old.id)
     if row.lot_id == source.lot_id and not row.blend:
-        return old
+        if source.material.out_time and not blend and not (cleaned and old.balance == 0):
+            raise SameLotOnly(
+                f"What is in {old.code} and what comes to it have been out of the cold for different times.",
+                way_out="Say blend: it gets a code of its own and begins with the most that either has used.",
+            )
+        if not source.material.out_time:
+            return old
     if old.balance == 0 and cleaned:
         return None
     if blend:

@@ -148,7 +148,8 @@ def _outside_text() -> str:
 
     Those outside are found by their temperature, the worst first; in a place that is kept as it should be they are few.
     What quality has reviewed is left out. A reading belongs to a stay if it was taken during it, or is the first after
-    it: that one speaks for what stood there until it left. The plus sign keeps both engines from going through all
+    it: that one speaks for what stood there until it left. What a container was filled with stood where it came from,
+    until then: the worst of both is told of it. The plus sign keeps both engines from going through all
     of the history by its times instead.
     """
 
@@ -162,17 +163,24 @@ def _outside_text() -> str:
         )
 
     left = "(SELECT min(n.since) FROM stay n WHERE n.item_id = y.item_id AND n.since > y.since)"
+    filled = "m.target_id = k.of AND m.kind = 'decant' AND m.cancelled_by_id IS NULL AND m.occurred_at <= k.until_at"
     first_after = "(SELECT min(x.occurred_at) FROM storage_reading x WHERE x.place_id = y.place_id"
     return (
-        "WITH there(id, place_id, material_id, low, high, last_at) AS (SELECT i.id, i.place_id, mt.id,"
+        "WITH RECURSIVE there(id, place_id, material_id, low, high, last_at) AS (SELECT i.id, i.place_id, mt.id,"
         " mt.storage_low_c, mt.storage_high_c, (SELECT max(r.occurred_at) FROM storage_reading r"
         " WHERE r.place_id = i.place_id AND r.occurred_at <= ?)"
         f" FROM {looked_up()} {each('item', 'i', 'i.id = given.id')} {each('container', 'c', 'c.item_id = i.id')}"
         " JOIN material mt ON mt.id = c.material_id),"
+        " content(id, of, until_at) AS (SELECT t.id, t.id, CAST(? AS BIGINT) FROM there t UNION SELECT k.id,"
+        " m.source_id, CASE WHEN m.occurred_at < k.until_at THEN m.occurred_at ELSE k.until_at END FROM content k"
+        f" {each('movement', 'm', filled)}),"
+        " stays(id, place_id, since, left_at) AS (SELECT k.id, y.place_id, y.since, CASE WHEN k.of = k.id THEN"
+        f" {left} WHEN {left} <= k.until_at THEN {left} ELSE k.until_at END"
+        f" FROM content k {each('stay', 'y', 'y.item_id = k.of AND y.since <= k.until_at')}),"
         " stood(id, place_id, since, left_at, material_id, low, high, last_at, speaks_to) AS (SELECT t.id, y.place_id,"
-        f" y.since, {left}, t.material_id, t.low, t.high, t.last_at, CASE WHEN {left} IS NULL THEN ?"
-        f" ELSE coalesce({first_after} AND x.occurred_at >= {left} AND x.occurred_at <= ?), {left}) END"
-        f" FROM there t {each('stay', 'y', 'y.item_id = t.id AND y.since <= ?')})"
+        " y.since, y.left_at, t.material_id, t.low, t.high, t.last_at, CASE WHEN y.left_at IS NULL THEN ?"
+        f" ELSE coalesce({first_after} AND x.occurred_at >= y.left_at AND x.occurred_at <= ?), y.left_at) END"
+        " FROM there t JOIN stays y ON y.id = t.id)"
         " SELECT s.id, s.last_at, g.read_every_days, p.name, s.since, s.left_at, o.occurred_at,"
         " (SELECT max(b.occurred_at) FROM storage_reading b WHERE b.place_id = o.place_id"
         " AND b.occurred_at < o.occurred_at), o.lowest_c, o.highest_c FROM stood s"
