@@ -7,8 +7,9 @@ it, and nothing went on in between. A soft cup, a bag that lost its vacuum or a 
 from collections.abc import Iterable, Sequence
 from datetime import timedelta
 
-from schemas.words import MovementKind, State
+from schemas.words import Kind, MovementKind, State
 from service.operations.door.shop import span
+from service.operations.ledger.undone_pours import undone
 from service.operations.parts.as_designed import KINDS as AS_DESIGNED
 from service.operations.parts.as_designed import as_designed
 from service.operations.parts.part import PartInHand
@@ -26,11 +27,14 @@ def settled(held: PartInHand, flags: Sequence[Flag], items: dict[int, Item]) -> 
 
 def _each(held: PartInHand, flags: Sequence[Flag], items: dict[int, Item]) -> Iterable[tuple[Flag, str]]:
     compared = [flag for flag in flags if flag.kind in AS_DESIGNED]
+    by_pour = undone(flags, {number for number, item in items.items() if item.kind == Kind.MIX})
     live = {f.sentence for f in as_designed(held).found} if any(f.item_id == held.item.id for f in compared) else set()
     released = _released({flag.item_id for flag in compared} - {held.item.id})
     for flag in flags:
         item = items[flag.item_id]
-        if flag.kind == NOT_PROVED and item.state == State.PASSED:
+        if flag.id in by_pour:
+            yield flag, by_pour[flag.id]
+        elif flag.kind == NOT_PROVED and item.state == State.PASSED:
             yield flag, "The cure was proved by later evidence."
         elif flag.kind in AS_DESIGNED and item.id == held.item.id and flag.sentence not in live:
             yield flag, "What was recorded since has changed it."

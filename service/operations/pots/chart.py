@@ -9,7 +9,7 @@ from schemas.words import Kind, State, Verdict
 from service.formulas.control_charts import D2, LEAST_SPREAD, EwmaChart, capability, ewma_chart, individuals_chart
 from service.operations.door.rows import find_row
 from service.operations.ledger import ledger
-from service.operations.pots.pot import percent
+from service.operations.pots.verdict import percent
 from service.records.base import as_word, known
 from service.records.items import Item, Movement
 from service.records.journal import Deed

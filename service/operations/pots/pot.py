@@ -19,6 +19,7 @@ from service.operations.door.operation import Work
 from service.operations.door.refusals import WrongState
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag, stands
+from service.operations.ledger.undone_pours import undone
 from service.operations.pots.system import life_points
 from service.operations.stock.load import Loaded
 from service.records.base import known
@@ -99,6 +100,11 @@ class Pot:
         """All flags on the pot; who raises one adds it here."""
         return rows_by(Flag, Flag.item, self.item.id)
 
+    @property
+    def settled(self) -> dict[int, str]:
+        """Flags whose pour was taken back, each with a sentence."""
+        return undone(self.flags, {self.item.id}) if any(p.movement.cancelled_by_id for p in self.weighed) else {}
+
     def flagged(self, flags: Iterable[Flag]) -> None:
         """Flags that were raised on the pot without asking it; they are here already if nobody has looked yet."""
         if "flags" in self.__dict__:
@@ -150,8 +156,7 @@ class Pot:
 
     def told(self, component: Component | str) -> Component:
         """A component as people call it: what stands where a hardener is, is a catalyst where it is a peroxide."""
-        catalyst = component == Component.HARDENER and self.catalyst is not None
-        return Component.CATALYST if catalyst else Component(component)
+        return Component.CATALYST if component == Component.HARDENER and self.catalyst else Component(component)
 
     def poured_mg(self, component: Component) -> int:
         return sum(known(p.movement.amount) for p in self.pours if p.component == component)
@@ -210,9 +215,8 @@ class Pot:
 
     def last_on(self, scale: int, component: Component) -> Pour | None:
         """The last pour in the same cup on that scale: from its reading a running total goes on."""
-        same = [
-            p for p in self.pours if p.scale_id == scale and (not self.mix.separate_cups or p.component == component)
-        ]
+        apart = self.mix.separate_cups
+        same = [p for p in self.pours if p.scale_id == scale and (not apart or p.component == component)]
         return same[-1] if same else None
 
     def standing_mg(self, scale: int, component: Component) -> int:
@@ -358,7 +362,8 @@ def flag_once(
     **facts: Any,
 ) -> None:
     """Flag a pot for a reason once, or once for each thing that it is about: the same fact twice is not two faults."""
-    if any(flag.kind == kind and flag.facts.get("about") == about for flag in pot.flags):
+    settled = pot.settled
+    if any(f.kind == kind and f.facts.get("about") == about and f.id not in settled for f in pot.flags):
         return
     if about is not None:
         facts["about"] = about
@@ -387,10 +392,6 @@ def update_mix(work: Work, pot: Pot, **columns: Any) -> None:
 
 def minutes_between(earlier: datetime, later: datetime) -> float:
     return (later - earlier).total_seconds() / 60
-
-
-def percent(value: float) -> str:
-    return f"{value:+.1f} %" if abs(value) >= 0.05 else "0.0 %"
 
 
 def grams(mg: int) -> str:

@@ -7,6 +7,7 @@ from schemas.words import Component, Kind, MaterialKind, MovementKind, ReadingSo
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import CannotCorrect, ReadItBack, SaidTwice, Unprocessable
 from service.operations.ledger import ledger
+from service.operations.ledger.undone_pours import let_go
 from service.operations.pots.catalysing import judge_order, judge_promoter
 from service.operations.pots.clock import set_clock
 from service.operations.pots.dosing import range_mg
@@ -304,6 +305,7 @@ def settle_mix(work: Work, pot: Pot, **columns: Any) -> None:
     undone = [p for p in pot.weighed if p.movement.cancelled_by_id == work.deed]
     if undone:
         columns = _take_back(pot, undone) | columns
+        let_go(work, pot.settled)
     near = judged is not None and abs(judged.deviation_pct) <= judged.tolerance_pct + judged.uncertainty_pct
     if pot.both_in and (near or to_come(pot) is None):
         settle_plans(work, pot)

@@ -114,6 +114,8 @@ class MixFlag:
     answered
         Decision of the permission that answers it: asked is not signed yet and covers nothing; withdrawn was signed
         and ended later, and covers this.
+    settled
+        What has settled it since; then it asks for nothing any more.
     """
 
     id: int
@@ -121,4 +123,5 @@ class MixFlag:
     sentence: str
     stops: bool
     answered: Decision | None
+    settled: str | None
     occurred_at: datetime

@@ -9,10 +9,14 @@ from service.formulas.weighing import verdict as judge_verdict
 from service.operations.pots.clock import Clock, clock_of, corrected_clock
 from service.operations.pots.dosing import correct_dose, judge_dose, weighings_of
 from service.operations.pots.next_number import as_shown, reading_if_not_zeroed
-from service.operations.pots.pot import OPEN_STATES, Pot, grams, minutes_between, percent
+from service.operations.pots.pot import OPEN_STATES, Pot, grams, minutes_between
 from service.operations.pots.told import Judgement, MixCorrection, Possible
 from service.records.base import known
 from service.records.people import Site
+
+
+def percent(value: float) -> str:
+    return f"{value:+.1f} %" if abs(value) >= 0.05 else "0.0 %"
 
 
 def judge(pot: Pot) -> Judgement | None:

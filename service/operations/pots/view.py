@@ -297,6 +297,7 @@ def _cup_checks(pot: Pot) -> tuple[CupCheckView, ...]:
 
 def _flags(pot: Pot) -> tuple[MixFlag, ...]:
     answers: dict[int, Any] = answers_to(pot.flags) if pot.flags else {}
+    settled = pot.settled if pot.flags else {}
     return tuple(
         MixFlag(
             id=f.id,
@@ -304,6 +305,7 @@ def _flags(pot: Pot) -> tuple[MixFlag, ...]:
             sentence=f.sentence,
             stops=f.stops,
             answered=answers[f.id].decision if answers[f.id] is not None else None,
+            settled=settled.get(f.id),
             occurred_at=f.occurred_at,
         )
         for f in pot.flags

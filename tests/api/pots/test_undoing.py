@@ -203,3 +203,56 @@ def test_a_reading_finer_than_the_scale_shows_is_read_back(bench: makers.Mixing)
     asked = bench.api.refused(path, body, "read-back")
     assert "99.95 g is finer than the scale shows, which goes by 0.1 g." in asked["detail"]
     assert bench.api.post(path, {**body, "read_back_g": 99.95})["resin_g"] == 99.95
+
+
+def test_what_an_undone_pour_was_flagged_for_is_settled_and_stays_to_be_read(bench: makers.Mixing) -> None:
+    """The wrong hardener was tapped, not poured: its flag and its hold go with it; poured later it is flagged again."""
+    mix = bench.start(130)["code"]
+    bench.pour(mix, bench.resin_can, 100)
+    wrong = bench.pour(mix, bench.fast_can, 20)
+    assert [(f["kind"], f["stops"], f["settled"]) for f in wrong["flags"]] == [("wrong-pair", True, None)]
+    assert len(wrong["holds"]) == 1
+    undone = _undo(bench, mix)
+    assert [f["settled"] for f in undone["flags"]] == ["The pour was undone: it did not occur."]
+    assert undone["holds"] == []
+    again = bench.pour(mix, bench.fast_can, 21)
+    assert [(f["kind"], f["settled"] is None) for f in again["flags"]] == [("wrong-pair", False), ("wrong-pair", True)]
+    assert len(again["holds"]) == 1
+    _undo(bench, mix)
+    bench.pour(mix, bench.slow_can, 30)
+    bench.stir(mix)
+    part = makers.started_part(bench.api)
+    bench.apply(mix, (part, 100))
+    check = bench.api.get(f"/v1/parts/{part}/release", who="quality")
+    assert "wrong-pair" not in {point["kind"] for point in check["open"]}
+    read = [point["what"] for point in check["review"] if point["kind"] == "wrong-pair"]
+    assert len(read) == 2
+    assert all(said.endswith("The pour was undone: it did not occur.") for said in read)
+
+
+def test_a_pot_that_was_only_mistyped_too_large_is_judged_by_its_right_amount(bench: makers.Mixing) -> None:
+    mix = bench.start(130)["code"]
+    large = bench.pour(mix, bench.resin_can, 1100)
+    assert [(f["kind"], f["settled"]) for f in large["flags"]] == [("pot-too-large", None)]
+    still = _undo(bench, mix, 1050)
+    said = "The pour was corrected, and is judged by its right amount."
+    assert [(f["kind"], f["settled"]) for f in still["flags"]] == [("pot-too-large", said), ("pot-too-large", None)]
+    right = _undo(bench, mix, 100)
+    assert [f["settled"] for f in right["flags"]] == [said, said]
+
+
+def test_the_lead_s_correction_settles_them_too_and_taking_it_back_brings_them_back(bench: makers.Mixing) -> None:
+    mix = bench.start(130)["code"]
+    bench.pour(mix, bench.resin_can, 100)
+    bench.pour(mix, bench.fast_can, 20)
+    bench.api.shop.clock.forward(minutes=3)
+    _corrected_by_the_lead(bench, mix, declaration="did not occur")
+    seen = bench.api.get(f"/v1/mixes/{mix}")
+    told = {f["kind"]: f["settled"] for f in seen["flags"]}
+    assert (told["wrong-pair"], seen["holds"]) == ("The pour was corrected: it did not occur.", [])
+    entry = bench.api.get(f"/v1/journal?item={mix}", who="quality")[-1]
+    bench.api.post(
+        f"/v1/journal/{entry['seq']}/corrections", {"declaration": "did not occur", "why": "it did"}, who="lead"
+    )
+    seen = bench.api.get(f"/v1/mixes/{mix}")
+    assert None in [f["settled"] for f in seen["flags"] if f["kind"] == "wrong-pair"]
