@@ -24,6 +24,9 @@ __all__ = ["cure_verdict", "stage_verdict"]
 
 ROUNDING_MIN = 1e-6
 
+# A day of twelve probes, read every 10 s, that flicker at the edge of two stages with each reading: 207,000.
+MOST_CROSSINGS = 250_000
+
 
 def stage_verdict(
     *,
@@ -155,7 +158,8 @@ def cure_verdict(
 
     Valid range
     -----------
-    1 to 50 stages, 1 to 200 required probes, 2 to 1,000,000 samples; interval above 0 and at most 60 min.
+    1 to 50 stages, 1 to 200 required probes, 2 to 1,000,000 samples that cross the limits of the stages 250,000 times
+    at most; interval above 0 and at most 60 min.
 
     Examples
     --------
@@ -251,6 +255,7 @@ class _Cure:
             cooler = [other for other in self.stages if other.aimed_c < stage.aimed_c and _overlap(stage, other)]
             lows.append(max([stage.low_c, *((stage.aimed_c + other.aimed_c) / 2 for other in cooler)]))
         bands = [(low, stage.highest_in_band_c) for low, stage in zip(lows, self.stages, strict=True)]
+        self._require_bearable(bands)
         found = {band: self._common(Trace.in_band, *band) for band in dict.fromkeys(bands)}
         taken = []
         for stage, own in zip(self.stages, bands, strict=True):
@@ -262,6 +267,19 @@ class _Cure:
             ]
             taken.append(without(found[own], hotter) if hotter else found[own])
         return taken
+
+    def _require_bearable(self, bands: Sequence[tuple[float, float]]) -> None:
+        """Each time that a probe goes into a band, through it, or over a maximum, costs a little work."""
+        guarded = [*self.required, *self.left_out]
+        over = [(stage.over_c, guarded) for stage in self.stages] + [
+            (stage.air_over_c, self.air) for stage in self.stages
+        ]
+        limits = [(low, high, self.required) for low, high in bands]
+        limits += [(maximum_c, math.inf, traces) for maximum_c, traces in over if maximum_c is not None]
+        crossings = sum(trace.crossings(low, high) for low, high, traces in limits for trace in traces)
+        if crossings > MOST_CROSSINGS:
+            given = f"a log that crosses the limits of the stages {crossings:,} times"
+            raise OutOfRange("probes", given, f"one that does so {MOST_CROSSINGS:,} times at most, as no part does")
 
     def _unbroken(self) -> list[list[Section]]:
         """For each stage the stretches in its band that neither a short hole nor a dip breaks."""

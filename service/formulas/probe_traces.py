@@ -7,7 +7,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from service.formulas.cure_log import ROUNDING_MIN, Excursion, Log, Section, SuspectSample, clipped, joined
+from service.formulas.cure_log import (
+    ROUNDING_MIN,
+    Excursion,
+    Log,
+    Section,
+    SuspectSample,
+    clipped,
+    joined,
+    joined_columns,
+)
 from service.formulas.ranges import OutOfRange
 
 if TYPE_CHECKING:
@@ -67,23 +76,44 @@ class Trace:
 
     def in_band(self, low_c: float, high_c: float) -> list[Section]:
         """When this probe was proved to lie in the band: crossings by straight line, holes left out."""
-        return clipped(joined(self._pieces(low_c, high_c)), self.begin, self.suspect_from)
+        return clipped(joined_columns(*self._pieces(low_c, high_c)), self.begin, self.suspect_from)
+
+    def minutes_in_band(self, low_c: float, high_c: float, begin: float, end: float) -> float:
+        """How long it was proved to lie in the band between two moments [min]."""
+        import numpy as np
+
+        starts, stops = self._pieces(low_c, high_c)
+        first, last = max(begin, self.begin), min(end, self.suspect_from)
+        return float(np.maximum(np.minimum(stops, last) - np.maximum(starts, first), 0.0).sum())
+
+    def crossings(self, low_c: float, high_c: float) -> int:
+        """How often it goes into or out of the band, or through it."""
+        import numpy as np
+
+        side = (self.temperatures > high_c).astype(np.int8) - (self.temperatures < low_c)
+        return int(np.count_nonzero(side[1:] != side[:-1]))
 
     def unbroken(self, low_c: float, high_c: float, dip_min: float, dip_k: float) -> list[Section]:
         """Stretches in the band that a short hole or a small dip does not break."""
+        import numpy as np
+
         inside = (self.temperatures >= low_c) & (self.temperatures <= high_c)
         short = self.hole & inside[:-1] & inside[1:] & (self.times[1:] - self.times[:-1] <= BRIDGED_MIN + ROUNDING_MIN)
-        bridges = zip(self.times[:-1][short].tolist(), self.times[1:][short].tolist(), strict=True)
-        pieces = joined([*self._pieces(low_c, high_c), *bridges])
+        starts, stops = self._pieces(low_c, high_c)
+        pieces = joined_columns(
+            np.concatenate((starts, self.times[:-1][short])), np.concatenate((stops, self.times[1:][short]))
+        )
         if dip_min > 0:
             pieces = self._over_dips(pieces, low_c, dip_min, dip_k)
         return clipped(pieces, self.begin, self.suspect_from)
 
     def possible(self, low_c: float, high_c: float) -> list[Section]:
         """When it was in the band, or may have been because nothing is known of it."""
-        return joined([*self.in_band(low_c, high_c), *self.unknown()])
+        unknown = self.unknown()
+        return joined([*self.in_band(low_c, high_c), *unknown]) if unknown else self.in_band(low_c, high_c)
 
-    def _pieces(self, low_c: float, high_c: float) -> list[Section]:
+    def _pieces(self, low_c: float, high_c: float) -> tuple[Samples, Samples]:
+        """Where the pieces in the band begin and end."""
         import numpy as np
 
         begin, end = self.times[:-1], self.times[1:]
@@ -100,10 +130,10 @@ class Trace:
         counts = ~self.hole & (stops > starts) & moving_or_inside
         starts, stops = starts[counts], stops[counts]
         if not len(starts):
-            return []
+            return starts, stops
         breaks = starts[1:] != stops[:-1]
         first_of, last_of = np.concatenate(([True], breaks)), np.concatenate((breaks, [True]))
-        return list(zip(starts[first_of].tolist(), stops[last_of].tolist(), strict=True))
+        return starts[first_of], stops[last_of]
 
     def _over_dips(self, pieces: list[Section], low_c: float, dip_min: float, dip_k: float) -> list[Section]:
         """Joined where the probe was out of the band downwards alone, shortly and by little."""
@@ -136,14 +166,15 @@ class Trace:
             return [], []
         apart = np.diff(times) > COARSE_MIN + ROUNDING_MIN
         coarse = times[hot & (np.append(apart, False) | np.insert(apart, 0, False))]
-        above = clipped(joined(self._pieces(np.nextafter(maximum_c, math.inf), math.inf)), begin, end)
+        above = clipped(joined_columns(*self._pieces(np.nextafter(maximum_c, math.inf), math.inf)), begin, end)
         counts = np.sort(np.concatenate((coarse, _lasting(above))))
         long: list[Excursion] = []
         short: list[Excursion] = []
-        for start, stop in _runs([*above, *((float(t), float(t)) for t in times[hot])]):
-            first, last = np.searchsorted(times, (start - ROUNDING_MIN, stop + ROUNDING_MIN)).tolist()
+        runs = _runs([*above, *((t, t) for t in times[hot].tolist())])
+        edges = np.array(runs) + np.array((-ROUNDING_MIN, ROUNDING_MIN))
+        within, counted = np.searchsorted(times, edges).tolist(), np.searchsorted(counts, edges).tolist()
+        for (start, stop), (first, last), (before, after) in zip(runs, within, counted, strict=True):
             found = Excursion(self.name, start, stop, float(temperatures[first:last].max()))
-            before, after = np.searchsorted(counts, (start - ROUNDING_MIN, stop + ROUNDING_MIN)).tolist()
             (long if after > before else short).append(found)
         return long, short
 
@@ -166,12 +197,15 @@ class Trace:
 
     def may_hide(self, begin: float, end: float, way: int, limit_k_min: float) -> Section | None:
         """The first hole between two moments that may hide a ramp: its ends differ by more than ten minutes of it."""
-        for start, stop in self.unknown():
-            if stop <= begin + ROUNDING_MIN or start >= end - ROUNDING_MIN:
-                continue
-            before, after = self.temperatures[self.times <= start], self.temperatures[self.times >= stop]
-            known = len(before) and len(after) and stop <= self.suspect_from
-            if not known or way * (after[0] - before[-1]) > limit_k_min * RAMP_WINDOW_MIN + 1e-9:
+        import numpy as np
+
+        met = [(a, b) for a, b in self.unknown() if b > begin + ROUNDING_MIN and a < end - ROUNDING_MIN]
+        befores = np.searchsorted(self.times, [start for start, _ in met], side="right").tolist()
+        afters = np.searchsorted(self.times, [stop for _, stop in met], side="left").tolist()
+        for (start, stop), before, after in zip(met, befores, afters, strict=True):
+            known = before > 0 and after < len(self.times) and stop <= self.suspect_from
+            rises = way * (self.temperatures[after] - self.temperatures[before - 1]) if known else math.inf
+            if rises > limit_k_min * RAMP_WINDOW_MIN + 1e-9:
                 return start, stop
         return None
 

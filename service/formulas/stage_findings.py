@@ -134,11 +134,9 @@ def _least(window: Window) -> str:
     """The probe that was in the band for the least time, and when."""
     stage = window.stage
 
-    def own(trace: Trace) -> list[Section]:
-        return clipped(trace.in_band(stage.low_c, stage.highest_in_band_c), window.begin, window.finish)
-
-    probe = min(window.required, key=lambda trace: total(own(trace)))
-    sections = own(probe)
+    band = (stage.low_c, stage.highest_in_band_c)
+    probe = min(window.required, key=lambda trace: trace.minutes_in_band(*band, window.begin, window.finish))
+    sections = clipped(probe.in_band(*band), window.begin, window.finish)
     if sections:
         return f"{probe.name} was in the band from minute {sections[0][0]:.1f} to {sections[-1][1]:.1f} at the most"
     seen = (probe.times >= window.begin) & (probe.times <= window.finish)

@@ -144,3 +144,24 @@ def test_a_can_on_hold_that_others_were_filled_from_takes_steps_that_grow_no_fas
     bench = makers.mixing(api)
     few, many = _filled_again(bench, bench.resin_can, 50), _filled_again(bench, bench.slow_can, 200)
     assert {what: (few[what], many[what]) for what in few if many[what] > 5 * max(few[what], 10)} == {}
+
+
+def test_a_page_of_the_journal_ends_before_it_is_too_heavy_and_leads_on(api: Any) -> None:
+    """Two hundred entries of 1 MB each were one answer; a page goes by what it weighs, too."""
+    cloth = makers.fabric(api)
+    corners = [[10 * n + n / 7, 1000 / 7 if n % 2 else 2000 / 7] for n in range(498)]
+    saw = [*corners, [4970, 0], [0, 0]]
+    plies = [{"number": n, "material": cloth, "angle_deg": 0, "outline": saw} for n in range(1, 11)]
+    body = {"part_number": "HY-204", "revision": "A", "name": "Rudder half", "plies": plies, "schedule": "none such"}
+    before = len(api.get("/v1/journal?limit=200", who="quality"))
+    for _ in range(7):
+        api.post("/v1/designs", body, expect=422, who="lead")
+    for path in ("/v1/journal?limit=200", "/v1/chain?limit=200"):
+        count, pages = 0, 0
+        while path:
+            answer = api.call("GET", path, who="quality")
+            assert len(answer.data) < 1_500_000
+            count, pages = count + len(answer.get_json()), pages + 1
+            link = re.fullmatch(r'<(.+)>; rel="next"', answer.headers.get("Link", ""))
+            path = link[1] if link else ""
+        assert (count, pages) == (before + 7, 2)

@@ -2,9 +2,10 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import accumulate
 from typing import Generic, TypeVar
 
-from peewee import Field, Model, ModelSelect
+from peewee import Field, Model, ModelSelect, fn
 
 from schemas.words import Kind, State
 from service.records.base import as_word
@@ -25,6 +26,9 @@ def ref(item: Item) -> ItemRef:
     return ItemRef(code=item.code, kind=as_word(Kind, item.kind), name=item.name, state=as_word(State, item.state))
 
 
+# A page of two hundred entries may hold that many bodies of 1 MB, several times that as an answer is made.
+MOST_LETTERS = 1_000_000
+
 T = TypeVar("T")
 M = TypeVar("M", bound=Model)
 
@@ -43,15 +47,23 @@ def page(
     limit: int,
     view: Callable[[M], T],
     newest_first: bool = False,
+    weight: Field | None = None,
 ) -> Page[T]:
     """The rows behind a cursor in the order of a rising or falling key, and where the next page starts, if any.
 
     Items that are joined to a table of their kind go by that table's own key, which is the same number: by `Item.id`
     SQLite reads the whole of the smaller table through another index and sorts it for each page.
+
+    With a ``weight``, a column of long texts, a page ends before they come to more than a page may weigh; what is
+    heavier alone has a page of its own.
     """
     if after is not None:
         query = query.where(by < after if newest_first else by > after)
-    found = list(query.order_by(by.desc() if newest_first else by).limit(limit + 1))
+    query = query.order_by(by.desc() if newest_first else by)
+    if weight is not None:
+        lengths = (length for (length,) in query.select(fn.LENGTH(weight).coerce(False)).limit(limit).tuples())
+        limit = max(1, sum(so_far <= MOST_LETTERS for so_far in accumulate(lengths)))
+    found = list(query.limit(limit + 1))
     more = len(found) > limit
     found = found[:limit]
     last = None

@@ -71,7 +71,7 @@ class RestoredView:
 def list_chain(*, after: int | None, limit: int, since: int | None = None) -> Page[ChainEntryView]:
     """The entries of the journal as they are chained, for a signer elsewhere who works the hashes out again."""
     query = Entry.select() if since is None else Entry.select().where(Entry.seq > since)
-    return page(query, Entry.seq, after=after, limit=limit, view=_view_entry)
+    return page(query, Entry.seq, after=after, limit=limit, view=_view_entry, weight=Entry.body)
 
 
 def _view_entry(row: Entry) -> ChainEntryView:

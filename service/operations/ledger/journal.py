@@ -120,7 +120,7 @@ def list_entries(
         query = query.where(Deed.refused.is_null(not refused))
     if late is not None:
         query = query.where(Deed.late == late)
-    listed: Page[Entry] = page(query, Entry.seq, after=after, limit=limit, view=lambda entry: entry)
+    listed: Page[Entry] = page(query, Entry.seq, after=after, limit=limit, view=lambda entry: entry, weight=Entry.body)
     if asker is None:
         return Page(tuple(_for_system(_entry(entry, ()), asked) for entry in listed.rows), listed.next_after)
     booked = _booked([entry.deed_id for entry in listed.rows])
