@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import accumulate
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
 
 from peewee import Field, Model, ModelSelect, fn
 
@@ -61,8 +61,8 @@ def page(
         query = query.where(by < after if newest_first else by > after)
     query = query.order_by(by.desc() if newest_first else by)
     if weight is not None:
-        lengths = (length for (length,) in query.select(fn.LENGTH(weight).coerce(False)).limit(limit).tuples())
-        limit = max(1, sum(so_far <= MOST_LETTERS for so_far in accumulate(lengths)))
+        lengths: Any = query.select(fn.LENGTH(weight).coerce(False)).limit(limit).tuples()
+        limit = max(1, sum(so_far <= MOST_LETTERS for so_far in accumulate(length for (length,) in lengths)))
     found = list(query.limit(limit + 1))
     more = len(found) > limit
     found = found[:limit]

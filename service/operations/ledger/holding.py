@@ -156,7 +156,7 @@ def require_not_held(*items: Item) -> None:
         item = held[known(hold.item_id)]
         raise OnHold(
             f"{item.code} {item.name} is on hold: {hold.reason}",
-            way_out="Take another one, or ask quality.",
+            way_out="Take another one; or quality looks at it and lifts the hold.",
             hold=hold.id,
         )
 
