@@ -13,12 +13,12 @@ from tests.statements import statements
 
 # As measured, the key that opens the door counted in. A list that is new has its number put down here.
 BUDGET = {
-    "list_chain": 2,
+    "list_chain": 3,
     "list_checks": 3,
     "list_containers": 9,
     "list_cures": 6,
     "list_designs": 3,
-    "list_entries": 3,
+    "list_entries": 4,
     "list_holds": 2,
     "list_heads": 2,
     "list_issues": 2,
