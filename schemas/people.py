@@ -34,3 +34,10 @@ class SiteChange(ActIn):
     name = Text(longest=80)
     late_after_min = Whole(1, 1440)
     correction_share_pct = Whole(1, 100)
+    secret_least = Whole(6, 64, metadata={"description": "So many characters a secret has at least."})
+
+
+class SecretIn(ActIn):
+    secret = Text(
+        required=True, longest=128, metadata={"description": "A PIN or passphrase that nobody but its person knows."}
+    )

@@ -13,6 +13,8 @@ from service.api.throttle import Throttle
 from service.config import Settings
 from service.database import database, open_database
 from service.formulas.units import UNITS, convert
+from service.opening import secrets_key_file
+from service.operations.door import signatures
 from service.pages import visiting
 
 Clock = Callable[[], datetime]
@@ -26,6 +28,7 @@ def create_app(settings: Settings, *, clock: Clock = utc_now) -> Flask:
     """The WSGI application for these settings."""
     # Threads that read, and as many that act.
     open_database(settings.database, connections=2 * settings.threads)
+    signatures.look_in(secrets_key_file(settings))
     set_converter(Converter(kinds=UNITS, convert=lambda value, unit, to: convert(value=value, unit=unit, to=to)))
     app = Flask("service", static_folder=None)
     app.request_class = WholeRequest

@@ -27,6 +27,7 @@ class Settings:
     seal_key: str = ""
     signing_key: str = ""
     signing_certificate: str = ""
+    secrets_key: str = ""
     workers: int = 2
     threads: int = 4
     upload_mb: int = 16
@@ -43,6 +44,7 @@ MEANING = {
     "POTMARK_SEAL_KEY": "File with the key that heads of the journal are signed with; `init` makes it",
     "POTMARK_SIGNING_KEY": "File with the key (PEM, RSA) that issued documents are signed with; `init` makes it",
     "POTMARK_SIGNING_CERTIFICATE": "File with the certificate (PEM) of that key; `init` makes it",
+    "POTMARK_SECRETS_KEY": "File with the key that guards the secrets with which people sign; `init` makes it",
     "POTMARK_WORKERS": "Server processes",
     "POTMARK_THREADS": "Threads in each process that read, and as many that act",
     "POTMARK_UPLOAD_MB": "Largest document that is taken, in megabytes",
@@ -86,6 +88,7 @@ def read_settings(environment: Mapping[str, str] = os.environ) -> Settings:
         seal_key=given["seal_key"],
         signing_key=given["signing_key"],
         signing_certificate=given["signing_certificate"],
+        secrets_key=given["secrets_key"],
         workers=_whole("POTMARK_WORKERS", given["workers"], usual.workers, 1, 64),
         threads=_whole("POTMARK_THREADS", given["threads"], usual.threads, 1, 64),
         upload_mb=_whole("POTMARK_UPLOAD_MB", given["upload_mb"], usual.upload_mb, 1, 256),

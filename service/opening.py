@@ -7,7 +7,7 @@ from peewee import PeeweeException
 
 from service.config import Settings, beside, sqlite_file
 from service.database import database, is_busy, open_database
-from service.operations.door import founding
+from service.operations.door import founding, signatures
 
 
 class Trouble(Exception):
@@ -35,6 +35,7 @@ def open_founded(settings: Settings) -> None:
     if file is not None and not file.is_file():
         raise Trouble(f"There is no database at {file}; `potmark init` makes one, POTMARK_DATABASE names another.")
     open_database(settings.database)
+    signatures.look_in(secrets_key_file(settings))
     try:
         founded, unknown = founding.is_founded(), founding.unknown_steps()
     finally:
@@ -52,6 +53,20 @@ def open_founded(settings: Settings) -> None:
 def seal_key_file(settings: Settings) -> Path:
     """Where the key is that heads of the journal are signed with: beside an SQLite file, unless a setting names it."""
     return Path(settings.seal_key) if settings.seal_key else beside(settings) / "potmark-seal.key"
+
+
+def secrets_key_file(settings: Settings) -> Path:
+    """Where the key is that people's secrets are guarded with: beside an SQLite file, unless a setting names it."""
+    return Path(settings.secrets_key) if settings.secrets_key else beside(settings) / "potmark-secrets.key"
+
+
+def make_secrets_key(settings: Settings) -> Path | None:
+    """Make that file, for this user alone; where it is, if there was none."""
+    file = secrets_key_file(settings)
+    try:
+        return file if signatures.make_pepper(file) else None
+    except OSError as error:
+        raise Trouble(f"The key that guards secrets cannot be written to {file}: {error.strerror}.") from None
 
 
 def in_words(error: PeeweeException, settings: Settings) -> str:

@@ -17,7 +17,8 @@ from service.api.throttle import Throttle
 from service.config import Settings
 from service.database import connected, database
 from service.operations.door.act import Act
-from tests.fresh import Accounts
+from service.operations.door.signatures import Signing
+from tests.fresh import Accounts, settle_in
 
 if TYPE_CHECKING:
     from flask import Flask
@@ -100,6 +101,9 @@ class Shop:
     site: int
     people: dict[str, int] = field(default_factory=dict)
     keys: dict[str, str] = field(default_factory=dict)
+    secrets: dict[str, str] = field(default_factory=dict)
+    tokens: dict[str, str] = field(default_factory=dict)
+    signers: dict[str, Signing] = field(default_factory=dict)
 
     def act(self, who: str = "laminator", *, why: str | None = None, key: str | None = None, at: datetime | None = None,
             late_min: float = 0) -> Act:  # fmt: skip
@@ -114,7 +118,14 @@ class Shop:
             key=self._key_row(who) if key else None,
             idempotency_key=key,
             why=why,
+            signing=self.signers.get(who),
         )
+
+    def settle_in(self, who: str) -> None:
+        """Someone whom the test has added, with a key, makes it theirs and sets a secret: from here on they sign."""
+        self.secrets[who] = f"48{90_300 + self.people[who]}"
+        with connected():
+            self.keys[who], self.tokens[who], self.signers[who] = settle_in(self.act(who), self.secrets[who])
 
     def _key_row(self, who: str) -> int:
         from service.records.people import AccessKey
@@ -134,7 +145,15 @@ def shop(database_url: str, accounts: Accounts) -> Iterator[Shop]:
     """A founded shop that nothing has happened in, with a connection open for the length of the test."""
     founded = accounts.renew(database_url)
     with connected():
-        yield Shop(clock=Clock(), site=founded.site, people=dict(founded.people), keys=dict(founded.keys))
+        yield Shop(
+            clock=Clock(),
+            site=founded.site,
+            people=dict(founded.people),
+            keys=dict(founded.keys),
+            secrets=dict(founded.secrets),
+            tokens=dict(founded.tokens),
+            signers=dict(founded.signers),
+        )
     database.close_all()
 
 
@@ -149,6 +168,8 @@ class Api:
 
     def call(self, method: str, path: str, body: Any = None, *, who: str = "laminator", **headers: str) -> Any:
         sent = {"Authorization": f"Bearer {self.shop.keys[who]}"}
+        if who in self.shop.tokens:
+            sent["Signing-Token"] = self.shop.tokens[who]
         if who == "integrator":
             sent["Potmark-Person"] = str(self.shop.people["laminator"])
         sent.update({k.replace("_", "-"): v for k, v in headers.items()})

@@ -12,8 +12,8 @@ import os
 import shutil
 from collections.abc import Callable
 from copy import deepcopy
-from dataclasses import dataclass, field
-from datetime import datetime
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -22,9 +22,15 @@ from psycopg.sql import Literal
 
 from schemas.words import Role
 from service.database import connected, database, open_database
-from service.operations.door import founding
+from service.operations.door import founding, signatures
 from service.operations.door.act import Act
 from service.operations.door.people import add_key, add_person
+from service.operations.door.signatures import Signing
+from service.operations.door.signing import new_token, set_secret
+from service.records.people import AccessKey, SigningKey
+
+# The file, beside the founded accounts, that guards the secrets of their people.
+PEPPER = "potmark-secrets.key"
 
 STAFF = ("laminator", "second laminator", "lead", "second lead", "quality")
 
@@ -53,11 +59,17 @@ class Founded:
     site: int
     people: dict[str, int]
     keys: dict[str, str]
+    # Each person's secret, a token that signs for as long as any test takes, and the key that signs.
+    secrets: dict[str, str]
+    tokens: dict[str, str]
+    signers: dict[str, Signing]
 
 
-def found(url: str, at: datetime) -> Founded:
-    """Make the schema in an empty database, a site, one person in each role, and a key for each."""
+def found(url: str, at: datetime, pepper: Path) -> Founded:
+    """Make the schema in an empty database, a site, one person in each role, and a key and a secret for each."""
     open_database(url)
+    signatures.make_pepper(pepper)
+    signatures.look_in(pepper)
     with connected():
         founding.migrate()
         first = founding.found(site="Test yard", zone="Europe/Copenhagen", administrator="Ada", at=at)
@@ -68,8 +80,25 @@ def found(url: str, at: datetime) -> Founded:
             people[who] = person.id
             keys[who] = str(person.secret)
         keys["integrator"] = str(add_key(boss, system="orders").secret)
+        secrets, tokens, signers = {}, {}, {}
+        for number, (who, person) in enumerate(people.items()):
+            secrets[who] = f"48{90_210 + number}"
+            keys[who], tokens[who], signers[who] = settle_in(
+                Act(person, frozenset(), first.site, occurred_at=at, recorded_at=at), secrets[who]
+            )
     database.close_all()
-    return Founded(site=first.site, people=people, keys=keys)
+    return Founded(first.site, people, keys, secrets, tokens, signers)
+
+
+def settle_in(act: Act, secret: str) -> tuple[str, str, Signing]:
+    """A person who was just given a key makes it theirs and sets a secret: key, token without an end, and signer."""
+    key = AccessKey.get(AccessKey.person == act.person)
+    act = replace(act, key=key.id, roles=frozenset({Role.LAMINATOR}))
+    own = str(set_secret(act, secret=secret).secret)
+    row = SigningKey.get((SigningKey.person == act.person) & SigningKey.ended_at.is_null())
+    seed = signatures.derive(secret, row.salt, row.cost)
+    token = new_token(row.id, seed, access_key=key.id, until=act.recorded_at + timedelta(days=36_500))
+    return own, token, Signing(person=act.person, key=row.id, seed=seed)
 
 
 class OnSqlite:
@@ -77,7 +106,7 @@ class OnSqlite:
 
     def __init__(self, folder: Path, at: datetime) -> None:
         self._folder = folder
-        self._founded = found(f"sqlite:///{folder}/0.db", at)
+        self._founded = found(f"sqlite:///{folder}/0.db", at, folder / PEPPER)
         self._kept = 0
 
     def renew(self, url: str) -> Founded:
@@ -119,9 +148,10 @@ class OnSqlite:
 class OnPostgresql:
     """One database; an account is kept as the statements that put its rows back."""
 
-    def __init__(self, url: str, at: datetime, full_bytes: int = 24_000_000) -> None:
+    def __init__(self, url: str, at: datetime, folder: Path, full_bytes: int = 24_000_000) -> None:
         """``full_bytes``: deleted rows stay on their pages, so from this size on the pages are thrown away."""
         self._url, self._at, self._full_bytes = url, at, full_bytes
+        self._pepper = folder / PEPPER
         self._db = psycopg.connect(url, autocommit=True)
         self._db.execute("SET session_replication_role = replica")  # the guards and the references keep still
         self._shape: str | None = None
@@ -156,7 +186,7 @@ class OnPostgresql:
         self._db.execute("DROP SCHEMA public CASCADE")
         self._db.execute("CREATE SCHEMA public")
         if not self._kept:
-            self._founded = found(self._url, self._at)
+            self._founded = found(self._url, self._at, self._pepper)
             self._tables = self._column("SELECT quote_ident(tablename) FROM pg_tables WHERE schemaname = 'public'")
             self.keep(self._url)
         else:  # the schema alone: who was founded stays who they are, with the keys that they have
@@ -222,10 +252,13 @@ class Accounts:
         if database.obj is not None:
             database.close_all()
         if kind not in self._on:
-            self._on[kind] = OnSqlite(self.folder, self.at) if kind == "sqlite" else OnPostgresql(url, self.at)
+            self._on[kind] = (
+                OnSqlite(self.folder, self.at) if kind == "sqlite" else OnPostgresql(url, self.at, self.folder)
+            )
         founded = self._on[kind].renew(url)
         self._way = (kind,)
         open_database(url)
+        signatures.look_in(self.folder / PEPPER)
         return founded
 
     def made(self, name: Any, api: Any, build: Callable[[], Any]) -> Any:

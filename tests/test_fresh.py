@@ -1,6 +1,7 @@
 """Each test begins with an account in which nothing has happened, whatever the tests before it did."""
 
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -158,12 +159,14 @@ def test_on_an_account_that_is_not_fresh_it_is_made_anew(
 
 
 @pytest.mark.parametrize("database_url", ["postgresql"], indirect=True)
-def test_pages_that_deleted_rows_have_filled_are_thrown_away(api: Any, database_url: str) -> None:
-    account = OnPostgresql(database_url, NOW, full_bytes=0)
+def test_pages_that_deleted_rows_have_filled_are_thrown_away(api: Any, database_url: str, tmp_path: Path) -> None:
+    account = OnPostgresql(database_url, NOW, tmp_path, full_bytes=0)
     database.close_all()
     account.renew(database_url)
     rows, shape = _rows(), _shape()
-    api.shop.keys.update(account.renew(database_url).keys)
+    founded = account.renew(database_url)
+    api.shop.keys.update(founded.keys)
+    api.shop.tokens.update(founded.tokens)
     makers.mixing(api)
     database.close_all()
     account.renew(database_url)

@@ -131,9 +131,11 @@ def test_every_route_obeys_the_table_for_every_role(api: Any) -> None:
         if stranger != 401:
             wrong.append((method, rule, "no key", stranger))
         for role in Role:
-            status = api.call(method, path, who=role.value).status_code
-            may = role in RIGHTS[rights[endpoint]]
-            if (status in (401, 403)) if may else (status != 403):
+            answer = api.call(method, path, who=role.value)
+            status, may = answer.status_code, role in RIGHTS[rights[endpoint]]
+            # Who may, and has ended their own signing some lines ago, is asked for their secret.
+            barred = status == 403 and answer.get_json()["type"] == "/problems/not-allowed"
+            if (barred or status == 401) if may else not barred:
                 wrong.append((method, rule, role.value, status))
             if status >= 500:
                 wrong.append((method, rule, role.value, status))

@@ -115,6 +115,9 @@ def test_an_account_from_before_rows_were_bound_has_all_of_them_named(worked: An
     for row in Entry.select().order_by(Entry.seq):
         body = json.loads(row.body)
         del body["rows"]
+        if "signature" in body:
+            signer = next(one for one in worked.shop.signers.values() if one.key == body["signs"]["key"])
+            body["signature"] = signer.sign({name: fact for name, fact in body.items() if name != "signature"})
         forge("UPDATE entry SET body = ? WHERE seq = ?", rfc8785.dumps(body).decode(), row.seq)
     _chain_anew()
     assert check_account().differences > 50

@@ -17,6 +17,7 @@ from service.database import connected, rows_of
 from service.operations.door.act import Act
 from service.operations.door.acts import RIGHTS, may
 from service.operations.door.refusals import NotAllowed, Unprocessable
+from service.operations.door.signing import signing_by
 from service.records.base import microseconds
 from service.records.people import BrowserSession, Person
 
@@ -176,14 +177,23 @@ def act_in_browser(visitor: Visitor) -> Act:
     )  # fmt: skip
 
 
-def current_act(fields: dict[str, Any], *, idempotency_key: str | None = None, device: str | None = None) -> Act:
+def current_act(
+    fields: dict[str, Any],
+    *,
+    signed: bool = False,
+    token: str | None = None,
+    idempotency_key: str | None = None,
+    device: str | None = None,
+) -> Act:
     """The act of this request; takes `occurred_at` and `why` out of the parsed fields.
 
-    A page says itself with which key it is repeated and on what it was tapped; a program says it in headers.
+    A page says itself with which key it is repeated, on what it was tapped and by which ``token`` it is signed; a
+    program says it in headers. Only for what is ``signed`` is a token looked up.
     """
     visitor: Visitor = g.visitor
     now = current_app.extensions["clock"]()
     stated = fields.pop("occurred_at", None)
+    token = token or request.headers.get("Signing-Token", "").strip()
     return Act(
         person=_acting_person(visitor),
         roles=visitor.roles,
@@ -193,6 +203,7 @@ def current_act(fields: dict[str, Any], *, idempotency_key: str | None = None, d
         recorded_at=now,
         key=visitor.key,
         system=visitor.system,
+        signing=signing_by(token, access_key=visitor.key, at=now) if signed and token else None,
         badge=visitor.badge,
         device=device or _header("Potmark-Device", 60),
         idempotency_key=idempotency_key or _header("Idempotency-Key", 80),

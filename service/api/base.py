@@ -24,6 +24,7 @@ from service.api.bodies import json_content
 from service.api.examples import example_of
 from service.api.fitting import require_fit
 from service.database import reading
+from service.operations.door.acts import may_be_signed
 from service.operations.door.operation import KeptAnswer
 from service.operations.door.refusals import ChangedMeanwhile
 from service.operations.door.views import Page
@@ -45,6 +46,12 @@ DEVICE = {
     "in": "header",
     "description": "What the device is called, such as the tablet at the scales; it stands in the journal.",
     "schema": {"type": "string", "minLength": 1, "maxLength": 60},
+}
+SIGNING = {
+    "name": "Signing-Token",
+    "in": "header",
+    "description": "This is signed: the token that POST /v1/signing gives for your own secret, for a few minutes.",
+    "schema": {"type": "string", "minLength": 1, "maxLength": 80},
 }
 # What every act may bring beside its body.
 OF_AN_ACT = [IDEMPOTENCY, PERSON, DEVICE]
@@ -101,9 +108,10 @@ class Blueprint(flask_smorest.Blueprint):
     ) -> None:
         """A route that does something."""
         cls, _ = answer_of(operation)
+        signed = may_be_signed(operation.operation_name)  # type: ignore[attr-defined]
 
         def view(fields: dict[str, Any], **path: Any) -> Any:
-            act = current_act(fields)
+            act = current_act(fields, signed=signed)
             return answered(operation(act, **path, **fields), cls, status)
 
         self._add(
@@ -114,7 +122,7 @@ class Blueprint(flask_smorest.Blueprint):
             method=method,
             status=status,
             body=body,
-            extra=OF_AN_ACT,
+            extra=[*OF_AN_ACT, *([SIGNING] if signed else [])],
         )
 
     def edit(self, rule: str, operation: Callable[..., Any], body: type[In]) -> None:

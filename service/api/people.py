@@ -4,10 +4,10 @@ from dataclasses import dataclass
 
 from flask import g
 
-from schemas.people import KeyIn, PersonChange, PersonIn, SiteChange
+from schemas.people import KeyIn, PersonChange, PersonIn, SecretIn, SiteChange
 from schemas.words import Role
 from service.api.base import Blueprint
-from service.operations.door import people
+from service.operations.door import people, signing
 from service.operations.ledger import badges
 from service.records.people import Person
 
@@ -43,3 +43,10 @@ blp.write("/badges/<code(B):badge>/withdrawal", badges.withdraw_badge)
 blp.listing("/keys", people.list_keys, right="read_keys")
 blp.write("/keys", people.add_key, KeyIn)
 blp.write("/keys/<number:key>/revocation", people.revoke_key)
+blp.write("/keys/claim", signing.claim_key)
+blp.write("/secret", signing.set_secret, SecretIn)
+blp.write("/signing", signing.begin_signing, SecretIn)
+blp.write("/signing/end", signing.end_signing)
+blp.write("/people/<number:person>/unlocking", signing.unlock_secret)
+blp.write("/people/<number:person>/secret-reset", signing.ask_secret_reset)
+blp.write("/people/<number:person>/secret-reset/agreement", signing.agree_secret_reset)

@@ -12,7 +12,7 @@ from service.cli.signer import make_signing_pair
 from service.config import Settings, sqlite_file
 from service.database import connected, open_database
 from service.opening import Trouble
-from service.operations.door import founding
+from service.operations.door import founding, signatures
 from service.operations.ledger.checking import check_account
 from service.operations.ledger.sealed import printed
 
@@ -38,10 +38,12 @@ def init(settings: Settings, site: str, zone: str, administrator: str) -> int:
         at = datetime.now(UTC)
         key = sealing.make_key_file(settings)
         signing, _ = make_signing_pair(settings, site, at=at)
+        guard = opening.make_secrets_key(settings) or opening.secrets_key_file(settings)
         founding.migrate()
         founded = founding.found(site=site, zone=zone, administrator=administrator, at=at)
     note(f"The key that heads of the journal are signed with is in {key}; see `potmark seal --help`.")
     note(f"The key that issued documents are signed with is in {signing}, its certificate beside it.")
+    note(f"The key that guards people's secrets is in {guard}; keep a copy of it beside the backups.")
     note(f"{site} is founded. The key of {administrator}, administrator, shown this once:")
     print(founded.key)
     return DONE
@@ -72,16 +74,25 @@ def check(settings: Settings, kept: tuple[str, ...]) -> int:
         f"{result.documents:,} documents, {result.rows:,} rows checked in {time.monotonic() - began:.1f} s"
     )
     if result.agrees:
+        _say_unproved()
         print(f"{looked}: all agree.")
         for head in against:
             print(f"The account continues from the head {printed(head.number, head.figures)} ({head.where}).")
         return DONE
+    _say_unproved()
     print(f"{looked}: {result.differences:,} {'difference' if result.differences == 1 else 'differences'}.")
     for difference in result.first:
         print(f"- {difference.sentence}")
     if result.differences > len(result.first):
         print(f"… and {result.differences - len(result.first):,} more.")
     return DIFFERS
+
+
+def _say_unproved() -> None:
+    with connected():
+        unproved = founding.has_secrets() and not signatures.has_pepper()
+    if unproved:
+        note("Signatures were proved, but not whose keys they are: POTMARK_SECRETS_KEY names no file that is here.")
 
 
 @click.command(cls=Command)
@@ -92,9 +103,13 @@ def upgrade(settings: Settings) -> int:
     All steps are applied or none; the journal names the rows that they changed. Stop the service before.
     """
     opening.open_founded(settings)
+    with connected():
+        guard = None if founding.has_secrets() else opening.make_secrets_key(settings)
     applied = founding.migrate(at=datetime.now(UTC))
     for step in applied:
         print(f"Applied {step}.")
+    if guard is not None:
+        note(f"The key that guards people's secrets is in {guard}; keep a copy of it beside the backups.")
     if not applied:
         print("The database is up to date already.")
     return DONE

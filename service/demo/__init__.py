@@ -9,11 +9,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from service.config import Settings
 from service.database import connected, do_not_wait_for_the_disk, open_database
+from service.demo.cast import SECRETS
 from service.demo.days import Diary, lay_day, morning_after, release_and_ship, weekly
 from service.demo.founding import found_yard
 from service.demo.story import ODDITIES, OLD_CAN_PARTS, after_the_day, failures, permit, tell_oddities
-from service.operations.door import founding
+from service.opening import make_secrets_key, secrets_key_file
+from service.operations.door import founding, signatures
 
 WORKING_DAYS = 80
 # On this working day the hardener can has been open longer than it may be.
@@ -22,9 +25,10 @@ PAST_LIFE = 45
 
 @dataclass(frozen=True, slots=True)
 class DemoSummary:
-    """What a newcomer needs: keys and badges by role, links worth opening (paths), the part that failed, the counts."""
+    """What a newcomer needs: keys, secrets and badges by role, links worth opening (paths), the failed part, counts."""
 
     keys: dict[str, str]
+    secrets: dict[str, str]
     badges: dict[str, str]
     links: dict[str, str]
     failed_part: str
@@ -33,7 +37,7 @@ class DemoSummary:
 
 def build(url: str, today: date, progress: Callable[[str], None]) -> DemoSummary:
     """Build the workshop into an empty database at ``url``; its last working day is the one before ``today``."""
-    open_database(url)
+    _open(url)
     with connected():
         # Nothing acknowledged can be lost here: a demo that was interrupted is built again.
         do_not_wait_for_the_disk()
@@ -58,21 +62,30 @@ def build(url: str, today: date, progress: Callable[[str], None]) -> DemoSummary
         failed = failures(yard, diary, days)
         links = after_the_day(yard, diary, failed)
         counts = _counts()
-    return DemoSummary(keys=keys, badges=yard.badges, links=links, failed_part=failed, counts=counts)
+    return DemoSummary(
+        keys=keys, secrets=dict(SECRETS), badges=yard.badges, links=links, failed_part=failed, counts=counts
+    )
 
 
 def build_polyester(url: str, today: date, progress: Callable[[str], None]) -> DemoSummary:
     """Build the second, small story into an empty database at ``url``: three days of a polyester shop."""
     from service.demo import polyester
 
-    open_database(url)
+    _open(url)
     with connected():
         do_not_wait_for_the_disk()
         founding.migrate()
         progress("three days of a polyester shop")
         keys, badges, links, failed = polyester.tell(working_days(today, polyester.DAYS + 1)[:-1])
         counts = _counts()
-    return DemoSummary(keys=keys, badges=badges, links=links, failed_part=failed, counts=counts)
+    return DemoSummary(keys=keys, secrets=dict(SECRETS), badges=badges, links=links, failed_part=failed, counts=counts)
+
+
+def _open(url: str) -> None:
+    settings = Settings(database=url)
+    open_database(url)
+    make_secrets_key(settings)
+    signatures.look_in(secrets_key_file(settings))
 
 
 STORIES = {"epoxy": build, "polyester": build_polyester}

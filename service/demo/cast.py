@@ -14,6 +14,13 @@ PEOPLE: dict[str, tuple[str, tuple[Role, ...]]] = {
     "sunniva": ("Sunniva Dahl", (Role.QUALITY,)),
 }
 OWNER = "Henrik Moe"
+# With what they sign. Said here and printed, since nothing at this yard is a secret.
+SECRETS: dict[str, str] = {
+    Role.LAMINATOR: "274918",
+    Role.LEAD: "630452",
+    Role.QUALITY: "815307",
+    Role.ADMINISTRATOR: "492160",
+}
 
 SUPPLIERS = ("Fenwick Resins", "Brook Weavers", "Lantern Coatings", "Tidewater Stores")
 

@@ -16,6 +16,7 @@ from service.demo.cast import (
     PLY_MM,
     PRODUCTS,
     SCHEDULE,
+    SECRETS,
     SITE,
     SUPPLIERS,
     ZONE,
@@ -52,12 +53,12 @@ def found_yard(first: date, limit: date) -> tuple[Yard, dict[str, str]]:
         people={"henrik": founded.administrator},
         roles={"henrik": frozenset({Role.ADMINISTRATOR})},
     )
-    keys = {"administrator": founded.key}
+    keys: dict[str, str] = {Role.ADMINISTRATOR: yard.sign_on("henrik", dawn, SECRETS[Role.ADMINISTRATOR])}
     for short, (name, roles) in PEOPLE.items():
         person = add_person(yard.act("henrik", dawn), name=name, roles=roles)
         yard.people[short], yard.roles[short] = person.id, frozenset(roles)
-        key = add_key(yard.act("henrik", dawn), person=person.id)
-        keys[roles[0]] = str(key.secret)
+        add_key(yard.act("henrik", dawn), person=person.id)
+        keys[roles[0]] = yard.sign_on(short, dawn, SECRETS[roles[0]])
         yard.badges[roles[0]] = issue_badge(yard.act("henrik", dawn), person=person.id).code
     keys["integrator"] = str(add_key(yard.act("henrik", dawn), system="order system").secret)
     both = (Role.ADMINISTRATOR, Role.LAMINATOR)

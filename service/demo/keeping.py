@@ -33,12 +33,12 @@ class Workshop:
     def settings(self, settings: Settings) -> Settings:
         # An invented workshop is open to whoever stands in the same network as it.
         network = settings.shop_network or "127.0.0.0/8,::1/128,10.0.0.0/8,172.16.0.0/12,192.168.0.0/16"
-        own = {"signing_key": "", "signing_certificate": ""}
+        own = {"signing_key": "", "signing_certificate": "", "secrets_key": ""}
         return replace(settings, database=_url(self.file), shop_network=network, **own)  # type: ignore[arg-type]
 
     def described(self, address: str) -> dict[str, Any]:
         links = {name: address + path for name, path in self.told["links"].items()}
-        told = {name: self.told[name] for name in ("keys", "badges", "failed_part")}
+        told = {name: self.told[name] for name in ("keys", "secrets", "badges", "failed_part")}
         return {"address": address, "links": links, **told}
 
 
@@ -128,6 +128,9 @@ def in_words(told: dict[str, Any]) -> str:
         "",
         "Keys, one for each role:",
         *(f"  {role.ljust(widest)}  {key}" for role, key in keys.items()),
+        "",
+        "What they sign with, when a page or POST /v1/signing asks for it:",
+        *(f"  {role.ljust(widest)}  {secret}" for role, secret in told["secrets"].items()),
         "",
         "Badges, to be scanned or typed at a page:",
         *(f"  {role.ljust(widest)}  {badge}" for role, badge in told["badges"].items()),

@@ -20,6 +20,7 @@ from schemas.words import (
     SystemKind,
     Unit,
 )
+from service.demo.cast import SECRETS
 from service.demo.yard import Yard
 from service.operations.cures.curing import declare_cure, end_cure, start_cure
 from service.operations.cures.schedules import add_schedule, approve_schedule
@@ -128,11 +129,12 @@ def _found(first: date) -> tuple[Quay, dict[str, str]]:
     dawn = Yard(0, {}, {}).at(first - timedelta(days=3), "06:00")
     founded = founding.found(site="Reed Quay", zone=_ZONE, administrator="Knud Moe", at=dawn)
     yard = Yard(founded.site, {"knud": founded.administrator}, {"knud": frozenset({Role.ADMINISTRATOR})})
-    keys = {"administrator": founded.key}
+    keys: dict[str, str] = {Role.ADMINISTRATOR: yard.sign_on("knud", dawn, SECRETS[Role.ADMINISTRATOR])}
     for short, (name, roles) in _PEOPLE.items():
         person = add_person(yard.act("knud", dawn), name=name, roles=roles)
         yard.people[short], yard.roles[short] = person.id, frozenset(roles)
-        keys[roles[0]] = str(add_key(yard.act("knud", dawn), person=person.id).secret)
+        add_key(yard.act("knud", dawn), person=person.id)
+        keys[roles[0]] = yard.sign_on(short, dawn, SECRETS[roles[0]])
         yard.badges[roles[0]] = issue_badge(yard.act("knud", dawn), person=person.id).code
     keys["integrator"] = str(add_key(yard.act("knud", dawn), system="order system").secret)
     return Quay(yard), {r: keys[r] for r in ("laminator", "lead", "quality", "integrator", "administrator")}

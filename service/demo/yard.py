@@ -2,17 +2,21 @@
 
 import random
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from schemas.words import Role, Unit
 from service.demo.cast import PRODUCTS, ZONE
 from service.operations.door.act import Act
+from service.operations.door.signatures import Signing
+from service.operations.door.signing import set_secret, signing_by
 from service.operations.stock.containers import scrap_container
 from service.operations.stock.lots import release_lot
 from service.operations.stock.receiving import receive_delivery
+from service.records.base import known
 from service.records.items import Item
+from service.records.people import AccessKey
 
 _SEED = 114
 
@@ -36,6 +40,8 @@ class Yard:
     dice: random.Random = field(default_factory=lambda: random.Random(_SEED))
     # By role, the code of a badge whose holder has it.
     badges: dict[str, str] = field(default_factory=dict)
+    # Whoever has set a secret, and so can sign.
+    signers: dict[str, Signing] = field(default_factory=dict)
     suppliers: list[int] = field(default_factory=list)
     materials: dict[str, int] = field(default_factory=dict)
     places: dict[str, str] = field(default_factory=dict)
@@ -62,8 +68,16 @@ class Yard:
             recorded_at=recorded_at or at,
             device="tablet 2" if who == "ida" else "office",
             why=why,
+            signing=self.signers.get(who),
             code_only=True,
         )
+
+    def sign_on(self, who: str, at: datetime, secret: str) -> str:
+        """They make the key that they were handed their own and set a secret; the key as it is from then on."""
+        key = AccessKey.get(AccessKey.person == self.people[who]).id
+        made = set_secret(replace(self.act(who, at), key=key), secret=secret)
+        self.signers[who] = known(signing_by(known(made.token), access_key=key, at=at))
+        return known(made.secret)
 
     def at(self, day: date, clock: str, plus_min: float = 0) -> datetime:
         """A local time of that day, in UTC."""

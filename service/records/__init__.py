@@ -10,6 +10,10 @@ ALL: tuple[type[Model], ...] = (
     people.PersonRole,
     people.AccessKey,
     people.BrowserSession,
+    people.SigningKey,
+    people.SecretReset,
+    people.SecretTry,
+    people.SigningToken,
     journal.Deed,
     journal.Head,
     journal.Entry,
@@ -72,6 +76,8 @@ ALL: tuple[type[Model], ...] = (
 # Table -> the columns that may be set once, from nothing.
 KEPT: dict[type[Model], tuple[str, ...]] = {
     people.BrowserSession: ("ended_at",),
+    people.SigningKey: ("ended_at",),
+    people.SecretReset: ("agreed_at", "agreed_by_id"),
     journal.Deed: ("corrects_id",),
     journal.Entry: (),
     journal.Document: (),

@@ -3,7 +3,7 @@
 from peewee import AutoField, BooleanField, Check, CompositeKey, ForeignKeyField, IntegerField, TextField
 
 from schemas.words import Role
-from service.records.base import Instant, Record, Word
+from service.records.base import Instant, Json, Record, Word
 
 
 class Site(Record):
@@ -15,6 +15,11 @@ class Site(Record):
     late_after_min = IntegerField(constraints=[Check("late_after_min BETWEEN 1 AND 1440")])
     # How much of the pot life may be gone when a pot is still corrected, in percent (shop rule 20).
     correction_share_pct = IntegerField(constraints=[Check("correction_share_pct BETWEEN 1 AND 100")])
+    # How many characters the secret has at least that a person signs with.
+    secret_least = IntegerField(default=6, constraints=[Check("secret_least BETWEEN 6 AND 64")])
+    # For what there is no second person here, and why: printed with what was done alone.
+    alone_in = Json(null=True)
+    alone_because = TextField(null=True)
     version = IntegerField(default=1)
 
 
@@ -22,6 +27,8 @@ class Person(Record):
     id = AutoField()
     name = TextField(unique=True)
     active = BooleanField(default=True)
+    # A program that acts in its own name: it has no secret and signs nothing.
+    is_system = BooleanField(default=False)
     version = IntegerField(default=1)
 
 
@@ -47,6 +54,12 @@ class AccessKey(Record):
     revoked_at = Instant(null=True)
     # The code of the badge that opens the pages by this key. Nobody was ever told the key's own secret.
     badge = TextField(null=True, unique=True)
+    # When its person made it one that nobody else knows: whoever handed it out had seen it.
+    claimed_at = Instant(null=True)
+    # Of a system's key: in whose name it acts, and what it is let do.
+    acts_as = ForeignKeyField(Person, null=True)
+    acts_as_id: int | None
+    scopes = Json(null=True)
 
     class Meta:
         constraints = [Check("(person_id IS NULL) <> (system IS NULL)"), Check("(system IS NULL) = (role IS NULL)")]
@@ -69,3 +82,53 @@ class BrowserSession(Record):
 
     class Meta:
         constraints = [Check("until > begun_at")]
+
+
+class SigningKey(Record):
+    """The public half of the key that a person's secret gives; the secret is kept nowhere. One of them is in use."""
+
+    id = AutoField()
+    person = ForeignKeyField(Person)
+    person_id: int
+    public_key = TextField()
+    salt = TextField()
+    cost = TextField()
+    # Made with the pepper, which is not in the database: nobody else can put a key here that counts.
+    voucher = TextField()
+    made_at = Instant()
+    ended_at = Instant(null=True)
+
+
+class SecretReset(Record):
+    """Somebody forgot their secret: one person asks that it be set anew, another agrees."""
+
+    id = AutoField()
+    person = ForeignKeyField(Person)
+    person_id: int
+    why = TextField()
+    asked_at = Instant()
+    asked_by = ForeignKeyField(Person)
+    asked_by_id: int
+    agreed_at = Instant(null=True)
+    agreed_by = ForeignKeyField(Person, null=True)
+    agreed_by_id: int | None
+
+
+class SecretTry(Record):
+    """How many wrong secrets were tried for a person since the last right one."""
+
+    person = ForeignKeyField(Person, primary_key=True)
+    person_id: int
+    failed = IntegerField()
+
+
+class SigningToken(Record):
+    """A person has given their secret just now: until then they sign with what opens ``sealed``, which is not kept."""
+
+    digest = TextField(primary_key=True)
+    signing_key = ForeignKeyField(SigningKey)
+    signing_key_id: int
+    access_key = ForeignKeyField(AccessKey)
+    access_key_id: int
+    sealed = TextField()
+    until = Instant()

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from typing import Any
 from urllib.parse import quote, urlencode
 
@@ -22,6 +22,8 @@ class Request:
     media_type: str | None
     # The step in whose answer the key stands; 0: the key of the founding.
     key_of_step: int
+    # The step in whose answer the token stands that signs it; 0: it is not signed.
+    token_of_step: int = 0
 
     @property
     def name(self) -> str:
@@ -35,6 +37,27 @@ class Request:
         if self.media_type == "application/json":
             return {"json": self.body}
         return {"data": self.body.encode(), "content_type": self.media_type}
+
+
+@dataclass
+class Walker:
+    """Whoever sends the examples: with the keys and tokens that the answers before have shown."""
+
+    client: Any
+    keys: dict[int, str]
+    tokens: dict[int, str] = field(default_factory=dict)
+
+    def send(self, request: Request) -> Any:
+        headers = {"Authorization": f"Bearer {self.keys[request.key_of_step]}", **request.headers}
+        if request.token_of_step:
+            headers["Signing-Token"] = self.tokens[request.token_of_step]
+        answer = self.client.open(request.path, method=request.method, headers=headers, **request.sent)
+        said = answer.get_json(silent=True)
+        if request.number and isinstance(said, dict):
+            for kept, name in ((self.keys, "secret"), (self.tokens, "token")):
+                if said.get(name):
+                    kept[request.number] = said[name]
+        return answer
 
 
 def routes(described: dict[str, Any]) -> Iterator[tuple[str, str, dict[str, Any], list[dict[str, Any]]]]:
@@ -56,7 +79,8 @@ def examples(described: dict[str, Any]) -> list[Request]:
     for path, method, route, asked in routes(described):
         for step in route.get("x-steps", ()):
             name = f"step {step['step']}"
-            found.append(_request(path, method, route, asked, name, step["step"], step.get("key_of_step", 0)))
+            request = _request(path, method, route, asked, name, step["step"], step.get("key_of_step", 0))
+            found.append(replace(request, token_of_step=step.get("token_of_step", 0)))
         contents = route.get("requestBody", {}).get("content", {}).values()
         if not route.get("x-steps") and "{" not in path and all("example" in content for content in contents):
             found.append(_request(path, method, route, asked, None, 0, 0))

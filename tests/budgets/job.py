@@ -290,7 +290,23 @@ def _registers(yard: floor.Floor) -> None:
     api.post(f"/v1/badges/{badge}/withdrawal", who="administrator")
     key = api.post("/v1/keys", {"person": person}, who="administrator")["id"]
     api.post(f"/v1/keys/{key}/revocation", who="administrator")
+    _secrets(api)
     hand_in_head(api)
+
+
+def _secrets(api: Api) -> None:
+    """Somebody new sets a secret, forgets it, and two others let them set another."""
+    keys, new = api.shop.keys, {"name": "Nils", "roles": ["laminator"], "with_key": True}
+    made = api.post("/v1/people", new, who="administrator")
+    keys["nils"] = made["secret"]
+    keys["nils"] = api.post("/v1/secret", {"secret": "40 rivets"}, who="nils")["secret"]
+    api.post("/v1/signing", {"secret": "40 rivets"}, who="nils")
+    api.post("/v1/signing/end", who="nils")
+    api.post(f"/v1/people/{made['id']}/unlocking", who="lead")
+    api.post(f"/v1/people/{made['id']}/secret-reset", {"why": "forgotten"}, who="lead")
+    api.post(f"/v1/people/{made['id']}/secret-reset/agreement", who="quality")
+    keys["nils"] = api.post("/v1/keys", {"person": made["id"]}, who="administrator")["secret"]
+    keys["nils"] = api.post("/v1/keys/claim", who="nils")["secret"]
 
 
 def hand_in_head(api: Api, *own: JournalHead, key: bytes = bytes(range(32))) -> SignedHead:

@@ -19,10 +19,14 @@ TELL_OF_THE_ACT |= {"add_registers", "approve_revisions"}
 TELL_OF_THE_ACT |= {"issue_badge", "withdraw_badge"}
 # A head is read as what was signed.
 TELL_OF_THE_ACT |= {"keep_head"}
+# Secrets are read nowhere.
+TELL_OF_THE_ACT |= {"set_secret", "begin_signing", "end_signing", "unlock_secret"}
+TELL_OF_THE_ACT |= {"ask_secret_reset", "agree_secret_reset"}
 # Said by the act alone: a key's secret, the pots that a failed check doubts. Said to who asks alone: what to take
 # instead of a can, how far a hold reached that is lifted, that the printed codes lead nowhere.
 _NOT_IN_BOTH = {
     "add_key": {"secret"},
+    "claim_key": {"secret"},
     "check_scale": {"affected"},
     "check_pump": {"affected"},
     "lift_hold": {"reaches"},

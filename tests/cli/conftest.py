@@ -117,11 +117,15 @@ class Server:
     process: subprocess.Popen[str]
     address: str
 
-    def call(self, path: str, body: Any = None, *, key: str = "") -> tuple[int, Any]:
+    def call(self, path: str, body: Any = None, *, key: str = "", token: str = "") -> tuple[int, Any]:
         request = urllib.request.Request(
             self.address + path,
             data=None if body is None else json.dumps(body).encode(),
-            headers={"Content-Type": "application/json", "Authorization": f"Bearer {key}"},
+            headers={
+                "Content-Type": "application/json",
+                "Authorization": f"Bearer {key}",
+                **({"Signing-Token": token} if token else {}),
+            },
         )
         try:
             with urllib.request.urlopen(request, timeout=30) as answer:

@@ -42,7 +42,7 @@ def built(tmp_path_factory: pytest.TempPathFactory) -> Shell:
 
 def test_the_workshop_is_told_as_one_json_object_and_kept(built: Shell) -> None:
     told = json.loads(built.done("demo", "--json"))
-    assert told.keys() == {"address", "keys", "badges", "links", "failed_part"}
+    assert told.keys() == {"address", "keys", "secrets", "badges", "links", "failed_part"}
     assert set(told["keys"]) == ROLES
     assert set(told["badges"]) == ROLES - {"integrator", "administrator"}
     assert set(told["links"]) == LINKS
@@ -55,7 +55,8 @@ def test_the_workshop_is_told_as_one_json_object_and_kept(built: Shell) -> None:
 
 def test_only_its_owner_can_read_it(built: Shell) -> None:
     folder = built.folder / ".demo"
-    assert {f.name for f in folder.iterdir()} <= {"potmark.db", "potmark.db-wal", "potmark.db-shm", "keys.json"}
+    kept = {"potmark.db", "potmark.db-wal", "potmark.db-shm", "potmark-secrets.key", "keys.json"}
+    assert {f.name for f in folder.iterdir()} <= kept
     assert folder.stat().st_mode & 0o077 == 0
     assert all(f.stat().st_mode & 0o077 == 0 for f in folder.iterdir())
 

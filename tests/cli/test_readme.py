@@ -50,11 +50,14 @@ def test_a_shop_of_ones_own_as_the_readme_has_it(potmark: Shell, serve: Callable
         answers.append(answer)
         if answer.get("secret"):
             secrets.append(answer["secret"])
-    assert len(secrets) == 2
-    assert answers[-1]["state"] == "quarantine"
-    assert len(answers[-1]["containers"]) == 4
-    lot = answers[-1]["code"]
+    *_, delivery, sign = answers
+    assert delivery["state"] == "quarantine"
+    assert len(delivery["containers"]) == 4
+    lot, handed_out, (*_, key) = delivery["code"], key, secrets
+    assert server.call(f"/v1/lots/{lot}/release", {}, key=handed_out)[0] == 401, "it is the lead's own by now"
     status, released = server.call(f"/v1/lots/{lot}/release", {}, key=key)
+    assert (status, released["type"]) == (403, "/problems/signature-required")
+    status, released = server.call(f"/v1/lots/{lot}/release", {}, key=key, token=sign["token"])
     assert (status, released["state"]) == (201, "released")
     status, label = server.call(f"/v1/items/{released['containers'][0]}/labels", {"size": "100x50"}, key=key)
     assert (status, label["issue"]) == (201, 1)

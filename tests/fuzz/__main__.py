@@ -30,8 +30,9 @@ from typing import Any
 from service.app import create_app
 from service.config import Settings
 from service.database import connected, database, open_database
+from service.opening import make_secrets_key
 from service.operations.door import founding
-from tests.api.walk import examples
+from tests.api.walk import Walker, examples
 from tests.cli.conftest import POTMARK, free_port
 
 CHECKS = (
@@ -144,15 +145,13 @@ def walk(folder: Path) -> dict[str, Any]:
     with connected():
         founding.migrate()
         key = founding.found(site="Yard", zone="Europe/Copenhagen", administrator="Ada", at=datetime.now(UTC)).key
-    client, keys = create_app(Settings(database=url)).test_client(), {0: key}
-    description: dict[str, Any] = client.get("/openapi.json").get_json()
+    settings = Settings(database=url)
+    make_secrets_key(settings)
+    walker = Walker(create_app(settings).test_client(), {0: key})
+    description: dict[str, Any] = walker.client.get("/openapi.json").get_json()
     for request in examples(description):
         if request.number:
-            headers = {"Authorization": f"Bearer {keys[request.key_of_step]}", **request.headers}
-            answer = client.open(request.path, method=request.method, headers=headers, **request.sent)
-            said = answer.get_json(silent=True)
-            if isinstance(said, dict) and said.get("secret"):
-                keys[request.number] = said["secret"]
+            walker.send(request)
     database.close()
     return description
 

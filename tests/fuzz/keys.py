@@ -11,13 +11,18 @@ from typing import Any
 import schemathesis
 
 from schemas.words import Role
+from service.config import read_settings
 from service.database import connected, open_database
+from service.opening import secrets_key_file
+from service.operations.door import signatures
 from service.operations.door.act import Act
 from service.operations.door.people import add_person
+from tests.fresh import settle_in
 
 _OPERATED_BY = ("lead", "quality", "administrator")
 
 open_database(os.environ["POTMARK_DATABASE"])
+signatures.look_in(secrets_key_file(read_settings()))
 
 
 def _role_for(case: Any, context: Any) -> str:
@@ -35,10 +40,13 @@ class Keys:
         founder = Act(1, frozenset({Role.ADMINISTRATOR}), 1, occurred_at=now, recorded_at=now)
         with connected():
             person = add_person(founder, name=f"{role} {now:%H:%M:%S.%f}", roles=[role, "laminator"], with_key=True)
-        return str(person.secret)
+            act = Act(person.id, frozenset({Role.LAMINATOR}), 1, occurred_at=now, recorded_at=now)
+            key, token, _ = settle_in(act, f"48{now:%H%M%S}73")
+        return f"{key} {token}"
 
     def set(self, case: Any, data: str, context: Any) -> None:
-        case.headers = {**(case.headers or {}), "Authorization": f"Bearer {data}"}
+        key, token = data.split()
+        case.headers = {**(case.headers or {}), "Authorization": f"Bearer {key}", "Signing-Token": token}
 
 
 @schemathesis.hook

@@ -18,7 +18,7 @@ import pytest
 
 from tests.cli.conftest import POTMARK, clean_environment
 from tests.conftest import NOW, Api
-from tests.fresh import found
+from tests.fresh import PEPPER, found
 
 
 @dataclass
@@ -139,6 +139,6 @@ def served(serve: Callable[..., Served]) -> Served:
 def standing(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     """A server for all tests of a file, on an account that none of them looks at."""
     folder = tmp_path_factory.mktemp("standing")
-    founded = found(f"sqlite:///{folder}/potmark.db", NOW)
+    founded = found(f"sqlite:///{folder}/potmark.db", NOW, folder / PEPPER)
     with _serving(f"sqlite:///{folder}/potmark.db", founded.keys, folder) as start:
         yield start()

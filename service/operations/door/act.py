@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from schemas.words import Role
+from service.operations.door.signatures import Signing
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,7 +17,8 @@ class Act:
     site : where.
     occurred_at, recorded_at : when it happened, and when the service was told; both in UTC.
     key : the access key that opened the door.
-    badge : a badge was scanned and no key was given; it says who taps, and signs nothing.
+    signing : the key that their secret gives, if they have just given it.
+    badge : a badge was scanned and no key was given; it says who taps.
     system : the system that acts for the person, if any; a system signs nothing.
     stated_at : when the caller said that it happened, if they said it; an age told by a waiting page is no statement.
     code_only : the caller wants no view of what the act left behind, only its code; for acts by the thousand.
@@ -33,6 +35,7 @@ class Act:
     idempotency_key: str | None = None
     why: str | None = None
     stated_at: datetime | None = None
+    signing: Signing | None = None
     badge: bool = False
     code_only: bool = False
 

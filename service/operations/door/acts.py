@@ -31,6 +31,12 @@ ORDERS = frozenset({LAMINATOR, LEAD, QUALITY, INTEGRATOR})
 ADMIN = frozenset({ADMINISTRATOR})
 
 
+PEOPLE = EVERYONE - {INTEGRATOR}
+
+
+SECRET = frozenset({"secret"})
+
+
 @dataclass(frozen=True, slots=True)
 class ActRow:
     """What holds of one act.
@@ -40,18 +46,19 @@ class ActRow:
     ``makes`` is an act by which a part is made, as against one by which it is looked at: whoever did all of these alone
     does not release the part.
 
-    ``signs`` is never done by a system, whoever it acts for: it carries a person's signature. Someone who is on hold
-    does nothing that ``starts`` something new. ``decides`` is a decision of its own; a new decision answers it, not a
-    correction.
+    What its doer ``signs`` with it is the meaning of their signature, given with a secret of their own: no system
+    signs. Of what is asked, the journal never learns what the act ``hides``. Someone who is on hold does nothing that
+    ``starts`` something new. ``decides`` is a decision of its own; a new decision answers it, not a correction.
     """
 
     roles: frozenset[Role]
     called: str
     did: str | None = None
     makes: bool = False
-    signs: bool = False
+    signs: str | None = None
     starts: bool = False
     decides: bool = False
+    hides: frozenset[str] = frozenset()
 
 
 ACTS: dict[str, ActRow] = {
@@ -61,6 +68,13 @@ ACTS: dict[str, ActRow] = {
     "recover_administrator": ActRow(ADMIN, "recovering an administrator on the machine itself"),
     "add_key": ActRow(ADMIN, "making a key"),
     "revoke_key": ActRow(ADMIN, "revoking a key"),
+    "claim_key": ActRow(PEOPLE, "making a handed-out key one's own"),
+    "set_secret": ActRow(PEOPLE, "setting one's own secret", hides=SECRET),
+    "begin_signing": ActRow(PEOPLE, "giving one's secret to sign", hides=SECRET),
+    "end_signing": ActRow(PEOPLE, "ending one's signing"),
+    "unlock_secret": ActRow(ADMIN | BENCH, "unlocking somebody's secret", signs="unlocked"),
+    "ask_secret_reset": ActRow(ADMIN | BENCH, "asking that a secret be set anew", signs="asked for"),
+    "agree_secret_reset": ActRow(ADMIN | BENCH, "agreeing that a secret be set anew", signs="agreed"),
     "issue_badge": ActRow(ADMIN | BENCH, "issuing a badge"),
     "withdraw_badge": ActRow(ADMIN | BENCH, "withdrawing a badge"),
     "keep_head": ActRow(frozenset({LEAD, QUALITY, ADMINISTRATOR, INTEGRATOR}), "keeping a head of the journal"),
@@ -85,7 +99,9 @@ ACTS: dict[str, ActRow] = {
     "check_scale": ActRow(FLOOR, "checking the scale", "checked scales"),
     "record_storage_reading": ActRow(ORDERS, "reading the thermometer of a place"),
     "set_up_place": ActRow(BENCH, "setting up a place"),
-    "review_storage": ActRow(frozenset({QUALITY}), "deciding about cans that stood out of their range", signs=True),
+    "review_storage": ActRow(
+        frozenset({QUALITY}), "deciding about cans that stood out of their range", signs="decided"
+    ),
     # receiving
     "receive_delivery": ActRow(FLOOR, "receiving the delivery"),
     "receive_lots": ActRow(FLOOR, "receiving the delivery of several lots"),
@@ -93,10 +109,10 @@ ACTS: dict[str, ActRow] = {
     "keep_document": ActRow(ORDERS, "keeping a document"),
     "add_certificate": ActRow(BENCH, "adding a certificate"),
     "record_incoming_check": ActRow(FLOOR, "the incoming check"),
-    "release_lot": ActRow(BENCH, "releasing the lot", signs=True),
-    "release_lots": ActRow(BENCH, "releasing several lots", signs=True),
-    "reject_lot": ActRow(BENCH, "rejecting the lot", signs=True),
-    "extend_lot": ActRow(frozenset({QUALITY}), "extending the lot", signs=True),
+    "release_lot": ActRow(BENCH, "releasing the lot", signs="released for use"),
+    "release_lots": ActRow(BENCH, "releasing several lots", signs="released for use"),
+    "reject_lot": ActRow(BENCH, "rejecting the lot", signs="rejected"),
+    "extend_lot": ActRow(frozenset({QUALITY}), "extending the lot", signs="extended"),
     # containers
     "open_container": ActRow(FLOOR, "opening the container", "opened containers"),
     "decant": ActRow(FLOOR, "decanting", "decanted", starts=True),
@@ -106,8 +122,8 @@ ACTS: dict[str, ActRow] = {
     # systems and mixing
     "add_resin_system": ActRow(BENCH, "adding a resin system"),
     "change_resin_system": ActRow(BENCH, "changing the draft of a resin system"),
-    "approve_revisions": ActRow(BENCH, "approving several revisions", signs=True, decides=True),
-    "approve_resin_system": ActRow(BENCH, "approving the resin system", signs=True, decides=True),
+    "approve_revisions": ActRow(BENCH, "approving several revisions", signs="approved", decides=True),
+    "approve_resin_system": ActRow(BENCH, "approving the resin system", signs="approved", decides=True),
     "start_mix": ActRow(FLOOR, "starting the pot", "mixed", starts=True),
     "scan_catalyst": ActRow(FLOOR, "scanning the catalyst", "mixed", starts=True),
     "pour": ActRow(FLOOR, "weighing into the pot", "weighed"),
@@ -127,7 +143,7 @@ ACTS: dict[str, ActRow] = {
     "add_design": ActRow(BENCH, "adding a design"),
     "mirror_design": ActRow(BENCH, "mirroring a design"),
     "change_design": ActRow(BENCH, "changing the draft of a design"),
-    "approve_design": ActRow(BENCH, "approving the design", signs=True, decides=True),
+    "approve_design": ActRow(BENCH, "approving the design", signs="approved", decides=True),
     "add_mould": ActRow(BENCH, "adding a mould"),
     "treat_mould": ActRow(FLOOR, "preparing the mould", "prepared the mould"),
     "cut_kit": ActRow(FLOOR, "cutting the kit", "cut the kit", starts=True),
@@ -142,7 +158,7 @@ ACTS: dict[str, ActRow] = {
     # curing
     "add_schedule": ActRow(BENCH, "adding a cure schedule"),
     "change_schedule": ActRow(BENCH, "changing the draft of a cure schedule"),
-    "approve_schedule": ActRow(BENCH, "approving the cure schedule", signs=True, decides=True),
+    "approve_schedule": ActRow(BENCH, "approving the cure schedule", signs="approved", decides=True),
     "add_logger": ActRow(BENCH, "adding a data logger"),
     "change_logger": ActRow(BENCH, "changing what is kept of a data logger"),
     "start_cure": ActRow(FLOOR, "starting the cure", "started the cure", makes=True, starts=True),
@@ -159,26 +175,32 @@ ACTS: dict[str, ActRow] = {
         frozenset({QUALITY}),
         "deciding on a nonconformance",
         "decided on a nonconformance",
-        signs=True,
+        signs="decided",
         decides=True,
     ),
-    "release_part": ActRow(BENCH, "releasing the part", "released the part", signs=True, decides=True),
+    "release_part": ActRow(BENCH, "releasing the part", "released the part", signs="released", decides=True),
     "ship_part": ActRow(BENCH | {INTEGRATOR}, "shipping the part", "shipped the part", decides=True),
     "issue_document": ActRow(BENCH, "issuing a document"),
     # holds and permissions
     "place_hold": ActRow(FLOOR, "placing a hold", "placed a hold"),
-    "lift_hold": ActRow(frozenset({QUALITY}), "lifting a hold", "lifted a hold", signs=True, decides=True),
+    "lift_hold": ActRow(frozenset({QUALITY}), "lifting a hold", "lifted a hold", signs="lifted", decides=True),
     "look_back": ActRow(BENCH, "looking back", "placed a hold"),
     "ask_permission": ActRow(FLOOR, "asking for a permission", "asked for a permission"),
-    "sign_permission": ActRow(BENCH, "signing a permission", "signed a permission", signs=True, decides=True),
-    "withdraw_permission": ActRow(BENCH, "withdrawing a permission", "withdrew a permission", signs=True, decides=True),
+    "sign_permission": ActRow(BENCH, "signing a permission", "signed a permission", signs="permitted", decides=True),
+    "withdraw_permission": ActRow(
+        BENCH, "withdrawing a permission", "withdrew a permission", signs="withdrawn", decides=True
+    ),
     # history
-    "correct_entry": ActRow(BENCH, "correcting an entry", "corrected entries", signs=True),
+    "correct_entry": ActRow(BENCH, "correcting an entry", "corrected entries", signs="corrected"),
     # labels
     "issue_label": ActRow(FLOOR, "issuing a label"),
     "issue_lot_labels": ActRow(FLOOR, "issuing the labels of a lot"),
     "replace_label": ActRow(FLOOR, "replacing a label"),
 }
+
+
+# Acts that say themselves when they are signed: who has a secret signs with it that it is another from now on.
+SIGNED_SOMETIMES = frozenset({"set_secret"})
 
 
 # Group of reading routes -> who may read it.
@@ -212,6 +234,11 @@ MAKING = tuple(name for name, row in ACTS.items() if row.makes)
 
 def may(roles: frozenset[Role], right: str) -> bool:
     return bool(RIGHTS[right] & roles)
+
+
+def may_be_signed(operation: str) -> bool:
+    """Is it signed, always or where the act itself says so?"""
+    return ACTS[operation].signs is not None or operation in SIGNED_SOMETIMES
 
 
 def called(operation: str) -> str:

@@ -12,6 +12,7 @@ from typing import Any, NamedTuple
 
 from service.database import database, put_down, row_by_row, scratch, scratch_table
 from service.operations.door.plain import plain
+from service.operations.door.signers import Signers
 from service.records.base import instant
 from service.records.journal import Head
 
@@ -20,10 +21,10 @@ _MARKS = "scratch_mark"
 LINKS = "scratch_link"
 _AT_ONCE = 5000
 
-_DEED = ("deed", "operation", "person", "system", "device", "site", "occurred_at", "recorded_at", "why")
+_DEED = ("deed", "operation", "person", "key", "system", "device", "site", "occurred_at", "recorded_at", "why")
 _ENTRIES = """
-    SELECT e.seq, e.previous, e.hash, e.body, e.deed_id, d.id, d.operation, d.person_id, d.system, d.device, d.site_id,
-        d.occurred_at, d.recorded_at, d.why, d.refused
+    SELECT e.seq, e.previous, e.hash, e.body, e.deed_id, d.id, d.operation, d.person_id, d.key_id, d.system, d.device,
+        d.site_id, d.occurred_at, d.recorded_at, d.why, d.refused
     FROM entry e LEFT JOIN deed d ON d.id = e.deed_id ORDER BY e.seq
 """
 
@@ -42,6 +43,14 @@ class Unlike(NamedTuple):
     columns: tuple[str, ...]
 
 
+class Unsigned(NamedTuple):
+    """An entry of an act that a person signs, without a signature that holds; why it does not."""
+
+    seq: int
+    operation: str
+    why: str
+
+
 @contextmanager
 def scratch_marks() -> Iterator[None]:
     """The temporary tables, for the length of the block. A snapshot in which nothing is written has to find them."""
@@ -52,8 +61,11 @@ def scratch_marks() -> Iterator[None]:
         yield
 
 
-def read_chain() -> Iterator[Broken | Unlike]:
-    """Go through all entries; put down what each says of rows; tell the first that does not hold, and odd deeds."""
+def read_chain(*, signers: Signers | None = None) -> Iterator[Broken | Unlike | Unsigned]:
+    """Go through all entries; put down what each says of rows; tell the first that does not hold, and odd deeds.
+
+    Where ``signers`` are known, each signature that an entry has to bear is proved.
+    """
     previous, expected, broken = "", 1, False
     marks: list[tuple[Any, ...]] = []
     for seq, before, digest, body, deed, *of_deed in row_by_row(_ENTRIES):
@@ -68,6 +80,9 @@ def read_chain() -> Iterator[Broken | Unlike]:
             other = _unlike(said, of_deed)
             if other or of_deed[0] != deed:
                 yield Unlike(deed, str(of_deed[1]), other)
+        amiss = signers.amiss(seq, said) if signers is not None else None
+        if amiss is not None:
+            yield Unsigned(seq, str(said.get("operation")), amiss)
         marks += _marks(seq, said)
         if len(marks) >= _AT_ONCE:
             put_down(_MARKS, marks)
@@ -103,7 +118,8 @@ def _marks(seq: int, said: dict[str, Any]) -> Iterator[tuple[Any, ...]]:
 def _unlike(said: dict[str, Any], of_deed: list[Any]) -> tuple[str, ...]:
     *facts, refused = of_deed
     kept = {name: plain(_as_instant(name, fact)) for name, fact in zip(_DEED, facts, strict=True)}
-    other = [name for name in _DEED if said.get(name) != kept[name]]
+    # Entries of the first versions do not name the key.
+    other = [name for name in _DEED if said.get(name) != kept[name] and (name != "key" or name in said)]
     if (said.get("refused") or {}).get("kind") != refused:
         other.append("refused")
     return tuple(other)

@@ -46,9 +46,13 @@ def begin(act: Act, name: str, *, late_after_min: int, refused: str | None = Non
 
 
 def seal(
-    act: Act, deed: int, name: str, said: Mapping[str, Any], *, changed: Changes, touched: Mapping[int, str], zone: str
-) -> None:
-    """Write the journal's entry, last of all, under the lock of the head. It names every row that the act wrote."""
+    act: Act, deed: int, name: str, said: Mapping[str, Any], *, changed: Changes, touched: Mapping[int, str], zone: str,
+    signs: str | None = None,
+) -> None:  # fmt: skip
+    """Write the journal's entry, last of all, under the lock of the head. It names every row that the act wrote.
+
+    What its doer ``signs`` with it is signed over all that the entry says: what was asked, each row before and after.
+    """
     for some in chunked(touched, AT_ONCE):
         Touched.insert_many([{"deed": deed, "item": item} for item in some]).execute()
     head = locked(Head.select()).get()
@@ -67,6 +71,7 @@ def seal(
         "person": act.person,
         "system": act.system,
         "device": act.device,
+        "key": act.key,
         "site": act.site,
         "occurred_at": plain(act.occurred_at),
         "recorded_at": plain(act.recorded_at),
@@ -74,7 +79,11 @@ def seal(
         "items": list(touched.values()),
         **said,
     }
-    body = _with_rows(facts, changed.seal())
+    rows = _by_table(changed.seal())
+    if signs is not None and act.signing is not None:
+        facts["signs"] = {"key": act.signing.key, "meaning": signs}
+        facts["signature"] = act.signing.sign({**facts, "rows": rows})
+    body = _with_rows(facts, rows)
     digest = hashlib.sha256((head.hash + body).encode()).hexdigest()
     Entry.insert(seq=seq, deed=deed, previous=head.hash, hash=digest, body=body).execute()
     Head.update(seq=seq, hash=digest, at=max(act.recorded_at, head.at or act.recorded_at)).where(Head.id == 1).execute()
@@ -85,15 +94,19 @@ def stated(at: datetime, zone: str) -> str:
     return f"{at.astimezone(ZoneInfo(zone)):%-d %b %Y %H:%M}"
 
 
-def _with_rows(facts: Mapping[str, Any], marks: Iterable[Mark]) -> str:
+def _by_table(marks: Iterable[Mark]) -> dict[str, list[Any]]:
+    rows: dict[str, list[Any]] = {}
+    for table, *mark in marks:
+        rows.setdefault(table, []).append(mark)
+    return rows
+
+
+def _with_rows(facts: Mapping[str, Any], rows: Mapping[str, list[Any]]) -> str:
     """The body in canonical JSON (RFC 8785), with ``rows``: {table: [[key, hash before, hash after], …]}.
 
     Canonical JSON has its names in order, so the rows, of which there are many and which are plain, are written by a
     faster writer and set into their place.
     """
-    rows: dict[str, list[Any]] = {}
-    for table, *mark in marks:
-        rows.setdefault(table, []).append(mark)
     before, after = (
         rfc8785.dumps({name: fact for name, fact in facts.items() if (name < "rows") is first}).decode()
         for first in (True, False)

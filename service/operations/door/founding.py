@@ -13,7 +13,7 @@ from service.operations.door.act import Act
 from service.operations.door.marking import marked_anew
 from service.operations.door.people import make_key
 from service.records.bound import changes
-from service.records.people import Person, PersonRole, Site
+from service.records.people import Person, PersonRole, SigningKey, Site
 
 _MIGRATIONS = str(Path(__file__).resolve().parents[2] / "migrations")
 
@@ -70,3 +70,8 @@ def found(*, site: str, zone: str, administrator: str, at: datetime) -> Founded:
 def is_founded() -> bool:
     with connected():
         return bool(Site.table_exists() and Site.select().exists())
+
+
+def has_secrets() -> bool:
+    """Does anybody sign here already, so that their secrets need the pepper that they were made with?"""
+    return bool(SigningKey.table_exists() and SigningKey.select().exists())

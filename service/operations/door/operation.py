@@ -29,6 +29,7 @@ from service.operations.door.refusals import (
     NotAllowed,
     OnHold,
     Refusal,
+    SignatureRequired,
     StillRunning,
     UnknownThing,
     Unprocessable,
@@ -81,10 +82,17 @@ class Work:
     unwritten: dict[int, Carried] = field(default_factory=dict)
     # The rows that it has written and removed.
     changed: Changes = field(default_factory=Changes)
+    # What its doer signs with it, if anything: the meaning of the signature.
+    signs: str | None = None
 
     def note(self, **facts: Any) -> None:
         """Say in the journal what changed: old and new values, verdicts, reasons."""
         self.notes.append(plain(facts))
+
+    def sign(self, meaning: str) -> None:
+        """From here on the act is one that its doer signs; without their secret it is refused."""
+        require_signature(self.act, meaning)
+        self.signs = self.signs or meaning
 
     def answer(self, item: Item, view: Callable[Concatenate[Item, P], R], *args: P.args, **kwargs: P.kwargs) -> R:
         """What the act answers: the item as it is now, or, to who wants no more, its code alone."""
@@ -145,7 +153,8 @@ def operation(function: Callable[Concatenate[Work, P], R]) -> Callable[Concatena
     def run(act: Act, *args: P.args, **asked: P.kwargs) -> R:
         if args:
             raise TypeError(f"{name} takes keyword arguments only")
-        fingerprint = _fingerprint(name, act, asked)
+        told = {each: value for each, value in asked.items() if each not in acts.ACTS[name].hides}
+        fingerprint = _fingerprint(name, act, told)
         prepared: dict[str, Any] | None = None
         for attempt in range(_TRIES):
             try:
@@ -158,15 +167,16 @@ def operation(function: Callable[Concatenate[Work, P], R]) -> Callable[Concatena
                         if kept is not None:
                             return kept
                     work = _begin(act, name, changed)
+                    _sign_as_asked(work, name)
                     result = function(work, **prepared)  # type: ignore[call-arg]
-                    _seal(work, name, {"asked": plain(asked), "notes": work.notes})
+                    _seal(work, name, {"asked": plain(told), "notes": work.notes})
                     if act.idempotency_key is not None:
                         _keep_answer(act, result)
                 return result
             except ClockSetBack:
                 raise  # its own entry would bear the wrong time as well
             except Refusal as refusal:
-                _journal_refusal(act, name, asked, refusal)
+                _journal_refusal(act, name, told, refusal)
                 raise
             except IntegrityError as error:
                 # Someone was faster with the same thing: once more, and the rules see what is there now.
@@ -174,7 +184,7 @@ def operation(function: Callable[Concatenate[Work, P], R]) -> Callable[Concatena
                     raise
                 if attempt > 0:
                     taken = AlreadyThere("The same is there already.", way_out="Look it up in the list, and use it.")
-                    _journal_refusal(act, name, asked, taken)
+                    _journal_refusal(act, name, told, taken)
                     raise taken from None
             except OperationalError as error:
                 if is_busy(error):
@@ -194,7 +204,7 @@ def beforehand(
     *,
     gives: str | None = None,
 ) -> Callable[[Callable[Concatenate[Work, P], R]], Callable[Concatenate[Work, P], R]]:
-    """Work out of what is asked, before the transaction begins, what takes long and needs nothing of the account.
+    """Work out of what is asked, before the transaction begins, what takes long or has to stand whatever becomes of it.
 
     ``prepare`` is given what the act is asked and gives what its function is handed: the same, made ready, and under
     the name of ``gives`` what no request brings. The journal keeps what was asked.
@@ -220,6 +230,7 @@ def within(work: Work, act: Callable[Concatenate[Act, P], R], at: str = "", **as
     """
     name: str = act.operation_name  # type: ignore[attr-defined]
     _check_right(work.act, name)
+    _sign_as_asked(work, name)
     try:
         function = act.__wrapped__  # type: ignore[attr-defined]
         return cast(R, function(work, **_prepared(function, asked, work.act)))
@@ -256,8 +267,6 @@ def _check_right(act: Act, name: str) -> None:
         )
     if act.system is not None and acts.ACTS[name].signs:
         raise NotAllowed("A system can sign nothing; a person with a key of their own has to do this.")
-    if act.badge and acts.ACTS[name].signs:
-        raise NotAllowed("A badge says who taps and signs nothing.", way_out="Give your own key at /enter, then sign.")
     if not acts.may(act.roles, name):
         needed = sorted(acts.ACTS[name].roles)
         raise NotAllowed(
@@ -269,6 +278,24 @@ def _check_right(act: Act, name: str) -> None:
             raise OnHold(
                 f"You start nothing new for now: {held.reason}", way_out="Talk to quality; what is under way goes on."
             )
+
+
+def _sign_as_asked(work: Work, name: str) -> None:
+    """Not before the kept answer was looked for: what was signed and done is answered again without a signature."""
+    meaning = acts.ACTS[name].signs
+    if meaning is not None:
+        work.sign(meaning)
+
+
+def require_signature(act: Act, meaning: str) -> None:
+    """Refuse who has not given their own secret just now."""
+    if act.signing is None or act.signing.person != act.person:
+        raise SignatureRequired(
+            f"This is signed ({meaning}), and the one who signs gives their own secret for it.",
+            way_out="Give your PIN or passphrase (POST /v1/signing), and do this again with the token that you get; "
+            "it signs for a few minutes.",
+            meaning=meaning,
+        )
 
 
 def _kept_answer(act: Act, fingerprint: str) -> Any:
@@ -307,7 +334,10 @@ def _begin(act: Act, name: str, changed: Changes, refused: str | None = None) ->
 
 def _seal(work: Work, name: str, said: dict[str, Any]) -> None:
     work.write_items()
-    entry.seal(work.act, work.deed, name, said, changed=work.changed, touched=work.touched, zone=work.site.zone)
+    entry.seal(
+        work.act, work.deed, name, said,
+        changed=work.changed, touched=work.touched, zone=work.site.zone, signs=work.signs,
+    )  # fmt: skip
 
 
 def _journal_refusal(act: Act, name: str, asked: dict[str, Any], refusal: Refusal) -> None:

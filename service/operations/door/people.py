@@ -4,6 +4,7 @@ import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from hashlib import sha256
 from typing import Annotated, Any
 
 from schemas.words import Role
@@ -19,10 +20,19 @@ from service.records.people import AccessKey, Person, PersonRole, Site
 
 @dataclass(frozen=True, slots=True)
 class SiteView:
+    """The shop and its settings.
+
+    Attributes
+    ----------
+    secret_least
+        So many characters a secret has at least with which a person signs.
+    """
+
     name: str
     zone: str
     late_after_min: int
     correction_share_pct: int
+    secret_least: int
     version: int
 
 
@@ -48,6 +58,8 @@ class KeyView:
         Shown once, when the key is made.
     badge
         The badge that stands for this key; it has no secret that anybody knows.
+    claimed_at
+        When its person made it one that nobody else has seen.
     """
 
     id: int
@@ -57,6 +69,7 @@ class KeyView:
     created_at: datetime
     revoked_at: datetime | None
     badge: str | None = None
+    claimed_at: datetime | None = None
     secret: str | None = None
 
 
@@ -71,6 +84,7 @@ def _view_site(row: Site) -> SiteView:
         zone=row.zone,
         late_after_min=row.late_after_min,
         correction_share_pct=row.correction_share_pct,
+        secret_least=row.secret_least,
         version=row.version,
     )
 
@@ -200,11 +214,9 @@ def make_key(
     *, person: int | None, system: str | None, at: datetime, badge: str | None = None
 ) -> tuple[str, AccessKey]:
     """A new secret of 256 random bits and its row, which keeps only the SHA-256."""
-    from hashlib import sha256
-
     secret = secrets.token_urlsafe(32)
     row = AccessKey.create(
-        digest=sha256(secret.encode()).hexdigest(),
+        digest=_digest(secret),
         person=person,
         system=system,
         role=Role.INTEGRATOR if system is not None else None,
@@ -212,6 +224,21 @@ def make_key(
         badge=badge,
     )
     return secret, row
+
+
+def claim(work: Work, row: AccessKey) -> KeyView:
+    """Make a key that was handed out its person's own: what somebody else has seen opens nothing any more."""
+    if row.claimed_at is not None:
+        raise WrongState("This key is yours alone already.")
+    row.claimed_at = work.act.recorded_at
+    secret = secrets.token_urlsafe(32)
+    AccessKey.update(digest=_digest(secret), claimed_at=row.claimed_at).where(AccessKey.id == row.id).execute()
+    work.note(key=row.id, claimed=True)
+    return _view_key(row, secret)
+
+
+def _digest(secret: str) -> str:
+    return sha256(secret.encode()).hexdigest()
 
 
 @operation
@@ -242,5 +269,6 @@ def _view_key(row: AccessKey, secret: str | None = None) -> KeyView:
         created_at=row.created_at,
         revoked_at=row.revoked_at,
         badge=row.badge,
+        claimed_at=row.claimed_at,
         secret=secret,
     )

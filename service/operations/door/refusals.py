@@ -30,6 +30,37 @@ class NotAllowed(Refusal):
     title = "Not allowed"
 
 
+class SignatureRequired(NotAllowed):
+    """What is done here is signed by a person with a secret of their own. Give it at POST /v1/signing, then repeat.
+
+    The token that it is answered with goes along in the header Signing-Token and signs for a few minutes.
+    """
+
+    kind = "signature-required"
+    title = "Sign it"
+
+
+class NoSecretYet(NotAllowed):
+    """Who signs needs a secret of their own, which they set themselves, once: a PIN or a passphrase."""
+
+    kind = "no-secret"
+    title = "No secret set yet"
+
+
+class WrongSecret(NotAllowed):
+    """That is not the secret of the key's person. `tries_left` says how often it may still be tried."""
+
+    kind = "wrong-secret"
+    title = "Wrong secret"
+
+
+class SecretLocked(NotAllowed):
+    """Too many wrong secrets were tried. Another person unlocks it: an administrator, the lead or quality."""
+
+    kind = "secret-locked"
+    title = "Locked"
+
+
 class UnknownThing(Refusal):
     """There is nothing of that code or number here. Check the label, or look it up in the list of its kind."""
 

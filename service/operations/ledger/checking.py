@@ -15,6 +15,7 @@ from schemas.words import KIND_NAMES, PARTS_OF_A_RATIO, Kind, State
 from service.database import connected, guarded_tables, reading, row_by_row
 from service.formulas.ratio import deviation_pct
 from service.operations.door import chain
+from service.operations.door.signers import Signers
 from service.operations.ledger import rows
 from service.operations.ledger.against import Anchor, compare_heads
 from service.records import ALL, KEPT
@@ -108,10 +109,15 @@ def _heads(against: Sequence[Anchor], public_key: str | None) -> Iterator[_Found
 
 def _journal() -> Iterator[_Found]:
     """Each entry follows from the one before it, each deed has its entry, and that says what the deed's row says."""
-    for found in chain.read_chain():
+    for found in chain.read_chain(signers=Signers()):
         if isinstance(found, chain.Broken):
             sentence = f"Entry {found.seq} of the journal is not as it was written, or is missing."
             yield _told("journal", str(found.seq), sentence)
+        elif isinstance(found, chain.Unsigned):
+            sentence = (
+                f"Entry {found.seq} of the journal ({found.operation}) is not signed as it has to be: {found.why}."
+            )
+            yield _told("signature", str(found.seq), sentence)
         else:
             differ = ", ".join(found.columns) or "number"
             sentence = f"Deed {found.deed} ({found.operation}) and its entry in the journal differ in {differ}."

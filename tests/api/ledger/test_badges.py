@@ -49,8 +49,8 @@ def test_a_badge_acts_in_its_holders_name_and_signs_nothing(inside: Any) -> None
     from service.api.access import holder_of_badge
     from service.database import connected
     from service.operations.door.act import Act
-    from service.operations.door.refusals import NotAllowed
-    from service.operations.ledger.holding import lift_hold
+    from service.operations.door.refusals import SignatureRequired
+    from service.operations.stock.lots import reject_lot
 
     badge = inside.get("/v1/keys?limit=200", who="administrator")[-1]["badge"]
     with connected():
@@ -60,8 +60,8 @@ def test_a_badge_acts_in_its_holders_name_and_signs_nothing(inside: Any) -> None
     act = Act(
         person=visitor.person, roles=visitor.roles, site=visitor.site, occurred_at=now, recorded_at=now, badge=True
     )
-    with pytest.raises(NotAllowed, match="signs nothing"):
-        lift_hold(act, hold=1)
+    with pytest.raises(SignatureRequired, match="gives their own secret"):
+        reject_lot(act, lot="L00001P")
 
 
 def test_a_badge_is_nothing_outside_the_shop_without_a_key(inside: Any) -> None:
