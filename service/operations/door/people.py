@@ -9,6 +9,7 @@ from typing import Annotated, Any
 
 from schemas.words import Role
 from service.database import locked
+from service.operations.door.forgotten import end_secret
 from service.operations.door.operation import Work, operation, within
 from service.operations.door.refusals import AlreadyThere, NotAllowed, Unprocessable, WrongState
 from service.operations.door.rows import change_row, find_row
@@ -162,7 +163,9 @@ def recover_administrator(work: Work, *, person: int) -> KeyView:
     if Role.ADMINISTRATOR not in held:
         PersonRole.create(person=row, role=Role.ADMINISTRATOR)
     secret, key = make_key(person=row.id, system=None, at=work.act.recorded_at)
-    work.note(person=row.id, roles=sorted({*held, Role.ADMINISTRATOR}), key=key.id, recovered=True)
+    # Whoever lost the key may have lost the secret, too; and here there may be no two others to set it anew.
+    had = end_secret(row.id, work.act.recorded_at)
+    work.note(person=row.id, roles=sorted({*held, Role.ADMINISTRATOR}), key=key.id, recovered=True, secret_ended=had)
     return _view_key(key, secret)
 
 

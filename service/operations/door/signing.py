@@ -1,10 +1,9 @@
-"""Secrets of people: set by themselves, given to sign for minutes, locked after wrong ones, set anew by two others.
+"""Secrets of people: set by themselves, given to sign for some minutes, locked after wrong ones.
 
 Nobody but its person ever learns a secret, the account does not either: see `signatures`.
 """
 
 import secrets
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from hashlib import sha256
@@ -13,49 +12,26 @@ from typing import Any
 
 from service.database import locked, rows_of, writing
 from service.operations.door.act import Act
+from service.operations.door.forgotten import ResetView, end_key, key_of, last_reset
 from service.operations.door.operation import Work, beforehand, operation
 from service.operations.door.people import KeyView, claim
 from service.operations.door.refusals import (
     NoSecretYet,
     NotAllowed,
-    SecondPersonRequired,
     SecretLocked,
     Unprocessable,
     WrongSecret,
     WrongState,
 )
-from service.operations.door.rows import find_row
 from service.operations.door.shop import the_site
 from service.operations.door.signatures import PublicKey, Signing, derive, new_key, open_seed, public_half, seal_seed
 from service.records.base import known, microseconds
-from service.records.people import AccessKey, Person, SecretReset, SecretTry, SigningKey, SigningToken
+from service.records.people import AccessKey, Person, SecretTry, SigningKey, SigningToken
 
 # How long a token signs, by the server's clock.
 LASTS = timedelta(minutes=5)
 # So many wrong secrets in a row, by whatever way and process they come, and nothing is tried any more.
 TRIES = 5
-
-
-@dataclass(frozen=True, slots=True)
-class ResetView:
-    """Somebody's secret set anew: asked for by one person, agreed to by another.
-
-    Attributes
-    ----------
-    asked_by
-        Name of the person who asked for it.
-    agreed_at
-        From then on the person sets a new secret; until somebody else agrees the old one holds.
-    agreed_by
-        Name of the second person.
-    """
-
-    person: int
-    why: str
-    asked_at: datetime
-    asked_by: str
-    agreed_at: datetime | None
-    agreed_by: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,20 +85,6 @@ class SigningView:
     failed_before: int
     reset: ResetView | None
     token: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class UnlockedView:
-    """A person whose secret may be tried again.
-
-    Attributes
-    ----------
-    failed_before
-        How many wrong ones had been tried.
-    """
-
-    person: int
-    failed_before: int
 
 
 @operation
@@ -184,10 +146,10 @@ def set_secret(work: Work, *, secret: Any) -> SecretView:
         key = _own_key(work.act)
         shown = claim(work, key).secret if key.claimed_at is None else None
     locked(Person.select().where(Person.id == work.act.person)).get()
-    before = _key_of(work.act.person)
+    before = key_of(work.act.person)
     if before is not None:
         work.sign("changed their secret")
-        _end(before, work.act.recorded_at)
+        end_key(before, work.act.recorded_at)
     row = SigningKey.create(
         person=made.person, public_key=made.public_key, salt=made.salt, cost=made.cost, voucher=made.voucher(),
         made_at=work.act.recorded_at,
@@ -199,14 +161,6 @@ def set_secret(work: Work, *, secret: Any) -> SecretView:
     if work.act.key is not None:
         token = new_token(row.id, secret.seed, access_key=work.act.key, until=until)
     return SecretView(person=made.person, set_at=row.made_at, until=until, secret=shown, token=token)
-
-
-def _key_of(person: int) -> SigningKey | None:
-    return SigningKey.get_or_none((SigningKey.person == person) & SigningKey.ended_at.is_null())
-
-
-def _end(key: SigningKey, at: datetime) -> None:
-    SigningKey.update(ended_at=at).where((SigningKey.id == key.id) & SigningKey.ended_at.is_null()).execute()
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,7 +175,7 @@ class _Given:
 def _given(asked: dict[str, Any], act: Act) -> dict[str, Any]:
     """Count first, then look, and before the act begins: no more are tried than may be, however many try at once."""
     _require_own(act)
-    key = _key_of(act.person)
+    key = key_of(act.person)
     if key is None:
         raise NoSecretYet(
             "You have no secret to sign with yet.",
@@ -286,7 +240,7 @@ def begin_signing(work: Work, *, secret: Any) -> SigningView:
     work.note(signing_key=given.key.id, until=until, failed_before=given.failed_before)
     return SigningView(
         person=work.act.person, until=until, set_at=given.key.made_at, failed_before=given.failed_before,
-        reset=_last_reset(work.act.person), token=token,
+        reset=last_reset(work.act.person), token=token,
     )  # fmt: skip
 
 
@@ -325,84 +279,3 @@ def end_signing(work: Work) -> SigningEnded:
     """Sign no more with what was given: at this access key the secret is asked again."""
     SigningToken.delete().where(SigningToken.access_key == work.act.key).execute()
     return SigningEnded(person=work.act.person, ended_at=work.act.recorded_at)
-
-
-@operation
-def unlock_secret(work: Work, *, person: int) -> UnlockedView:
-    """Let somebody else's secret be tried again after too many wrong ones."""
-    row = find_row(Person, person, "person")
-    if row.id == work.act.person:
-        raise SecondPersonRequired("Nobody unlocks their own secret.", way_out="Another person does it.")
-    tried = SecretTry.get_or_none(SecretTry.person == row.id)
-    failed = tried.failed if tried is not None else 0
-    SecretTry.update(failed=0).where(SecretTry.person == row.id).execute()
-    work.note(person=row.id, failed_before=failed)
-    return UnlockedView(person=row.id, failed_before=failed)
-
-
-@operation
-def ask_secret_reset(work: Work, *, person: int) -> ResetView:
-    """Ask that somebody may set a new secret who has forgotten theirs; another person has to agree."""
-    row = find_row(Person, person, "person")
-    if work.act.why is None:
-        raise Unprocessable("Say why the secret has to be set anew.", pointer="/why", answer_with={"why": None})
-    if row.id == work.act.person:
-        raise SecondPersonRequired(
-            "Two other people set a secret anew, never its own person.",
-            way_out="Who knows theirs sets another one (POST /v1/secret).",
-        )
-    if _key_of(row.id) is None:
-        raise WrongState(f"{row.name} has no secret.", way_out="They set one themselves (POST /v1/secret).")
-    if _open_reset(row.id) is not None:
-        raise WrongState(f"That of {row.name} is asked for already.", way_out="A second person agrees to it.")
-    reset = SecretReset.create(person=row, why=work.act.why, asked_at=work.act.recorded_at, asked_by=work.act.person)
-    work.note(reset=reset.id, person=row.id)
-    return _view_reset(reset)
-
-
-@operation
-def agree_secret_reset(work: Work, *, person: int) -> ResetView:
-    """Agree, as a second person, that somebody sets a new secret: the old one signs nothing any more."""
-    row = find_row(Person, person, "person")
-    reset = _open_reset(row.id)
-    if reset is None:
-        raise WrongState(f"Nobody asked that the secret of {row.name} be set anew.", way_out="Ask for it first.")
-    if work.act.person in (reset.asked_by_id, row.id):
-        who = "who asked for it" if work.act.person == reset.asked_by_id else "whose secret it is"
-        raise SecondPersonRequired(
-            f"The one {who} cannot agree to it.", way_out="Another administrator, lead or quality agrees."
-        )
-    at = work.act.recorded_at
-    SecretReset.update(agreed_at=at, agreed_by=work.act.person).where(SecretReset.id == reset.id).execute()
-    end_secret(row.id, at)
-    work.note(reset=reset.id, person=row.id)
-    return _view_reset(SecretReset.get_by_id(reset.id))
-
-
-def end_secret(person: int, at: datetime) -> bool:
-    """What a person had as a secret signs nothing any more; had they one?"""
-    key = _key_of(person)
-    if key is not None:
-        _end(key, at)
-    SecretTry.update(failed=0).where(SecretTry.person == person).execute()
-    return key is not None
-
-
-def _open_reset(person: int) -> SecretReset | None:
-    return SecretReset.get_or_none((SecretReset.person == person) & SecretReset.agreed_at.is_null())
-
-
-def _last_reset(person: int) -> ResetView | None:
-    agreed = (SecretReset.person == person) & SecretReset.agreed_at.is_null(False)
-    row = SecretReset.select().where(agreed).order_by(SecretReset.id.desc()).first()
-    return None if row is None else _view_reset(row)
-
-
-def _view_reset(row: SecretReset) -> ResetView:
-    named: Mapping[int, str] = {
-        person.id: person.name for person in Person.select().where(Person.id.in_([row.asked_by_id, row.agreed_by_id]))
-    }
-    return ResetView(
-        person=row.person_id, why=row.why, asked_at=row.asked_at, asked_by=named[row.asked_by_id],
-        agreed_at=row.agreed_at, agreed_by=named[row.agreed_by_id] if row.agreed_by_id is not None else None,
-    )  # fmt: skip
