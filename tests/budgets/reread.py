@@ -26,6 +26,7 @@ TELL_OF_THE_ACT |= {"ask_secret_reset", "agree_secret_reset"}
 # instead of a can, how far a hold reached that is lifted, that the printed codes lead nowhere.
 _NOT_IN_BOTH = {
     "add_key": {"secret"},
+    "add_person": {"secret"},
     "claim_key": {"secret"},
     "check_scale": {"affected"},
     "check_pump": {"affected"},
