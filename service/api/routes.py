@@ -41,6 +41,7 @@ from service.pages import (
     scan,
     static_files,
     telling,
+    verifying,
 )
 from service.pages.base import ThingInPath
 
@@ -71,13 +72,14 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     issues.open_blp,
 )
 
-_OPEN_PREFIXES = ("open.", "open-labels.", "open-static.", "open-issues.", "api-docs.")
+_OPEN_PREFIXES = ("open.", "open-labels.", "open-static.", "open-issues.", "open-verify.", "api-docs.")
 
 
 def register(app: Flask) -> None:
     app.register_blueprint(open_pages.blp)
     app.register_blueprint(static_files.blp)
     app.register_blueprint(label_address.blp)
+    verifying.register(app)
     api = make_api(app)
     rights: dict[str, str] = {}
     for blp in BLUEPRINTS:

@@ -51,7 +51,7 @@ def potmark() -> None:
 
 for one in (
     account.init, access.people, access.keys, running.serve, running.demo, network.certificate, account.check,
-    account.upgrade, sealing.seal, sealing.restored, signer.signer,
+    account.upgrade, sealing.seal, sealing.restored, signer.signer, signer.verify,
 ):  # fmt: skip
     potmark.add_command(one)
 

@@ -162,14 +162,15 @@ def _own_heads(folder: Path, public_key: str) -> list[SignedHead]:
     """The heads that this signer signed before, in their order."""
     found = []
     for file in sorted(folder.glob("head-*.json")) if folder.is_dir() else ():
-        signed = _head_in(file)
+        signed = head_in(file)
         if signed.public_key != public_key:
             raise Trouble(f"{file} is signed with another key than is used now; give each key a folder of its own.")
         found.append(signed)
     return sorted(found, key=lambda signed: signed.head.number)
 
 
-def _head_in(file: Path) -> SignedHead:
+def head_in(file: Path) -> SignedHead:
+    """The head that a file holds; what is none is said in a sentence."""
     try:
         return read_head(file.read_text("utf-8"))
     except NotAHead as wrong:
@@ -184,7 +185,7 @@ def anchors(given: tuple[str, ...]) -> list[Anchor]:
     for each in given:
         file = Path(each)
         if file.is_file():
-            found.append(Anchor.of(each, _head_in(file)))
+            found.append(Anchor.of(each, head_in(file)))
             continue
         try:
             number, figures = read_printed(each)

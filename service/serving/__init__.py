@@ -92,10 +92,12 @@ def serve(settings: Settings, *, ready: Callable[[], None]) -> None:
             gc.disable()  # until all is loaded
             from service.api.access import shows_key
             from service.app import create_app
+            from service.pages.verifying import may_send
             from service.serving.connection import Limits
 
-            return create_app(settings), {
-                "is_known": shows_key,
+            app = create_app(settings)
+            return app, {
+                "is_known": lambda environ: may_send(app, environ) or shows_key(environ),
                 "threads": settings.threads,
                 "most": most,
                 "longest_body": settings.upload_mb * 1_000_000,

@@ -2,6 +2,7 @@
 
 import sqlite3
 import subprocess
+import tarfile
 from pathlib import Path
 
 import psycopg
@@ -25,6 +26,12 @@ def account(potmark: Shell, database_url: str) -> Shell:
     return potmark
 
 
+def _account_folder(shell: Shell) -> Path:
+    """Where the account's keys are: beside the file of an SQLite account, else where the command runs."""
+    url = shell.environment["POTMARK_DATABASE"]
+    return Path(url.removeprefix("sqlite:///")).parent if url.startswith("sqlite") else shell.folder
+
+
 def _back_up(shell: Shell) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
         [TOP / "deploy" / "backup", "copies"],
@@ -37,13 +44,22 @@ def _back_up(shell: Shell) -> subprocess.CompletedProcess[str]:
 
 
 def test_a_copy_is_restored_checked_and_named(account: Shell) -> None:
+    head = account.done("seal", "--folder", str(_account_folder(account) / "heads"))
+    head = str(Path(head).relative_to(_account_folder(account)))
     done = _back_up(account)
     assert done.returncode == 0, done.stderr
-    checked, name = done.stdout.splitlines()
-    assert checked.startswith("0 items, 0 movements, 2 journal entries")
+    checked, name, keys = done.stdout.splitlines()
+    assert checked.startswith("0 items, 0 movements, 3 journal entries")
     copy = account.folder / name
-    assert [copy] == list((account.folder / "copies").iterdir())
+    assert {copy, account.folder / keys} == set((account.folder / "copies").iterdir())
     assert copy.stat().st_mode & 0o077 == 0
+    assert (account.folder / keys).stat().st_mode & 0o077 == 0
+    with tarfile.open(account.folder / keys) as packed:
+        files = {one.name.removeprefix("./"): packed.extractfile(one).read() for one in packed if one.isfile()}  # type: ignore[union-attr]
+    places = ["potmark-seal.key", "potmark-signing.key", "potmark-signing.crt", Path(head)]
+    assert files == {str(place): (_account_folder(account) / place).read_bytes() for place in places}, (
+        "with them heads and papers are signed on after a restore"
+    )
     url = account.environment["POTMARK_DATABASE"]
     if url.startswith("sqlite"):
         account.environment["POTMARK_DATABASE"] = f"sqlite:///{copy}"

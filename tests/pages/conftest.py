@@ -49,9 +49,9 @@ class Tablet:
 
 
 @pytest.fixture
-def served(api: Any, database_url: str) -> Iterator[str]:
+def served(api: Any, database_url: str, signing: dict[str, str]) -> Iterator[str]:
     """The pages on a port of their own, over the database of this test."""
-    app = create_app(Settings(database=database_url), clock=api.shop.clock)
+    app = create_app(Settings(database=database_url, **signing), clock=api.shop.clock)
     server = make_server("127.0.0.1", 0, app, threaded=True)
     threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.02}, daemon=True).start()
     yield f"http://{HOST}:{server.server_port}"

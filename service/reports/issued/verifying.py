@@ -123,6 +123,8 @@ def _whole(content: bytes) -> _Envelope:
     if not content.startswith(b"%PDF-"):
         raise _Stop(NO_PDF, "It is not a PDF.")
     ranges = _RANGE.findall(content)
+    if b"%%EOF" not in content[-1024:]:
+        raise _Stop(DAMAGED, "It is cut off: it has no end, as every PDF has.")
     if not ranges:
         raise _Stop(
             UNSIGNED,
