@@ -52,7 +52,11 @@ class Conformity:
 
 def conformity(part: str, *, at: datetime) -> Conformity:
     """The declaration for a part that is released and not on hold."""
-    record = part_record(part, at=at)
+    return conformity_of(part_record(part, at=at))
+
+
+def conformity_of(record: PartRecord) -> Conformity:
+    """What a part's record lets the shop declare."""
     released_at, released_by = _release(record)
     return Conformity(
         kind="certificate of conformity",

@@ -242,7 +242,7 @@ def _by_hash(sha256: str) -> DocumentIssue:
     row = DocumentIssue.select(*_FACTS).where(DocumentIssue.sha256 == figures).first()
     if row is None:
         raise UnknownThing(
-            "No document with this SHA-256 was issued here: it is not ours, or not a byte of it may have been changed.",
+            "No document with this SHA-256 was issued here: it is not ours, or it was changed; a byte is enough.",
             way_out="Ask who gave it to you for the file as it was issued; a copy that was saved anew is another file.",
         )
     return row

@@ -4,15 +4,19 @@ import hashlib
 import re
 import threading
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pypdfium2
 import pytest
 from peewee import IntegrityError
 
+from service.config import signing_files
 from service.database import connected, database
 from service.operations.ledger.checking import check_account
 from service.records.issues import LARGEST_BYTES, DocumentIssue
+from service.reports.issued.signer import certificates_in, fingerprint_of, keep_signer, load_signer
+from service.reports.issued.verifying import verify
 from tests import makers
 from tests.budgets.job import hand_in_head
 from tests.forging import beside_any_act, forge
@@ -71,6 +75,14 @@ def test_an_issue_is_kept_byte_for_byte_and_superseded_only_by_new_facts(api: An
     # The next head lists both, by which they are known without a network.
     listed = [(d.document, d.issue, d.sha256) for d in hand_in_head(api).head.documents]
     assert listed == [(row["document"], row["issue"], row["sha256"]) for row in rows]
+    # And the sheet for the drawer has that head, and how many it lists.
+    sheet = api.call("GET", "/v1/heads.pdf", who="lead")
+    assert (sheet.status_code, sheet.mimetype) == (200, "application/pdf")
+    head = api.get("/v1/heads", who="lead")[0]
+    assert re.search(
+        rf"{head['printed']} 3 Nov 2026 \d\d:\d\d 2\b|{head['printed']} 5 Nov 2026 \d\d:\d\d 2\b",
+        _text(sheet.get_data()),
+    )
     assert check_account().agrees
     # A part record counts as a part of its history, and changes nothing in what it says.
     entry = api.get(f"/v1/journal?item={part}&operation=issue_document", who="lead")
@@ -101,15 +113,30 @@ def test_what_cannot_be_issued_or_is_not_known_is_said_and_leaves_nothing(api: A
         assert (answer.status_code, "64 figures" in answer.get_json()["detail"]) == (404, True), wrong
 
 
-def test_an_investigation_is_issued_once_and_its_file_is_no_systems(api: Any) -> None:
+def test_an_investigation_is_issued_once_its_file_is_no_systems_and_certificates_are_renewed(
+    api: Any, tmp_path: Path
+) -> None:
     part = _part(api)
     issued = _issue(api, part, "investigation report")
     api.shop.clock.forward(minutes=5)
     assert _issue(api, part, "investigation report")["unchanged"], "the time of asking alone is nothing new"
     path = f"/v1/issues/{issued['sha256']}/file"
     assert api.call("GET", path, who="integrator").status_code == 403
+    # With a new key and certificate, which the open address gives out beside those that were used before.
+    settings = api.client.application.extensions["settings"]
+    renewed = replace(settings, signing_key=f"{tmp_path}/key", signing_certificate=f"{tmp_path}/certificate")
+    keep_signer("Test yard", *signing_files(renewed), at=api.shop.clock.now)
+    api.client.application.extensions["settings"] = renewed
     record = _issue(api, part)
-    assert api.call("GET", f"/v1/issues/{record['sha256']}/file", who="integrator").status_code == 200
+    answer = api.call("GET", f"/v1/issues/{record['sha256']}/file", who="integrator")
+    assert answer.status_code == 200
+    known = certificates_in(api.client.get("/v1/certificate").get_data(), "the answer")
+    assert [fingerprint_of(one) for one in known] == [
+        load_signer(*signing_files(s)).fingerprint for s in (renewed, settings)
+    ]
+    for content, signed_with in ((answer.get_data(), known[0]), (_file(api, issued), known[1])):
+        assert verify(content, known).is_true
+        assert verify(content, [one for one in known if one != signed_with]).answer == "another signer"
 
 
 def test_two_at_once_make_one_issue_and_a_repeated_request_is_answered_again(api: Any) -> None:
