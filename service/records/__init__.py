@@ -2,7 +2,7 @@
 
 from peewee import Model
 
-from service.records import cures, heads, issues, items, journal, materials, mixes, parts, people, storage
+from service.records import cures, formers, heads, issues, items, journal, materials, mixes, parts, people, storage
 
 ALL: tuple[type[Model], ...] = (
     people.Site,
@@ -71,6 +71,7 @@ ALL: tuple[type[Model], ...] = (
     heads.SealedHead,
     issues.SigningCertificate,
     issues.DocumentIssue,
+    formers.FormerVersion,
 )
 
 # Table -> the columns that may be set once, from nothing.
@@ -114,4 +115,5 @@ KEPT: dict[type[Model], tuple[str, ...]] = {
     heads.SealedHead: (),
     issues.SigningCertificate: (),
     issues.DocumentIssue: (),
+    formers.FormerVersion: (),
 }

@@ -27,6 +27,8 @@ class Person(Record):
     id = AutoField()
     name = TextField(unique=True)
     active = BooleanField(default=True)
+    # From when on they did things here; nothing of whoever was here before the account.
+    since = Instant(null=True)
     # A program that acts in its own name: it has no secret and signs nothing.
     is_system = BooleanField(default=False)
     version = IntegerField(default=1)

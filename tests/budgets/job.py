@@ -275,7 +275,7 @@ def _registers(yard: floor.Floor) -> None:
     api = yard.api
     for what in ("suppliers", "materials", "designs", "schedules", "loggers", "resin-systems", "people"):
         _change(yard, what)
-    api.call("PATCH", "/v1/site", {"late_after_min": 20}, who="administrator",
+    api.call("PATCH", "/v1/site", {"late_after_min": 20, "why": "the shop is small"}, who="administrator",
              If_Match=f'"{api.get("/v1/site")["version"]}"')  # fmt: skip
     new = {"part_number": "HY-206", "revision": "A", "name": "The other hand", "about": "centreline"}
     design = api.get("/v1/designs?part_number=HY-205")[0]["id"]
@@ -337,7 +337,7 @@ def _change(yard: floor.Floor, what: str) -> None:
     }
     changes: dict[str, dict[str, Any]] = {
         "suppliers": {"approved": False},
-        "materials": {"opened_life_days": 300},
+        "materials": {"opened_life_days": 300, "why": "data sheet"},
         "people": {"roles": ["laminator", "lead"]},
         "loggers": {"profile": {**SEMICOLONS, "zone": "+00:00"}},
         "designs": {"name": "Another name"},

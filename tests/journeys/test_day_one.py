@@ -21,7 +21,8 @@ def half_cans(floor: Floor) -> dict[str, str]:
     hardener = api.get(f"/v1/materials/{floor.bench.slow}")
     etag = f'"{hardener["version"]}"'
     path = f"/v1/materials/{floor.bench.slow}"
-    assert api.call("PATCH", path, {"opened_life_days": 180}, who="lead", If_Match=etag).status_code == 200
+    limit = {"opened_life_days": 180, "why": "data sheet"}
+    assert api.call("PATCH", path, limit, who="lead", If_Match=etag).status_code == 200
     opened = (floor.clock.now - timedelta(days=150)).isoformat()
     resin = _found(
         floor, floor.bench.resin, makers_lot="25-0311", expires_on="2027-03-31", dates_estimated=True,

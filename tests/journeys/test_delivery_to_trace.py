@@ -15,7 +15,8 @@ def _delivered(floor: Floor) -> tuple[str, str]:
     """A lot of resin with its certificate, from the van to an open, labelled can; the codes of lot and can."""
     api, place = floor.api, floor.bench.place
     resin = api.get(f"/v1/materials/{floor.bench.resin}")
-    change = {"certificate_wanted": "3.1", "opened_life_days": 365, "h_codes": ["H315", "H317", "H319", "H411"]}
+    change = {"certificate_wanted": "3.1", "opened_life_days": 365, "h_codes": ["H315", "H317", "H319", "H411"],
+              "why": "data sheet revision 6"}  # fmt: skip
     etag = f'"{resin["version"]}"'
     assert api.call("PATCH", f"/v1/materials/{resin['id']}", change, who="lead", If_Match=etag).status_code == 200
     body = {"material": resin["id"], "supplier": 1, "delivery_note": "LN 4471", "place": place, "makers_lot": "26-0914",

@@ -18,6 +18,7 @@ from service.formulas.merged_logs import merged_log
 from service.formulas.pressure_bands import pressure_verdict
 from service.formulas.stages import Result, Stage, StageVerdict, worst
 from service.operations.cures.schedules import pressures_of, stages_of
+from service.operations.door.formerly import called_then, facts_then, read_then
 from service.operations.ledger.flags import stands
 from service.records.base import known
 from service.records.cures import Cure, CureLog, CureReading, Logger, Schedule
@@ -70,8 +71,14 @@ class Series:
 def standing_logs(cure: int, *, readings: bool = True) -> list[CureLog]:
     """The logs of a cure, without those whose import was corrected; their readings only if they are wanted."""
     columns = [field for field in CureLog._meta.sorted_fields if readings or field is not CureLog.readings]
-    query = CureLog.select(*columns, Logger).join(Logger)
-    return list(query.where((CureLog.cure == cure) & stands(CureLog.deed)).order_by(CureLog.id))
+    then = facts_then(Logger, Deed.recorded_at).alias("then")
+    query = CureLog.select(*columns, Logger, then).join(Logger).switch(CureLog).join(Deed)
+    rows: Any = query.where((CureLog.cure == cure) & stands(CureLog.deed)).order_by(CureLog.id)
+    logs = list(rows)
+    for log in logs:
+        # Its name and its range as they were when the file was read.
+        log.logger = read_then(log.logger, log.then)
+    return logs
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,9 +91,10 @@ class Said:
 
 def standing_readings(cure: int) -> list[Said]:
     """The thermometers and declarations of a cure, without those that were corrected."""
-    query = CureReading.select(CureReading, Deed, Person).join(Deed).join(Person)
-    rows = query.where((CureReading.cure == cure) & stands(CureReading.deed)).order_by(CureReading.id)
-    return [Said(row, row.deed.person.name) for row in rows]
+    by = called_then(Person, Deed.occurred_at).alias("by")
+    query = CureReading.select(CureReading, by).join(Deed).join(Person)
+    rows: Any = query.where((CureReading.cure == cure) & stands(CureReading.deed)).order_by(CureReading.id)
+    return [Said(row, row.by) for row in rows]
 
 
 def best_grade(logs: Iterable[CureLog], readings: Iterable[CureReading]) -> Evidence | None:

@@ -6,6 +6,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Annotated, Any
 
+from service.operations.door.formerly import require_reason
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import AlreadyThere, Unprocessable, UnreadableLog, WrongState
 from service.operations.door.rows import change_row, find_row
@@ -149,6 +150,8 @@ def change_logger(work: Work, *, logger: int, version: int, **changes: Annotated
     if "profile" in changes:
         changes["profile"] = _checked(changes["profile"])
     _check_range(changes.get("sensor_low_c", row.sensor_low_c), changes.get("sensor_high_c", row.sensor_high_c))
+    if {"name", "sensor_low_c", "sensor_high_c"} & changes.keys():
+        require_reason(work, f"the name or the range of {row.name}")
     change_row(work, row, version, changes)
     return view_logger(row)
 

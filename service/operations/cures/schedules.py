@@ -14,9 +14,10 @@ from schemas.words import Evidence, Measure
 from service.formulas.pressure_bands import PressureBand
 from service.formulas.ranges import OutOfRange
 from service.formulas.stages import Stage
+from service.operations.door.formerly import called_then
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import Unprocessable
-from service.operations.door.revisions import Revisions
+from service.operations.door.revisions import Revisions, approver_of
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger.documents import freeze
@@ -242,7 +243,8 @@ def list_schedules(
     *, after: int | None, limit: int, name: str | None = None, approved: bool | None = None
 ) -> Page[ScheduleView]:
     """List cure schedules, all revisions of them."""
-    query = Schedule.select(Schedule, Person).join(Person, JOIN.LEFT_OUTER, on=(Schedule.approved_by == Person.id))
+    approver = called_then(Person, Schedule.approved_at).alias("approver")
+    query = Schedule.select(Schedule, approver).join(Person, JOIN.LEFT_OUTER, on=(Schedule.approved_by == Person.id))
     if name is not None:
         query = query.where(Schedule.name == name)
     if approved is not None:
@@ -264,7 +266,7 @@ def view_schedule(row: Schedule) -> ScheduleView:
         demould_below_c=row.demould_below_c,
         approved=row.approved_at is not None,
         approved_at=row.approved_at,
-        approved_by=row.approved_by.name if row.approved_by is not None else None,
+        approved_by=approver_of(row),
         document=row.document_id,
         version=row.version,
     )

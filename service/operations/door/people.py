@@ -10,6 +10,7 @@ from typing import Annotated, Any
 from schemas.words import Role
 from service.database import locked
 from service.operations.door.forgotten import end_secret
+from service.operations.door.formerly import require_reason
 from service.operations.door.operation import Work, operation, within
 from service.operations.door.refusals import AlreadyThere, NotAllowed, Unprocessable, WrongState
 from service.operations.door.rows import change_row, find_row
@@ -93,6 +94,7 @@ def _view_site(row: Site) -> SiteView:
 @operation
 def change_site(work: Work, *, version: int, **changes: Annotated[Any, Site]) -> SiteView:
     """Change the shop's settings."""
+    require_reason(work, "a setting of the shop")
     change_row(work, work.site, version, changes)
     return _view_site(work.site)
 
@@ -106,7 +108,7 @@ def add_person(work: Work, *, name: str, roles: Sequence[Role], with_key: bool =
     if known is not None:
         way_out = "Add something that tells the two apart."
         raise AlreadyThere(f"There is a {name} already.", way_out=way_out, person=known.id)
-    row = Person.create(name=name)
+    row = Person.create(name=name, since=work.act.occurred_at)
     _set_roles(row, roles)
     work.note(person=row.id, name=name, roles=roles)
     secret = within(work, add_key, person=row.id).secret if with_key else None
@@ -121,6 +123,8 @@ def change_person(
     row = find_row(Person, person, "person")
     if (roles is not None and Role.ADMINISTRATOR not in roles) or changes.get("active") is False:
         _refuse_without_administrator(row)
+    if changes.get("name", row.name) != row.name:
+        require_reason(work, f"the name of {row.name}")
     held = _roles_of([row.id])[row.id]
     if roles is not None:
         work.note(person=row.id, roles={"before": tuple(held), "after": roles})

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
 
 from service.database import locked
+from service.operations.door.formerly import name_then
 from service.operations.door.operation import Work
 from service.operations.door.refusals import AlreadyThere, ChangedMeanwhile, Unprocessable, WrongState
 from service.operations.door.rows import find_row
@@ -18,6 +19,13 @@ from service.records.materials import ResinSystem
 from service.records.parts import Design
 
 R = TypeVar("R", Design, ResinSystem, Schedule)
+
+
+def approver_of(row: Design | ResinSystem | Schedule) -> str | None:
+    """Who approved a revision, as they were called then; a list has read it along with the row."""
+    if row.approved_by_id is None or row.approved_at is None:
+        return None
+    return getattr(row, "approver", None) or name_then(row.approved_by_id, row.approved_at)
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from typing import Any, TypeVar
 
 from peewee import Model
 
+from service.operations.door.formerly import keep_former
 from service.operations.door.operation import Work
 from service.operations.door.refusals import AlreadyThere, ChangedMeanwhile, UnknownThing, Unprocessable
 
@@ -32,10 +33,11 @@ def change_row(work: Work, row: Any, version: int, changes: dict[str, Any]) -> N
         .where((table.id == row.id) & (table.version == version))
         .execute()
     )
-    if not done:
+    if not done or row.version != version:
         raise ChangedMeanwhile(
             "Someone changed this since you read it.", way_out="Read it again, then repeat your change."
         )
+    keep_former(work, row, version=version)
     before = {name: getattr(row, f"{name}_id", None) or getattr(row, name) for name in changes}
     work.note(record=table._meta.table_name, id=row.id, before=before, after=changes)
     for name, value in (*changes.items(), ("version", version + 1)):

@@ -11,6 +11,7 @@ from peewee import JOIN
 
 from schemas.words import Kind, MovementKind, Unit
 from service.operations.door.acts import called
+from service.operations.door.formerly import called_then
 from service.operations.door.refusals import NotAllowed
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
@@ -99,7 +100,8 @@ def list_entries(
 
     A system reads every entry, and of what it touched the part alone: which parts share a pot or a lot is not for it.
     """
-    query = Entry.select(Entry, Deed, Person).join(Deed).join(Person)
+    who = called_then(Person, Deed.occurred_at).alias("who")
+    query = Entry.select(Entry, Deed, who).join(Deed).join(Person)
     asked = None
     if item is not None:
         found = ledger.find(item)
@@ -143,7 +145,7 @@ def _entry(entry: Entry, booked: Sequence[Booked]) -> EntryView:
         operation=deed.operation,
         called=called(deed.operation),
         person=deed.person_id,
-        person_name=deed.person.name,
+        person_name=entry.who,  # type: ignore[attr-defined]
         system=deed.system,
         device=deed.device,
         occurred_at=deed.occurred_at,
@@ -209,5 +211,5 @@ def verify_chain() -> ChainView:
 def names_of(deeds: set[int]) -> dict[int, str]:
     if not deeds:
         return {}
-    query = Deed.select(Deed.id, Person.name).join(Person).where(Deed.id.in_(deeds))
+    query = Deed.select(Deed.id, called_then(Person, Deed.occurred_at)).join(Person).where(Deed.id.in_(deeds))
     return dict(query.tuples())

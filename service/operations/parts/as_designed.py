@@ -97,7 +97,7 @@ def _fibre_g(held: PartInHand) -> float | None:
     weighed = [mass for mass in held.kit_mg if mass is not None]
     if weighed and len(weighed) == len(held.kit_mg):
         return sum(weighed) / 1000
-    kit = expected_kit(held.design, materials_of(held.design.plies))
+    kit = expected_kit(held.design, materials_of(held.design.plies, at=held.design.approved_at))
     return kit.expected_g if kit is not None else None
 
 

@@ -9,9 +9,10 @@ from peewee import JOIN
 
 from schemas.words import Purpose
 from service.operations.door.act import Act
+from service.operations.door.formerly import Formerly, called_then
 from service.operations.door.operation import Work, beforehand, operation
 from service.operations.door.refusals import AlreadyThere, Unprocessable
-from service.operations.door.revisions import Revisions
+from service.operations.door.revisions import Revisions, approver_of
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger.documents import freeze
@@ -24,6 +25,7 @@ from service.operations.parts.plies import (
     ply_views,
     with_areas,
 )
+from service.records.lookups import among
 from service.records.materials import Material
 from service.records.parts import Design
 from service.records.people import Person
@@ -206,14 +208,16 @@ def list_designs(
     *, after: int | None, limit: int, part_number: str | None = None, approved: bool | None = None
 ) -> Page[DesignView]:
     """List designs, all revisions of a part number, or only those that are approved."""
-    query = Design.select(Design, Person).join(Person, JOIN.LEFT_OUTER, on=(Design.approved_by == Person.id))
+    approver = called_then(Person, Design.approved_at).alias("approver")
+    query = Design.select(Design, approver).join(Person, JOIN.LEFT_OUTER, on=(Design.approved_by == Person.id))
     if part_number is not None:
         query = query.where(Design.part_number == part_number)
     if approved is not None:
         query = query.where(Design.approved_at.is_null(not approved))
     found: Page[Design] = page(query, Design.id, after=after, limit=limit, view=lambda row: row)
-    materials = materials_of([ply for row in found.rows for ply in row.plies])
-    return Page(rows=tuple(view_design(row, materials) for row in found.rows), next_after=found.next_after)
+    materials = Formerly(Material, among(Material.id, {ply["material"] for row in found.rows for ply in row.plies}))
+    views = tuple(view_design(row, materials.all_at(row.approved_at)) for row in found.rows)
+    return Page(rows=views, next_after=found.next_after)
 
 
 def find_design(*, design: int | None, part_number: str | None, revision: str | None) -> Design:
@@ -242,7 +246,7 @@ def design_ref(row: Design) -> DesignRef:
 
 def view_design(row: Design, known_materials: Mapping[int, Material] | None = None) -> DesignView:
     """A design as it is read; its materials are looked up unless they are at hand."""
-    materials = materials_of(row.plies) if known_materials is None else known_materials
+    materials = materials_of(row.plies, at=row.approved_at) if known_materials is None else known_materials
     laminate, kit = laminate_check(row, materials), expected_kit(row, materials)
     return DesignView(
         id=row.id,
@@ -265,7 +269,7 @@ def view_design(row: Design, known_materials: Mapping[int, Material] | None = No
         kit_expected_g=round(kit.expected_g, 1) if kit else None,
         kit_spread_g=round(kit.spread_g, 1) if kit and row.piece_spread_pct is not None else None,
         approved_at=row.approved_at,
-        approved_by=row.approved_by.name if row.approved_by is not None else None,
+        approved_by=approver_of(row),
         document=row.document_id,
         version=row.version,
     )

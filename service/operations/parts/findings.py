@@ -9,6 +9,7 @@ from peewee import JOIN
 
 from schemas.defects import DefectKind
 from schemas.words import Disposition
+from service.operations.door.formerly import called_then
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
@@ -77,7 +78,12 @@ def _nonconformances() -> Any:
     """Nonconformances with the item, who opened and who decided."""
     opener, decider = Person.alias(), Person.alias()
     return (
-        Nonconformance.select(Nonconformance, Item.code, opener.name, decider.name)
+        Nonconformance.select(
+            Nonconformance,
+            Item.code,
+            called_then(opener, Nonconformance.opened_at).alias("opened_by_name"),
+            called_then(decider, Nonconformance.decided_at).alias("decided_by_name"),
+        )
         .join(Item)
         .switch(Nonconformance)
         .join(opener, on=(Nonconformance.opened_by == opener.id), attr="opener")
@@ -104,12 +110,12 @@ def _view(row: Any, defects: Iterable[DefectView]) -> NonconformanceView:
         in_service=row.in_service,
         failed=row.failed,
         opened_at=row.opened_at,
-        opened_by=row.opener.name,
+        opened_by=row.opened_by_name,
         defects=tuple(d for d in defects if d.nonconformance == row.id),
         disposition=as_word(Disposition, row.disposition),
         decided_because=row.decided_because,
         decided_at=row.decided_at,
-        decided_by=row.decider.name if row.decided_by_id else None,
+        decided_by=row.decided_by_name,
     )
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 from schemas.words import Kind, KitState, MaterialKind, MovementKind, State, Unit
 from service.formulas.kits import KitCheck, KitMass, kit_check
+from service.operations.door.formerly import Formerly, called_then
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import BarredFromTraceable, ShortStock, Unprocessable
 from service.operations.door.rows import find_row
@@ -18,13 +19,14 @@ from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
 from service.operations.parts.designs import DESIGNS, DesignRef, design_ref
-from service.operations.parts.plies import expected_kit, materials_of
+from service.operations.parts.plies import expected_kit
 from service.operations.stock import load
 from service.operations.stock.out_time import begin_with
 from service.operations.stock.using import judge_use, note_opened, require_fit, settle_empty
 from service.records.base import as_word
 from service.records.items import Item, Movement
 from service.records.journal import Deed
+from service.records.lookups import among
 from service.records.materials import Container, Lot, Material
 from service.records.parts import Cut, Design, Kit
 from service.records.people import Person
@@ -278,19 +280,23 @@ def view_kits(items: Sequence[Item], *, at: datetime) -> tuple[KitView, ...]:
     ids = [item.id for item in items]
     kits = {k.item_id: k for k in Kit.select().where(Kit.item.in_(ids))}
     designs = {d.id: d for d in Design.select().where(Design.id.in_({k.design_id for k in kits.values()}))}
-    materials = materials_of([ply for design in designs.values() for ply in design.plies])
+    cloths = Formerly(Material, among(Material.id, {p["material"] for d in designs.values() for p in d.plies}))
     cuts: dict[int, list[Cut]] = {}
     for cut in Cut.select().where(Cut.kit.in_(ids)).order_by(Cut.id):
         cuts.setdefault(cut.kit_id, []).append(cut)
     shown = _cut_views([cut for one in cuts.values() for cut in one])
     parts, holds = _laid_into(ids), standing_holds(ids, at=at)
     cutters = dict(
-        Deed.select(Deed.id, Person.name).join(Person).where(Deed.id.in_([i.deed_id for i in items])).tuples()
+        Deed.select(Deed.id, called_then(Person, Deed.occurred_at))
+        .join(Person)
+        .where(Deed.id.in_([i.deed_id for i in items]))
+        .tuples()
     )
     views = []
     for item in items:
         kit, design, plies = kits[item.id], designs.get(kits[item.id].design_id or 0), _numbers(cuts[item.id])
-        expected = expected_kit(design, materials, plies) if design is not None else None
+        # By what its cloth was known to weigh when it was cut.
+        expected = expected_kit(design, cloths.all_at(kit.cut_at), plies) if design is not None else None
         check = _check(kit, expected)
         views.append(
             KitView(

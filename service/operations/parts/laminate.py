@@ -100,7 +100,7 @@ class _Fractions:
 def read_laminate(design: int) -> LaminateView:
     """What a design's laminate is worked out to be, beside what the design plans."""
     row: Design = find_row(Design, design, "design")
-    materials = materials_of(row.plies)
+    materials = materials_of(row.plies, at=row.approved_at)
     stated: dict[str, Any] = row.laminate or {}
     sentences: list[str] = []
     fractions = _fractions(stated, row.densities, sentences)

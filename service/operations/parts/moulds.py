@@ -8,6 +8,7 @@ from typing import Any
 from peewee import JOIN, fn
 
 from schemas.words import Kind, MaterialKind, State, ToolState, TreatmentKind
+from service.operations.door.formerly import called_then
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.door.shop import the_site, time_in_shop
@@ -283,7 +284,7 @@ def _treatments() -> Any:
     """Treatments with who did each, and the code of what was used."""
     cans = Item.alias()
     return (
-        MouldTreatment.select(MouldTreatment, Person.name.alias("by"), cans.code.alias("can"))
+        MouldTreatment.select(MouldTreatment, called_then(Person, Deed.occurred_at).alias("by"), cans.code.alias("can"))
         .join(Deed)
         .join(Person)
         .switch(MouldTreatment)

@@ -14,6 +14,7 @@ from typing import Any
 from peewee import JOIN
 
 from schemas.words import Disposition, Kind, MovementKind, State
+from service.operations.door.formerly import called_then
 from service.operations.door.operation import Work
 from service.operations.door.refusals import WrongState
 from service.operations.ledger.flags import raise_flag, stands
@@ -65,8 +66,8 @@ class PartInHand:
     @cached_property
     def plies(self) -> list[Laid]:
         """Those whose laying stands; who lays one adds it here."""
-        rows = (
-            PlyLaid.select(PlyLaid, Item, Deed, Person)
+        rows: Any = (
+            PlyLaid.select(PlyLaid, Item, called_then(Person, Deed.occurred_at).alias("by"))
             .join(Item, on=(PlyLaid.source == Item.id))
             .switch(PlyLaid)
             .join(Deed)
@@ -74,7 +75,7 @@ class PartInHand:
             .where((PlyLaid.part == self.item.id) & stands(PlyLaid.deed))
             .order_by(PlyLaid.id)
         )
-        return [Laid(row, row.source.code, row.deed.person.name) for row in rows]
+        return [Laid(row, row.source.code, row.by) for row in rows]
 
     @property
     def missing(self) -> list[int]:
@@ -108,7 +109,8 @@ class PartInHand:
     @cached_property
     def steps(self) -> list[PartStep]:
         """Those that stand, oldest first, with who took them; asked after a step was added."""
-        query = PartStep.select(PartStep, Deed, Person).join(Deed).join(Person)
+        by = called_then(Person, Deed.occurred_at).alias("by")
+        query = PartStep.select(PartStep, by).join(Deed).join(Person)
         return list(query.where((PartStep.part == self.item.id) & stands(PartStep.deed)).order_by(PartStep.id))
 
     def holds(self, at: datetime) -> list[StandingHold]:
@@ -129,7 +131,13 @@ def load_parts(items: Iterable[Item]) -> list[PartInHand]:
     wanted = {item.id: item for item in items}
     starter, releaser, mould = Person.alias(), Person.alias(), Item.alias()
     rows: Any = (
-        Part.select(Part, Design, mould, starter.name.alias("starter"), releaser.name.alias("releaser"))
+        Part.select(
+            Part,
+            Design,
+            mould,
+            called_then(starter, Part.started_at).alias("starter"),
+            called_then(releaser, Part.released_at).alias("releaser"),
+        )
         .join(Design)
         .switch(Part)
         .join(starter, on=(Part.started_by == starter.id), attr="starting")
@@ -141,12 +149,11 @@ def load_parts(items: Iterable[Item]) -> list[PartInHand]:
     )
     found = {}
     for row in rows:
-        releasing = getattr(row, "releasing", None)
         found[row.item_id] = PartInHand(
             item=wanted[row.item_id],
             row=row,
-            started_by=row.starting.starter,
-            released_by=None if releasing is None else releasing.releaser,
+            started_by=row.starter,
+            released_by=row.releaser,
             mould=None if row.mould_id is None else row.form,
         )
     return [found[number] for number in wanted]

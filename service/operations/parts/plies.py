@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from schemas.words import FabricForm, Face, Grain, MaterialKind
@@ -9,6 +10,7 @@ from service.formulas.kits import KitMass, PieceMass, kit_mass
 from service.formulas.outline import OutlineArea, outline_area
 from service.formulas.ranges import OutOfRange
 from service.formulas.symmetry import LaminateCheck, Ply, Weave, check_laminate
+from service.operations.door.formerly import facts_then, read_then
 from service.operations.door.refusals import Unprocessable
 from service.records.base import known
 from service.records.cures import Schedule
@@ -128,9 +130,15 @@ def _check_plies(plies: Sequence[dict[str, Any]], zones: Sequence[str], material
             raise Unprocessable(f"{ply['zone']} is none of the design's zones.", pointer=f"{at}/zone")
 
 
-def materials_of(plies: Iterable[dict[str, Any]]) -> dict[int, Material]:
+def materials_of(plies: Iterable[dict[str, Any]], *, at: datetime | None = None) -> dict[int, Material]:
+    """The materials of plies: as they are known now, or for an approved design as they were when it was approved."""
     numbers = {p["material"] for p in plies}
-    return {m.id: m for m in Material.select().where(Material.id.in_(numbers))} if numbers else {}
+    if not numbers:
+        return {}
+    if at is None:
+        return {m.id: m for m in Material.select().where(Material.id.in_(numbers))}
+    rows: Any = Material.select(Material, facts_then(Material, at).alias("then")).where(Material.id.in_(numbers))
+    return {m.id: read_then(m, m.then) for m in rows}
 
 
 def laminate_check(design: Design, materials: Mapping[int, Material]) -> LaminateCheck | None:

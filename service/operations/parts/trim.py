@@ -2,11 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from schemas.words import Kind, MaterialKind, MovementKind, OwnStep, Purpose, Unit
 from service.formulas.kits import after_trim
 from service.formulas.ranges import OutOfRange
+from service.operations.door.formerly import facts_then, read_then
 from service.operations.parts.part import PartInHand
 from service.records.base import known
 from service.records.materials import Container, Material
@@ -55,7 +57,7 @@ def _figures(part: PartInHand) -> TrimFigures:
     if design.densities is None:
         raise _Missing("The design gives no densities of fibre and cured resin.")
     gel_coat, resin = _mixed(inputs)
-    cloths = _cloths({m.source_id for m in inputs if m.source.kind == Kind.CONTAINER})
+    cloths = _cloths({m.source_id for m in inputs if m.source.kind == Kind.CONTAINER}, row.started_at)
     found = after_trim(
         part_g=row.mass_mg / 1000,
         trim_g=trim_g,
@@ -116,6 +118,8 @@ def _core_mg(inputs: Sequence[Any], cloths: dict[int, Material]) -> int:
     return sum(m.amount for m in cores)
 
 
-def _cloths(containers: set[int]) -> dict[int, Material]:
-    rows = Container.select(Container, Material).join(Material).where(Container.item.in_(containers))
-    return {row.item_id: row.material for row in rows}
+def _cloths(containers: set[int], at: datetime) -> dict[int, Material]:
+    """What they hold, as its card said when the part was begun."""
+    then = facts_then(Material, at).alias("then")
+    rows: Any = Container.select(Container, Material, then).join(Material).where(Container.item.in_(containers))
+    return {row.item_id: read_then(row.material, row.then) for row in rows}

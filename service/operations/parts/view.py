@@ -2,11 +2,10 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any, TypeVar, cast
-
-from peewee import ModelSelect
+from typing import Any, cast
 
 from schemas.words import Evidence, Face, Kind, MovementKind, OwnStep, PartState, State, StepKind, Unit
+from service.operations.door.formerly import called_then
 from service.operations.door.operation import Work
 from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
@@ -29,10 +28,8 @@ from service.operations.parts.trim import TrimFigures, trim_figures
 from service.records.base import as_word
 from service.records.items import Item, Movement
 from service.records.journal import Deed
-from service.records.parts import Design, Inspection, Part, PartStep, Shipment
+from service.records.parts import Design, Inspection, Part, Shipment
 from service.records.people import Person
-
-H = TypeVar("H", PartStep, Inspection, Shipment)
 
 
 @dataclass(frozen=True, slots=True)
@@ -345,19 +342,19 @@ def cure_row(row: Any) -> PartCure:
     )
 
 
-def _by_person(table: type[H], item: Item) -> "ModelSelect[H]":
+def _by_person(table: type[Inspection | Shipment], item: Item) -> Any:
     """Rows of a part's history that stand, oldest first, with who wrote them."""
-    query = table.select(table, Deed, Person).join(Deed).join(Person)
+    query = table.select(table, called_then(Person, Deed.occurred_at).alias("by")).join(Deed).join(Person)
     return query.where((table.part == item.id) & stands(table.deed)).order_by(table.id)
 
 
-def _step(row: PartStep) -> StepView:
+def _step(row: Any) -> StepView:
     return StepView(
         kind=cast(StepKind | OwnStep, row.kind),
         facts=row.facts,
         passed=row.passed,
         occurred_at=row.occurred_at,
-        by=row.deed.person.name,
+        by=row.by,
     )
 
 
@@ -369,7 +366,7 @@ def _inspections(item: Item) -> tuple[InspectionView, ...]:
             remark=i.remark,
             measurements=tuple(i.measurements),
             occurred_at=i.occurred_at,
-            by=i.deed.person.name,
+            by=i.by,
         )
         for i in _by_person(Inspection, item)
     )
@@ -380,5 +377,8 @@ def _shipment(item: Item) -> ShipmentView | None:
     if row is None:
         return None
     return ShipmentView(
-        customer=row.customer, document=row.document, shipped_on=row.shipped_on, by=row.deed.person.name
+        customer=row.customer,
+        document=row.document,
+        shipped_on=row.shipped_on,
+        by=row.by,
     )

@@ -15,6 +15,7 @@ from peewee import JOIN
 
 from schemas.words import Component, Kind, MovementKind, State
 from service.formulas.clocks import LifePoint
+from service.operations.door.formerly import called_then
 from service.operations.door.operation import Work
 from service.operations.door.refusals import WrongState
 from service.operations.ledger import ledger
@@ -120,7 +121,7 @@ class Pot:
 
     @cached_property
     def cup_checks(self) -> list[CupCheck]:
-        query = CupCheck.select(CupCheck, Person.name.alias("by")).join(Deed).join(Person)
+        query = CupCheck.select(CupCheck, called_then(Person, Deed.occurred_at).alias("by")).join(Deed).join(Person)
         rows = list(query.where((CupCheck.mix == self.item.id) & stands(CupCheck.deed)).order_by(CupCheck.id).objects())
         self.doers |= {row.deed_id: row.by for row in rows}
         return rows
@@ -268,7 +269,7 @@ def _mixes(ids: list[int]) -> Iterable[Any]:
             SystemHardener.material.alias("material"),
             Document.sha256.alias("sha256"),
             Document.content.alias("content"),
-            Person.name.alias("started_by"),
+            called_then(Person, Deed.occurred_at).alias("started_by"),
         )
         .join(SystemHardener)
         .switch(Mix)
@@ -283,7 +284,7 @@ def _mixes(ids: list[int]) -> Iterable[Any]:
 
 
 def _pours(ids: list[int]) -> Iterable[Any]:
-    query = Pour.select(Pour, Person.name.alias("by")).join(Deed).join(Person)
+    query = Pour.select(Pour, called_then(Person, Deed.occurred_at).alias("by")).join(Deed).join(Person)
     return query.where(Pour.mix.in_(ids)).order_by(Pour.id).objects()
 
 

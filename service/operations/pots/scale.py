@@ -5,12 +5,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
+from typing import Any
 
 from peewee import JOIN
 
 from schemas.words import Kind, ScaleForm, State
 from service.formulas.scales import smallest_honest_pot_g
 from service.formulas.weighing import reading_uncertainty_g
+from service.operations.door.formerly import called_then
 from service.operations.door.refusals import ScaleOverdue, WrongState
 from service.operations.door.shop import day_in_shop
 from service.operations.ledger.flags import stands
@@ -83,7 +85,7 @@ def load_scales(items: Iterable[Item], *, at: datetime) -> dict[int, LoadedScale
         .limit(1)
     )
     query = (
-        Scale.select(Scale, ScaleCheck, Deed.id, Person.id, Person.name)
+        Scale.select(Scale, ScaleCheck, called_then(Person, Deed.occurred_at).alias("checked_by"))
         .join(ScaleCheck, JOIN.LEFT_OUTER, on=(ScaleCheck.id == newest), attr="last")
         .join(Deed, JOIN.LEFT_OUTER)
         .join(Person, JOIN.LEFT_OUTER)
@@ -91,10 +93,10 @@ def load_scales(items: Iterable[Item], *, at: datetime) -> dict[int, LoadedScale
         .order_by(Scale.item)
     )
     found = {}
-    for row in query:
+    rows: Any = query
+    for row in rows:
         last = getattr(row, "last", None)
-        by = None if last is None else last.deed.person.name
-        found[row.item_id] = LoadedScale(known[row.item_id], row, last, by)
+        found[row.item_id] = LoadedScale(known[row.item_id], row, last, row.checked_by)
     return found
 
 

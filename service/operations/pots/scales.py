@@ -10,6 +10,7 @@ from peewee import chunked, fn
 from schemas.words import Component, Kind, ScaleForm, State, ToolState
 from service.formulas.pot_weighings import possible_ratio_error_pct
 from service.formulas.weighing import minimum_mass_g
+from service.operations.door.formerly import called_then
 from service.operations.door.operation import AT_ONCE, Work, operation
 from service.operations.door.refusals import AlreadyThere, Unprocessable
 from service.operations.door.shop import the_site
@@ -309,8 +310,9 @@ def list_scales(*, at: datetime, after: int | None, limit: int) -> Page[ScaleVie
 def list_checks(scale: str, *, after: int | None, limit: int) -> Page[ScaleCheckView]:
     """List the checks of a scale, newest first."""
     item = ledger.find(scale, Kind.SCALE)
-    query = ScaleCheck.select(ScaleCheck, Deed, Person).join(Deed).join(Person).where(ScaleCheck.scale == item.id)
-    view = lambda row: view_check(row, row.deed.person.name)  # noqa: E731
+    by = called_then(Person, Deed.occurred_at).alias("by")
+    query = ScaleCheck.select(ScaleCheck, by).join(Deed).join(Person).where(ScaleCheck.scale == item.id)
+    view = lambda row: view_check(row, row.by)  # noqa: E731
     return page(query, ScaleCheck.id, after=after, limit=limit, view=view, newest_first=True)
 
 

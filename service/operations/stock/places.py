@@ -6,6 +6,7 @@ from typing import Any
 
 from schemas.words import Kind, MovementKind, State, StorageDecision
 from service.database import rows_of
+from service.operations.door.formerly import keep_former, require_reason
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import AlreadyThere, Unprocessable, WrongState
 from service.operations.door.rows import find_row
@@ -120,8 +121,14 @@ def set_up_place(
     item = ledger.lock_one(work, place, Kind.PLACE)
     setting: dict[str, Any] = {"cold": cold, "read_every_days": read_every_days}
     # The item is locked, so nobody sets the same place up meanwhile.
-    if not PlaceSetting.update(setting).where(PlaceSetting.item == item.id).execute():
+    before = PlaceSetting.get_or_none(PlaceSetting.item == item.id)
+    if before is None:
         PlaceSetting.insert(item=item.id, **setting).execute()
+    else:
+        require_reason(work, f"how {item.name} is kept")
+        keep_former(work, before, version=item.version)
+        PlaceSetting.update(setting).where(PlaceSetting.item == item.id).execute()
+        work.carry(item)
     work.note(place=item.code, cold=cold, read_every_days=read_every_days)
     work.touch(item)
     return _view(item, cold, read_every_days)

@@ -5,6 +5,7 @@ from typing import Annotated, Any, NotRequired, TypedDict
 
 from labels.hazards import hazard_block
 from schemas.words import CertificateType, FabricForm, Kind, MaterialKind, State
+from service.operations.door.formerly import require_reason
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import AlreadyThere, Unprocessable
 from service.operations.door.rows import change_row, find_row
@@ -134,6 +135,8 @@ def add_supplier(work: Work, *, name: str, approved: bool) -> SupplierView:
 def change_supplier(work: Work, *, supplier: int, version: int, **changes: Annotated[Any, Supplier]) -> SupplierView:
     """Change a supplier's name or approval."""
     row = find_row(Supplier, supplier, "supplier")
+    if changes.get("name", row.name) != row.name:
+        require_reason(work, f"the name of {row.name}")
     change_row(work, row, version, changes)
     return view_supplier(row)
 
@@ -165,6 +168,7 @@ def change_material(work: Work, *, material: int, version: int, **changes: Annot
     merged = {field: changes.get(field, getattr(row, field)) for field in Material._meta.fields}
     _check_material(MaterialKind(row.kind), merged)
     _refuse_double_gtin(changes.get("gtin"), but=row.id)
+    require_reason(work, f"the card of {row.name}")
     change_row(work, row, version, changes)
     return view_material(row)
 

@@ -64,7 +64,9 @@ def compare(part: int, *, at: datetime) -> Compared:
     site = the_site()
     rows = read_rows(site, part, at)
     outcomes = read_outcomes(rows, part, at)
-    ages = Ages(site, [thing for thing, kind in rows.kinds.items() if kind == Kind.CONTAINER])
+    # A limit that nobody knew at the use is looked at too: that is what an investigation is for.
+    cans = [thing for thing, kind in rows.kinds.items() if kind == Kind.CONTAINER]
+    ages = Ages(site, cans, by_todays_cards=True)
     used = last_uses(rows, ages)
     measured = measured_hardness(rows)
     factors = [*made_of(rows, ages), *made_with(rows), *when(rows), *flags(rows), *design(rows)]

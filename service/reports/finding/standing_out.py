@@ -108,6 +108,7 @@ def stand_out(
     found += [_by_history(one) for one in rare]
     found += _flags(account, seen.left())
     if suspects is not None:
+        found += _known_since(account, found, suspects)
         found = [_with_numbers(f, suspects) for f in found]
         found += _suspicions(found, suspects)
     return tuple(sorted(found, key=lambda f: (not f.suspicious, _ORDER.index(f.rank), -f.weight)))
@@ -275,6 +276,18 @@ def _flags(account: PartAccount, marks: Sequence[Mark]) -> Iterable[Finding]:
         lead = sentence if about is None or things[0] in sentence else f"{about}: {sentence}"
         rest = f" The same for {', '.join(code(t) for t in things[1:])}." if len(things) > 1 else ""
         yield Finding(rank, kind, lead, rest + words, tuple(things), permit, {}, 0.5)
+
+
+def _known_since(account: PartAccount, found: Sequence[Finding], suspects: Suspects) -> Iterable[Finding]:
+    """A container within its limits as they were known when it was used, and beyond the one that its card has now."""
+    told = {f.items[0] for f in found if f.kind == "age"}
+    nouns = {used.container: used.noun for used in account.materials}
+    for split in suspects.splits:
+        if split.limit_days > 0 and split.own_days > split.limit_days and split.code in nouns.keys() - told:
+            lead = f"Its {nouns[split.code]} had been open {plural(split.own_days, 'day')}"
+            rest = f"; the limit is {split.limit_days} by what is known now, and was not when it was used."
+            numbers = {"days_open": split.own_days, "limit_days": split.limit_days}
+            yield Finding(Rank.REVIEW, "age", lead, rest, (split.code,), None, numbers, 1.0)
 
 
 def _with_numbers(finding: Finding, suspects: Suspects) -> Finding:

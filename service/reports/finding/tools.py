@@ -6,6 +6,7 @@ from collections import defaultdict
 from schemas.words import Kind
 from service.database import each
 from service.operations.door.acts import ACTS, called
+from service.operations.door.formerly import Formerly
 from service.operations.door.shop import day_in_shop
 from service.records.base import instant
 from service.records.items import Item
@@ -44,8 +45,10 @@ def made_with(rows: Rows) -> list[Factor]:
         Factor(words.get(Kind(i.kind), "tool"), f"{i.name} ({code(i.code)})", i.code, rows.codes(used[i.id]))
         for i in rows_among(Item, Item.id, [tool for tool, parts in used.items() if rows.root in parts])
     ]
-    names = dict(Person.select(Person.id, Person.name).tuples())
-    found += [Factor("person", f"{task}, {names[n]}", None, rows.codes(parts)) for (n, task), parts in people.items()]
+    names = Formerly(Person).all_at(instant(rows.parts[rows.root].started_at))
+    found += [
+        Factor("person", f"{task}, {names[n].name}", None, rows.codes(parts)) for (n, task), parts in people.items()
+    ]
     found += _between_checks(rows)
     return [*found, Factor("flag", "an entry made late", "late", rows.codes(late))]
 

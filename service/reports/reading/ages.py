@@ -12,6 +12,7 @@ from typing import Any
 
 from schemas.words import MaterialKind, MovementKind, State
 from service.formulas.shelf_life import Expiry, effective_expiry
+from service.operations.door.formerly import Formerly
 from service.operations.door.shop import day_in_shop
 from service.records.base import known
 from service.records.items import Movement, StateChange, Touched
@@ -38,10 +39,15 @@ class Extension:
 
 
 class Ages:
-    """Containers with all that bears on their age; loaded once for any number of them."""
+    """Containers with all that bears on their age; loaded once for any number of them.
 
-    def __init__(self, site: Site, containers: Iterable[int]) -> None:
+    Limits are those of the card as it stood at each use; with ``by_todays_cards`` an investigation asks what is known
+    by now.
+    """
+
+    def __init__(self, site: Site, containers: Iterable[int], *, by_todays_cards: bool = False) -> None:
         self.site = site
+        self._by_todays_cards = by_todays_cards
         ids = list(containers)
         self.containers: dict[int, Container] = {
             c.item_id: c for c in Container.select().where(among(Container.item, ids))
@@ -50,9 +56,9 @@ class Ages:
             lot.item_id: lot
             for lot in Lot.select().where(among(Lot.item, {c.lot_id for c in self.containers.values()}))
         }
-        self.materials: dict[int, Material] = {
-            m.id: m for m in Material.select().where(Material.id.in_({c.material_id for c in self.containers.values()}))
-        }
+        self._materials = Formerly(Material, Material.id.in_({c.material_id for c in self.containers.values()}))
+        # As they are known now.
+        self.materials = self._materials.rows
         self._fills: dict[int, list[Fill]] = {}
         filled = Movement.select(Movement.source, Movement.target, Movement.occurred_at).where(
             among(Movement.target, ids) & (Movement.kind == MovementKind.DECANT) & Movement.cancelled_by.is_null()
@@ -67,8 +73,9 @@ class Ages:
         for change in changed.order_by(StateChange.occurred_at.desc()):
             self._first_open[change.item_id] = change.occurred_at
 
-    def material_of(self, container: int) -> Material:
-        return self.materials[self.containers[container].material_id]
+    def material_of(self, container: int, at: datetime | None = None) -> Material:
+        """What it holds, as its card said for a use at ``at``, or as it says now."""
+        return self._materials.at(self.containers[container].material_id, None if self._by_todays_cards else at)
 
     def ancestors(self, container: int, at: datetime) -> set[int]:
         """The container itself and those that it had been filled from by then."""
@@ -98,12 +105,11 @@ class Ages:
     def good_until(self, container: int, at: datetime) -> Expiry:
         """The last good day of a container, as it was for a use at ``at``."""
         row = self.containers[container]
-        material = self.materials[row.material_id]
         return effective_expiry(
             expires_on=self._expires_on(container, at),
             retest_on=self._retest_on(row.lot_id, at),
             opened_on=self.opened_on(container, at),
-            opened_life_days=material.opened_life_days,
+            opened_life_days=self.material_of(container, at).opened_life_days,
         )
 
     def _expires_on(self, container: int, at: datetime) -> date | None:

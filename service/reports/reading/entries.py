@@ -54,7 +54,7 @@ def read_late(ground: Ground, deeds: Mapping[int, tuple[Deed, tuple[str, ...]]])
             items=codes,
             occurred_at=deed.occurred_at,
             recorded_at=deed.recorded_at,
-            person=ground.people[deed.person_id],
+            person=ground.called(deed.person_id, deed.occurred_at),
         )
         for number, (deed, codes) in sorted(deeds.items())
         if deed.late and number not in ground.corrected
@@ -77,9 +77,9 @@ def read_corrected(ground: Ground, deeds: Mapping[int, tuple[Deed, tuple[str, ..
                 what=called(wrong.operation),
                 items=codes,
                 entered_at=wrong.recorded_at,
-                entered_by=ground.people[wrong.person_id],
+                entered_by=ground.called(wrong.person_id, wrong.occurred_at),
                 corrected_at=correction.occurred_at,
-                corrected_by=ground.people[correction.person_id],
+                corrected_by=ground.called(correction.person_id, correction.occurred_at),
                 declared=asked.get("declaration"),
                 why=correction.why,
                 before=before,
@@ -156,12 +156,14 @@ def _permit(row: Permission, ground: Ground, item: str) -> Permit:
         reasons=tuple(row.reasons),
         decision=as_word(Decision, row.decision),
         why=row.why,
-        asked_by=ground.people[row.asked_by_id],
+        asked_by=ground.called(row.asked_by_id, row.asked_at),
         asked_at=row.asked_at,
-        signed_by=ground.people[row.signed_by_id] if row.signed_by_id else None,
+        signed_by=ground.called(row.signed_by_id, row.signed_at) if row.signed_by_id and row.signed_at else None,
         signed_at=row.signed_at,
         remark=row.remark,
-        withdrawn_by=ground.people[row.withdrawn_by_id] if row.withdrawn_by_id else None,
+        withdrawn_by=ground.called(row.withdrawn_by_id, row.withdrawn_at)
+        if row.withdrawn_by_id and row.withdrawn_at
+        else None,
         withdrawn_at=row.withdrawn_at,
         withdrawn_because=row.withdrawn_because,
     )
@@ -173,7 +175,7 @@ def read_people(ground: Ground, deeds: Mapping[int, tuple[Deed, tuple[str, ...]]
     for _, (deed, _codes) in sorted(deeds.items()):
         did_it = ACTS[deed.operation].did
         if did_it is not None:
-            did[ground.people[deed.person_id]][did_it] = None
+            did[ground.called(deed.person_id, deed.occurred_at)][did_it] = None
     return tuple(Worker(name=name, did=tuple(verbs)) for name, verbs in did.items())
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from schemas.words import Kind, MixState, MovementKind, Purpose, ReadingSource, Verdict
+from service.operations.door.formerly import Formerly
 from service.operations.pots.ability import scales_of
 from service.operations.pots.catalysts import CAUTIONS
 from service.operations.pots.dose_views import told_catalyst
@@ -97,8 +98,8 @@ def _weighings(ground: Ground, pots: Iterable[Pot]) -> dict[int, list[Weighing]]
     told = {pot.item.id: pot for pot in read}
     deeds = deeds_of(p.deed_id for p in rows)
     read_back = _read_back(p.deed_id for p in rows)
-    containers = {c.item_id: c for c in Container.select(Container, Material).join(Material).where(
-        Container.item.in_({p.container_id for p in rows}))}  # fmt: skip
+    containers = {c.item_id: c for c in Container.select().where(Container.item.in_({p.container_id for p in rows}))}
+    materials = Formerly(Material, Material.id.in_({c.material_id for c in containers.values()}))
     named = {number: one for pot in read for number, one in pot.named.items()}
     found: dict[int, list[Weighing]] = defaultdict(list)
     for p in rows:
@@ -107,7 +108,7 @@ def _weighings(ground: Ground, pots: Iterable[Pot]) -> dict[int, list[Weighing]]
             Weighing(
                 component=told[p.mix_id].told(p.component),
                 container=named[p.container_id].code,
-                material=containers[p.container_id].material.name,
+                material=materials.at(containers[p.container_id].material_id, p.occurred_at).name,
                 scale=named[p.scale_id].code,
                 reading_mg=p.reading_mg,
                 before_mg=p.before_mg,
@@ -122,7 +123,7 @@ def _weighings(ground: Ground, pots: Iterable[Pot]) -> dict[int, list[Weighing]]
                 late=deed.late,
                 corrected=deed.corrects_id is not None,
                 occurred_at=p.occurred_at,
-                person=ground.people[deed.person_id],
+                person=ground.called(deed.person_id, deed.occurred_at),
             )
         )
     return found

@@ -110,7 +110,8 @@ def test_a_wrong_profile_is_refused_with_its_field(api: Any, profile: Any, point
 
 def test_loggers_have_names_of_their_own(api: Any, logger: int) -> None:
     api.refused("/v1/loggers", {"name": "Oven logger 2"}, "already-there", who="lead")
-    api.call("PATCH", f"/v1/loggers/{logger}", {"name": "Large oven"}, who="lead", If_Match='"1"')
+    renamed = {"name": "Large oven", "why": "there are two"}
+    api.call("PATCH", f"/v1/loggers/{logger}", renamed, who="lead", If_Match='"1"')
     assert [row["name"] for row in api.get("/v1/loggers")] == ["Large oven"]
     assert api.get(f"/v1/loggers/{logger}")["profile"] is None
     assert api.call("GET", "/v1/loggers/99").status_code == 404
