@@ -177,6 +177,11 @@ class Connection(asyncio.Protocol):
         announced = self._environ.get("CONTENT_LENGTH")
         chunked = "HTTP_TRANSFER_ENCODING" in self._environ
         self._gather()
+        if announced is not None and chunked:
+            # Two lengths: a proxy in front may have gone by the other one (RFC 9112, 6.3 and 11.2).
+            self._last = True
+            self._say(400, DOOR["bad-request"][1])
+            return
         if announced is None and not chunked:
             return
         if announced is not None and int(announced) > self.callers.longest_body:

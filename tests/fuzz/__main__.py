@@ -157,7 +157,7 @@ def walk(folder: Path) -> dict[str, Any]:
 
 
 def wait_for(address: str) -> None:
-    until = time.monotonic() + 60
+    until = time.monotonic() + 300
     while True:
         try:
             urllib.request.urlopen(address, timeout=5).close()

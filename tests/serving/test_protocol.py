@@ -56,6 +56,7 @@ def test_requests_that_come_at_once_are_answered_in_turn(standing: Served) -> No
         b"GET / HTTP/1.1\r\n\r\n",
         b"POST / HTTP/1.1\r\nHost: a\r\nContent-Length: 3\r\nContent-Length: 4\r\n\r\nabcd",
         b"POST / HTTP/1.1\r\nHost: a\r\nContent-Length: -3\r\n\r\nabcd",
+        b"POST / HTTP/1.1\r\nHost: a\r\nContent-Length: 3\r\nTransfer-Encoding: chunked\r\n\r\n3\r\nabc\r\n0\r\n\r\n",
         b"POST / HTTP/1.1\r\nHost: a\r\nTransfer-Encoding: gzip\r\n\r\nabcd",
         b"GET / HTTP/1.1\r\nHost: a\r\nA: " + b"x" * 70_000,
     ],
