@@ -24,7 +24,7 @@ WayOfPacking = tuple[type, Order]
 
 MOST_PIECES = 200
 MANY_PIECES = 80
-"""From here on only the order by area is tried, which is nearly always the best one."""
+"""From here on only the order by area and two rules are tried: nearly always the best, in a third of the time."""
 
 FEW_PIECES = 5
 """Up to here the shortest layout is found and proved."""
@@ -269,10 +269,12 @@ def _orientations(copies: list[tuple[Piece, int]], roll_width: int) -> Iterator[
 def _ways_of_packing(count: int) -> list[WayOfPacking]:
     import rectpack
 
+    if count >= MANY_PIECES:
+        return [(rule, rectpack.SORT_AREA) for rule in (rectpack.MaxRectsBl, rectpack.SkylineBlWm)]
     rules = (rectpack.MaxRectsBl, rectpack.MaxRectsBaf, rectpack.MaxRectsBssf, rectpack.SkylineBlWm)
-    orders: list[Order] = [rectpack.SORT_AREA]
-    if count < MANY_PIECES:
-        orders += [rectpack.SORT_LSIDE, rectpack.SORT_SSIDE, _widest_first, _longest_first]
+    orders: list[Order] = [
+        rectpack.SORT_AREA, rectpack.SORT_LSIDE, rectpack.SORT_SSIDE, _widest_first, _longest_first
+    ]  # fmt: skip
     return [(rule, order) for rule in rules for order in orders]
 
 
