@@ -112,6 +112,11 @@ def schema_of(cls: type) -> type[Out]:
     return typing.cast(type[Out], ma.schema.SchemaMeta(name, (Out,), {**fields, "Meta": meta}))
 
 
+def described_answers() -> tuple[type, ...]:
+    """Every dataclass that has been described as an answer, or as a part of one."""
+    return tuple(_described.values())
+
+
 def meaning_of(cls: type) -> tuple[str, dict[str, str]]:
     """What the docstring says of the class, and of each field in its section Attributes; a parent's first."""
     about, meanings = "", dict[str, str]()

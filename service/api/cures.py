@@ -19,7 +19,7 @@ from service.api.examples import example_of
 from service.api.files import SVG, as_file, file_doc
 from service.api.schedules import FILE_BODY
 from service.database import reading
-from service.operations.cures import curing, view
+from service.operations.cures import curing, curves, view
 
 blp = Blueprint("cures", "Cures: start, logger files, the verdict", right="read_work")
 
@@ -38,7 +38,7 @@ def cure_plot(cure: str) -> Response:
     from service.reports.drawing.plots import cure_plot_svg
 
     with reading():
-        plot = view.cure_plot(cure)
+        plot = curves.cure_plot(cure)
     drawing = cure_plot_svg(
         times_min=plot.times_min,
         probes=plot.probes,
@@ -64,7 +64,7 @@ blp.custom(
 blp.write("/cures/<code(R):cure>/thermometer", curing.record_cure_reading, ThermometerIn)
 blp.write("/cures/<code(R):cure>/declaration", curing.declare_cure, DeclarationIn)
 blp.write("/cures/<code(R):cure>/end", curing.end_cure)
-blp.read("/cures/<code(R):cure>/readings", view.read_cure_readings)
+blp.read("/cures/<code(R):cure>/readings", curves.read_cure_readings)
 blp.custom(
     "/cures/<code(R):cure>/plot.svg",
     cure_plot,

@@ -20,7 +20,7 @@ from schemas.parts import (
     UseIn,
 )
 from service.api.base import Blueprint
-from service.operations.parts import findings, inspecting, laying, releasing, starting, steps, view
+from service.operations.parts import findings, flagged, inspecting, laying, releasing, starting, steps, view
 
 blp = Blueprint("parts", "Parts: laid up, demoulded, inspected, released, shipped")
 
@@ -29,6 +29,7 @@ _PART = "/parts/<code(P):part>"
 blp.listing("/parts", view.list_parts, PartQuery)
 blp.write("/parts", starting.start_part, PartIn)
 blp.read(_PART, view.read_part)
+blp.listing(f"{_PART}/flags", flagged.list_part_flags)
 blp.write(f"{_PART}/kits", laying.lay_kit, LayKitIn)
 blp.write(f"{_PART}/plies", laying.lay_ply, LayPlyIn)
 blp.write(f"{_PART}/uses", laying.use_on_part, UseIn)

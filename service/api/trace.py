@@ -138,6 +138,7 @@ def _movement(row: tuple[Any, ...]) -> dict[str, Any]:
 
 
 blp.read("/items/<code:code>", tracing.read_item)
+blp.listing("/items/<code:code>/flags", tracing.list_flags)
 blp.custom(
     "/items/<code:code>/trace",
     blp.arguments(TraceQuery, location="query")(read_trace),

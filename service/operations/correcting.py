@@ -15,10 +15,11 @@ from service.operations.cures.cure import load_cure
 from service.operations.cures.verdict import judge_again
 from service.operations.door.acts import ACTS, called
 from service.operations.door.operation import Work, operation
-from service.operations.door.refusals import CannotUndo, UnknownThing, Unprocessable, WrongState
+from service.operations.door.refusals import CannotUndo, Unprocessable, WrongState
 from service.operations.door.shop import time_in_shop
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag, stands
+from service.operations.ledger.journal import MOST_ITEMS, find_entry
 from service.operations.parts.part import cures_of
 from service.operations.pots.pot import load_pot
 from service.operations.pots.pouring import settle_mix, weighed_again
@@ -46,7 +47,13 @@ class Amended:
 
 @dataclass(frozen=True, slots=True)
 class CorrectionMade:
-    """What a correction did."""
+    """What a correction did.
+
+    Attributes
+    ----------
+    flagged
+        What is marked, the first 200 of `flagged_count`; GET /v1/journal/{seq}/items of the entry corrected lists all.
+    """
 
     corrects: int
     operation: str
@@ -54,6 +61,7 @@ class CorrectionMade:
     why: str
     movements: tuple[Amended, ...]
     flagged: tuple[str, ...]
+    flagged_count: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,14 +125,13 @@ def correct_entry(
         declaration=declaration,
         why=why,
         movements=amended,
-        flagged=flagged,
+        flagged=tuple(flagged[:MOST_ITEMS]),
+        flagged_count=len(flagged),
     )
 
 
 def _wrong_entry(seq: int) -> _Wrong:
-    entry = Entry.get_or_none(Entry.seq == seq)
-    if entry is None:
-        raise UnknownThing(f"There is no entry {seq} in the journal.", way_out="Look it up in the journal.")
+    entry = find_entry(seq)
     deed = Deed.get_by_id(entry.deed_id)
     if deed.refused is not None:
         raise WrongState(f"Entry {seq} was refused when it was tried; there is nothing to correct.")
@@ -377,7 +384,7 @@ def _was_drawn(item: Item) -> bool:
     return Movement.select().where((Movement.source == item.id) & Movement.cancelled_by.is_null()).exists()
 
 
-def _flag(work: Work, wrong: _Wrong, declaration: Declaration, items: dict[int, Item], why: str) -> tuple[str, ...]:
+def _flag(work: Work, wrong: _Wrong, declaration: Declaration, items: dict[int, Item], why: str) -> list[str]:
     flagged = []
     done = called(wrong.root.operation)
     if wrong.is_correction:
@@ -389,4 +396,4 @@ def _flag(work: Work, wrong: _Wrong, declaration: Declaration, items: dict[int, 
             sentence = f"Corrected: {done} of {when} ({declaration}): {why}."
             raise_flag(work, item, "corrected", sentence, stops=False, declaration=declaration)
             flagged.append(item.code)
-    return tuple(flagged)
+    return flagged

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from schemas.words import Kind, State
-from service.operations.cures.view import CurePlot
+from service.operations.cures.curves import CurePlot
 from service.operations.ledger import sharing
 from service.records.items import Item
 from service.records.mixes import Closing

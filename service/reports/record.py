@@ -13,7 +13,7 @@ from typing import Any
 from labels.codes import parse
 from labels.errors import Misread
 from schemas.words import Kind, OwnStep, PartState
-from service.operations.cures.view import CurePlot
+from service.operations.cures.curves import CurePlot
 from service.operations.ledger.permitting import COVERS
 from service.operations.parts.asked import AsDesigned
 from service.operations.parts.findings import DefectView, NonconformanceView

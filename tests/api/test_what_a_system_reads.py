@@ -20,6 +20,7 @@ _READS = {
     "read_person": "whom it acts for",
     "list_parts": "its orders: how each part stands, one a row",
     "read_part": "one part: what went into it and what stands against it",
+    "list_part_flags": "the same, where more stands against it than the newest",
     "read_part_record": "the paper for that part's customer, which names no other part",
     "print_part_record": "the paper for that part's customer",
     "read_issue": "the record or certificate that was issued for that part's customer",

@@ -28,8 +28,8 @@ _NOT_IN_BOTH = {
     "add_key": {"secret"},
     "add_person": {"secret"},
     "claim_key": {"secret"},
-    "check_scale": {"affected"},
-    "check_pump": {"affected"},
+    "check_scale": {"affected", "affected_count"},
+    "check_pump": {"affected", "affected_count"},
     "lift_hold": {"reaches"},
 }
 _SAID_TO_ONE_ALONE = {"instead", "notice"}

@@ -13,13 +13,16 @@ from tests.statements import statements
 
 # As measured, the key that opens the door counted in. A list that is new has its number put down here.
 BUDGET = {
+    "list_affected": 4,
     "list_chain": 3,
     "list_checks": 3,
     "list_containers": 9,
     "list_cures": 6,
     "list_designs": 3,
     "list_entries": 4,
+    "list_flags": 4,
     "list_holds": 2,
+    "list_items_of_entry": 3,
     "list_heads": 2,
     "list_issues": 2,
     "list_keys": 2,
@@ -30,6 +33,7 @@ BUDGET = {
     "list_mixes": 4,
     "list_moulds": 8,
     "list_nonconformances": 3,
+    "list_part_flags": 7,
     "list_parts": 5,
     "list_people": 3,
     "list_permissions": 2,
@@ -75,10 +79,20 @@ def _fill(api: Api, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
         api.post(f"/v1/cures/{cure}/end")
         _stops(yard, part, number)
         _issue(api, part, number, monkeypatch)
-        check = {"weight": "W", "nominal_g": 500, "reading_g": 500, "limit_g": 0.2}
-        api.post(f"/v1/scales/{bench.scale}/checks", check)
         api.post(f"/v1/moulds/{yard.mould['code']}/treatments", {"kind": "cleaning"})
-    return {"<code(S):scale>": bench.scale, "<code(T):mould>": yard.mould["code"]}
+    # A dozen flags on each of a dozen pots: every check that fails doubts all of them again.
+    for _ in range(MANY):
+        api.post(
+            f"/v1/scales/{bench.scale}/checks", {"weight": "W", "nominal_g": 500, "reading_g": 499, "limit_g": 0.2}
+        )
+    entry = api.get("/v1/journal?operation=check_scale", who="lead")[-1]["seq"]
+    return {
+        "<code(S):scale>": bench.scale,
+        "<code(T):mould>": yard.mould["code"],
+        "<code(P):part>": part,
+        "<code:code>": mix,
+        "<number:seq>": str(entry),
+    }
 
 
 def _issue(api: Api, part: str, number: int, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,21 +1,17 @@
-"""Cures as they are read: what was asked, what proves it, the verdict, the curves."""
+"""Cures as they are read: what was asked, what proves it, the verdict."""
 
 from dataclasses import dataclass
 from datetime import datetime
-from enum import StrEnum
 
 from schemas.words import CureState, Evidence, Kind, Measure, MovementKind, State
-from service.formulas.stages import Stage
 from service.operations.cures.cure import CureInHand, load_cure, parts_of
-from service.operations.cures.evidence import Said, gathered, standing_logs
+from service.operations.cures.evidence import Said
 from service.operations.cures.judged import KeptVerdict, as_kept
-from service.operations.cures.schedules import stages_of
 from service.operations.door.operation import Work
-from service.operations.door.refusals import UnknownThing
 from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
-from service.operations.ledger.tracing import FlagView, flag_views, flags_on
+from service.operations.ledger.tracing import FlagView, flag_views, newest_flags
 from service.records.base import as_word
 from service.records.cures import Cure, CureLog, Schedule
 from service.records.items import Item, Movement
@@ -75,8 +71,8 @@ class StatementView:
 
 
 @dataclass(frozen=True, slots=True)
-class CureView:
-    """A cure: schedule, parts, evidence and verdict.
+class CureFacts:
+    """What a cure says of itself in a list and alone.
 
     Attributes
     ----------
@@ -97,112 +93,37 @@ class CureView:
     needed: Evidence
     evidence: Evidence | None
     passed: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class CureView(CureFacts):
+    """A cure: schedule, parts, evidence and verdict.
+
+    Attributes
+    ----------
+    flags
+        The newest 50, oldest first; GET /v1/items/{code}/flags lists all.
+    flags_count
+        How many there are.
+    """
+
     verdict: KeptVerdict | None
     parts: tuple[ItemRef, ...]
     logs: tuple[CureLogView, ...]
     statements: tuple[StatementView, ...]
     flags: tuple[FlagView, ...]
+    flags_count: int
     holds: tuple[HoldView, ...]
     version: int
 
 
 @dataclass(frozen=True, slots=True)
-class CureRow:
-    """A cure in one line of a list.
+class CureRow(CureFacts):
+    """A cure in one line of a list."""
 
-    Attributes
-    ----------
-    state
-        running, passed or failed.
-    needed
-        The evidence that the schedule needs at least.
-    """
-
-    code: str
-    name: str
-    state: CureState
-    schedule: ScheduleRef
-    post_cure: bool
-    place: str | None
-    started_at: datetime
-    ended_at: datetime | None
-    needed: Evidence
-    evidence: Evidence | None
-    passed: bool | None
     parts: tuple[str, ...]
     on_hold: bool
     version: int
-
-
-class ProbePlace(StrEnum):
-    """Where a probe sits."""
-
-    PART = "part"
-    AIR = "air"
-    LEFT_OUT = "left out"
-    OTHER = "other"
-
-
-@dataclass(frozen=True, slots=True)
-class ProbeSeries:
-    """One probe as it was logged. Times are seconds from the first reading of its log.
-
-    Attributes
-    ----------
-    on
-        part, air, left out or other.
-    times_s
-        Seconds from first_at.
-    """
-
-    log: int
-    logger: str
-    probe: str
-    on: ProbePlace
-    first_at: datetime
-    times_s: tuple[float, ...]
-    temperatures_c: tuple[float | None, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class GaugeSeries:
-    """One gauge as it was logged. Times are seconds from the first reading of its log.
-
-    Attributes
-    ----------
-    times_s
-        Seconds from first_at.
-    """
-
-    log: int
-    logger: str
-    gauge: str
-    measure: Measure | None
-    first_at: datetime
-    times_s: tuple[float, ...]
-    pressures_mbar: tuple[float | None, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class CureReadings:
-    code: str
-    started_at: datetime
-    ended_at: datetime | None
-    series: tuple[ProbeSeries, ...]
-    gauges: tuple[GaugeSeries, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class CurePlot:
-    """What `service.reports.plots.cure_plot_svg` draws of a cure."""
-
-    title: str
-    times_min: tuple[float, ...]
-    probes: dict[str, tuple[float | None, ...]]
-    required: tuple[str, ...]
-    air: tuple[str, ...]
-    stages: tuple[Stage, ...]
-    gaps: tuple[tuple[float, float], ...]
 
 
 def read_cure(cure: str) -> CureView:
@@ -217,6 +138,7 @@ def answered(work: Work, held: CureInHand) -> CureView:
 
 def view_cure(held: CureInHand) -> CureView:
     item, cure, schedule = held.item, held.row, held.schedule
+    flags, flags_count = newest_flags([item.id])
     return CureView(
         code=item.code,
         name=item.name,
@@ -233,7 +155,8 @@ def view_cure(held: CureInHand) -> CureView:
         parts=tuple(ref(part) for part in held.parts),
         logs=tuple(_log(log) for log in held.logs_told),
         statements=tuple(_statement(one) for one in held.said),
-        flags=flag_views(flags_on([item.id])),
+        flags=flag_views(flags),
+        flags_count=flags_count,
         holds=hold_views(standing_holds([item.id])[item.id]),
         version=item.version,
     )
@@ -323,73 +246,4 @@ def _rows(items: tuple[Item, ...]) -> tuple[CureRow, ...]:
             version=item.version,
         )
         for item in items
-    )
-
-
-def _where(log: CureLog, probe: str) -> ProbePlace:
-    if probe in log.part_probes:
-        return ProbePlace.PART
-    if probe in log.left_out:
-        return ProbePlace.LEFT_OUT
-    return ProbePlace.AIR if probe in log.air_probes else ProbePlace.OTHER
-
-
-def read_cure_readings(cure: str) -> CureReadings:
-    """The curves of a cure as they were logged, all of each file."""
-    item = ledger.find(cure, Kind.CURE)
-    row, logs = Cure.get_by_id(item.id), standing_logs(item.id)
-    return CureReadings(
-        code=item.code,
-        started_at=row.started_at,
-        ended_at=row.ended_at,
-        series=tuple(
-            ProbeSeries(
-                log=log.id,
-                logger=log.logger.name,
-                probe=name,
-                on=_where(log, name),
-                first_at=log.first_at,
-                times_s=tuple(log.readings["times_s"]),
-                temperatures_c=tuple(values),
-            )
-            for log in logs
-            for name, values in log.readings["probes"].items()
-        ),
-        gauges=tuple(
-            GaugeSeries(
-                log=log.id,
-                logger=log.logger.name,
-                gauge=name,
-                measure=as_word(Measure, log.gauges.get(name)),
-                first_at=log.first_at,
-                times_s=tuple(log.readings["times_s"]),
-                pressures_mbar=tuple(values),
-            )
-            for log in logs
-            for name, values in log.readings.get("gauges", {}).items()
-        ),
-    )
-
-
-def cure_plot(cure: str) -> CurePlot:
-    """What a plot of the cure shows: its curves from start to end, the stages, the gaps."""
-    item = ledger.find(cure, Kind.CURE)
-    row = Cure.get_by_id(item.id)
-    schedule = Schedule.get_by_id(row.schedule_id)
-    stages = stages_of(schedule)
-    series = gathered(row, standing_logs(item.id))
-    if series.log is None:
-        raise UnknownThing(
-            f"{item.code} has no readings between its start and its end.", way_out="Add the logger's file to it."
-        )
-    judged = (row.verdict or {}).get("stages", [])
-    gaps = sorted({(start, end) for stage in judged for start, end in stage["gaps"]})
-    return CurePlot(
-        title=f"{item.code} {schedule.name}, revision {schedule.revision}",
-        times_min=series.log.times_min,
-        probes=dict(series.log.probes),
-        required=series.part,
-        air=series.air,
-        stages=tuple(stages),
-        gaps=tuple(gaps),
     )

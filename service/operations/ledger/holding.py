@@ -77,7 +77,7 @@ class LookBack:
     stopped
         How many items.
     held
-        Codes of the newest 500 of them; the journal's entry of the act has all.
+        Codes of the newest 500 of them; GET /v1/holds lists the holds of all.
     """
 
     used: str | None

@@ -12,13 +12,17 @@ from peewee import JOIN
 from schemas.words import Kind, MovementKind, Unit
 from service.operations.door.acts import called
 from service.operations.door.formerly import called_then
-from service.operations.door.refusals import NotAllowed
-from service.operations.door.views import Page, page
+from service.operations.door.refusals import NotAllowed, UnknownThing
+from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
 from service.records.base import as_word
 from service.records.items import Item, Movement, Touched
 from service.records.journal import Deed, Entry, Head
 from service.records.people import Person
+
+MOST_ITEMS = 200
+"""An entry names so many of the items that it touched; the list of them has all."""
+MOST_NOTES = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +53,16 @@ class EntryView:
     called
         The act in words, as it is named to a person.
     items
-        What it touched. A system is told the part, if it was one part alone or the part that was asked for.
+        What it touched, the first 200; GET /v1/journal/{seq}/items lists all. A system is told the part, if it was one
+        part alone or the part that was asked for.
+    items_count
+        How many there are; for a system, how many it is told.
     movements
         What it booked; not told to a system, nor are `why` and `body`.
+    body
+        What was asked and what is to be said of it: the first 200 notes; GET /v1/chain has all of it.
+    notes_count
+        How many notes there are.
     """
 
     seq: int
@@ -69,8 +80,10 @@ class EntryView:
     refused: str | None
     corrects: int | None
     items: tuple[str, ...]
+    items_count: int
     movements: tuple[Booked, ...]
     body: dict[str, Any]
+    notes_count: int
     hash: str
 
 
@@ -124,21 +137,39 @@ def list_entries(
         query = query.where(Deed.late == late)
     listed: Page[Entry] = page(query, Entry.seq, after=after, limit=limit, view=lambda entry: entry, weight=Entry.body)
     if asker is None:
-        return Page(tuple(_for_system(_entry(entry, ()), asked) for entry in listed.rows), listed.next_after)
+        return Page(tuple(_for_system(entry, asked) for entry in listed.rows), listed.next_after)
     booked = _booked([entry.deed_id for entry in listed.rows])
     rows = tuple(_entry(entry, booked.get(entry.deed_id, ())) for entry in listed.rows)
     return Page(rows=rows, next_after=listed.next_after)
 
 
-def _for_system(entry: EntryView, asked: str | None) -> EntryView:
+def list_items_of_entry(seq: int, *, after: int | None, limit: int) -> Page[ItemRef]:
+    """List the items that an entry of the journal touched, in the order in which it did."""
+    entry = find_entry(seq)
+    query = Touched.select(Touched, Item).join(Item).where(Touched.deed == entry.deed_id)
+    return page(query, Touched.id, after=after, limit=limit, view=lambda row: ref(row.item))
+
+
+def find_entry(seq: int) -> Entry:
+    entry = Entry.get_or_none(Entry.seq == seq)
+    if entry is None:
+        raise UnknownThing(f"There is no entry {seq} in the journal.", way_out="Look it up in the journal.")
+    return entry
+
+
+def _for_system(entry: Entry, asked: str | None) -> EntryView:
     """The entry without what would put a part beside another, or beside what both are made of."""
-    parts = tuple(code for code in entry.items if code[0] == Kind.PART and asked in (None, code))
-    return replace(entry, items=parts if len(parts) == 1 else (), why=None, body={})
+    touched = json.loads(entry.body).get("items", ())
+    parts = tuple(code for code in touched if code[0] == Kind.PART and asked in (None, code))
+    told = parts if len(parts) == 1 else ()
+    return replace(_entry(entry, ()), items=told, items_count=len(told), why=None, body={}, notes_count=0)
 
 
 def _entry(entry: Entry, booked: Sequence[Booked]) -> EntryView:
     deed = entry.deed
     body = json.loads(entry.body)
+    items, notes = body.get("items", ()), body.get("notes", ())
+    said = {"asked": body.get("asked"), "notes": notes[:MOST_NOTES], "refused": body.get("refused")}
     return EntryView(
         seq=entry.seq,
         deed=deed.id,
@@ -154,9 +185,11 @@ def _entry(entry: Entry, booked: Sequence[Booked]) -> EntryView:
         why=deed.why,
         refused=deed.refused,
         corrects=deed.corrects_id,
-        items=tuple(body.get("items", ())),
+        items=tuple(items[:MOST_ITEMS]),
+        items_count=len(items),
         movements=tuple(booked),
-        body={k: body[k] for k in ("asked", "notes", "refused") if k in body},
+        body={name: what for name, what in said.items() if name in body},
+        notes_count=len(notes),
         hash=entry.hash,
     )
 

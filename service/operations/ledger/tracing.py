@@ -1,16 +1,23 @@
 """Anything with a code: how it stands, its holds and flags, what it was made with, its states and labels."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Annotated
+from typing import Annotated, Any
+
+from peewee import ModelSelect, fn
 
 from schemas.words import Decision, Kind, LabelSize, State, Unit
+from service.operations.door.views import Page, itself, page
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
 from service.operations.ledger.permitting import answers_to
 from service.records.base import as_word, known
 from service.records.items import Flag, Item, Label, MadeWith, StateChange
+from service.records.lookups import among
+
+MOST_FLAGS = 50
+"""An item says its newest flags; the list of them has all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +74,10 @@ class ItemView:
     ----------
     balance
         What is left of it.
+    flags
+        The newest 50, oldest first; GET /v1/items/{code}/flags lists all.
+    flags_count
+        How many there are.
     """
 
     code: str
@@ -78,6 +89,7 @@ class ItemView:
     unit: str | None
     holds: tuple[HoldView, ...]
     flags: tuple[FlagView, ...]
+    flags_count: int
     made_with: tuple[UsedOn, ...]
     states: tuple[Lifeline, ...]
     labels: tuple[LabelRow, ...]
@@ -87,6 +99,7 @@ class ItemView:
 def read_item(code: str) -> ItemView:
     """Anything with a code: state, place, holds, flags, what it was made with, its labels."""
     item = ledger.find(code)
+    flags, count = newest_flags([item.id])
     return ItemView(
         code=item.code,
         kind=as_word(Kind, item.kind),
@@ -96,7 +109,8 @@ def read_item(code: str) -> ItemView:
         balance=item.balance,
         unit=item.unit,
         holds=hold_views(standing_holds([item.id])[item.id]),
-        flags=flag_views(flags_on([item.id])),
+        flags=flag_views(flags),
+        flags_count=count,
         made_with=_made_with(item),
         states=tuple(
             Lifeline(as_word(State, s.state), s.occurred_at)
@@ -124,10 +138,25 @@ def _made_with(item: Item) -> tuple[UsedOn, ...]:
     )
 
 
-def flags_on(ids: list[int]) -> list[Flag]:
-    """The flags on these items, each with its item."""
-    query = Flag.select(Flag, Item.id, Item.code, Item.kind, Item.state).join(Item).where(Flag.item.in_(ids))
-    return list(query.order_by(Flag.id))
+def list_flags(code: str, *, after: int | None, limit: int) -> Page[FlagView]:
+    """List the flags on anything with a code, newest first, each with what answers it."""
+    item = ledger.find(code)
+    query = flags_with_items().where(Flag.item == item.id)
+    found: Page[Flag] = page(query, Flag.id, after=after, limit=limit, view=itself, newest_first=True)
+    return Page(rows=flag_views(found.rows), next_after=found.next_after)
+
+
+def flags_with_items(*more: Any) -> "ModelSelect[Flag]":
+    return Flag.select(Flag, Item.id, Item.code, Item.kind, Item.state, *more).join(Item)
+
+
+def newest_flags(items: Iterable[int]) -> tuple[list[Flag], int]:
+    """The newest flags on these items, each with its item, oldest first; and how many there are."""
+    count = fn.COUNT(Flag.id).over()
+    query = flags_with_items(count.alias("all_of_them")).where(among(Flag.item, items))
+    rows: Any = query.order_by(Flag.id.desc()).limit(MOST_FLAGS)
+    found = list(reversed(rows))
+    return found, found[0].all_of_them if found else 0
 
 
 def flag_views(flags: Sequence[Flag], settled: Mapping[int, str] | None = None) -> tuple[FlagView, ...]:

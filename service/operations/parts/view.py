@@ -11,7 +11,7 @@ from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import stands
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
-from service.operations.ledger.tracing import FlagView, flag_views, flags_on
+from service.operations.ledger.tracing import FlagView, newest_flags
 from service.operations.parts.as_designed import as_designed
 from service.operations.parts.asked import AsDesigned
 from service.operations.parts.designs import DesignRef, design_ref
@@ -22,8 +22,8 @@ from service.operations.parts.findings import (
     defects_of,
     nonconformances_of,
 )
+from service.operations.parts.flagged import flag_views_of, part_and_behind
 from service.operations.parts.part import Laid, PartInHand, load_part
-from service.operations.parts.settling import settled
 from service.operations.parts.trim import TrimFigures, trim_figures
 from service.records.base import as_word
 from service.records.items import Item, Movement
@@ -127,7 +127,10 @@ class PartView:
     Attributes
     ----------
     flags
-        Its own, and those of all that it was made of.
+        Its own, and those of all that it was made of: the newest 50, oldest first;
+        GET /v1/parts/{part}/flags lists all.
+    flags_count
+        How many they are.
     """
 
     code: str
@@ -160,6 +163,7 @@ class PartView:
     defects: tuple[DefectView, ...]
     nonconformances: tuple[NonconformanceView, ...]
     flags: tuple[FlagView, ...]
+    flags_count: int
     holds: tuple[HoldView, ...]
     shipment: ShipmentView | None
     as_designed: AsDesigned
@@ -244,6 +248,7 @@ def view_part(part: PartInHand, *, at: datetime) -> PartView:
     kits = tuple(w for w in inputs if w.kind == Kind.KIT)
     kit_mg = part.kit_mg
     defects = defects_of(item)
+    flags, flags_count = newest_flags(part_and_behind(part))
     return PartView(
         code=item.code,
         name=item.name,
@@ -274,19 +279,14 @@ def view_part(part: PartInHand, *, at: datetime) -> PartView:
         inspections=_inspections(item),
         defects=defects,
         nonconformances=nonconformances_of(item, defects),
-        flags=_flags(part),
+        flags=flag_views_of(part, flags),
+        flags_count=flags_count,
         holds=hold_views(part.holds(at)),
         shipment=_shipment(item),
         as_designed=as_designed(part),
         after_trim=trim_figures(part),
         version=item.version,
     )
-
-
-def _flags(part: PartInHand) -> tuple[FlagView, ...]:
-    """Its own and those of all that it was made of, each with what answers it or has settled it since."""
-    flags = flags_on([part.item.id, *sorted(part.made_of)])
-    return flag_views(flags, settled(part, flags, {f.item_id: f.item for f in flags}))
 
 
 def went_in(m: Any) -> WentIn:

@@ -9,6 +9,8 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any, Literal, cast
 
+from peewee import fn
+
 from schemas.words import CupState, Kind, MixState
 from service.formulas.exotherm import DEFER, adiabatic_rise_k, left_cup_advice
 from service.formulas.ranges import OutOfRange
@@ -16,6 +18,7 @@ from service.operations.pots.clock import Clock, clock_of
 from service.operations.pots.pot import OPEN_STATES, Pot, find_pot, grams, load_pots, minutes_between
 from service.records.base import as_word, known
 from service.records.items import Item
+from service.records.lookups import RowSelect
 
 
 class CupLevel(StrEnum):
@@ -27,6 +30,8 @@ class CupLevel(StrEnum):
     IN_A_TRAY = "in a tray"
 
 
+MOST_CUPS = 200
+"""So many cups are told, those that were started last; one that nobody closed for weeks has cooled long ago."""
 # Up to this share of its life a pot of which nothing was used is there to be used (common practice, no source).
 _FRESH_SHARE = 0.5
 _GRAVITY = (*CupLevel, None)
@@ -111,10 +116,14 @@ class CupsLeft:
     Attributes
     ----------
     cups
-        What calls for an act comes first.
+        What calls for an act comes first. Of more than 200 those that were started last; GET /v1/mixes?open=true lists
+        all open pots.
+    cups_count
+        How many there are.
     """
 
     cups: tuple[CupView, ...]
+    cups_count: int
     sentence: str
 
 
@@ -219,7 +228,7 @@ def _cup(pot: Pot, clock: Clock, *, at: datetime, state: CupState) -> CupView:
     )
 
 
-def still_open() -> Any:
+def _still_open() -> Any:
     """The open pots with something in them, as a condition on items."""
     return (Item.kind == Kind.MIX) & Item.state.in_(OPEN_STATES) & (Item.balance > 0)
 
@@ -229,18 +238,24 @@ def cups_left(*, at: datetime) -> CupsLeft:
 
     Nobody has said how the cups feel: each is taken as cool.
     """
-    return cups_of(load_pots(Item.select().where(still_open()).order_by(Item.id)).values(), at=at)
+    return cups_of(load_pots(newest_open()).values(), at=at)
+
+
+def newest_open() -> "RowSelect[Item]":
+    """The open pots with something in them that were started last."""
+    return Item.select().where(_still_open()).order_by(Item.id.desc()).limit(MOST_CUPS)
 
 
 def cups_of(pots: Iterable[Pot], *, at: datetime) -> CupsLeft:
-    """The cups of these pots, which are open and have something in them."""
+    """The cups of these pots, the newest that are open and have something in them; all of which are counted."""
+    totals = Item.select(fn.COUNT(Item.id), fn.SUM(Item.balance)).where(_still_open())
+    count, left = totals.scalar(as_tuple=True)
     cups = [_cup(pot, clock_of(pot), at=at, state=CupState.COOL) for pot in pots]
     cups.sort(key=lambda c: (_GRAVITY.index(c.watch.level), -(c.watch.age_share or 0.0), c.mix))
     urgent = [c.mix for c in cups if c.watch.level == CupLevel.ACT_NOW]
-    total = grams(sum(c.watch.left_mg for c in cups))
     sentence = "No open pot has anything in it."
     if cups:
-        sentence = f"{len(cups)} open {'pot' if len(cups) == 1 else 'pots'} with {total} in all."
+        sentence = f"{count:,} open {'pot' if count == 1 else 'pots'} with {grams(int(left))} in all."
     if urgent:
         sentence += f" Act now: {', '.join(urgent)}."
-    return CupsLeft(tuple(cups), sentence)
+    return CupsLeft(tuple(cups), count, sentence)

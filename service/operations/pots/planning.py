@@ -27,6 +27,8 @@ from service.records.people import Site
 
 # The planner looks at this many cans a side, first expired first.
 _MOST_CANS = 40
+MOST_CANS_NAMED = 200
+"""Of the cans that are fit for use so many are named; what is free in all of them is told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,12 +52,15 @@ class StockView:
     Attributes
     ----------
     cans
-        Fit for use only, first expired first.
+        Fit for use only, first expired first: the first 200; GET /v1/containers?material= lists all on the shelf.
+    cans_count
+        How many are fit.
     """
 
     material: int
     name: str
     cans: tuple[CanView, ...]
+    cans_count: int
     free_mg: int | None
     free_mm: int | None
     free_pieces: int | None
@@ -188,8 +193,9 @@ def _stock(material: int, cans: Sequence[load.Loaded]) -> StockView:
                 good_until=c.facts.good_until,
                 **_by_unit(_free(c), unit),
             )
-            for c in cans
+            for c in cans[:MOST_CANS_NAMED]
         ),
+        cans_count=len(cans),
         **_by_unit(sum(_free(c) for c in cans), unit),
     )
 

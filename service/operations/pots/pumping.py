@@ -11,7 +11,7 @@ from service.formulas.ratio_forms import weight_ratio_from_volume
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import Unprocessable
 from service.operations.ledger import ledger
-from service.operations.ledger.flags import raise_flag
+from service.operations.ledger.flags import Stop, stop
 from service.operations.pots.measuring import require_new_name
 from service.operations.pots.pot import Named, Pot, flag_once, load_pot, require_open, settle_plans
 from service.operations.pots.pouring import add_pour, settle_mix, use_scale
@@ -104,11 +104,9 @@ def check_pump(
     item = locked[scale]
     work.touch(item)
     affected = sorted((mix for code, mix in locked.items() if code != item.code), key=lambda mix: mix.id)
-    for mix in affected:
-        _doubt(work, mix, item, check)
-    work.note(scale=item.code, pairs=found.pairs, passed=found.passed, affected=[mix.code for mix in affected])
-    codes = tuple(mix.code for mix in affected)
-    return view_scale(item, at=work.act.occurred_at, site=work.site, affected=codes)
+    stop(work, (_doubted(mix, item, check) for mix in affected))
+    work.note(scale=item.code, pairs=found.pairs, passed=found.passed, affected=len(affected))
+    return view_scale(item, at=work.act.occurred_at, site=work.site, affected=affected)
 
 
 def _hardener(system: int, material: int) -> SystemHardener:
@@ -121,22 +119,17 @@ def _hardener(system: int, material: int) -> SystemHardener:
     return one
 
 
-def _doubt(work: Work, mix: Item, pump: Item, check: ScaleCheck) -> None:
+def _doubted(mix: Item, pump: Item, check: ScaleCheck) -> Stop:
     """A look back: how far the pots of this pump may have been out."""
     shots = known(check.shots)
     error = abs(shots["deviation_pct"]) + shots["uncertainty_pct"]
-    raise_flag(
-        work,
+    return Stop(
         mix,
-        "pump-check-failed",
         f"Pump {pump.code} gave {shots['hardener_g']:.2f} g of hardener to {shots['resin_g']:.2f} g of resin, "
         f"{shots['deviation_pct']:+.1f} % off and known to ± {shots['uncertainty_pct']:.1f} %: the ratio may be out by "
         f"up to {error:.1f} %, the tolerance is ± {shots['tolerance_pct']:.3g} %.",
-        stops=True,
-        hold=True,
-        scale=pump.code,
-        possible_error_pct=error,
-        tolerance_pct=shots["tolerance_pct"],
+        "pump-check-failed",
+        {"scale": pump.code, "possible_error_pct": error, "tolerance_pct": shots["tolerance_pct"]},
     )
 
 

@@ -1,6 +1,6 @@
 """Scales, their check weights, what follows for pots when a check fails, and the smallest pot that each can judge."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -14,10 +14,11 @@ from service.operations.door.formerly import called_then
 from service.operations.door.operation import AT_ONCE, Work, operation
 from service.operations.door.refusals import AlreadyThere, Unprocessable
 from service.operations.door.shop import the_site
-from service.operations.door.views import Page, page
+from service.operations.door.views import Page, itself, page
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import Stop, stands, stop
 from service.operations.ledger.graph import HoldView, StandingHold, hold_views, standing_holds
+from service.operations.ledger.tracing import FlagView, flag_views, flags_with_items
 from service.operations.pots.scale import (
     CheckStanding,
     LoadedScale,
@@ -28,7 +29,7 @@ from service.operations.pots.scale import (
 )
 from service.operations.pots.system import ratio_and_tolerance
 from service.records.base import as_word
-from service.records.items import Item, Movement
+from service.records.items import Flag, Item, Movement
 from service.records.journal import Deed
 from service.records.materials import Material, ResinSystem, Scale, ScaleCheck, SystemHardener
 from service.records.mixes import Mix, Pour
@@ -36,6 +37,8 @@ from service.records.people import Person, Site
 
 # A single mass that is known to one per cent, two standard deviations.
 MINIMUM_MASS_PCT = 1.0
+MOST_AFFECTED = 20
+"""Of the pots that a failed check stops so many are named in its answer; the list of them has all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +157,10 @@ class ScaleView:
     usable
         Whether a pot may be started on it now.
     affected
-        Pots put on hold because its check failed, in that answer only.
+        Pots put on hold because its check failed, in that answer only: the newest 20;
+        GET /v1/scales/{scale}/affected lists all.
+    affected_count
+        How many they are.
     """
 
     code: str
@@ -173,6 +179,7 @@ class ScaleView:
     last_check: ScaleCheckView | None
     usable: bool
     affected: tuple[str, ...]
+    affected_count: int
     holds: tuple[HoldView, ...]
     version: int
 
@@ -229,9 +236,8 @@ def check_scale(work: Work, *, scale: str, weight: str, nominal_mg: int, reading
     work.touch(item)
     affected = sorted((mix for code, mix in locked.items() if code != item.code), key=lambda mix: mix.id)
     stop(work, _doubted(affected, item, check))
-    work.note(scale=item.code, weight=weight, passed=passed, affected=[mix.code for mix in affected])
-    codes = tuple(mix.code for mix in affected)
-    return view_scale(item, at=work.act.occurred_at, site=work.site, affected=codes)
+    work.note(scale=item.code, weight=weight, passed=passed, affected=len(affected))
+    return view_scale(item, at=work.act.occurred_at, site=work.site, affected=affected)
 
 
 def lock_suspects(work: Work, scale: Item, *, passed: bool) -> dict[str, Item]:
@@ -316,6 +322,16 @@ def list_checks(scale: str, *, after: int | None, limit: int) -> Page[ScaleCheck
     return page(query, ScaleCheck.id, after=after, limit=limit, view=view, newest_first=True)
 
 
+def list_affected(scale: str, *, after: int | None, limit: int) -> Page[FlagView]:
+    """List the flags of the pots that failed checks of a scale, measure or pump put on hold, newest first."""
+    item = ledger.find(scale, Kind.SCALE)
+    query = flags_with_items().join_from(Flag, ScaleCheck, on=(Flag.deed == ScaleCheck.deed))
+    found: Page[Flag] = page(
+        query.where(ScaleCheck.scale == item.id), Flag.id, after=after, limit=limit, view=itself, newest_first=True
+    )
+    return Page(rows=flag_views(found.rows), next_after=found.next_after)
+
+
 def view_check(row: ScaleCheck, by: str) -> ScaleCheckView:
     return ScaleCheckView(
         weight=row.weight,
@@ -329,25 +345,25 @@ def view_check(row: ScaleCheck, by: str) -> ScaleCheckView:
     )
 
 
-def view_scale(item: Item, *, at: datetime, site: Site, affected: Iterable[str] = ()) -> ScaleView:
+def view_scale(item: Item, *, at: datetime, site: Site, affected: Sequence[Item] = ()) -> ScaleView:
+    """One scale; ``affected`` are the pots that its check put on hold, oldest first."""
     return view_scales([item], at=at, site=site, affected=affected)[0]
 
 
 def view_scales(
-    items: Sequence[Item], *, at: datetime, site: Site, affected: Iterable[str] = ()
+    items: Sequence[Item], *, at: datetime, site: Site, affected: Sequence[Item] = ()
 ) -> tuple[ScaleView, ...]:
     """Any number of scales in a fixed number of statements."""
     loaded, hardeners = load_scales(items, at=at), approved_hardeners()
     holds = standing_holds([item.id for item in items], at=at)
-    told = tuple(affected)
-    return tuple(_scale(loaded[i.id], hardeners, holds[i.id], told, at=at, site=site) for i in items)
+    return tuple(_scale(loaded[i.id], hardeners, holds[i.id], affected, at=at, site=site) for i in items)
 
 
 def _scale(
     loaded: LoadedScale,
     hardeners: list[SystemHardener],
     holds: list[StandingHold],
-    affected: tuple[str, ...],
+    affected: Sequence[Item],
     *,
     at: datetime,
     site: Site,
@@ -370,7 +386,8 @@ def _scale(
         check_due_on=stands.due_on,
         last_check=view_check(last, loaded.by or "") if last is not None else None,
         usable=item.state == State.IN_USE and not stands.stops and not holds,
-        affected=affected,
+        affected=tuple(mix.code for mix in affected[-MOST_AFFECTED:]),
+        affected_count=len(affected),
         holds=hold_views(holds),
         version=item.version,
     )

@@ -9,6 +9,7 @@ from service.formulas.additives import additive_percent
 from service.operations.door.operation import Work
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
 from service.operations.ledger.permitting import answers_to
+from service.operations.ledger.tracing import MOST_FLAGS
 from service.operations.pots.ability import ScalesView, scales_of
 from service.operations.pots.clock import Clock, LifeBound, clock_of
 from service.operations.pots.cups import WatchView, watch_of
@@ -79,6 +80,10 @@ class MixView:
         Of a pot that a peroxide starts: the range, what is to be done next, and the cautions.
     skipped
         Cans that should have been used up first.
+    flags
+        The newest 50, oldest first; GET /v1/items/{code}/flags lists all.
+    flags_count
+        How many there are.
     """
 
     code: str
@@ -123,6 +128,7 @@ class MixView:
     closing: ClosingView | None
     cup_checks: tuple[CupCheckView, ...]
     flags: tuple[MixFlag, ...]
+    flags_count: int
     holds: tuple[HoldView, ...]
     version: int
 
@@ -179,6 +185,7 @@ def view_pot(pot: Pot, *, at: datetime, site: Site) -> MixView:
         closing=_closing(pot),
         cup_checks=_cup_checks(pot),
         flags=_flags(pot),
+        flags_count=len(pot.flags),
         holds=hold_views(standing_holds([item.id], at=at)[item.id]),
         version=item.version,
     )
@@ -296,7 +303,8 @@ def _cup_checks(pot: Pot) -> tuple[CupCheckView, ...]:
 
 
 def _flags(pot: Pot) -> tuple[MixFlag, ...]:
-    answers: dict[int, Any] = answers_to(pot.flags) if pot.flags else {}
+    newest = pot.flags[-MOST_FLAGS:]
+    answers: dict[int, Any] = answers_to(newest)
     settled = pot.settled if pot.flags else {}
     return tuple(
         MixFlag(
@@ -308,5 +316,5 @@ def _flags(pot: Pot) -> tuple[MixFlag, ...]:
             settled=settled.get(f.id),
             occurred_at=f.occurred_at,
         )
-        for f in pot.flags
+        for f in newest
     )

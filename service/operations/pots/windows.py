@@ -12,7 +12,7 @@ from schemas.words import Kind, MovementKind, State, StepKind
 from service.operations.door.shop import the_site, time_in_shop
 from service.operations.ledger.flags import stands
 from service.operations.pots.clock import table_life
-from service.operations.pots.cups import CupsLeft, cups_of, still_open
+from service.operations.pots.cups import CupsLeft, cups_of, newest_open
 from service.operations.pots.pot import OPEN_STATES, Pot, load_pots
 from service.records.base import known
 from service.records.items import Item, Movement
@@ -63,10 +63,11 @@ def windows_on_moulds(*, at: datetime) -> list[WindowView]:
 
 
 def bench_now(*, at: datetime, zone: str) -> tuple[CupsLeft, list[WindowView]]:
-    """The open cups and the windows together, for the board: each pot is loaded once."""
+    """The newest open cups and the windows together, for the board: each pot is loaded once."""
     laid = _laid_last()
     sources = {known(m.source_id) for m in laid.values()}
-    pots = load_pots(Item.select().where(still_open() | Item.id.in_(sources)).order_by(Item.id))
+    newest = newest_open().select(Item.id)
+    pots = load_pots(Item.select().where(Item.id.in_(newest) | Item.id.in_(sources)).order_by(Item.id))
     cups = [pot for pot in pots.values() if pot.item.state in OPEN_STATES and pot.item.balance > 0]
     films = _films(laid, pots, at=at, zone=zone)
     return cups_of(cups, at=at), _sorted([*films, *_releases(at=at, zone=zone)], at)

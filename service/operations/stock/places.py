@@ -4,10 +4,12 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
+from peewee import chunked
+
 from schemas.words import Kind, MovementKind, State, StorageDecision
 from service.database import rows_of
 from service.operations.door.formerly import keep_former, require_reason
-from service.operations.door.operation import Work, operation
+from service.operations.door.operation import AT_ONCE, Work, operation
 from service.operations.door.refusals import AlreadyThere, Unprocessable, WrongState
 from service.operations.door.rows import find_row
 from service.operations.door.shop import time_in_shop
@@ -17,12 +19,15 @@ from service.operations.stock.peroxides import alarm_if_hot
 from service.operations.stock.storage import DAYS_BETWEEN_READINGS, keeps_at, range_of
 from service.records.base import as_word, known, microseconds
 from service.records.items import Flag, Hold, Item, Movement
+from service.records.lookups import among
 from service.records.materials import Container, Material, StorageReading
 from service.records.storage import PlaceSetting, StorageReview
 
 # A place that nobody calls cold or not is cold below this: common practice, no source. Between the two a shop that
 # keeps its resins cool has to say which it is.
 COLD_BELOW_C = 10.0
+MOST_NAMED = 200
+"""Of the cans that a review is about, and of what was made of them, so many are named in its answer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,9 +77,14 @@ class StorageReviewView:
     Attributes
     ----------
     containers
-        That stood there then, of this material.
+        That stood there then, of this material: the newest 200; GET /v1/journal/{seq}/items of its entry lists all.
+    containers_count
+        How many they are.
     made
-        Taken from these since it began, and marked with it.
+        Taken from these since it began, and marked with it: the newest 200; GET /v1/journal/{seq}/items of its entry
+        lists all.
+    made_count
+        How many they are.
     """
 
     id: int
@@ -85,7 +95,9 @@ class StorageReviewView:
     decision: StorageDecision
     good_until: date | None
     containers: tuple[str, ...]
+    containers_count: int
     made: tuple[str, ...]
+    made_count: int
 
 
 @operation
@@ -224,8 +236,8 @@ def review_storage(
     )
     if decision == StorageDecision.SHORTEN:
         older = (Container.expires_on.is_null()) | (Container.expires_on > good_until)
-        ids = [can.id for can in cans]
-        Container.update(expires_on=good_until).where(Container.item.in_(ids) & older).execute()
+        which = among(Container.item, [can.id for can in cans])
+        Container.update(expires_on=good_until).where(which & older).execute()
     if decision in (StorageDecision.RETEST, StorageDecision.REJECT):
         _hold(work, [can for can in cans if can.state not in (State.EMPTY, State.SCRAPPED)], sentence, begins_at)
     made = _made_since(cans, begins_at)
@@ -240,8 +252,10 @@ def review_storage(
         ends_at,
         decision,
         good_until,
-        tuple(can.code for can in cans),
-        tuple(one.code for one in made),
+        tuple(can.code for can in cans[-MOST_NAMED:]),
+        len(cans),
+        tuple(one.code for one in made[-MOST_NAMED:]),
+        len(made),
     )
 
 
@@ -298,14 +312,13 @@ def _stood_there(where: Item, product: Material, begins_at: datetime, ends_at: d
         microseconds(ends_at),
         microseconds(begins_at),
     )
-    ids = [number for (number,) in there]
-    return list(Item.select().where(Item.id.in_(ids)).order_by(Item.id))
+    return list(Item.select().where(among(Item.id, [number for (number,) in there])).order_by(Item.id))
 
 
 def _made_since(cans: list[Item], begins_at: datetime) -> list[Item]:
     """What was taken from these since: pots, kits, parts."""
     taken = Movement.select(Movement.target).where(
-        Movement.source.in_([can.id for can in cans])
+        among(Movement.source, [can.id for can in cans])
         & (Movement.occurred_at >= begins_at)
         & Movement.cancelled_by.is_null()
         & (Movement.kind != MovementKind.DECANT)
@@ -317,17 +330,15 @@ def _made_since(cans: list[Item], begins_at: datetime) -> list[Item]:
 
 def _hold(work: Work, cans: list[Item], reason: str, since: datetime) -> None:
     """A hold on each can, and through it on what was taken from it since: one line of the table for each, in one go."""
-    if not cans:
-        return
     about = {"reason": reason, "since": since, "placed_at": work.act.occurred_at, "placed_by": work.deed}
-    Hold.insert_many([{"item": can.id, **about} for can in cans]).execute()
+    for some in chunked(cans, AT_ONCE):
+        Hold.insert_many([{"item": can.id, **about} for can in some]).execute()
     for can in cans:
         work.carry(can, holds=1)
 
 
 def _mark(work: Work, made: list[Item], sentence: str, *, stops: bool) -> None:
-    if not made:
-        return
     about = {"kind": "stored-outside", "sentence": sentence, "facts": {}, "stops": stops, "permission": None}
     stamp = {"occurred_at": work.act.occurred_at, "deed": work.deed}
-    Flag.insert_many([{"item": one.id, **about, **stamp} for one in made]).execute()
+    for some in chunked(made, AT_ONCE):
+        Flag.insert_many([{"item": one.id, **about, **stamp} for one in some]).execute()

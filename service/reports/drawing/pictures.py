@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from markupsafe import Markup, escape
 
 from schemas.words import MaterialKind, Purpose
-from service.operations.cures.view import CurePlot
+from service.operations.cures.curves import CurePlot
 from service.operations.parts.plies import DesignPly
 from service.reports.drawing.marks import ply_stack_svg, ratio_bar_svg
 from service.reports.drawing.strip import age_strip_svg, strip_says

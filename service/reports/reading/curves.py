@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from service.operations.cures.view import CurePlot, cure_plot
+from service.operations.cures.curves import CurePlot, cure_plot
 from service.operations.door.refusals import UnknownThing
 from service.reports.reading.cures import CureAccount
 

@@ -68,7 +68,11 @@ def test_a_fresh_pot_is_to_be_used_then_to_be_spread_out_and_a_late_one_calls_fo
 
 
 def test_the_cups_left_are_listed_the_urgent_first(bench: makers.Mixing) -> None:
-    assert bench.api.get("/v1/cups-left") == {"cups": [], "sentence": "No open pot has anything in it."}
+    assert bench.api.get("/v1/cups-left") == {
+        "cups": [],
+        "cups_count": 0,
+        "sentence": "No open pot has anything in it.",
+    }
     old = _in_contact(bench)["code"]
     bench.api.shop.clock.forward(minutes=60)
     young = _in_contact(bench, 260)["code"]
