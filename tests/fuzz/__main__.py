@@ -11,6 +11,7 @@ across shares come last, by the stateful phase over the whole.
 """
 
 import argparse
+import json
 import os
 import re
 import shutil
@@ -50,6 +51,7 @@ CHECKS = (
 PHASES = "examples,coverage,fuzzing,stateful"
 WHOLE = "stateful"
 PATHS_OF_A_SHARE = 10
+DESCRIPTION = "openapi.json"
 
 
 @dataclass(frozen=True)
@@ -73,6 +75,7 @@ def main() -> int:
     began = time.monotonic()
     with tempfile.TemporaryDirectory(prefix="potmark-fuzz-") as folder:
         description = walk(Path(folder) / "walked")
+        (Path(folder) / DESCRIPTION).write_text(json.dumps(description))
         with ThreadPoolExecutor(given.at_once) as runners:
             outcomes = list(runners.map(lambda share: strike(Path(folder), share, given), shares(description, given)))
     print(f"{len(outcomes)} shares, {outcomes.count(False)} with findings, {time.monotonic() - began:.0f} s, "
@@ -113,8 +116,8 @@ def strike(folder: Path, share: Share, given: argparse.Namespace) -> bool:
         wait_for(f"http://127.0.0.1:{port}/healthz")
         struck = subprocess.run(
             [
-                sys.executable, "-m", "schemathesis.cli", "run", f"http://127.0.0.1:{port}/openapi.json",
-                "--phases", share.phases, "--checks", ",".join(CHECKS), "--max-examples", str(given.examples),
+                sys.executable, "-m", "schemathesis.cli", "run", str(folder / DESCRIPTION),
+                "--url", f"http://127.0.0.1:{port}", "--phases", share.phases, "--checks", ",".join(CHECKS), "--max-examples", str(given.examples),
                 "--seed", str(given.seed), "--continue-on-failure", "--no-color", "--request-timeout", "30",
                 *(["--include-path-regex", share.pattern] if share.pattern else []),
             ],
