@@ -117,7 +117,8 @@ def strike(folder: Path, share: Share, given: argparse.Namespace) -> bool:
         struck = subprocess.run(
             [
                 sys.executable, "-m", "schemathesis.cli", "run", str(folder / DESCRIPTION),
-                "--url", f"http://127.0.0.1:{port}", "--phases", share.phases, "--checks", ",".join(CHECKS), "--max-examples", str(given.examples),
+                "--url", f"http://127.0.0.1:{port}",
+                "--phases", share.phases, "--checks", ",".join(CHECKS), "--max-examples", str(given.examples),
                 "--seed", str(given.seed), "--continue-on-failure", "--no-color", "--request-timeout", "30",
                 *(["--include-path-regex", share.pattern] if share.pattern else []),
             ],
