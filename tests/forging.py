@@ -36,6 +36,7 @@ def forge(statement: str, *values: Any) -> int:
     guards = connection.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
     connection.execute("PRAGMA foreign_keys = 0")
     connection.execute("PRAGMA ignore_check_constraints = 1")
+    connection.execute("SAVEPOINT forged")  # one transaction, or each trigger would wait for the disk
     for name, _ in guards:
         connection.execute(f"DROP TRIGGER {name}")
     try:
@@ -43,6 +44,7 @@ def forge(statement: str, *values: Any) -> int:
     finally:
         for _, sql in guards:
             connection.execute(sql)
+        connection.execute("RELEASE forged")
         connection.execute("PRAGMA ignore_check_constraints = 0")
         connection.execute("PRAGMA foreign_keys = 1")
 

@@ -178,23 +178,27 @@ def _put_back(kept: dict[str, list[tuple[Any, ...]]]) -> None:
             forge(f'INSERT INTO "{table}" VALUES ({", ".join("?" * len(row))})', *row)
 
 
-def _append(*, at: Any, change: str | None = None, table: str = "", number: int = 0) -> None:
-    """An act that nobody did, written as an act is written: deed, marks, entry, head."""
+def _append(*, at: Any, change: str | None = None, table: str = "", number: int = 0, operation: str = "change_supplier",
+            signed: tuple[int, Any] | None = None, marks: Any = None) -> None:  # fmt: skip
+    """An act that nobody did, written as an act is written: deed, marks, entry, head. ``signed`` by a key, somehow."""
     ((seq, digest),) = rows_of("SELECT seq, hash FROM head")
     ((deed,),) = rows_of("SELECT MAX(id) + 1 FROM deed")
-    marks: dict[str, list[Any]] = {}
+    marks = dict(marks or {})
     if change is not None:
         _, before = _mark_of(table, number)
         forge(change)
         marks[table] = [[number, before, _hash_now(table, number)]]
     micro = int(at.timestamp()) * 1_000_000
     forge("INSERT INTO deed (id, operation, person_id, site_id, occurred_at, recorded_at, late)"
-          " VALUES (?, 'change_supplier', 2, 1, ?, ?, ?)", deed, micro, micro, False)  # fmt: skip
+          " VALUES (?, ?, 2, 1, ?, ?, ?)", deed, operation, micro, micro, False)  # fmt: skip
     marks["deed"] = [[deed, None, _hash_now("deed", deed)]]
     stated = at.isoformat().replace("+00:00", "Z")
-    said = {"seq": seq + 1, "deed": deed, "operation": "change_supplier", "person": 2, "system": None, "device": None,
-            "site": 1, "occurred_at": stated, "recorded_at": stated, "why": None, "items": [], "asked": {}, "notes": [],
-            "rows": marks}  # fmt: skip
+    said = {"seq": seq + 1, "deed": deed, "operation": operation, "person": 2, "key": None, "system": None,
+            "device": None, "site": 1, "occurred_at": stated, "recorded_at": stated, "why": None, "items": [],
+            "asked": {}, "notes": [], "rows": marks}  # fmt: skip
+    if signed is not None:
+        said["signs"] = {"key": signed[0], "meaning": "released for use"}
+        said["signature"] = signed[1](said)
     forge("INSERT INTO entry (seq, deed_id, previous, hash, body) VALUES (?, ?, ?, '', ?)", seq + 1, deed, digest,
           rfc8785.dumps(said).decode())  # fmt: skip
     write_chain_anew()
@@ -213,3 +217,39 @@ def test_an_act_appended_by_somebody_with_the_database_is_not_seen(stocked: Any)
     later = stocked.kept.head.at + timedelta(minutes=10)
     _append(at=later, change="UPDATE supplier SET name = 'Harrow' WHERE id = 1", table="supplier", number=1)
     assert _said(stocked, stocked.kept, key=KEY) == []
+
+
+def test_an_act_that_a_person_signs_cannot_be_appended_with_the_database_alone(stocked: Any) -> None:
+    """Unsigned, signed by somebody else, with a signature from elsewhere, with a key put in: each is named."""
+    at = stocked.kept.head.at + timedelta(minutes=10)
+    lead, other = stocked.shop.signers["laminator"], stocked.shop.signers["quality"]
+    assert lead.person == 2, "in whose name the forger acts"
+    earlier = json.loads(rows_of("SELECT body FROM entry WHERE body LIKE '%signature%'")[0][0])["signature"]
+    wrong: list[tuple[Any, str]] = [
+        (None, "it bears no signature"),
+        ((99, lambda said: earlier), "there is no key 99"),
+        ((other.key, other.sign), f"key {other.key} is somebody else's"),
+        ((lead.key, lambda said: earlier), "the signature is not that of its person under what the entry says"),
+        ((lead.key, other.sign), "the signature is not that of its person under what the entry says"),
+    ]
+    for signed, _ in wrong:
+        _append(at=at, operation="release_lot", signed=signed)
+    said = _said(stocked, stocked.kept, key=KEY)
+    assert [one.partition(": ")[2] for one in said] == [f"{why}." for _, why in wrong]
+    assert all("(release_lot) is not signed as it has to be" in one for one in said)
+
+
+def test_a_key_that_somebody_put_into_the_database_signs_nothing(stocked: Any) -> None:
+    """It comes by an act of its own, with all that belongs to it, but for what only the pepper gives."""
+    from service.operations.door.signatures import Signing, public_half
+
+    at, seed = stocked.kept.head.at + timedelta(minutes=10), bytes(range(2, 34))
+    forge("INSERT INTO signing_key (id, person_id, public_key, salt, cost, voucher, made_at)"
+          " SELECT 99, 2, ?, salt, cost, voucher, made_at FROM signing_key WHERE person_id = 2",
+          public_half(seed))  # fmt: skip
+    mark = {"signing_key": [[99, None, _hash_now("signing_key", 99)]]}
+    _append(at=at, operation="set_secret", marks=mark)
+    assert _said(stocked, stocked.kept, key=KEY) == [], "a key alone does nothing"
+    _append(at=at, operation="release_lot", signed=(99, Signing(2, 99, seed).sign))
+    (said,) = _said(stocked, stocked.kept, key=KEY)
+    assert said.endswith("nobody vouches for key 99.")

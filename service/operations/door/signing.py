@@ -174,13 +174,13 @@ class _Given:
 
 def _given(asked: dict[str, Any], act: Act) -> dict[str, Any]:
     """Count first, then look, and before the act begins: no more are tried than may be, however many try at once."""
-    _require_own(act)
     key = key_of(act.person)
     if key is None:
         raise NoSecretYet(
             "You have no secret to sign with yet.",
             way_out="Set a PIN or passphrase of your own first (POST /v1/secret).",
         )
+    _require_own(act)
     failed = _count_try(act.person)
     public = PublicKey(key.person_id, key.public_key, key.salt, key.cost)
     if not public.is_vouched_for(key.voucher):

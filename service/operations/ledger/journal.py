@@ -52,6 +52,10 @@ class EntryView:
     ----------
     called
         The act in words, as it is named to a person.
+    key
+        Number of the access key that the person or system came in with.
+    signed
+        What its person signed with it with their own secret.
     items
         What it touched, the first 200; GET /v1/journal/{seq}/items lists all. A system is told the part, if it was one
         part alone or the part that was asked for.
@@ -72,7 +76,9 @@ class EntryView:
     person: int
     person_name: str
     system: str | None
+    key: int | None
     device: str | None
+    signed: str | None
     occurred_at: datetime
     recorded_at: datetime
     late: bool
@@ -178,6 +184,8 @@ def _entry(entry: Entry, booked: Sequence[Booked]) -> EntryView:
         person=deed.person_id,
         person_name=entry.who,  # type: ignore[attr-defined]
         system=deed.system,
+        key=deed.key_id,
+        signed=body.get("signs", {}).get("meaning"),
         device=deed.device,
         occurred_at=deed.occurred_at,
         recorded_at=deed.recorded_at,
