@@ -23,7 +23,7 @@ def shop(shop: Any) -> Any:
     """Only whoever founded the shop is known here; everybody else is added by the calls themselves."""
     for who in list(shop.keys):
         if who != "administrator":
-            shop.keys.pop(who), shop.people.pop(who, None)
+            shop.keys.pop(who), shop.people.pop(who, None), shop.tokens.pop(who, None)
     return shop
 
 
@@ -37,6 +37,8 @@ def test_a_first_part_is_released_after_at_most_25_writes(api: Any) -> None:
     door, forward = Counting(api), api.shop.clock.forward
     _person(door, "marit", "lead", "laminator")
     _person(door, "jonas", "quality", "laminator")
+    own = door.post("/v1/secret", {"secret": "kelp and 40 rivets"}, who="jonas")
+    api.shop.keys["jonas"], api.shop.tokens["jonas"] = own["secret"], own["token"]
 
     registers = {
         "suppliers": [{"name": "Fenwick Resins", "approved": True}],
@@ -112,6 +114,8 @@ def test_a_first_part_is_released_after_at_most_25_writes(api: Any) -> None:
     door.post(f"/v1/cures/{cure}/declaration", {"remark": "21 °C in the morning", "ended": True}, who="marit")
     door.post(f"/v1/parts/{part}/demoulding", who="marit")
     door.post(f"/v1/parts/{part}/inspections", {"accepted": True}, who="jonas")
+    # Giving the secret tells the account nothing of the job, so it is no write of it.
+    api.shop.tokens["jonas"] = api.post("/v1/signing", {"secret": "kelp and 40 rivets"}, who="jonas")["token"]
     door.post(f"/v1/parts/{part}/release", {"reviewed": True}, who="jonas")
 
     assert api.get(f"/v1/parts/{part}", who="jonas")["state"] == "released"
