@@ -30,7 +30,7 @@ WRITE_IN_MM, WIDE_WRITE_IN_MM = 21.0, 32.0
 """Room to write a date by hand: at least, and where there is more of it."""
 
 FULL_PICTOGRAM_MM = 14.2
-"""Corner to corner of a square of 1 cm², the smallest that CLP, Annex I, table 1.3 takes on a package (from memory)."""
+"""Corner to corner of a square of 1 cm², the smallest on a package: CLP, Annex I, table 1.3 (reachonline.eu/clp)."""
 
 PICTOGRAM_SIDES_MM = (FULL_PICTOGRAM_MM, 13.0, 12.0, 11.0, 10.0)
 """Sizes that pictograms may step down to [mm]."""

@@ -2,7 +2,8 @@
 
 It has no storage, no ratio and no room to write. A can's hazards are set in full or the size is refused (shop rule
 40); a mixed pot, which stands beside its cans for an hour, has signal word and pictograms. Council Directive
-92/58/EEC, annex III, lets containers that are used for a short time be signed otherwise (from memory).
+92/58/EEC, annex III 1, lets containers that are used for brief periods be signed otherwise (read in MGN 556, annex 3,
+which takes it over: gov.uk).
 """
 
 from labels import qr

@@ -365,7 +365,7 @@ class Tack(StrEnum):
 
 
 class CertificateType(StrEnum):
-    """Types of inspection document in the sense of EN 10204, used by analogy (from memory)."""
+    """Types of inspection document as EN 10204 has them, by analogy (wermac.org/din/en10204.html; not the standard)."""
 
     TYPE_2_1 = "2.1"
     TYPE_2_2 = "2.2"

@@ -19,7 +19,7 @@ from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 from service.opening import Trouble
 
 AUTHORITY_YEARS = 10
-# Phones refuse a longer one, even from an authority that they were told to trust (825 days; from memory).
+# Phones refuse a longer one, even from an authority that they were told to trust (825 days: support.apple.com/103769).
 SERVICE_DAYS = 730
 # A clock on a phone may run a little behind.
 _HEADROOM = timedelta(hours=1)

@@ -15,6 +15,7 @@ from typing import Any
 from docstring_parser import DocstringMeta, DocstringParam, numpydoc
 
 import service.formulas
+from service.api.shop_rules import written_out
 
 _UNIT = re.compile(r"\[([^\[\]]+)\]")
 _LIST_OF = re.compile(r"list of (.+)")
@@ -114,7 +115,7 @@ def read_formula(home: ModuleType, function: Callable[..., Any]) -> Formula:
         formula=_formula_line(said),
         valid_range=_plain(said.sections["Valid range"]),
         refused=said.refused,
-        source=_plain(said.sections["Source"]),
+        source=written_out(_plain(said.sections["Source"])),
         arguments=arguments,
         answer=said.returns,
         answer_hint=hints["return"],

@@ -22,7 +22,8 @@ LARGEST_STEP_K = 5.0
 """Five points of Gauss and Legendre over 5 K of an Arrhenius curve err by less than 1e-7 of what it brings up to 200
 kJ/mol at -60 °C, where the curve is steepest, and by less than 1e-4 at 500 kJ/mol there."""
 
-# Abramowitz and Stegun, Handbook of Mathematical Functions, table 25.4, n = 5 (from memory; a test integrates powers).
+# Abramowitz and Stegun, Handbook of Mathematical Functions, table 25.4, n = 5; the digits
+# agree with a reprint of Riley, Hobson and Bence, table 27.8 (read), and a test integrates powers.
 _HALF = ((0.0, 128 / 225), *(
     (sign * math.sqrt(5 + bend * 2 * math.sqrt(10 / 7)) / 3, (322 - bend * 13 * math.sqrt(70)) / 900)
     for sign in (-1, 1)
@@ -230,7 +231,7 @@ def rule_of_thumb_factor(*, temperature_c: float, reference_c: float) -> float:
 
     Valid range
     -----------
-    At most 40 K between the two temperatures.
+    Temperatures -60 to 400 °C, at most 40 K between the two.
 
     Examples
     --------

@@ -88,7 +88,7 @@ def saturation_pressure_hpa(*, temperature_c: float) -> float:
 
     Valid range
     -----------
-    -45 to 60 °C (range from memory); within 0.3 % of the fuller formula by Sonntag from 0 to 40 °C.
+    -45 to 60 °C; within 0.3 % of the fuller formula by Sonntag from 0 to 40 °C.
 
     Examples
     --------

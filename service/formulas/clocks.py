@@ -266,7 +266,7 @@ def rule_of_thumb_life(*, point: LifePoint, temperature_c: float) -> Life:
 
     Valid range
     -----------
-    At most 20 K from the point.
+    -20 to 200 °C, at most 20 K from the point.
 
     Examples
     --------

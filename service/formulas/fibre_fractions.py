@@ -175,7 +175,8 @@ def fractions_with_voids(
 
     Source
     ------
-    ASTM D3171 and ISO 14127 (from memory).
+    ASTM D3171, method I, whose scope was read (https://standards.iteh.ai/catalog/standards/astm/); its equations and
+    ISO 14127 from memory, checked by volumes that add up.
     """
     share = _fraction("fibre_mass_fraction", fibre_mass_fraction)
     density = _density("laminate_density_g_cm3", laminate_density_g_cm3)

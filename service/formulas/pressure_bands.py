@@ -127,7 +127,7 @@ def pressure_verdict(
 
     Valid range
     -----------
-    2 to 1,000,000 samples; readings -1100 to 100,000 mbar; interval above 0 and at most 60 min.
+    2 to 1,000,000 samples; times -1e8 to 1e8 min; readings -1100 to 100,000 mbar; interval above 0 and at most 60 min.
 
     Examples
     --------

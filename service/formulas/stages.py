@@ -14,7 +14,7 @@ from typing import Literal
 from service.formulas.cure_log import Excursion, Section, SuspectSample
 from service.formulas.ranges import within
 
-__all__ = ["CureVerdict", "Excursion", "StageReason", "ReasonKind", "Stage", "StageVerdict", "SuspectSample"]
+__all__ = ["CureVerdict", "Excursion", "Stage", "StageReason", "StageVerdict", "SuspectSample"]
 
 Result = Literal["proved", "not known", "violated"]
 ReasonKind = Literal["time", "longest", "heating", "cooling", "over", "evidence"]

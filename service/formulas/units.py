@@ -179,6 +179,7 @@ def convert(*, value: Decimal | int | float | str, unit: str, to: str) -> Decima
 
     Source
     ------
-    NIST SP 811, appendix B (from memory); inHg is the conventional inch of mercury.
+    NIST SP 811, appendix B.8, read in a reprint (3.386 389 E+03 Pa: https://www.coursehero.com/file/6112116/01-08-88/);
+    inHg is the conventional inch of mercury.
     """
     return _as_decimal(_exact(value, unit, to))

@@ -72,7 +72,8 @@ def reading_uncertainty_g(*, interval_g: float, repeatability_g: float) -> float
 
     Source
     ------
-    Shop rule 17; JCGM 100:2008 F.2.2.1 (clause number from memory).
+    Shop rule 17; JCGM 100:2008 F.2.2.1, as cited at
+    https://rdrr.io/github/claus-e-andersen/clanTools/man/resolution.uncertainty.abs.html.
     """
     d = _interval("interval_g", interval_g)
     return math.hypot(d / math.sqrt(12), _repeatability("repeatability_g", repeatability_g))

@@ -10,7 +10,7 @@ HIGHEST_C = 600.0
 LOWEST_MBAR = -1100.0
 HIGHEST_MBAR = 100_000.0
 
-# NIST SP 811 (2008), appendix B.8; the inch of mercury is the conventional one.
+# NIST SP 811, appendix B.8, as service/formulas/units.py has it; the inch of mercury is the conventional one.
 MBAR: dict[PressureUnit, float] = {"mbar": 1.0, "bar": 1000.0, "kPa": 10.0, "psi": 68.94757, "inHg": 33.86389}
 
 _DEGREE = r"(?:°|º|ø|˚|Â°|deg\.?)?\s*"

@@ -12,7 +12,8 @@ from typing import Any
 import pytest
 
 import service.formulas
-from service.api.calculation_docs import modules, read_docstring
+from service.api.calculation_docs import formulas, modules, read_docstring
+from service.api.shop_rules import RULES, written_out
 
 UNIT = re.compile(r"\[[^\[\]]+\]")
 
@@ -59,6 +60,15 @@ def test_every_section_is_there_and_says_something(function: Callable[..., Any])
     assert [heading for heading in ("Valid range", "Examples", "Source") if not said.sections.get(heading)] == []
     assert said.returns
     assert said.refused
+
+
+def test_a_rule_that_is_cited_by_number_is_written_out_for_whoever_reads_it() -> None:
+    for formula in formulas():
+        cited = "hop rule" in formula.source
+        assert cited == ("[rule " in formula.source), formula.source
+    assert written_out("Shop rules 15 and 17 to 19; by hand.").count("rule 1") == 4
+    assert written_out("Shop rules 17 and 23a.").endswith(f"rule 23a: {RULES['23a']}]")
+    assert written_out("WMO-No. 8.") == "WMO-No. 8."
 
 
 @pytest.mark.parametrize("function", FUNCTIONS)
