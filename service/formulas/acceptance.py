@@ -119,7 +119,9 @@ def acceptance_limits(
             resin_readings=resin_readings,
         )
 
-    return _searched(target, target * (1 - tol / 100), target * (1 + tol / 100), interval_g, lambda b: off(b) <= tol)
+    return searched_limits(
+        target, target * (1 - tol / 100), target * (1 + tol / 100), interval_g, lambda b: off(b) <= tol
+    )
 
 
 def resin_limits(
@@ -202,10 +204,12 @@ def resin_limits(
             hardener_readings=hardener_readings,
         )
 
-    return _searched(target, target / (1 + tol / 100), target / (1 - tol / 100), interval_g, lambda a: off(a) <= tol)
+    return searched_limits(
+        target, target / (1 + tol / 100), target / (1 - tol / 100), interval_g, lambda a: off(a) <= tol
+    )
 
 
-def _searched(
+def searched_limits(
     target: float, low: float, high: float, interval_g: float, within: Callable[[float], bool]
 ) -> AcceptanceLimits:
     """The first and the last step of the scale that is accepted, among those of the tolerance."""

@@ -2,6 +2,7 @@
 
 - :func:`second_hardener_g`: how much of the second, once the first is in.
 - :func:`blend_deviation_pct`: how far the cup is from its ratio, whatever the fraction.
+- :func:`second_hardener_limits`: from where to where the second may be poured.
 - :func:`blend_fraction_uncertainty_pct`: what the scales know of the fraction, which is judged apart.
 
 The ratio of a blend itself is in ratio_forms.py. A blend is mixed only where the supplier allows it, and only the
@@ -11,10 +12,12 @@ supplier's own table of the blend says how long it lives.
 import math
 from collections.abc import Sequence
 
-from service.formulas.ranges import OutOfRange, mass, mix_ratio, series, within
-from service.formulas.weighing import COVERAGE_FACTOR
+from service.formulas.acceptance import AcceptanceLimits, searched_limits
+from service.formulas.pot_weighings import Weighing, weighed_ratio_uncertainty_pct
+from service.formulas.ranges import OutOfRange, mass, mix_ratio, series, tolerance, within
+from service.formulas.weighing import COVERAGE_FACTOR, reading_uncertainty_g
 
-__all__ = ["blend_deviation_pct", "blend_fraction_uncertainty_pct", "second_hardener_g"]
+__all__ = ["blend_deviation_pct", "blend_fraction_uncertainty_pct", "second_hardener_g", "second_hardener_limits"]
 
 
 def second_hardener_g(*, resin_g: float, first_hardener_g: float, first_ratio: float, second_ratio: float) -> float:
@@ -105,6 +108,91 @@ def blend_deviation_pct(*, resin_g: float, hardeners_g: Sequence[float], ratios:
         raise OutOfRange("ratios", f"a list of {len(stated)}", f"a list of {len(poured)}, one for each hardener")
     mass("hardeners_g", sum(poured))
     return 100 * (sum(b / r for b, r in zip(poured, stated, strict=True)) / a - 1)
+
+
+def second_hardener_limits(
+    *,
+    resin_g: float,
+    first_hardener_g: float,
+    first_ratio: float,
+    second_ratio: float,
+    tolerance_pct: float,
+    weighings: Sequence[Weighing],
+    scale: str,
+    zeroed: bool,
+    interval_g: float,
+    repeatability_g: float,
+) -> AcceptanceLimits:
+    """Readings of the second hardener with which the cup is surely within the tolerance, on steps of the scale.
+
+    Formula: every step b2 with ``|(b1/r1 + b2/r2)/a - 1|*100 + U <= tol``, U by all weighings with this one as the
+    last; by the tolerance alone from ``r2*(a*(1 - tol/100) - b1/r1)`` to ``r2*(a*(1 + tol/100) - b1/r1)``.
+
+    Parameters
+    ----------
+    resin_g : float
+        Resin poured, a [g].
+    first_hardener_g : float
+        First hardener poured, b1 [g].
+    first_ratio : float
+        Stated ratio of the first hardener, r1 [-].
+    second_ratio : float
+        Stated ratio of the second hardener, r2 [-].
+    tolerance_pct : float
+        Tolerance to either side, tol [% of ratio].
+    weighings : sequence of Weighing
+        The pours so far, in the order in which they were weighed [list of g].
+    scale : str
+        The scale of the second hardener, as the weighings name it [text].
+    zeroed : bool
+        True if it is zeroed before; False if it runs on [-].
+    interval_g : float
+        Scale interval of that scale [g].
+    repeatability_g : float
+        Standard deviation of its repeated readings; 0 where it is not known [g].
+
+    Returns
+    -------
+    AcceptanceLimits
+        Limits of tolerance and of acceptance of the second hardener [g].
+
+    Raises
+    ------
+    OutOfRange
+        If an argument is outside its range, or the first hardener alone is too much.
+
+    Valid range
+    -----------
+    Masses 0.001 g to 1e6 g; ratios 0.001 to 10; tolerance above 0 and below 100 %; interval 1e-6 g to 1000 g;
+    repeatability 0 to 1000 g; 1 to 199 weighings.
+
+    Examples
+    --------
+    >>> poured = [Weighing("resin", "S1", 0.0288675, True), Weighing("hardener", "S1", 0.0288675, True)]
+    >>> limits = second_hardener_limits(
+    ...     resin_g=350, first_hardener_g=60, first_ratio=0.30, second_ratio=0.40, tolerance_pct=2,
+    ...     weighings=poured, scale="S1", zeroed=True, interval_g=0.1, repeatability_g=0,
+    ... )
+    >>> limits.tolerance_low_g, limits.accepted_low_g, limits.accepted_high_g, limits.tolerance_high_g
+    (57.2, 57.4, 62.6, 62.8)
+
+    Source
+    ------
+    Shop rules 19 and 21.
+    """
+    a, b1 = mass("resin_g", resin_g), mass("first_hardener_g", first_hardener_g)
+    r1, r2, tol = mix_ratio("first_ratio", first_ratio), mix_ratio("second_ratio", second_ratio), tolerance_pct
+    tolerance("tolerance_pct", tol)
+    target = mass("resin_g left by the first hardener", r2 * (a - b1 / r1))
+    low, high = (r2 * (a * (1 + way * tol / 100) - b1 / r1) for way in (-1, 1))
+    reading_u = reading_uncertainty_g(interval_g=interval_g, repeatability_g=repeatability_g)
+    with_it = [*weighings, Weighing("hardener", scale, reading_u, zeroed)]
+
+    def within_tolerance(b2: float) -> bool:
+        deviation = blend_deviation_pct(resin_g=a, hardeners_g=[b1, b2], ratios=[r1, r2])
+        return abs(deviation) + weighed_ratio_uncertainty_pct(weighings=with_it, resin_g=a, hardener_g=b1 + b2) <= tol
+
+    return searched_limits(target, max(low, 0.0), high, interval_g, within_tolerance)
 
 
 def blend_fraction_uncertainty_pct(

@@ -4,24 +4,28 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from schemas.words import Component, DateBasis, Kind, MovementKind, ReceiptKind, State, Unit
-from service.formulas.blends import blend_fraction_uncertainty_pct, second_hardener_g
+from service.formulas.blends import blend_fraction_uncertainty_pct, second_hardener_g, second_hardener_limits
+from service.formulas.ranges import OutOfRange
 from service.formulas.shelf_life import decant_expiry
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import ShortStock, Unprocessable, WrongPair
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag
+from service.operations.pots.dosing import weighings_of
+from service.operations.pots.next_number import as_window
 from service.operations.pots.pot import Pot, flag_once, grams
 from service.operations.pots.ratio_in_cup import blended_mg
 from service.operations.pots.scale import reading_u_g
 from service.operations.pots.system import hardeners_of
 from service.operations.pots.systems import SYSTEMS
+from service.operations.pots.told import PourWindow
 from service.operations.stock import load
 from service.operations.stock.containers import ContainerView, view_container
 from service.operations.stock.load import Loaded
 from service.operations.stock.using import note_opened, require_fit, settle_empty
 from service.records.base import known
 from service.records.items import Item
-from service.records.materials import Container, Lot, Receipt, SystemHardener
+from service.records.materials import Container, Lot, Receipt, Scale, SystemHardener
 
 
 def blended_target_mg(pot: Pot, container: int) -> int | None:
@@ -47,6 +51,34 @@ def blended_target_mg(pot: Pot, container: int) -> int | None:
         )
     missing = round(wanted) - poured[own["material"]]
     return missing if missing > 0 else None
+
+
+def blend_window(pot: Pot, component: Component, scale: Scale, *, zeroed: bool) -> PourWindow | None:
+    """Limits of the hardener that completes a blend in the cup; before the other one is in there are none."""
+    blend = known(pot.blend)
+    poured = blended_mg(pot)
+    first = next((part for part in blend["of"] if poured[part["material"]]), None)
+    second = next((part for part in blend["of"] if not poured[part["material"]]), None)
+    if component != Component.HARDENER or first is None or second is None:
+        return None
+    # Where the supplier states a ratio for the blend itself, either hardener counts by that.
+    own = {part["material"]: pot.hardener["ratio"] if blend["own_ratio"] else part["ratio"] for part in blend["of"]}
+    try:
+        found = second_hardener_limits(
+            resin_g=pot.resin_mg / 1000,
+            first_hardener_g=poured[first["material"]] / 1000,
+            first_ratio=own[first["material"]],
+            second_ratio=own[second["material"]],
+            tolerance_pct=pot.mix.tolerance_pct,
+            weighings=weighings_of(pot),
+            scale=f"{scale.item_id} {component}" if pot.mix.separate_cups else str(scale.item_id),
+            zeroed=zeroed,
+            interval_g=scale.interval_mg / 1000,
+            repeatability_g=scale.repeatability_mg / 1000,
+        )
+    except OutOfRange:
+        return None
+    return as_window(found)
 
 
 def judge_blend_at_use(work: Work, pot: Pot) -> None:

@@ -1,12 +1,12 @@
 """The next number at the scale: it follows from what is in the cup, whatever can that came from (shop rules 19, 22)."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from schemas.words import PARTS_OF_A_RATIO, Component, State
 from service.formulas import ratio as ratios
-from service.formulas.acceptance import acceptance_limits, resin_limits
+from service.formulas.acceptance import AcceptanceLimits, acceptance_limits, resin_limits
 from service.operations.pots.pot import Pot, grams
 from service.operations.pots.scale import reading_u_g
 from service.operations.pots.told import NextPour, PourWindow
@@ -15,6 +15,8 @@ from service.records.mixes import PlannedPour
 
 # A pot is not split over two cans for less than this share of it (shop rule 13).
 LEAST_SHARE = 0.1
+
+WindowOf = Callable[..., PourWindow | None]
 
 _OTHER = {Component.RESIN: Component.HARDENER, Component.HARDENER: Component.RESIN}
 
@@ -84,14 +86,19 @@ def _open(pot: Pot, component: Component) -> list[PlannedPour]:
     return [p for p in pot.open_plans if p.component == component]
 
 
-def next_pour(pot: Pot) -> NextPour | None:
-    """The next number: of one component as planned, then of the other what belongs to the first as it was poured."""
+def next_pour(
+    pot: Pot, *, target_of: Callable[..., int | None] | None = None, window_of: WindowOf | None = None
+) -> NextPour | None:
+    """The next number: of one component as planned, then of the other what belongs to the first as it was poured.
+
+    A pot whose number follows from more than a ratio brings its own ``target_of``, and its own limits, ``window_of``.
+    """
     component = to_come(pot) if pot.item.state == State.WEIGHING else None
     plans = [] if component is None else _open(pot, component)
     if component is None or not plans:
         return None
     plan = plans[0]
-    target = target_mg(pot, component, plan.container_id, correction=False)
+    target = (target_of or target_mg)(pot, component, plan.container_id, correction=False)
     if target is None:
         return None
     container = pot.named[plan.container_id].code
@@ -99,7 +106,7 @@ def next_pour(pot: Pot) -> NextPour | None:
     # What to aim at is said as this scale can show it; the verdict stays with the exact ratio.
     target = as_shown(target, scale)
     if_not_zeroed = reading_if_not_zeroed(pot, scale, component, target)
-    net, display = _windows(pot, component, scale, plans, target, if_not_zeroed)
+    net, display = _windows(pot, component, scale, plans, target, if_not_zeroed, window_of)
     running = if_not_zeroed not in (None, target) and not pot.mix.plan["zeroed"]
     return NextPour(
         component=component,
@@ -160,22 +167,33 @@ def reading_if_not_zeroed(pot: Pot, scale: Scale, component: Component, target: 
 
 
 def _windows(
-    pot: Pot, component: Component, scale: Scale, plans: Sequence[PlannedPour], target: int, reading: int | None
+    pot: Pot,
+    component: Component,
+    scale: Scale,
+    plans: Sequence[PlannedPour],
+    target: int,
+    reading: int | None,
+    window_of: WindowOf | None,
 ) -> tuple[PourWindow | None, PourWindow | None]:
     """Limits of what is added, and of where the scale may stand if nobody zeroed it; for the second component alone."""
     first = _OTHER[component]
     inside = pot.poured_mg(first)
     factor = pot.mix.ratio if component == Component.HARDENER else 1 / pot.mix.ratio
-    # Below a milligram there is nothing to limit.
-    if not inside or pot.poured_mg(component) or len(plans) > 1 or inside * factor < 1:
+    # Below a milligram there is nothing to limit; of what is poured in several goes, the last has limits alone.
+    if not inside or len(plans) > 1 or inside * factor < 1:
         return None, None
+    if window_of is None:
+        if pot.poured_mg(component):
+            return None, None
+        window_of = _window
     one_scale = not pot.mix.separate_cups and all(
         p.scale_id == scale.item_id for p in pot.pours if p.component == first
     )
-    net = _window(pot, component, scale, zeroed=pot.mix.plan["zeroed"] or not one_scale)
-    if reading is None or reading == target or not one_scale:
+    net = window_of(pot, component, scale, zeroed=pot.mix.plan["zeroed"] or not one_scale)
+    if net is None or reading is None or reading == target or not one_scale:
         return net, None
-    return net, _moved(_window(pot, component, scale, zeroed=False), reading - target, int(scale.interval_mg))
+    running_on = window_of(pot, component, scale, zeroed=False)
+    return net, None if running_on is None else _moved(running_on, reading - target, int(scale.interval_mg))
 
 
 def _moved(net: PourWindow, before_mg: int, step_mg: int) -> PourWindow:
@@ -187,6 +205,15 @@ def _moved(net: PourWindow, before_mg: int, step_mg: int) -> PourWindow:
     if low is None or high is None or low > high:
         low = high = None
     return PourWindow(net.tolerance_from_mg + before_mg, net.tolerance_to_mg + before_mg, low, high)
+
+
+def as_window(found: AcceptanceLimits) -> PourWindow:
+    return PourWindow(
+        math.ceil(found.tolerance_low_g * 1000 - 1e-6),
+        math.floor(found.tolerance_high_g * 1000 + 1e-6),
+        None if found.accepted_low_g is None else round(found.accepted_low_g * 1000),
+        None if found.accepted_high_g is None else round(found.accepted_high_g * 1000),
+    )
 
 
 def _window(pot: Pot, component: Component, scale: Scale, *, zeroed: bool) -> PourWindow:
@@ -205,12 +232,7 @@ def _window(pot: Pot, component: Component, scale: Scale, *, zeroed: bool) -> Po
         found = acceptance_limits(resin_g=inside_g, resin_reading_u_g=first_u, resin_readings=len(pours), **facts)
     else:
         found = resin_limits(hardener_g=inside_g, hardener_reading_u_g=first_u, hardener_readings=len(pours), **facts)
-    return PourWindow(
-        math.ceil(found.tolerance_low_g * 1000 - 1e-6),
-        math.floor(found.tolerance_high_g * 1000 + 1e-6),
-        None if found.accepted_low_g is None else round(found.accepted_low_g * 1000),
-        None if found.accepted_high_g is None else round(found.accepted_high_g * 1000),
-    )
+    return as_window(found)
 
 
 def as_shown(mass_mg: int, scale: Scale) -> int:

@@ -29,6 +29,7 @@ from service.operations.pots.rows import (
     PourView,
     StirringView,
 )
+from service.operations.pots.targets import next_of_blend
 from service.operations.pots.told import Judgement, MixCorrection, NextPour
 from service.operations.pots.verdict import correction, judge
 from service.records.base import as_word, known
@@ -196,6 +197,8 @@ def _next(pot: Pot) -> NextPour | None:
         return next_strokes(pot)
     if pot.catalyst is not None:
         return next_dose(pot)
+    if pot.blend is not None:
+        return next_of_blend(pot)
     return next_pour(pot)
 
 

@@ -50,6 +50,12 @@ def test_the_second_hardener_follows_from_the_first_as_it_was_poured(bench: Mixi
     bench.pour(code, bench.resin_can, 350)
     first = bench.pour(code, bench.slow_can, 61.5)
     assert first["pours"][-1]["target_g"] == pytest.approx(60, abs=0.01)
+    # Of the last one the limits are shown: of 350 g at ± 2 %, 0.40·(343 - 205) to 0.40·(357 - 205), less U.
+    shown = first["next"]
+    assert (shown["container"], shown["target_g"]) == (bench.fast_can, 58)
+    assert (shown["tolerance_from_g"], shown["tolerance_to_g"]) == (55.2, 60.8)
+    assert 55.2 < shown["accepted_from_g"] < 56 < 60 < shown["accepted_to_g"] < 60.8
+    assert shown["provable"] is True
     done = bench.pour(code, bench.fast_can, 58)
     # 0.40·(350 - 61.5/0.30) = 58.
     assert done["pours"][-1]["target_g"] == pytest.approx(58, abs=0.01)
@@ -89,7 +95,8 @@ def test_a_can_blended_beforehand_is_a_new_lot_with_the_earlier_date(bench: Mixi
     assert can["fitness"]["reasons"][0]["kind"] == "not-released"
     api.post(f"/v1/lots/{can['lot']}/release", who="lead")
     mix = _start(bench, containers=[{"container": bench.resin_can}, {"container": can["code"]}])["code"]
-    bench.pour(mix, bench.resin_can, 350)
+    poured = bench.pour(mix, bench.resin_can, 350)
+    assert poured["next"]["accepted_from_g"] > 117
     assert bench.pour(mix, can["code"], 120)["judgement"]["verdict"] == "within"
     # What it was made of is found again.
     made_of = {i["code"] for i in api.get(f"/v1/items/{mix}/trace?direction=back")["items"]}
