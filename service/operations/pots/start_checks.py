@@ -4,7 +4,7 @@ import math
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 
-from schemas.words import Kind, ScaleForm
+from schemas.words import Kind, Purpose, ScaleForm
 from service.formulas.climate import HIGHEST_C, LOWEST_C, within_limits
 from service.formulas.scales import ScaleFacts, capable_scales
 from service.formulas.weighing import LARGEST_SHARE_OF_TOLERANCE
@@ -17,6 +17,7 @@ from service.operations.pots.pot import grams
 from service.operations.pots.scale import LoadedScale, able_scales, load_scales, require_able
 from service.records.items import Item
 from service.records.materials import ResinSystem, Scale, StorageReading
+from service.records.parts import Part
 
 
 def load_instruments(work: Work, *codes: str | None) -> dict[str, LoadedScale]:
@@ -134,6 +135,17 @@ def facts(item: Item, row: Scale) -> ScaleFacts:
         repeatability_g=row.repeatability_mg / 1000,
         maximum_g=row.maximum_mg / 1000,
     )
+
+
+def design_notices(part: Part, system: str, purpose: Purpose) -> list[str]:
+    """What the design of a part asks for and the pot is not; it is said before anything is poured and stops nobody."""
+    needs = part.design.resin_need
+    asked = list(dict.fromkeys(need["system"] for need in needs if need["purpose"] == purpose))
+    if asked and system not in asked:
+        return [f"The design of {part.item.code} asks for {' or '.join(asked)} as {purpose}; this pot is {system}."]
+    if needs and not asked:
+        return [f"The design of {part.item.code} asks for no mix for {purpose}."]
+    return []
 
 
 # An older reading says nothing of the air at the bench now.

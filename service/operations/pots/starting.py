@@ -18,7 +18,7 @@ from service.operations.pots.pump_start import planned_strokes, pump_of, pump_se
 from service.operations.pots.recipe import Chosen, Recipe, find_recipe
 from service.operations.pots.scale import LoadedScale
 from service.operations.pots.size import pot_size
-from service.operations.pots.start_checks import air_notices, check_scales, load_instruments
+from service.operations.pots.start_checks import air_notices, check_scales, design_notices, load_instruments
 from service.operations.pots.view import MixView, answered
 from service.operations.stock.picking import pick_order
 from service.records.items import Item
@@ -87,11 +87,12 @@ def start_mix(
     if promoter is not None:
         promoter_on = require_measurable(work, promoter, need[Component.PROMOTER], instruments[finer])
     meant_for = _parts(parts, recipe.chosen)
+    against = [said for part in meant_for for said in design_notices(part, recipe.system.name, purpose)]
     skipped = _skipped(work, recipe, draws)
-    notices = _notices(work, draws, skipped)
+    notices = [*against, *_notices(work, draws, skipped)]
     notices += air_notices(
         recipe.system,
-        [on.item, *meant_for],
+        [on.item, *(part.item for part in meant_for)],
         at=work.act.occurred_at,
         temperature_c=temperature_c,
         of_air=temperature_of_air,
@@ -242,7 +243,7 @@ def _short(work: Work, recipe: Recipe, cans: list[Chosen], component: Component,
     )
 
 
-def _parts(codes: Sequence[str], chosen: list[Chosen]) -> list[Item]:
+def _parts(codes: Sequence[str], chosen: list[Chosen]) -> list[Part]:
     """What the pot is meant for, if these cans may go into it."""
     if not codes:
         return []
@@ -258,7 +259,7 @@ def _parts(codes: Sequence[str], chosen: list[Chosen]) -> list[Item]:
                 way_out="Take a can whose lot is known.",
                 container=unknown[0].item.code,
             )
-    return [rows[code].item for code in codes]
+    return [rows[code] for code in codes]
 
 
 def _skipped(work: Work, recipe: Recipe, plan: Sequence[tuple[Chosen, int]]) -> list[str]:

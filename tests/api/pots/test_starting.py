@@ -172,3 +172,21 @@ def test_a_held_scale_starts_no_pot(bench: makers.Mixing) -> None:
 )
 def test_a_form_that_makes_no_sense_is_refused_as_one(bench: makers.Mixing, change: dict[str, Any]) -> None:
     assert bench.start(expect=422, **{"total_g": 500, **change})["errors"]
+
+
+def test_a_pot_of_another_system_than_the_design_asks_for_is_said_before_anything_is_poured(
+    bench: makers.Mixing,
+) -> None:
+    asked = makers.started_part(bench.api)
+    assert bench.start(parts=[asked])["notices"] == []
+    need = [{"purpose": "wet-out", "system": "Birch 7", "mass_g": 300}]
+    api, birch = bench.api, {"material": bench.fast, "parts_by_weight": 25, "speed": "fast"}
+    makers.system_of(api, bench.resin, [{**birch, "cup_life": makers.CUP_LIFE}], "Birch 7")
+    facts = {"part_number": "HY-7", "revision": "A", "name": "Rudder", "resin_need": need}
+    design = api.post("/v1/designs", facts, who="lead")["id"]
+    api.post(f"/v1/designs/{design}/approval", who="quality")
+    other = api.post("/v1/parts", {"part_number": "HY-7"})["code"]
+    said = f"The design of {other} asks for Birch 7 as wet-out; this pot is Alder 10."
+    assert said in bench.start(parts=[other])["notices"]
+    glue = bench.start(parts=[other], purpose="bonding")
+    assert f"The design of {other} asks for no mix for bonding." in glue["notices"]
