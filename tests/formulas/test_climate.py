@@ -200,3 +200,11 @@ def test_what_is_no_margin_is_refused_by_name(bad: Any) -> None:
         climate.amine_blush_caution(surface_c=18, air_c=18, relative_humidity_pct=50, least_margin_k=bad)
     with pytest.raises(OutOfRange, match=r"^margin_k is "):
         climate.highest_humidity_pct(air_c=18, surface_c=18, margin_k=bad)
+
+
+def test_exactly_the_margin_that_is_asked_for_is_enough_and_none_at_all_is_wet() -> None:
+    air = {"air_c": 20.0, "relative_humidity_pct": 60.0}
+    margin = climate.dew_point_margin_k(surface_c=18.0, **air)
+    assert climate.amine_blush_caution(surface_c=18.0, least_margin_k=margin, **air).sentence.endswith("°C.")
+    wet = climate.amine_blush_caution(surface_c=climate.dew_point_c(**air), least_margin_k=3, **air)
+    assert wet.sentence.startswith("Water condenses")

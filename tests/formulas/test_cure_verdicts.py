@@ -55,6 +55,45 @@ class TestStagesInOrder:
         times, probes = [10.0 * n for n in range(20)], {"root": [120.0] * 8 + [110, 95] + [80.0] * 10}
         assert in_order([hot, warm], times, probes).passed
 
+    THREE = (
+        asked("dwell", low_c=45, high_c=55, minimum_min=30, maximum_min=90, over_c=60),
+        asked("cure", low_c=85, high_c=95, minimum_min=30),
+        asked("post-cure", low_c=125, high_c=135, minimum_min=30),
+    )
+
+    def test_a_stage_ends_where_the_next_one_begins_and_not_the_last(self):
+        # Back at 50 °C after the cure: that is no time of the dwell any more, and not over its 90 min.
+        trace = [50.0] * 7 + [70.0, 90.0, 90.0, 90.0, 90.0, 70.0] + [50.0] * 6 + [90.0, 130.0, 130.0, 130.0, 130.0]
+        verdict = in_order(list(self.THREE), [10 * n for n in range(len(trace))], {"root": trace})
+        assert [stage.result for stage in verdict.stages] == ["proved", "proved", "proved"]
+        # The dwell from minute 0 on, left towards the cure at 55 °C.
+        assert verdict.stages[0].proved_min == pytest.approx(62.5)
+
+    def test_the_maximum_of_a_stage_holds_on_the_way_from_a_cooler_one_and_to_a_cooler_one(self):
+        """Only a hotter neighbour has a maximum of its own for the way; the last stage is no neighbour of the first."""
+        hot_start = [70.0] * 3 + [50.0] * 7 + [90.0] * 5 + [130.0] * 5
+        verdict = in_order(list(self.THREE), [10 * n for n in range(len(hot_start))], {"root": hot_start})
+        assert verdict.stages[0].result == "violated"
+        assert any("root was over 60 °C from minute 0.0" in said for said in verdict.stages[0].sentences)
+        warm, cool = (
+            asked("warm", low_c=85, high_c=95, minimum_min=30, over_c=100),
+            asked("cool", low_c=45, high_c=55, minimum_min=30),
+        )
+        late_peak = [90.0] * 5 + [105.0, 90.0, 70.0] + [50.0] * 5
+        verdict = in_order([warm, cool], [10 * n for n in range(len(late_peak))], {"root": late_peak})
+        assert verdict.stages[0].result == "violated"
+
+    def test_a_time_that_is_just_reached_is_complete_at_its_last_minute(self):
+        first = asked("first", low_c=45, high_c=55, minimum_min=60)
+        second = asked("second", low_c=85, high_c=95, minimum_min=60)
+        # From 50 to 90 °C in 10 min: the first is left after 1.25 min, the second reached after 8.75 min.
+        trace = [50.0] * 7 + [90.0] * 7
+        times = [0, *(8.75 + 10 * n for n in range(6)), 68.75, *(78.75 + 10 * n for n in range(6))]
+        verdict = in_order([first, second], times, {"root": trace})
+        assert verdict.stages[0].proved_min == pytest.approx(60)
+        assert verdict.stages[0].completed_at_min == pytest.approx(60)
+        assert verdict.stages[0].passed
+
     def test_a_minute_in_two_bands_belongs_to_the_nearer_set_temperature(self):
         # 55 to 75 °C about 65, 70 to 90 °C about 80: what lies above 72.5 °C belongs to the second.
         first = asked("first", low_c=55, high_c=75, minimum_min=30, maximum_min=60)

@@ -183,3 +183,10 @@ def test_what_is_no_ratio_is_refused_by_name(bad: Any) -> None:
 def test_the_ends_of_the_range_still_answer() -> None:
     assert ratio.hardener_target_g(resin_g=1e6, ratio=10) == 1e7
     assert ratio.hardener_target_g(resin_g=0.001, ratio=0.001) == pytest.approx(1e-6)
+
+
+def test_a_tolerance_of_less_than_one_part_is_one() -> None:
+    # 30 ± 0.5 parts to 100.
+    assert ratio.tolerance_pct(kind="parts", value=0.5, ratio=0.30) == pytest.approx(5 / 3)
+    with pytest.raises(OutOfRange, match="value"):
+        ratio.tolerance_pct(kind="parts", value=0, ratio=0.30)
