@@ -84,8 +84,9 @@ def _look_at_log(work: Work, item: Item, verdict: dict[str, Any]) -> None:
     """A proved cure whose log is not whole, or has a sample that stands out, is read once more at release."""
     for stage in verdict["stages"]:
         if stage["suspects"] or stage["gaps"]:
-            sentence = f"{item.code}, {stage['name']}: the log has {len(stage['suspects'])} readings that are doubted "
-            sentence += f"and {len(stage['gaps'])} holes."
+            found = [(len(stage["suspects"]), "doubted reading"), (len(stage["gaps"]), "hole")]
+            said = " and ".join(f"{count} {name}{'' if count == 1 else 's'}" for count, name in found if count)
+            sentence = f"{item.code}, {stage['name']}: the log has {said}."
             raise_flag(work, item, "cure-log-odd", sentence, stops=False, stage=stage["name"])
 
 

@@ -216,9 +216,7 @@ def judge_promoter(work: Work, pot: Pot) -> None:
     mass = pot.promoter_mg
     uncertainty = 200 * own / mass if own is not None else _uncertainty_pct(reading_u_g(pot.scale(last.scale_id)), mass)
     if too_coarse(uncertainty_pct=min(1e9, uncertainty), tolerance_pct=_promoter_tolerance(promoter)):
-        sentence = (
-            f"{promoter['name']}: {grams(mass)} are known to ± {uncertainty:.2g} % only; the scale is too coarse."
-        )
+        sentence = f"{promoter['name']}: {grams(mass)} is known only to ± {uncertainty:.2g} %; the scale is too coarse."
         flag_once(work, pot, "promoter-not-measured", sentence, stops=False)
 
 

@@ -266,7 +266,7 @@ def _judge_correction(work: Work, pot: Pot) -> None:
     offered = correction(pot, at=work.act.occurred_at, site=work.site)
     if offered is not None and offered.possible != "yes":
         hard = offered.possible == "no"
-        sentence = f"Corrected although: {' '.join(offered.why_not)}"
+        sentence = f"It was corrected all the same. {' '.join(offered.why_not)}"
         flag_once(work, pot, "cannot-correct", sentence, stops=hard, hold=hard)
 
 
@@ -286,7 +286,7 @@ def use_scale(work: Work, pot: Pot, loaded: LoadedScale, reading_mg: int) -> Non
     if on.holds > 0:
         flag_once(work, pot, "on-hold", f"Scale {on.code} is on hold.", stops=True, about=on.code)
     if reading_mg > balance.maximum_mg:
-        sentence = f"Scale {on.code} takes {grams(balance.maximum_mg)}, it is said to have read {grams(reading_mg)}."
+        sentence = f"Scale {on.code} takes up to {grams(balance.maximum_mg)}; {grams(reading_mg)} was entered for it."
         flag_once(work, pot, "scale-too-small", sentence, stops=False, about=on.code)
 
 
