@@ -210,6 +210,15 @@ def test_a_step_that_fails_at_its_end_leaves_nothing_behind(
     assert _refused("UPDATE item SET site_id = 999999"), "references are looked after again"
 
 
+def test_a_step_has_ample_memory_that_is_given_back(worked: Any, tmp_path: Path) -> None:
+    """With SQLite's usual 2 MB, a large account's tables are built anew at the pace of the disk."""
+    asked = "SELECT -64000" if on_postgresql() else "SELECT cache_size FROM pragma_cache_size"
+    before = database.execute_sql(asked).fetchone()
+    step = f"def up(migrator, db):\n    assert db.execute_sql('{asked}').fetchone()[0] <= -64_000\n"
+    assert len(_apply(tmp_path, step)) == 1
+    assert database.execute_sql(asked).fetchone() == before
+
+
 def test_a_table_is_not_built_anew_while_references_would_be_followed(worked: Any) -> None:
     """On SQLite, dropping the first table would then count as deleting its rows."""
     if on_postgresql():

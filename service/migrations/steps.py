@@ -13,6 +13,7 @@ upgrade` in one transaction, and what fails leaves nothing behind.
         steps.change_check("item", old=steps.listed("unit", ["mg", "mm"]), new=steps.listed("unit", ["mg", "mm", "ml"]))
 """
 
+import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import Any
@@ -21,6 +22,27 @@ from peewee import AutoField, BigAutoField, Check, Field, ForeignKeyField, Model
 from playhouse.migrate import make_index_name
 
 from service.database import database, guard_against_change, on_postgresql, set_once_in, take_guard_away
+
+
+@contextmanager
+def ample_memory() -> Iterator[None]:
+    """For what goes through whole tables: SQLite has 2 MB of pages at hand, and indexes are written at all their ends.
+
+    Half a gigabyte, and a quarter of the machine's memory at most. PostgreSQL has its own.
+    """
+    if on_postgresql():
+        yield
+        return
+    quarter_kib = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES") // 4096
+    before = {}
+    for part in ("main", "temp"):
+        before[part] = database.execute_sql(f"PRAGMA {part}.cache_size").fetchone()[0]
+        database.execute_sql(f"PRAGMA {part}.cache_size = {-min(500_000, quarter_kib)}")
+    try:
+        yield
+    finally:
+        for part, size in before.items():
+            database.execute_sql(f"PRAGMA {part}.cache_size = {size}")
 
 
 def add_table(
@@ -188,7 +210,8 @@ def _build_anew(table: str, change: Callable[[list[str]], list[str]], filled: Ma
     database.execute_sql(f'ALTER TABLE "{table}__new" RENAME TO "{table}"')
     for sql in more:
         database.execute_sql(sql)
-    broken = database.execute_sql("PRAGMA foreign_key_check").fetchall()
+    # All rows were taken over, so that what points to them does so still; a whole account is not looked through again.
+    broken = database.execute_sql(f'PRAGMA foreign_key_check("{table}")').fetchall()
     if broken:
         raise RuntimeError(
             f"{len(broken)} references point to nothing, the first from {broken[0][0]} to {broken[0][2]}"

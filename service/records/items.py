@@ -30,6 +30,8 @@ class Item(Record):
 
 # Places and scales are told apart by their names, on the label as in the head.
 Item.add_index(Item.kind, Item.name, unique=True, name="item_name_of_place_or_scale", where=SQL("kind IN ('A', 'S')"))
+# What is on the shelf does not grow with all that ever stood there.
+Item.add_index(Item.state, name="item_on_the_shelf", where=SQL("kind = 'C' AND balance > 0"))
 
 
 class Counter(Record):

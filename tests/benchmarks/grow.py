@@ -36,6 +36,7 @@ from service.database import (
     writing,
 )
 from service.demo.keeping import prepare
+from service.migrations.steps import ample_memory
 from service.operations.door import chain, founding, marking
 from service.operations.door.plain import plain
 from service.operations.ledger.graph import closure
@@ -129,8 +130,6 @@ def grow(parts: int, *, progress: Callable[[str], None] = lambda said: None) -> 
     # The copies refer to each other rightly, not in the order of tables; looking each up would take most of the time.
     if not on_postgresql():
         database.execute_sql("PRAGMA foreign_keys = OFF")
-        # The indexes of a large account are written at all ends; half a gigabyte keeps them at hand.
-        database.execute_sql("PRAGMA cache_size = -500000")
     for batch in _batches(range(1, copies + 1), 10):
         with writing(), beside_any_act():
             if on_postgresql():
@@ -256,7 +255,9 @@ def build(
         begin_with_the_demo(url, demo, progress)
     with connected():
         do_not_wait_for_the_disk()
-        progress(f"{grow(parts, progress=progress):,} parts")
+        with ample_memory():
+            there = grow(parts, progress=progress)
+        progress(f"{there:,} parts")
         if readings:
             last = instant(int(Deed.select(fn.MAX(Deed.occurred_at)).scalar().timestamp()) * 1_000_000)
             for (name,) in Item.select(Item.name).where(Item.kind == Kind.PLACE).tuples():

@@ -7,9 +7,10 @@ from typing import Any
 import pytest
 
 from schemas.words import Kind
-from service.database import connected, database, rows_of
+from service.database import connected, database, on_postgresql, rows_of
 from service.operations.ledger import trace
 from service.operations.ledger.checking import check_account
+from service.operations.stock.picking import on_shelf
 from service.records.items import Hold, Item
 from tests.benchmarks.grow import grow
 from tests.fresh import made_once
@@ -159,3 +160,19 @@ def test_a_look_back_over_all_that_was_made_in_a_mould_stops_it_in_statements_of
             .tuples()
         }
     assert set(stopped["held"]) == newest
+
+
+def test_the_shelf_is_looked_up_by_an_index_of_what_stands_there(grown: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    said: list[tuple[str, Any]] = []
+    sent = database.obj.execute_sql
+    monkeypatch.setattr(database.obj, "execute_sql", lambda sql, *more: said.append((sql, *more)) or sent(sql, *more))
+    with connected():
+        (resin,) = rows_of("SELECT min(id) FROM material WHERE kind = 'resin'")[0]
+        said.clear()
+        there = on_shelf([resin])
+        sql, values = said[0]
+        explain = "EXPLAIN" if on_postgresql() else "EXPLAIN QUERY PLAN"
+        plan = " ".join(str(row) for row in sent(f"{explain} {sql}", values))
+        ever = rows_of("SELECT count(*) FROM container WHERE material_id = ?", resin)[0][0]
+    assert "item_on_the_shelf" in plan
+    assert 0 < len(there) < ever / 10

@@ -8,6 +8,7 @@ from playhouse.migrations import Runner
 
 from schemas.words import Role
 from service.database import connected, database, through_a_step, writing
+from service.migrations.steps import ample_memory
 from service.operations.door import entry
 from service.operations.door.act import Act
 from service.operations.door.marking import marked_anew
@@ -40,7 +41,7 @@ def unknown_steps() -> list[str]:
 def migrate(*, at: datetime | None = None, steps: str = _MIGRATIONS) -> list[str]:
     """Apply what is pending, all of it or nothing. In an account with history, rows that a step changed are named in
     the journal, for which the time is needed."""
-    with connected(), through_a_step():
+    with connected(), ample_memory(), through_a_step():
         runner = Runner(database.obj, steps)
         pending = [step.name for step in runner.status() if step.path and not step.applied]
         if not pending or not is_founded():
