@@ -24,6 +24,7 @@ _CLONED_KINDS = (Kind.LOT, Kind.CONTAINER, Kind.KIT, Kind.MIX, Kind.PART, Kind.C
 _SHARED = {
     "site", "person", "person_role", "access_key", "answer", "supplier", "material", "resin_system", "system_hardener",
     "design", "schedule", "logger", "document", "mould", "scale", "counter", "head", "entry", "storage_reading",
+    "browser_session", "signing_key", "signing_certificate", "secret_reset", "signing_token",
 }  # fmt: skip
 # Columns that name a row without a foreign key.
 _LOOSE: dict[Field, type[Model]] = {
@@ -76,7 +77,8 @@ class Template:
             "item": _index(n for (n,) in kept_rows(Item, Item.id, where=Item.kind.in_(_CLONED_KINDS))),
             "deed": _index(n for n, name in kept_rows(Deed, Deed.id, Deed.operation) if not name.startswith(_FOUNDING)),
         }
-        copied = [m for m in ALL if m._meta.table_name not in _SHARED]
+        # What belongs to somebody or something shared is shared with it.
+        copied = [m for m in ALL if not {m._meta.table_name, _space(m)} & _SHARED]
         rows = {model: self._rows_of(model) for model in copied}
         for model in copied:
             if model not in (Item, Deed) and _space(model) == model._meta.table_name:
