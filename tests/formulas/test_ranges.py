@@ -1,7 +1,8 @@
 """Every argument is taken up to the very ends of its range, and refused by its name right beyond them.
 
-`ranges.txt` says of each formula and of each form that is handed over: the argument, and its interval, whose round
-brackets leave the end itself out. The rest of a call is that of the docstring's first example.
+`lengths.txt` says how few and how many a list may hold; `ranges.txt` says of each formula and of each form handed
+over: the argument, and its interval, whose round brackets leave the end itself out. The rest of a call is that of the
+docstring's first example.
 """
 
 import dataclasses
@@ -84,3 +85,25 @@ def test_an_argument_is_taken_up_to_the_ends_of_its_range(
 
 def test_the_list_is_read_whole() -> None:
     assert len(ROWS) == len(Path(__file__).with_name("ranges.txt").read_text("utf-8").splitlines()) > 200
+
+
+LENGTHS = [line.split() for line in Path(__file__).with_name("lengths.txt").read_text("utf-8").splitlines()]
+
+
+@pytest.mark.parametrize(("subject", "argument", "least", "most"), LENGTHS, ids=[" ".join(row[:2]) for row in LENGTHS])
+def test_a_list_holds_as_few_and_as_many_as_it_may(subject: str, argument: str, least: str, most: str) -> None:
+    function, given = calls()[subject]
+    own = list(given[argument])
+
+    def refused(count: int) -> bool:
+        try:
+            function(**{**given, argument: [own[place % len(own)] for place in range(count)]})
+        except OutOfRange as wrong:
+            return wrong.argument == argument and str(wrong.given).startswith("a list of")
+        return False
+
+    assert not refused(int(least))
+    assert least == "0" or refused(int(least) - 1)
+    if most != NARROWER:
+        assert not refused(int(most))
+        assert refused(int(most) + 1)
