@@ -2,7 +2,7 @@
 
 Nothing is rewritten. Movements of the wrong entry are taken back, and booked again with the right amount where only
 the amount was wrong; what was worked out from them (balances, ratio, verdict of a cure) is worked out again.
-Everything that the entry was about carries a flag that a release has to read.
+Everything that was wrong in the entry carries a flag that a release has to read.
 """
 
 import json
@@ -117,7 +117,10 @@ def correct_entry(
         amended = tuple(_amend(work, m, right.get(m.id)) for m in sorted(chosen, key=lambda m: _order(m, right)))
     _refuse_closed(wrong.root, items)
     _work_out_again(work, wrong, declaration, items)
-    flagged = _flag(work, wrong, declaration, items, why)
+    # Of a note of several lots the others are as they were told.
+    changed = {code for one in amended for code in (one.source, one.target)}
+    about = items if undone or not changed else {i: item for i, item in items.items() if item.code in changed}
+    flagged = _flag(work, wrong, declaration, about, why)
     work.note(corrects=seq, declaration=declaration, movements=amended)
     return CorrectionMade(
         corrects=seq,
@@ -386,14 +389,11 @@ def _was_drawn(item: Item) -> bool:
 
 def _flag(work: Work, wrong: _Wrong, declaration: Declaration, items: dict[int, Item], why: str) -> list[str]:
     flagged = []
-    done = called(wrong.root.operation)
-    if wrong.is_correction:
-        done = f"the correction of {done}"
+    done = ("the correction of " if wrong.is_correction else "") + called(wrong.root.operation)
     when = time_in_shop(wrong.root.occurred_at, now=work.act.occurred_at, zone=work.site.zone)
-    why = why.rstrip(".")
+    sentence = f"Corrected: {done} of {when} ({declaration}): {why.rstrip('.')}."
     for item in (items[i] for i in sorted(items)):
         if item.kind in (Kind.MIX, Kind.PART, Kind.CURE, Kind.KIT, Kind.CONTAINER):
-            sentence = f"Corrected: {done} of {when} ({declaration}): {why}."
             raise_flag(work, item, "corrected", sentence, stops=False, declaration=declaration)
             flagged.append(item.code)
     return flagged

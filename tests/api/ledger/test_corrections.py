@@ -150,7 +150,8 @@ def test_of_several_cans_the_one_that_was_wrong_is_named(api: Any) -> None:
     wrong = [small, {"movement": _movement(entry, "receipt"), "mass_g": 7000}]
     problem = api.refused(path, {**body, "amounts": wrong}, "invalid", status=422, who="lead")
     assert "add up to 6000 g" in problem["detail"]
-    api.post(path, {**body, "amounts": [small]}, who="lead")
+    made = api.post(path, {**body, "amounts": [small]}, who="lead")
+    assert made["flagged"] == [second], "what was told rightly is not marked as corrected"
     assert [api.get(f"/v1/containers/{c}")["left_g"] for c in (first, second)] == [5000, 1000]
     _whole()
     # The other can is corrected by the entry that stands now, though that entry did not book it.
