@@ -53,8 +53,8 @@ class Shell:
         assert done.stderr.startswith("potmark: ")
         return done.stderr.removeprefix("potmark: ").strip()
 
-    def refused_here(self, *arguments: str, **settings: str) -> str:
-        """The same within this process, for the many ways of asking wrongly: a process for each would cost a second."""
+    def here(self, *arguments: str, **settings: str) -> tuple[int, str, str]:
+        """The same within this process, for the many ways of asking: a process for each would cost a second."""
         here, before, mask = Path.cwd(), dict(os.environ), os.umask(0o022)
         said, wrong = io.StringIO(), io.StringIO()
         try:
@@ -68,10 +68,15 @@ class Shell:
             os.environ.clear()
             os.environ.update(before)
             os.umask(mask)
-        assert (status, said.getvalue()) == (2, "")
-        assert wrong.getvalue().count("\n") == 1, wrong.getvalue()
-        assert wrong.getvalue().startswith("potmark: ")
-        return wrong.getvalue().removeprefix("potmark: ").strip()
+        return status, said.getvalue(), wrong.getvalue()
+
+    def refused_here(self, *arguments: str, **settings: str) -> str:
+        """Refused within this process."""
+        status, said, wrong = self.here(*arguments, **settings)
+        assert (status, said) == (2, "")
+        assert wrong.count("\n") == 1, wrong
+        assert wrong.startswith("potmark: ")
+        return wrong.removeprefix("potmark: ").strip()
 
     def done(self, *arguments: str) -> str:
         done = self(*arguments)
@@ -155,14 +160,14 @@ def serve(potmark: Shell) -> Iterator[Callable[..., Server]]:
         )
         started.append(process)
         server = Server(process, f"http://{potmark.environment['POTMARK_BIND']}")
-        until = time.monotonic() + 30
+        until = time.monotonic() + 90
         while True:
             assert process.poll() is None, process.stderr and process.stderr.read()
             try:
                 assert server.call("/healthz") == (200, {"status": "ok"})
                 return server
             except OSError:
-                assert time.monotonic() < until, "no answer in 30 s"
+                assert time.monotonic() < until, "no answer in 90 s"
                 time.sleep(0.05)
 
     yield start

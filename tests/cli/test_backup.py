@@ -56,7 +56,7 @@ def test_a_copy_is_restored_checked_and_named(account: Shell) -> None:
     assert (account.folder / keys).stat().st_mode & 0o077 == 0
     with tarfile.open(account.folder / keys) as packed:
         files = {one.name.removeprefix("./"): packed.extractfile(one).read() for one in packed if one.isfile()}  # type: ignore[union-attr]
-    places = ["potmark-seal.key", "potmark-signing.key", "potmark-signing.crt", Path(head)]
+    places = ["potmark-seal.key", "potmark-secrets.key", "potmark-signing.key", "potmark-signing.crt", Path(head)]
     assert files == {str(place): (_account_folder(account) / place).read_bytes() for place in places}, (
         "with them heads and papers are signed on after a restore"
     )

@@ -55,7 +55,8 @@ def test_the_workshop_is_told_as_one_json_object_and_kept(built: Shell) -> None:
 
 def test_only_its_owner_can_read_it(built: Shell) -> None:
     folder = built.folder / ".demo"
-    kept = {"potmark.db", "potmark.db-wal", "potmark.db-shm", "potmark-secrets.key", "keys.json"}
+    keys = {"potmark-secrets.key", "potmark-signing.key", "potmark-signing.crt", "keys.json"}
+    kept = {"potmark.db", "potmark.db-wal", "potmark.db-shm", *keys}
     assert {f.name for f in folder.iterdir()} <= kept
     assert folder.stat().st_mode & 0o077 == 0
     assert all(f.stat().st_mode & 0o077 == 0 for f in folder.iterdir())

@@ -28,7 +28,10 @@ def _part(server: Server, key: str) -> tuple[str, str]:
     _, second = server.call("/v1/people", {**roles, "name": "Jonas Lind"}, key=key)
     design = {"part_number": "HY-204", "revision": "A", "name": "Rudder half"}
     _, made = server.call("/v1/designs", design, key=lead["secret"])
-    server.call(f"/v1/designs/{made['id']}/approval", {}, key=second["secret"])
+    _, own = server.call("/v1/secret", {"secret": "489021"}, key=second["secret"])
+    _, signs = server.call("/v1/signing", {"secret": "489021"}, key=own["secret"])
+    sent = {"Signing-Token": signs["token"], "Content-Type": "application/json"}
+    _fetched(server, f"/v1/designs/{made['id']}/approval", own["secret"], b"{}", **sent)
     status, part = server.call("/v1/parts", {"part_number": "HY-204"}, key=lead["secret"])
     assert status == 201, part
     return lead["secret"], part["code"]
@@ -78,14 +81,16 @@ def test_a_second_machine_tells_a_true_record_from_a_false_one(
     assert true.stdout.startswith("record.pdf: unaltered.\n")
     assert "lists this very file" in true.stdout
     assert "DOES NOT" not in true.stdout
-    false = elsewhere("verify", "false.pdf", *asked_for)
-    assert (false.returncode, false.stdout.splitlines()[0]) == (1, "false.pdf: bytes altered.")
+    status, said, _ = elsewhere.here("verify", "false.pdf", *asked_for)
+    assert (status, said.splitlines()[0]) == (1, "false.pdf: bytes altered.")
     # With the key of the service stolen a signature can be had, but no place in a head that was sealed before.
-    forged = elsewhere("verify", "forged.pdf", *asked_for)
-    assert (forged.returncode, forged.stdout.splitlines()[0]) == (1, "forged.pdf: not in the head.")
-    assert "another file as this issue" in forged.stdout
-    old = elsewhere("verify", "record.pdf", *asked_for[:3], "later.json")
-    assert (old.returncode, old.stdout.splitlines()[0]) == (1, "record.pdf: superseded.")
+    status, said, _ = elsewhere.here("verify", "forged.pdf", *asked_for)
+    assert (status, said.splitlines()[0]) == (1, "forged.pdf: not in the head.")
+    assert "another file as this issue" in said
+    status, said, _ = elsewhere.here("verify", "record.pdf", *asked_for[:3], "later.json")
+    assert (status, said.splitlines()[0]) == (1, "record.pdf: superseded.")
+    status, said, _ = elsewhere.here("verify", "record.pdf", *asked_for[:2])
+    assert (status, said.splitlines()[-1][:14]) == (0, "Not looked at:"), "what was not asked is said"
     assert sorted(file.name for file in elsewhere.folder.iterdir()) == sorted(files), "it leaves nothing behind"
     assert second["issue"] == 2
 

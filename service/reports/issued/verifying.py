@@ -155,6 +155,7 @@ def _whole(content: bytes) -> _Envelope:
 
 
 def _envelope(figures: bytes) -> _Envelope:
+    import asn1crypto.tsp  # noqa: F401 - it tells of attributes that a signature has, before any is read
     from asn1crypto import cms
 
     raw = bytes.fromhex(figures.decode("ascii"))

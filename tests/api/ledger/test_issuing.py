@@ -50,6 +50,10 @@ def test_an_issue_is_kept_byte_for_byte_and_superseded_only_by_new_facts(api: An
     assert first["head"].replace(" ", "") == f"{before['seq']}{before['hash'][:20]}"
     pdf = _file(api, first)
     assert hashlib.sha256(pdf).hexdigest() == first["sha256"]
+    # To a reader that is not ours: one signature of the kind that archives take, and still the archive file it was.
+    read = pypdfium2.PdfDocument(pdf)
+    assert (pypdfium2.raw.FPDF_GetSignatureCount(read), read.count_attachments(), read.get_version()) == (1, 1, 17)
+    assert b"/ETSI.CAdES.detached" in pdf
     text = _text(pdf)
     for printed in (f"No. PR-{part}, issue 1", f"Follows entry {first['head']} of the journal", "by Quality"):
         assert printed in text
