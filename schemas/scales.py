@@ -67,3 +67,17 @@ class PumpCheckIn(ActIn):
 class HoseIn(ActIn):
     EXAMPLE = {"remark": "new hose on the hardener's side"}
     remark = Text(required=True, longest=200)
+
+
+class ReadingIn(ActIn):
+    line = Text(required=True, longest=100, metadata={"description": "As the scale sent it, without its line end."})
+
+
+class LineFormatIn(ActIn):
+    line_format = Text(
+        longest=80,
+        metadata={
+            "description": "How a line of a settled reading is written: `{number}` and `{unit}` stand for theirs, "
+            "`*` for anything. Left out: in the usual way."
+        },
+    )

@@ -208,6 +208,12 @@ def system_of(api: Any, resin: int, hardeners: list[dict[str, Any]], name: str, 
     return approved
 
 
+def reading(reading_g: float | None, more: dict[str, Any]) -> dict[str, Any]:
+    """What a scale showed, typed by somebody who has read it twice, so that nothing far from its target is asked."""
+    typed = {"source": "typed", "read_back_g": reading_g} if "source" not in more else {}
+    return {"reading_g": reading_g, **{k: v for k, v in typed.items() if v is not None}, **more}
+
+
 @dataclass
 class Mixing:
     """A shop that can mix: one approved system of 100:30, its cans, and a scale of 0.1 g."""
@@ -243,7 +249,7 @@ class Mixing:
         return problem
 
     def pour(self, mix: str, can: str, reading_g: float, *, expect: int = 201, **more: Any) -> Any:
-        body = {"container": can, "scale": self.scale, "reading_g": reading_g, "source": "captured", **more}
+        body = {"container": can, "scale": self.scale, **reading(reading_g, more)}
         return self.api.post(f"/v1/mixes/{mix}/pours", body, expect=expect)
 
     def mixed(self, total_g: float = 500, *, resin_g: float | None = None, hardener_g: float | None = None) -> Any:

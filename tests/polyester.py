@@ -56,7 +56,7 @@ class Polyester:
         )
 
     def pour(self, mix: str, can: str, reading_g: float | None = None, *, expect: int = 201, **more: Any) -> Any:
-        body = {"container": can, "scale": self.scale, "reading_g": reading_g, "source": "captured", **more}
+        body = {"container": can, "scale": self.scale, **makers.reading(reading_g, more)}
         body = {k: v for k, v in body.items() if v is not None}
         return self.api.post(f"/v1/mixes/{mix}/pours", body, expect=expect)
 

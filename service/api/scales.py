@@ -1,8 +1,8 @@
 """Scales and their checks."""
 
-from schemas.scales import HoseIn, MeasureIn, PumpCheckIn, PumpIn, ScaleCheckIn, ScaleIn
+from schemas.scales import HoseIn, LineFormatIn, MeasureIn, PumpCheckIn, PumpIn, ReadingIn, ScaleCheckIn, ScaleIn
 from service.api.base import Blueprint
-from service.operations.pots import measuring, pumping, scales
+from service.operations.pots import measuring, pumping, received, scales
 
 blp = Blueprint("scales", "Scales and their check weights")
 
@@ -16,3 +16,6 @@ blp.read("/scales/<code(S):scale>", scales.read_scale)
 blp.write("/scales/<code(S):scale>/checks", scales.check_scale, ScaleCheckIn)
 blp.listing("/scales/<code(S):scale>/checks", scales.list_checks)
 blp.listing("/scales/<code(S):scale>/affected", scales.list_affected, right="read_work")
+blp.write("/scales/<code(S):scale>/readings", received.receive_reading, ReadingIn)
+blp.listing("/scales/<code(S):scale>/readings", received.list_readings)
+blp.write("/scales/<code(S):scale>/line-format", received.set_line_format, LineFormatIn)

@@ -235,6 +235,24 @@ class Scale(Record):
     form = Word(ScaleForm, default=ScaleForm.SCALE)
     # A pump's hose was changed: what was weighed of it before says nothing any more.
     changed_at = Instant(null=True)
+    # How a line of a settled reading is written, if the scale sends any and not in the usual way.
+    line_format = TextField(null=True)
+
+
+class ScaleReading(Record):
+    """What a scale sent itself, as the service received it: the number and the whole line."""
+
+    id = BigAutoField()
+    scale = ForeignKeyField(Scale, index=False)
+    scale_id: int
+    reading_mg = BigIntegerField(constraints=[Check("reading_mg >= 0")])
+    line = TextField()
+    received_at = Instant()
+    deed = ForeignKeyField(Deed)
+    deed_id: int
+
+
+ScaleReading.add_index(ScaleReading.scale, ScaleReading.id)
 
 
 class ScaleCheck(Record):

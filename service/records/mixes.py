@@ -15,7 +15,7 @@ from schemas.words import Component, Purpose, ReadingSource, Verdict
 from service.records.base import Instant, Json, Record, Word, whole
 from service.records.items import Item, Movement
 from service.records.journal import Deed, Document
-from service.records.materials import Container, ResinSystem, Scale, SystemHardener
+from service.records.materials import Container, ResinSystem, Scale, ScaleReading, SystemHardener
 
 
 class Mix(Record):
@@ -90,6 +90,9 @@ class Pour(Record):
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
     deed_id: int
+    # What the scale sent, where it was captured.
+    received = ForeignKeyField(ScaleReading, null=True)
+    received_id: int | None
 
 
 class Stirring(Record):

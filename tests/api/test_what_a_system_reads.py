@@ -49,6 +49,7 @@ _READS = {
     "list_scales": "which scale there is and when its check is due",
     "read_scale": "which scale there is and when its check is due",
     "list_checks": "which scale there is and when its check is due",
+    "list_readings": "what it has sent, for the program beside it",
     "list_calculations": "formulas, which know nothing of the account",
     "print_form": "an empty form",
 }

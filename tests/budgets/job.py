@@ -185,6 +185,8 @@ def _pumped_pot(yard: floor.Floor) -> None:
     api.post(f"/v1/mixes/{mix}/strokes", strokes)
     api.post(f"/v1/mixes/{mix}/discard", {"reason": "a trial"})
     api.post(f"/v1/scales/{pump}/hose-changes", {"remark": "new hose on B"})
+    api.post(f"/v1/scales/{bench.scale}/line-format", {"line_format": "ST,*,{number}{unit}"}, who="lead")
+    api.post(f"/v1/scales/{bench.scale}/readings", {"line": "ST,GS,+  260.0 g"})
     short = [{"resin_g": 20, "hardener_g": 5}, *[{"resin_g": 20, "hardener_g": 5 + n / 100} for n in range(5)]]
     api.post(f"/v1/scales/{pump}/shots", {**check, "pairs": short})
 

@@ -24,6 +24,8 @@ BUDGET = {
     "pump_strokes": 42,
     "check_pump": 23,
     "change_hose": 13,
+    "set_line_format": 13,
+    "receive_reading": 10,
     "blend_hardeners": 45,
     "add_pump": 16,
     "abandon_mix": 23,

@@ -38,6 +38,7 @@ BUDGET = {
     "list_people": 3,
     "list_permissions": 2,
     "list_places": 2,
+    "list_readings": 3,
     "list_scales": 6,
     "list_schedules": 2,
     "list_suppliers": 2,
@@ -79,6 +80,7 @@ def _fill(api: Api, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
         api.post(f"/v1/cures/{cure}/end")
         _stops(yard, part, number)
         _issue(api, part, number, monkeypatch)
+        api.post(f"/v1/scales/{bench.scale}/readings", {"line": "500.0 g"})
         api.post(f"/v1/moulds/{yard.mould['code']}/treatments", {"kind": "cleaning"})
     # A dozen flags on each of a dozen pots: every check that fails doubts all of them again.
     for _ in range(MANY):

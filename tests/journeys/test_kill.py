@@ -138,7 +138,7 @@ class Tablet:
         start = {"system": bench.system, "hardener": bench.slow, "purpose": "wet-out", "resin_g": resin_g,
                  "containers": asked, "scale": bench.scale, "temperature_c": 20}  # fmt: skip
         mix = self.act("/v1/mixes", start)["code"]
-        pour = {"scale": bench.scale, "source": "captured"}
+        pour = {"scale": bench.scale, "source": "typed"}
         self.act(f"/v1/mixes/{mix}/pours", {**pour, "container": bench.resin_can, "reading_g": resin_g})
         hardener_g = round(resin_g * 0.3, 3)
         self.act(f"/v1/mixes/{mix}/pours", {**pour, "container": bench.slow_can, "reading_g": hardener_g})

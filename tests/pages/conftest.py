@@ -16,7 +16,7 @@ from service.config import Settings
 # no Sec-Fetch headers). 127.0.0.1 would count as secure and hide it.
 HOST = "potmark.shop"
 SIZES = {"phone": (390, 844), "desk": (1280, 800)}
-expect.set_options(timeout=5_000)
+expect.set_options(timeout=20_000)
 
 
 @pytest.fixture(scope="session")
@@ -71,7 +71,7 @@ def new_tablet(browser: Browser, served: str, size: tuple[int, int]) -> Iterator
 
     def new() -> Tablet:
         context = browser.new_context(viewport={"width": size[0], "height": size[1]})
-        context.set_default_timeout(5_000)
+        context.set_default_timeout(30_000)
         tablet = Tablet(context, context.new_page(), served)
         tablet.page.on(
             "console",

@@ -49,7 +49,7 @@ def test_a_cut_network_keeps_the_tap_and_sends_it_once(tablet: Any, api: Any) ->
     expect(tablet.page.get_by_text("kept on this tablet")).to_be_visible()
     assert pours(api, pot) == []
     tablet.context.set_offline(False)
-    expect(tablet.page.locator(".moment")).to_contain_text("60.0", timeout=9_000)
+    expect(tablet.page.locator(".moment")).to_contain_text("60.0")
     assert pours(api, pot) == [200]
 
 

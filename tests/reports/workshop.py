@@ -231,7 +231,7 @@ def investigated(api: Any) -> Workshop:
     shop.day(215)
     part = shop.start()
     shop.kit(part)
-    shop.pot(part, shop.new_can, purpose="resin coat", total_g=80, source="captured")
+    shop.pot(part, shop.new_can, purpose="resin coat", total_g=80)
     shop.pot(part, shop.old_can, check_late=True)
     off = shop.pot(part, shop.old_can, off_pct=-2.9, why="the small can is for repairs")
     asked = {"kind": "concession", "item": off, "reasons": ["ratio-outside"], "why": "test cup hard next morning"}

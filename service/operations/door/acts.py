@@ -96,6 +96,8 @@ ACTS: dict[str, ActRow] = {
     "blend_hardeners": ActRow(FLOOR, "blending hardeners", "mixed", starts=True),
     "add_measure": ActRow(BENCH, "adding a measure"),
     "withdraw_item": ActRow(BENCH, "taking something out of use"),
+    "receive_reading": ActRow(ORDERS, "receiving a reading of the scale"),
+    "set_line_format": ActRow(BENCH, "saying how a scale writes its lines"),
     "check_scale": ActRow(FLOOR, "checking the scale", "checked scales"),
     "record_storage_reading": ActRow(ORDERS, "reading the thermometer of a place"),
     "set_up_place": ActRow(BENCH, "setting up a place"),

@@ -12,6 +12,7 @@ from service.operations.ledger.trace import Look
 from service.operations.pots.pot import OPEN_STATES, Pot, find_pot
 from service.operations.pots.pouring import component_of
 from service.operations.pots.pump_start import planned_strokes
+from service.operations.pots.received import sends
 from service.operations.pots.scale import able_scales
 from service.operations.pots.targets import wanted_mg
 from service.operations.pots.view import MixView, view_pot
@@ -88,6 +89,8 @@ class PotAtBench:
         Where the next number is read off a graduated measure: its volume, by the density of the material.
     strokes
         Where a pump gives it: how many of resin and of hardener.
+    sends
+        Whether the scale of the next number hands its readings over itself.
     """
 
     pot: MixView
@@ -96,6 +99,7 @@ class PotAtBench:
     forms: dict[str, ScaleForm]
     target_ml: float | None
     strokes: tuple[int, int] | None
+    sends: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,6 +188,7 @@ def pot_at_bench(mix: str, *, at: datetime) -> PotAtBench:
         forms={code: as_word(ScaleForm, row.form) for code, row in scales.items()},
         target_ml=_target_ml(pot, view),
         strokes=_strokes(pot, view),
+        sends=_sends(pot, view, at=at),
     )
 
 
@@ -213,6 +218,12 @@ def _target_ml(pot: Pot, view: MixView) -> float | None:
     can = next(n for n in pot.named.values() if n.code == wanted.container)
     density = None if can.material is None else Material.get_by_id(can.material).density_g_ml
     return None if density is None else wanted.target_mg / 1000 / density
+
+
+def _sends(pot: Pot, view: MixView, *, at: datetime) -> bool:
+    wanted = view.next.scale if view.next is not None else view.pours[-1].scale if view.correction is not None else None
+    number = next((number for number, named in pot.named.items() if named.code == wanted), None)
+    return number is not None and sends(number, at=at)
 
 
 def _strokes(pot: Pot, view: MixView) -> tuple[int, int] | None:

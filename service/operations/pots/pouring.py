@@ -23,6 +23,7 @@ from service.operations.pots.pot import (
     settle_plans,
 )
 from service.operations.pots.ratio_in_cup import settle_ratio
+from service.operations.pots.received import received
 from service.operations.pots.scale import LoadedScale, check_state, load_scales
 from service.operations.pots.systems import HARDENER_KINDS, RESIN_KINDS
 from service.operations.pots.targets import wanted_mg
@@ -88,6 +89,7 @@ def pour(
     if source == ReadingSource.TYPED:
         dosed = range_mg(pot, component) if pot.catalyst is not None and component != Component.RESIN else None
         read_back(pot.told(component), net, target, reading_mg, read_back_mg, balance, dosed)
+    sent = received(on, reading_mg, at=work.act.occurred_at) if source == ReadingSource.CAPTURED else None
     if correction:
         _judge_correction(work, pot)
     if used is not None:
@@ -110,6 +112,7 @@ def pour(
         correction=correction,
         volume_ul=measured.volume_ul,
         uncertainty_mg=measured.uncertainty_mg,
+        received=sent,
         occurred_at=work.act.occurred_at,
         deed=work.deed,
     )
@@ -335,10 +338,11 @@ def _take_back(pot: Pot, undone: list[Pour]) -> dict[str, Any]:
 
 def weighed_again(work: Work, before: Pour, movement: Movement, *, at: datetime) -> Pour:
     """A pour that is booked with another amount keeps its scale and how it was read; its reading moves with it."""
-    anew = ("id", "movement", "reading_mg", "volume_ul", "strokes", "occurred_at", "deed")
+    anew = ("id", "movement", "reading_mg", "volume_ul", "strokes", "received", "source", "occurred_at", "deed")
     row: Pour = Pour.create(
         **{name: value for name, value in before.__data__.items() if name not in anew},
         movement=movement,
+        source=ReadingSource.TYPED,
         reading_mg=before.reading_mg + known(movement.amount) - known(before.movement.amount),
         occurred_at=at,
         deed=work.deed,

@@ -161,6 +161,8 @@ class ScaleView:
         GET /v1/scales/{scale}/affected lists all.
     affected_count
         How many they are.
+    line_format
+        How a line of a settled reading is written; none: in the usual way.
     """
 
     code: str
@@ -180,6 +182,7 @@ class ScaleView:
     usable: bool
     affected: tuple[str, ...]
     affected_count: int
+    line_format: str | None
     holds: tuple[HoldView, ...]
     version: int
 
@@ -388,6 +391,7 @@ def _scale(
         usable=item.state == State.IN_USE and not stands.stops and not holds,
         affected=tuple(mix.code for mix in affected[-MOST_AFFECTED:]),
         affected_count=len(affected),
+        line_format=row.line_format,
         holds=hold_views(holds),
         version=item.version,
     )

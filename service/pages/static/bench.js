@@ -4,6 +4,7 @@
 import "./wedge.js";
 import { swap } from "./waiting.js";
 import "./alarm.js";
+import "./scale.js";
 
 const text = (seconds) => {
   const whole = Math.floor(Math.abs(seconds));

@@ -21,7 +21,7 @@ def _weigh(shop: makers.Mixing, hardeners_g: Sequence[float], *, who: str = "lam
     for hardener_g in hardeners_g:
         mix = shop.start(130, scale=on, who=who)["code"]
         for can, reading_g in ((shop.resin_can, 100), (shop.slow_can, hardener_g)):
-            body = {"container": can, "scale": on, "reading_g": reading_g, "source": "captured"}
+            body = {"container": can, "scale": on, "reading_g": reading_g, "source": "typed"}
             shop.api.post(f"/v1/mixes/{mix}/pours", body, who=who)
         shop.api.shop.clock.forward(minutes=5)
         codes.append(mix)

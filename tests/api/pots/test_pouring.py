@@ -70,9 +70,38 @@ def test_the_read_back_begins_at_four_fifths_and_five_quarters(
     bench.pour(mix, bench.resin_can, reading_g, source="typed", expect=409 if asked else 201)
 
 
-def test_a_captured_reading_is_taken_as_it_is_and_told_apart(bench: makers.Mixing) -> None:
-    mix = bench.start(390)["code"]
-    assert [p["source"] for p in bench.pour(mix, bench.resin_can, 30)["pours"]] == ["captured"]
+def test_a_reading_counts_as_captured_once_and_only_if_the_scale_itself_sent_it(bench: makers.Mixing) -> None:
+    mix, api = bench.start(390)["code"], bench.api
+    path = f"/v1/mixes/{mix}/pours"
+    body = {"container": bench.resin_can, "scale": bench.scale, "reading_g": 30, "source": "captured"}
+    said = api.post(path, body, expect=422)
+    assert said["answer_with"] == {"source": "typed"}
+    for wrong in ("US,GS,+  30.0 g", "hello", "-  30.0 g"):
+        api.post(f"/v1/scales/{bench.scale}/readings", {"line": wrong}, expect=422)
+    api.post(f"/v1/scales/{bench.scale}/readings", {"line": "ST,GS,+  30.0 g"})
+    api.shop.clock.forward(minutes=11)
+    api.post(path, body, expect=422)
+    api.post(f"/v1/scales/{bench.scale}/readings", {"line": "ST,GS,+  30.0 g"})
+    told = api.post(path, body)
+    assert [(p["source"], p["net_g"]) for p in told["pours"]] == [("captured", 30)], "a far one is not asked for again"
+    api.shop.clock.forward(minutes=1)
+    api.post(path, body, expect=422)
+    other = makers.scale(api, "Other scale")
+    api.post(f"/v1/scales/{other}/readings", {"line": "40.0 g"})
+    api.post(path, {**body, "reading_g": 40}, expect=422)
+    assert [r["line"] for r in api.get(f"/v1/scales/{other}/readings")] == ["40.0 g"]
+
+
+def test_a_scale_may_write_its_lines_in_its_own_way(bench: makers.Mixing) -> None:
+    api, path = bench.api, f"/v1/scales/{bench.scale}"
+    for wrong in ("{unit}", "{number}{number}", "{number} {mass}", "*****{number}"):
+        assert api.post(f"{path}/line-format", {"line_format": wrong}, who="lead", expect=422)["errors"]
+    told = api.post(f"{path}/line-format", {"line_format": "W {number} {unit} ok"}, who="lead")
+    assert told["line_format"] == "W {number} {unit} ok"
+    assert api.post(f"{path}/readings", {"line": "W   12,5 kg OK"})["reading_g"] == 12_500
+    api.post(f"{path}/readings", {"line": "W   12,5 kg"}, expect=422)
+    assert api.post(f"{path}/line-format", {}, who="lead")["line_format"] is None
+    assert api.post(f"{path}/readings", {"line": "W   12,5 kg"})["reading_g"] == 12_500
 
 
 def test_a_reading_below_the_one_before_is_a_form_error(bench: makers.Mixing) -> None:
@@ -183,7 +212,7 @@ def test_a_can_may_hold_more_than_the_book_says(bench: makers.Mixing) -> None:
     small = makers.cans(bench.api, bench.resin, bench.place, "R-9", net_g=100)[0]
     mix = bench.start(130, containers=[{"container": small}, {"container": bench.slow_can}])["code"]
     path = f"/v1/mixes/{mix}/pours"
-    body = {"container": small, "scale": bench.scale, "reading_g": 160, "source": "captured"}
+    body = {"container": small, "scale": bench.scale, "reading_g": 160, "source": "typed", "read_back_g": 160}
     assert bench.api.refused(path, body, "more-than-booked")["booked_g"] == 100
     assert bench.pour(mix, small, 120)["resin_g"] == 120
     assert bench.api.get(f"/v1/containers/{small}")["state"] == "empty"

@@ -155,7 +155,7 @@ def test_only_the_last_pour_is_undone_and_not_what_was_used_up(bench: makers.Mix
 def test_the_same_pour_within_seconds_is_asked_about(bench: makers.Mixing) -> None:
     mix = bench.start(650)["code"]
     path = f"/v1/mixes/{mix}/pours"
-    body = {"container": bench.resin_can, "scale": bench.scale, "reading_g": 250, "source": "captured"}
+    body = {"container": bench.resin_can, "scale": bench.scale, "reading_g": 250, "source": "typed", "read_back_g": 250}
     bench.api.post(path, body, Idempotency_Key="tap-1")
     twice = bench.api.refused(path, body, "said-twice", Idempotency_Key="tap-2")
     assert twice["answer_with"] == {"again": True}

@@ -1,0 +1,31 @@
+// A reading that the scale handed over itself: it fills the field, and is sent as captured until a hand changes it.
+
+const EVERY_MS = 1000, GOOD_MS = 60000;
+let shown = null;
+
+async function look() {
+  const field = document.querySelector("[data-sends]");
+  if (!field || document.hidden) return;
+  let last;
+  try {
+    const answer = await fetch(`/v1/scales/${field.dataset.sends}/readings?limit=1`, { signal: AbortSignal.timeout(4000) });
+    if (!answer.ok) return;
+    [last] = await answer.json();
+    if (!last || last.id === shown) return;
+    // Whether it is of now is told by the server's own clock.
+    if (Date.parse(answer.headers.get("Date")) - Date.parse(last.received_at) > GOOD_MS) return;
+  } catch { return; }
+  if (field !== document.querySelector("[data-sends]")) return;
+  shown = last.id;
+  field.value = String(last.reading_g);
+  field.form.elements.source.value = "captured";
+  field.dispatchEvent(new Event("input", { bubbles: true }));
+  document.getElementById("sent-said").textContent = `The scale sent ${last.reading_g} g.`;
+}
+
+document.addEventListener("input", (event) => {
+  if (!event.isTrusted || !event.target.matches("[data-sends]")) return;
+  event.target.form.elements.source.value = "typed";
+  document.getElementById("sent-said").textContent = "Typed, not from the scale.";
+});
+setInterval(look, EVERY_MS);
