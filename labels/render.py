@@ -19,9 +19,10 @@ from labels.errors import DoesNotFit
 from labels.facts import Facts
 from labels.fonts import ASCENT, DESCENT, FAMILY, MM_PER_PT, WEIGHTS, font_file
 from labels.layout import Bar, Drawing, Line, Mark, Outline, Word
+from labels.sheets import A4_MM, STOCKS, arranged, placed
 from labels.wording import words
 
-__all__ = ["SIZES", "label_html", "label_pdf", "sheet_pdf"]
+__all__ = ["SIZES", "STOCKS", "a4_pdf", "label_html", "label_pdf", "sheet_pdf"]
 
 FRAMES = ("black", "red")
 """Frames round pictograms: black are printed; red are on the stock already, and only the symbol is printed inside."""
@@ -89,9 +90,13 @@ def _drawing_html(mark: Drawing) -> str:
 def _page(facts: Facts, size: str, frame: str) -> Page:
     if size not in SIZES:
         raise DoesNotFit(f"size must be one of {', '.join(SIZES)}, not “{size}”.")
+    return arrange(_printed(facts, frame), size)
+
+
+def _printed(facts: Facts, frame: str) -> Printed:
     if frame not in FRAMES:
         raise DoesNotFit(f"frame must be one of {', '.join(FRAMES)}, not “{frame}”.")
-    printed = Printed(
+    return Printed(
         words=words(facts),
         code=facts.code,
         issue=facts.issue,
@@ -99,7 +104,6 @@ def _page(facts: Facts, size: str, frame: str) -> Page:
         symbol=qr.symbol(facts.address),
         frame=frame == "black",
     )
-    return arrange(printed, size)
 
 
 def _document(labels: Sequence[Facts], size: str, frame: str, at: datetime | None) -> str:
@@ -175,3 +179,32 @@ def sheet_pdf(labels: Sequence[Facts], size: str, *, at: datetime, frame: str = 
         BadFact: the label font has no glyph for a character.
     """
     return _pdf(_document(labels, size, frame, at))
+
+
+def a4_pdf(labels: Sequence[Facts], stock: str, *, start: int, at: datetime) -> bytes:
+    """Labels on A4 sheets of a stock, the first in cell `start` of the first sheet, counted from 1 along the rows.
+
+    Raises:
+        DoesNotFit: there is no label, no such stock or cell, or a label has too much to say for a cell.
+        BadFact: the label font has no glyph for a character.
+    """
+    if stock not in STOCKS or not 1 <= start <= STOCKS[stock].cells:
+        raise DoesNotFit(f"A sheet is one of {', '.join(STOCKS)}, and begins at one of its cells.")
+    if not labels:
+        raise DoesNotFit("There is no label to print.")
+    pages = [arranged(_printed(facts, "black"), stock) for facts in labels]
+    sheets: dict[int, list[str]] = {}
+    for sheet, x, y, page in placed(pages, stock, start):
+        marks = "".join(_mark_html(mark) for mark in page.marks)
+        cell = _place(x, y, page.width_mm, page.height_mm)
+        sheets.setdefault(sheet, []).append(f'<div style="{cell}">{marks}</div>')
+    paper = Page(*A4_MM, ())
+    size = f"width:{_mm(paper.width_mm)};height:{_mm(paper.height_mm)}"
+    bodies = "".join(
+        f'<section class="label p0" style="{size}">{"".join(cells)}</section>' for cells in sheets.values()
+    )
+    return _pdf(
+        f'<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>{labels[0].code} and on</title>'
+        f'<meta name="dcterms.created" content="{at.isoformat(timespec="seconds")}">'
+        f"<style>{_style([paper])}</style></head><body>{bodies}</body></html>"
+    )

@@ -55,8 +55,8 @@ _SETTINGS = (
 )
 
 
-def arrange(printed: Printed) -> Page:
-    """Set a label of this size.
+def arrange(printed: Printed, width_mm: float = WIDTH_MM, height_mm: float = HEIGHT_MM) -> Page:
+    """Set a label of this size, or of another that is as wide and as high as is said.
 
     Raises:
         DoesNotFit: not even the smallest setting holds everything.
@@ -65,8 +65,8 @@ def arrange(printed: Printed) -> Page:
     side = symbol_side(printed.symbol)
     left = _left(printed, max(side, _CODE_WIDTH))
     column_x = _MARGIN + max(side + QUIET_MM, _CODE_WIDTH) + 2.5
-    width, height = WIDTH_MM - 2 * _MARGIN, HEIGHT_MM - 2 * _MARGIN
-    column_width = WIDTH_MM - _MARGIN - column_x
+    width, height = width_mm - 2 * _MARGIN, height_mm - 2 * _MARGIN
+    column_width = width_mm - _MARGIN - column_x
     columns = _columns(words, column_width)
 
     whole = [column for column in columns if not column.shortened]
@@ -81,10 +81,10 @@ def arrange(printed: Printed) -> Page:
                 marks = list(moved(left.marks, _MARGIN, _MARGIN))
                 marks.extend(moved(_spread(words, fitting, room, column_width), column_x, _MARGIN))
                 if strip.height:
-                    top = HEIGHT_MM - _MARGIN - strip.height
+                    top = height_mm - _MARGIN - strip.height
                     marks.append(Bar(_MARGIN, on_dots(top - 1.6), width, THIN_MM))
                     marks.extend(moved(strip.marks, _MARGIN, top))
-                return Page(WIDTH_MM, HEIGHT_MM, tuple(marks))
+                return Page(width_mm, height_mm, tuple(marks))
     if not printed.frame and words.hazard.pictograms:
         raise refusal("100x50", words, "pre-printed frames take too much room, so use black ones or the 62 mm roll")
     raise refusal("100x50", words, "use the 62 mm roll")

@@ -31,7 +31,7 @@ def _origin() -> str:
     return str(current_app.extensions["settings"].address)
 
 
-def _with_origin(operation: Callable[..., Any]) -> Callable[..., Any]:
+def with_origin(operation: Callable[..., Any]) -> Callable[..., Any]:
     """The printed code leads to the service's address, a setting and no field of the request; a doubt of it is told."""
 
     @functools.wraps(operation)
@@ -65,12 +65,16 @@ def _doubt() -> str | None:
 
 def draw_label(code: str, issue: int) -> Response:
     """The PDF of a label; copies of one issue are equal."""
-    from labels.render import label_pdf
+    from labels.render import a4_pdf, label_pdf
 
     with reading():
         facts, size, issued_at = labelling.facts_for_copy(code, issue, origin=_origin())
+    sheet = _sheet()
     with labelling.fitting():
-        content = label_pdf(facts, size, at=issued_at, frame=_frame())
+        if sheet is not None:
+            content = a4_pdf([facts], sheet[0], start=sheet[1], at=issued_at)
+        else:
+            content = label_pdf(facts, size, at=issued_at, frame=_frame("sheet", "start"))
     return _pdf(content, f"label-{code}-{issue}")
 
 
@@ -95,13 +99,16 @@ def _size() -> str:
 
 def draw_lot_labels(lot: str) -> Response:
     """The labels of a lot's containers as one roll, 50 at most; the header `Link` leads to the next ones."""
-    from labels.render import sheet_pdf
+    from labels.render import a4_pdf, sheet_pdf
 
-    page = _page()
+    page, sheet = _page(), _sheet()
     with reading():
         roll = labelling.facts_for_roll(lot, origin=_origin(), page=page)
     with labelling.fitting():
-        pdf = sheet_pdf(roll.labels, roll.size, at=roll.issued_at, frame=_frame("page"))
+        if sheet is not None:
+            pdf = a4_pdf(roll.labels, sheet[0], start=sheet[1], at=roll.issued_at)
+        else:
+            pdf = sheet_pdf(roll.labels, roll.size, at=roll.issued_at, frame=_frame("page", "sheet", "start"))
     response = _pdf(pdf, f"labels-{lot}" if page == 1 else f"labels-{lot}-{page}")
     if roll.more:
         response.headers["Link"] = f'<{request.path}?{urlencode({**request.args, "page": page + 1})}>; rel="next"'
@@ -113,6 +120,21 @@ def _page() -> int:
     if not (text.isascii() and text.isdigit() and len(text) < 7 and int(text)):
         abort(422, messages={"query": {"page": ["Give the number of a page, from 1."]}})
     return int(text)
+
+
+def _sheet() -> tuple[str, int] | None:
+    """On an A4 sheet of labels: which, and its first cell that is still there."""
+    from labels.sheets import STOCKS
+
+    stock, start = request.args.get("sheet"), request.args.get("start", "1")
+    if stock is None:
+        return None
+    if stock not in STOCKS:
+        abort(422, messages={"query": {"sheet": [f"Give one of {', '.join(STOCKS)}."]}})
+    if not (start.isascii() and start.isdigit() and len(start) < 3 and 1 <= int(start) <= STOCKS[stock].cells):
+        abort(422, messages={"query": {"start": [f"Give the number of a cell, 1 to {STOCKS[stock].cells}."]}})
+    _frame("page", "sheet", "start")
+    return stock, int(start)
 
 
 def _frame(*others: str) -> str:
@@ -128,9 +150,9 @@ def _pdf(content: bytes, name: str) -> Response:
 
 
 blp.read("/items/<code:code>/labels", labelling.read_labels)
-blp.write("/items/<code:code>/labels", _with_origin(labelling.issue_label), LabelIn)
-blp.write("/items/<code:code>/labels/replacement", _with_origin(labelling.replace_label), ReplacementIn)
-blp.write("/lots/<code(L):lot>/labels", _with_origin(labelling.issue_lot_labels), LabelIn)
+blp.write("/items/<code:code>/labels", with_origin(labelling.issue_label), LabelIn)
+blp.write("/items/<code:code>/labels/replacement", with_origin(labelling.replace_label), ReplacementIn)
+blp.write("/lots/<code(L):lot>/labels", with_origin(labelling.issue_lot_labels), LabelIn)
 
 _FRAME = {
     "name": "frame",
@@ -144,7 +166,19 @@ _PAGE = {
     "description": "50 labels a page; the header Link of one leads to the next.",
     "schema": {"type": "integer", "minimum": 1, "maximum": 999_999},
 }
-_DOC = file_doc("As printed", PDF, parameters=[_FRAME])
+_SHEET = {
+    "name": "sheet",
+    "in": "query",
+    "description": "On A4 sheets with so many labels across and down.",
+    "schema": {"type": "string", "enum": ["3x8", "2x7"]},
+}
+_START = {
+    "name": "start",
+    "in": "query",
+    "description": "The first cell of the sheet that is still there, counted from 1 along the rows.",
+    "schema": {"type": "integer", "minimum": 1, "maximum": 24},
+}
+_DOC = file_doc("As printed", PDF, parameters=[_FRAME, _SHEET, _START])
 blp.custom("/items/<code:code>/labels/<number:issue>.pdf", draw_label, right="read_work", doc=_DOC)
 _SIZE = {"name": "size", "in": "query", "schema": {"type": "string", "enum": list(LabelSize)}}
 blp.custom(
@@ -157,5 +191,5 @@ blp.custom(
     "/lots/<code(L):lot>/labels.pdf",
     draw_lot_labels,
     right="read_work",
-    doc=file_doc("As printed", PDF, parameters=[_FRAME, _PAGE]),
+    doc=file_doc("As printed", PDF, parameters=[_FRAME, _PAGE, _SHEET, _START]),
 )

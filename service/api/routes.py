@@ -37,6 +37,7 @@ from service.pages import (
     open_pages,
     part,
     pot,
+    printing,
     rounds,
     scan,
     static_files,
@@ -94,7 +95,7 @@ def _register_pages(app: Flask) -> None:
     telling.register(app)
     app.url_map.converters["thing"] = ThingInPath
     rights: dict[str, str] = {**scan.RIGHTS, **board.RIGHTS, **rounds.RIGHTS}
-    for pages in (container.blp, pot.blp, part.blp, cure.blp):
+    for pages in (container.blp, pot.blp, part.blp, cure.blp, *printing.OTHERS):
         app.register_blueprint(pages)
         rights.update(pages.rights)
     app.register_blueprint(scan.blp)

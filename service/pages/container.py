@@ -22,6 +22,7 @@ from service.operations.stock.containers import decant, move_item, open_containe
 from service.operations.stock.places import list_places
 from service.operations.stock.weighing_back import weigh_back
 from service.pages.base import Pages, as_json, code_of
+from service.pages.printing import add_printing
 
 blp = Pages(Kind.CONTAINER)
 
@@ -72,3 +73,5 @@ blp.act("decant", decant, DecantIn, page="decant", then=lambda can: f"/I/{code_o
 blp.act("move", move_item, MoveIn, page="move")
 blp.act("hold", place_hold, HoldIn, page="hold")
 blp.act("scrap", scrap_container, ScrapIn, page="scrap")
+
+add_printing(blp)

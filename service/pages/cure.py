@@ -10,6 +10,7 @@ from service.operations.cures.curing import declare_cure, end_cure, record_cure_
 from service.operations.cures.view import read_cure
 from service.operations.ledger.holding import place_hold
 from service.pages.base import Pages
+from service.pages.printing import add_printing
 
 blp = Pages(Kind.CURE)
 
@@ -28,3 +29,5 @@ blp.act("end", end_cure)
 blp.act("thermometer", record_cure_reading, ThermometerIn, page="thermometer")
 blp.act("declaration", declare_cure, DeclarationIn, page="declaration")
 blp.act("hold", place_hold, HoldIn, page="hold")
+
+add_printing(blp)

@@ -15,6 +15,7 @@ from service.operations.parts.steps import demould
 from service.operations.pots.part_at_bench import part_at_bench
 from service.operations.stock.places import list_places
 from service.pages.base import Pages, code_of
+from service.pages.printing import add_printing
 
 blp = Pages(Kind.PART)
 _AS_MANY_AS_A_SHOP_HAS = 200
@@ -42,3 +43,5 @@ blp.act("close", close_lay_up, CloseIn, page="close")
 blp.act("cure", start_cure, CureIn, page="cure", then=lambda cure: f"/I/{code_of(cure)}")
 blp.act("demould", demould, DemouldIn, page="demould")
 blp.act("hold", place_hold, HoldIn, page="hold")
+
+add_printing(blp)

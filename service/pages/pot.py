@@ -33,6 +33,7 @@ from service.operations.pots.pumping import pump_strokes
 from service.operations.pots.tending import add_filler, move_to_tray, note_contact, stir
 from service.operations.pots.undoing import UNDONE_WITHIN, undo_pour
 from service.pages.base import Pages
+from service.pages.printing import add_printing
 from service.pages.typed import number
 
 blp = Pages(Kind.MIX)
@@ -106,3 +107,5 @@ blp.act("close", close_mix, ClosingIn, page="close")
 blp.act("discard", discard_mix, DiscardIn, page="discard")
 blp.act("abandon", abandon_mix)
 blp.act("cup", check_cup, CupCheckIn, page="cup")
+
+add_printing(blp)
