@@ -54,6 +54,8 @@ def _read(api: Api, one: Heard, answer: dict[str, Any]) -> Any:
     if "code" in answer:
         where = _READ.get(answer["code"][0], "items") if kind != "items" else "items"
         return api.get(f"/v1/{where}/{answer['code']}")
+    if kind == "scales":
+        return next(row for row in api.get(f"/v1/scales/{answer['scale']}/readings") if row["id"] == answer["id"])
     if kind == "site":
         return api.get("/v1/site")
     if kind in _LISTED:
