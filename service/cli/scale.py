@@ -41,8 +41,8 @@ def scale(
         raise Trouble(f"--key-file: {key_file} cannot be read: {error}.") from None
     service = _Service((address or settings.address).rstrip("/"), code, key, person)
     line_format = service.line_format()
-    note(f"Reading {port} for {code}; settled readings go to {service.address} (Ctrl-C stops it).")
-    hand_over(_lines(port, baud), service.hand_over, line_format)
+    opened = f"Reading {port} for {code}; settled readings go to {service.address} (Ctrl-C stops it)."
+    hand_over(_lines(port, baud, opened), service.hand_over, line_format)
     return DONE
 
 
@@ -66,11 +66,12 @@ def hand_over(lines: Iterable[str | None], send: Callable[[str], bool], line_for
             sent = send(standing[1])
 
 
-def _lines(port: str, baud: int) -> Iterator[str | None]:
+def _lines(port: str, baud: int, opened_note: str) -> Iterator[str | None]:
     import serial
 
     try:
         with serial.Serial(port, baud, timeout=_QUIET_S) as opened:
+            note(opened_note)
             while True:
                 raw = opened.read_until(b"\n", LONGEST_LINE + 2)
                 yield raw.decode("ascii", "replace").strip() if raw else None

@@ -69,6 +69,7 @@ def test_a_pot_is_weighed_by_what_the_scale_sends(
         assert [(r["line"], r["reading_g"]) for r in readings] == [("ST,GS,+  200.0 g", 200)]
         tablet = new_tablet()
         tablet.sign_on(api.shop.keys["laminator"], after=f"/I/{pot}")
+        expect(tablet.page.locator(".moment")).to_contain_text("200")
         os.write(scale_end, b"ST,GS,+  200.1 g\r\n")
         expect(tablet.page.get_by_text("The scale sent 200.1 g.")).to_be_visible()
         expect(tablet.page.get_by_label("What the scale shows")).to_have_value("200.1")

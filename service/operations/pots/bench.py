@@ -12,7 +12,7 @@ from service.operations.ledger.trace import Look
 from service.operations.pots.pot import OPEN_STATES, Pot, find_pot
 from service.operations.pots.pouring import component_of
 from service.operations.pots.pump_start import planned_strokes
-from service.operations.pots.received import sends
+from service.operations.pots.received import newest_received
 from service.operations.pots.scale import able_scales
 from service.operations.pots.targets import wanted_mg
 from service.operations.pots.view import MixView, view_pot
@@ -89,8 +89,8 @@ class PotAtBench:
         Where the next number is read off a graduated measure: its volume, by the density of the material.
     strokes
         Where a pump gives it: how many of resin and of hardener.
-    sends
-        Whether the scale of the next number hands its readings over itself.
+    sent_before
+        What the scale of the next number has handed over last; none if nothing beside it hands readings over.
     """
 
     pot: MixView
@@ -99,7 +99,7 @@ class PotAtBench:
     forms: dict[str, ScaleForm]
     target_ml: float | None
     strokes: tuple[int, int] | None
-    sends: bool
+    sent_before: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +188,7 @@ def pot_at_bench(mix: str, *, at: datetime) -> PotAtBench:
         forms={code: as_word(ScaleForm, row.form) for code, row in scales.items()},
         target_ml=_target_ml(pot, view),
         strokes=_strokes(pot, view),
-        sends=_sends(pot, view, at=at),
+        sent_before=_sent_before(pot, view, at=at),
     )
 
 
@@ -220,10 +220,10 @@ def _target_ml(pot: Pot, view: MixView) -> float | None:
     return None if density is None else wanted.target_mg / 1000 / density
 
 
-def _sends(pot: Pot, view: MixView, *, at: datetime) -> bool:
+def _sent_before(pot: Pot, view: MixView, *, at: datetime) -> int | None:
     wanted = view.next.scale if view.next is not None else view.pours[-1].scale if view.correction is not None else None
     number = next((number for number, named in pot.named.items() if named.code == wanted), None)
-    return number is not None and sends(number, at=at)
+    return None if number is None else newest_received(number, at=at)
 
 
 def _strokes(pot: Pot, view: MixView) -> tuple[int, int] | None:

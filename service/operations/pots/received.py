@@ -82,26 +82,15 @@ def list_readings(scale: str, *, after: int | None, limit: int) -> Page[ReadingV
     return page(query, ScaleReading.id, after=after, limit=limit, view=lambda row: _view(row, item), newest_first=True)
 
 
-def newest_reading(scale: str, *, at: datetime) -> ReadingView | None:
-    """What a scale sent last, if that is still good."""
-    item = ledger.find(scale, Kind.SCALE)
+def newest_received(scale: int, *, at: datetime) -> int | None:
+    """The number of what this scale handed over last, if something beside it does that these days."""
     row = (
-        ScaleReading.select()
-        .where((ScaleReading.scale == item.id) & (ScaleReading.received_at >= at - GOOD_FOR))
+        ScaleReading.select(ScaleReading.id)
+        .where((ScaleReading.scale == scale) & (ScaleReading.received_at >= at - timedelta(days=1)))
         .order_by(ScaleReading.id.desc())
         .first()
     )
-    return None if row is None else _view(row, item)
-
-
-def sends(scale: int, *, at: datetime) -> bool:
-    """Does something beside this scale hand its readings over, these days?"""
-    since = at - timedelta(days=1)
-    return bool(
-        ScaleReading.select(ScaleReading.id)
-        .where((ScaleReading.scale == scale) & (ScaleReading.received_at >= since))
-        .exists()
-    )
+    return None if row is None else int(row.id)
 
 
 def received(scale: Item, reading_mg: int, *, at: datetime) -> ScaleReading:
