@@ -9,8 +9,8 @@ from service.operations.door.refusals import Unprocessable
 from service.operations.door.shop import the_site
 from service.operations.ledger import ledger
 from service.operations.ledger.trace import Look
+from service.operations.pots.belonging import component_of
 from service.operations.pots.pot import OPEN_STATES, Pot, find_pot
-from service.operations.pots.pouring import component_of
 from service.operations.pots.pump_start import planned_strokes
 from service.operations.pots.received import newest_received
 from service.operations.pots.scale import able_scales

@@ -3,11 +3,12 @@
 from datetime import datetime, timedelta
 from typing import Any
 
-from schemas.words import Component, Kind, MaterialKind, MovementKind, ReadingSource, ScaleForm, State, Unit
+from schemas.words import Component, Kind, MovementKind, ReadingSource, ScaleForm, State, Unit
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import CannotCorrect, ReadItBack, SaidTwice, Unprocessable
 from service.operations.ledger import ledger
 from service.operations.ledger.undone_pours import let_go
+from service.operations.pots.belonging import component_of
 from service.operations.pots.catalysing import judge_order, judge_promoter
 from service.operations.pots.clock import set_clock
 from service.operations.pots.dosing import range_mg
@@ -25,7 +26,6 @@ from service.operations.pots.pot import (
 from service.operations.pots.ratio_in_cup import settle_ratio
 from service.operations.pots.received import received
 from service.operations.pots.scale import LoadedScale, check_state, load_scales
-from service.operations.pots.systems import HARDENER_KINDS, RESIN_KINDS
 from service.operations.pots.targets import wanted_mg
 from service.operations.pots.verdict import correction, judge
 from service.operations.pots.view import MixView, answered
@@ -36,7 +36,7 @@ from service.records.base import known
 from service.records.items import Item, MadeWith, Movement
 from service.records.journal import Deed
 from service.records.lookups import rows_by
-from service.records.materials import Container, Material, Scale
+from service.records.materials import Container, Scale
 from service.records.mixes import PlannedPour, Pour
 
 # A typed reading between these shares of its target counts as it is (shop rule 22).
@@ -154,35 +154,6 @@ def add_pour(work: Work, pot: Pot, poured: Pour) -> None:
     pot.weighed.append(poured)
     pot.movements.append(poured.movement)
     pot.doers[work.deed] = work.who
-
-
-def component_of(pot: Pot, can: Item, material: Material) -> tuple[Component, str | None]:
-    """Which component a can is, and what is wrong with it if it is not of this recipe."""
-    if can.unit != Unit.MILLIGRAM:
-        raise Unprocessable(f"{can.code} is not kept by mass; it cannot be poured.", pointer="/container")
-    if material.id == pot.system["resin"]:
-        return Component.RESIN, None
-    if material.id == pot.hardener["material"]:
-        return Component.HARDENER, None
-    promoter = (pot.catalyst or {}).get("promoter")
-    if promoter is not None and material.id == promoter["material"]:
-        return Component.PROMOTER, None
-    if material.id in [part["material"] for part in (pot.blend or {}).get("of", ())]:
-        return Component.HARDENER, None
-    expected = f"this pot is {pot.system['resin_name']} with {pot.hardener['name']}"
-    sentence = f"{can.code} {material.name} was poured; {expected}."
-    kind = MaterialKind(material.kind)
-    if kind in RESIN_KINDS:
-        return Component.RESIN, sentence
-    if kind == MaterialKind.PROMOTER:
-        return Component.PROMOTER, sentence
-    if kind in HARDENER_KINDS or is_organic_peroxide(material):
-        return Component.HARDENER, sentence
-    raise Unprocessable(
-        f"{can.code} is {material.kind}, neither resin nor hardener.",
-        way_out="Record it with the fillers of this pot; what does not belong there is flagged.",
-        pointer="/container",
-    )
 
 
 def _check_correction(work: Work, pot: Pot, component: Component, said: bool) -> None:
