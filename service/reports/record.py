@@ -21,7 +21,6 @@ from service.operations.parts.trim import TrimFigures
 from service.operations.parts.view import InspectionView, LaidView, ShipmentView, StepView
 from service.reports.finding.standing_out import Finding, stand_out
 from service.reports.reading.account import (
-    Component,
     CorrectedEntry,
     DesignAccount,
     KitAccount,
@@ -33,10 +32,12 @@ from service.reports.reading.account import (
     Tool,
     Worker,
 )
+from service.reports.reading.assembly import Closed, Component
 from service.reports.reading.cures import CureAccount
 from service.reports.reading.curves import read_curves
 from service.reports.reading.ground import load_ground
 from service.reports.reading.part import account_of
+from service.reports.reading.proof import ActEntry, LiftedHold, LoggerFile, ScaleChecked
 
 CAUTION = (
     "This record does not replace the data sheet, approved data or licensed people where a part carries a life.",
@@ -48,11 +49,21 @@ _PART_CODE = re.compile(r"\bP[0-9O]{5,12}[ -]?[0-9A-Z]\b", re.IGNORECASE)
 
 @dataclass(frozen=True, slots=True)
 class Signature:
-    """Who put their name to what, and when."""
+    """Who put their name to what, and when.
+
+    Attributes
+    ----------
+    item
+        What was signed: the part, a component of it, or what a permit is for.
+    entry
+        Number of its entry in the journal.
+    """
 
     meaning: str
+    item: str
     name: str
     at: datetime
+    entry: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +94,17 @@ class PartRecord:
     laid
         Each ply as it was laid: number, source, angle_deg, face, zone, in_order, occurred_at, by.
     components
-        Parts that were bonded into this one: code, name, state, released_at.
+        Parts that were bonded into this one: code, name, part_number, revision, state, plies, closings (who signed the
+        lay-up), inspections, released_at, released_by. Their pots, kits and cures stand with those of the part.
+    acts
+        Every act with its entry in the journal: entry, operation, what, items, person, occurred_at,
+        recorded_at.
+    scale_checks
+        The last check of each scale before it last weighed for the part.
+    files
+        The loggers' files: cure, logger, document, sha256.
+    lifted_holds
+        on, reason, placed_at, placed_by, lifted_at, lifted_by, why.
     cures
         code, schedule, revision, post_cure, started_at, ended_at, needed, evidence, passed, sentences, stages (asked
         and proved minutes, gaps), logs, statements, model (how far its resin reacted by fitted constants of its own)
@@ -144,6 +165,10 @@ class PartRecord:
     corrected: tuple[CorrectedEntry, ...]
     people: tuple[Worker, ...]
     tools: tuple[Tool, ...]
+    acts: tuple[ActEntry, ...]
+    scale_checks: tuple[ScaleChecked, ...]
+    files: tuple[LoggerFile, ...]
+    lifted_holds: tuple[LiftedHold, ...]
     signatures: tuple[Signature, ...]
     caution: tuple[str, ...]
     curves: dict[str, CurePlot] = field(default_factory=dict, metadata={"document": False})
@@ -202,6 +227,10 @@ def record_of(account: PartAccount, curves: dict[str, CurePlot]) -> PartRecord:
         corrected=account.corrected,
         people=account.people,
         tools=account.tools,
+        acts=account.acts,
+        scale_checks=account.scale_checks,
+        files=account.files,
+        lifted_holds=account.lifted_holds,
         signatures=tuple(sorted(_signatures(account), key=lambda s: (s.at, s.meaning))),
         caution=CAUTION,
         curves=curves,
@@ -212,20 +241,34 @@ def record_of(account: PartAccount, curves: dict[str, CurePlot]) -> PartRecord:
 
 
 def _signatures(account: PartAccount) -> Iterable[Signature]:
-    for step in account.steps:
-        if step.kind == OwnStep.CLOSING:
-            yield Signature("lay-up complete", step.by, step.occurred_at)
-    for inspection in account.inspections:
-        meaning = "inspected and accepted" if inspection.accepted else "inspected, not accepted"
-        yield Signature(meaning, inspection.by, inspection.occurred_at)
+    entries = {(act.operation, item, at): act.entry for act in account.acts for item in act.items
+               for at in (act.occurred_at, act.recorded_at)}  # fmt: skip
+
+    def signed(meaning: str, item: str, name: str, at: datetime, operation: str) -> Signature:
+        return Signature(meaning, item, name, at, entries.get((operation, item, at)))
+
+    closings = tuple(Closed(step.occurred_at, step.by) for step in account.steps if step.kind == OwnStep.CLOSING)
+    for code, closed, inspections in (
+        (account.code, closings, account.inspections),
+        *((piece.code, piece.closings, piece.inspections) for piece in account.components),
+    ):
+        for closing in closed:
+            yield signed("lay-up complete", code, closing.by, closing.occurred_at, "close_lay_up")
+        for inspection in inspections:
+            meaning = "inspected and accepted" if inspection.accepted else "inspected, not accepted"
+            yield signed(meaning, code, inspection.by, inspection.occurred_at, "inspect_part")
     for permit in account.permits:
         if permit.decision in COVERS and permit.signed_by is not None and permit.signed_at is not None:
-            yield Signature(f"{permit.kind} {permit.id}", permit.signed_by, permit.signed_at)
+            meaning = f"{permit.kind} {permit.id}"
+            yield signed(meaning, permit.item, permit.signed_by, permit.signed_at, "sign_permission")
     for found in account.nonconformances:
         if found.decided_by is not None and found.decided_at is not None:
-            yield Signature(f"nonconformance {found.id}: {found.disposition}", found.decided_by, found.decided_at)
-    if account.released_by is not None and account.released_at is not None:
-        yield Signature("released", account.released_by, account.released_at)
+            meaning = f"nonconformance {found.id}: {found.disposition}"
+            yield signed(meaning, found.item, found.decided_by, found.decided_at, "decide_nonconformance")
+    signed_for: tuple[PartAccount | Component, ...] = (account, *account.components)
+    for one in signed_for:
+        if one.released_by is not None and one.released_at is not None:
+            yield signed("released", one.code, one.released_by, one.released_at, "release_part")
 
 
 def without_others(value: Any, own: frozenset[str]) -> Any:

@@ -195,3 +195,18 @@ def capital(text: str) -> str:
 def second_component(catalyst: str | None) -> str:
     """What the second component of a pot is called; ``catalyst`` is what is told of its peroxide, if one starts it."""
     return "hardener" if catalyst is None else "catalyst"
+
+
+def runs(numbers: Sequence[int]) -> str:
+    """Numbers in their order, those that follow each other as from and to.
+
+    >>> runs([12, 13, 14, 17, 20, 21])
+    '12–14, 17, 20–21'
+    """
+    told: list[list[int]] = []
+    for number in numbers:
+        if told and number == told[-1][-1] + 1:
+            told[-1] = [told[-1][0], number]
+        else:
+            told.append([number])
+    return ", ".join("–".join(str(n) for n in one) for one in told)

@@ -82,7 +82,9 @@ FEW = {
 }
 # What hands do on one thing, one act at a time, until it is finished; and what one such thing is made of.
 ONE_THING = {
+    "ActEntry": "items",
     "AsDesigned": "needs sentences found",
+    "Component": "plies missing_plies closings inspections",
     "CorrectedEntry": "items before after",
     "CupToCheck": "parts",
     "CupView": "parts",
@@ -98,9 +100,9 @@ ONE_THING = {
     "MixView": "plan pours fillers applications parts skipped notices cup_checks",
     "NonconformanceView": "defects",
     "PartAccount": "laid missing_plies kits components pots materials cures steps inspections defects nonconformances"
-    " marks permits late corrected people tools labels",
+    " marks permits late corrected people tools labels acts scale_checks files lifted_holds",
     "PartRecord": "standing_out materials pots kits laid missing_plies components cures steps inspections defects"
-    " nonconformances permits late corrected people tools",
+    " nonconformances permits late corrected people tools acts scale_checks files lifted_holds",
     "PartView": "mixes kits materials components plies missing_plies cures steps inspections defects nonconformances",
     "PotAccount": "weighings additions stirrings applied cup_checks skipped",
     "ReleaseCheck": "open review",

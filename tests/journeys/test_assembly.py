@@ -25,6 +25,7 @@ def halves(floor: Floor) -> dict[str, Any]:
     floor.cups_hard(*found["pots"])
     for half in found["halves"]:
         floor.finish(half)
+        floor.release(half)
     found["whole"] = floor.part(whole, order="4471", customer="Rowing club")
     return found
 
@@ -72,8 +73,37 @@ def test_the_trace_goes_through_the_joint(floor: Floor, halves: dict[str, Any]) 
     floor.release(whole)
     record = api.get(f"/v1/parts/{whole}/record")
     assert sorted(c["code"] for c in record["components"]) == sorted(halves["halves"])
+    for half in record["components"]:
+        assert (half["plies"], half["missing_plies"]) == ([1, 2, 3], [])
+        assert [closing["by"] for closing in half["closings"]] == ["Laminator"]
+        assert [(i["accepted"], i["by"]) for i in half["inspections"]] == [(True, "Quality")]
+        assert half["released_by"] == "Lead"
+    applied = {pot["code"]: [a["part"] for a in pot["applied"]] for pot in record["pots"]}
+    assert [applied[pot] for pot in halves["pots"]] == [[half] for half in halves["halves"]], (
+        "each half has its own pot"
+    )
+    signed = {(s["meaning"], s["item"]): s["entry"] for s in record["signatures"]}
+    assert {("lay-up complete", half) for half in halves["halves"]} <= signed.keys()
+    entry = api.get(f"/v1/journal?item={whole}&operation=release_part", who="quality")[-1]["seq"]
+    assert (signed["released", whole], None in signed.values()) == (entry, False)
+    assert len(set(signed.values())) == len(signed), "each signature is an entry of its own"
+    scale = record["scale_checks"][0]
+    assert (scale["scale"], scale["occurred_at"]) == (floor.bench.scale, None), "nobody had checked it"
     assert {p["code"] for p in record["pots"]} == {*halves["pots"], pot["code"]}
     assert floor.ship(whole)["state"] == "shipped"
+
+
+def test_a_half_that_nobody_released_stops_the_whole(floor: Floor, halves: dict[str, Any]) -> None:
+    api, whole, spare = floor.api, halves["whole"], floor.part(floor.design("HY-301", plies=[]))
+    api.post(f"/v1/parts/{spare}/closing")
+    makers.cured(api, spare)
+    said = api.post(f"/v1/parts/{whole}/components", {"component": spare})["flags"]
+    assert ("component-not-released", True) in [(f["kind"], f["stops"]) for f in said]
+    assert (whole, "component-not-released") in floor.open_points(whole)
+    asked = {"kind": "concession", "item": whole, "reasons": ["component-not-released"], "why": "looked at since"}
+    number = api.post("/v1/permissions", asked, who="lead")["id"]
+    api.post(f"/v1/permissions/{number}/signature", {"permitted": True}, who="quality")
+    assert (whole, "component-not-released") not in floor.open_points(whole)
 
 
 def test_a_hold_on_what_one_half_was_made_of_stops_the_whole(floor: Floor, halves: dict[str, Any]) -> None:

@@ -242,6 +242,10 @@ def account(**more: Any) -> PartAccount:
         "people": (),
         "tools": (),
         "labels": (),
+        "acts": (),
+        "scale_checks": (),
+        "files": (),
+        "lifted_holds": (),
         "shop": "Heron Yard",
         "zone": "Europe/Copenhagen",
     }

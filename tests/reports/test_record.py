@@ -12,7 +12,7 @@ from schemas.words import Decision
 from service.operations.parts.findings import NonconformanceView
 from service.operations.parts.view import InspectionView, StepView
 from service.reports.document import as_document, canonical, fingerprint
-from service.reports.reading.account import Component
+from service.reports.reading.assembly import Component
 from service.reports.reading.entries import _before_and_after
 from service.reports.record import record_of, without_others
 from service.reports.wording import NARROW, fact
@@ -57,7 +57,7 @@ def test_no_typed_text_tells_a_customer_of_another_part() -> None:
 
 def test_a_component_is_no_other_part() -> None:
     account = accounts.account(
-        components=(Component(OTHER, "Rib", "fitted", DAY),),
+        components=(Component(OTHER, "Rib", "fitted", "HY-9", "A", DAY, DAY, "Ida", (1, 2), (3,), (), ()),),
         steps=(StepView("note", {"text": f"{OTHER} bonded"}, None, DAY, "Lin"),),
     )
     record = record_of(account, {})

@@ -18,7 +18,9 @@ from service.operations.parts.trim import TrimFigures
 from service.operations.parts.view import InspectionView, LaidView, ShipmentView, StepView
 from service.operations.pots.ability import ScalesView
 from service.operations.stock.load import GoodBecause
+from service.reports.reading.assembly import Component
 from service.reports.reading.cures import CureAccount
+from service.reports.reading.proof import ActEntry, LiftedHold, LoggerFile, ScaleChecked
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,16 +265,6 @@ class DesignAccount:
 
 
 @dataclass(frozen=True, slots=True)
-class Component:
-    """A part that was bonded into this one; what it was made of is in this account too."""
-
-    code: str
-    name: str
-    state: words.PartState
-    released_at: datetime | None
-
-
-@dataclass(frozen=True, slots=True)
 class Worker:
     """Someone who worked on the part or on what it was made of, and what they did."""
 
@@ -339,6 +331,10 @@ class PartAccount:
     people: tuple[Worker, ...]
     tools: tuple[Tool, ...]
     labels: tuple[LabelIssued, ...]
+    acts: tuple[ActEntry, ...]
+    scale_checks: tuple[ScaleChecked, ...]
+    files: tuple[LoggerFile, ...]
+    lifted_holds: tuple[LiftedHold, ...]
     shop: str
     zone: str
 

@@ -1,6 +1,5 @@
 """One bulk reader of all there is on a part."""
 
-from collections.abc import Iterable
 from datetime import datetime
 
 from schemas.words import Kind, LabelSize, PartState
@@ -11,22 +10,23 @@ from service.operations.parts.laminate import read_laminate
 from service.operations.parts.part import load_part
 from service.operations.parts.view import PartView, view_part
 from service.records.base import as_word
-from service.records.items import Item, Label
+from service.records.items import Label
 from service.records.journal import Document
-from service.records.parts import Design, Part
+from service.records.parts import Design
 from service.reports.reading.account import (
-    Component,
     DesignAccount,
     KitAccount,
     LabelIssued,
     PartAccount,
     Tool,
 )
+from service.reports.reading.assembly import read_components
 from service.reports.reading.cures import read_cures
 from service.reports.reading.entries import read_corrected, read_deeds, read_late, read_marks, read_people, read_tools
 from service.reports.reading.ground import Ground
 from service.reports.reading.materials import read_materials
 from service.reports.reading.pots import read_pots
+from service.reports.reading.proof import read_acts, read_files, read_lifted, read_scale_checks
 
 
 def account_of(ground: Ground, *, at: datetime) -> PartAccount:
@@ -36,6 +36,7 @@ def account_of(ground: Ground, *, at: datetime) -> PartAccount:
     view = view_part(held, at=at)
     deeds = read_deeds(ground)
     marks, permits = read_marks(ground, held)
+    cures = read_cures(ground.of_kind(Kind.CURE))
     return PartAccount(
         code=root.code,
         name=root.name,
@@ -60,10 +61,10 @@ def account_of(ground: Ground, *, at: datetime) -> PartAccount:
         laid=view.plies,
         missing_plies=view.missing_plies,
         kits=tuple(_kit(view) for view in view_kits(ground.of_kind(Kind.KIT), at=at)),
-        components=_components(ground.of_kind(Kind.PART)),
+        components=read_components(ground.of_kind(Kind.PART)),
         pots=read_pots(ground),
         materials=read_materials(ground),
-        cures=read_cures(ground.of_kind(Kind.CURE)),
+        cures=cures,
         steps=view.steps,
         inspections=view.inspections,
         defects=view.defects,
@@ -78,6 +79,10 @@ def account_of(ground: Ground, *, at: datetime) -> PartAccount:
             LabelIssued(row.issue, as_word(LabelSize, row.size), row.issued_at, row.void_at)
             for row in Label.select().where(Label.item == root.id).order_by(Label.issue)
         ),
+        acts=read_acts(ground, deeds),
+        scale_checks=read_scale_checks(ground),
+        files=read_files(cures),
+        lifted_holds=read_lifted(ground),
         shop=ground.site.name,
         zone=ground.site.zone,
     )
@@ -112,9 +117,3 @@ def _thickness(view: DesignView) -> tuple[str, ...]:
 
 def _kit(view: KitView) -> KitAccount:
     return KitAccount(**{name: getattr(view, name) for name in KitAccount.__slots__})
-
-
-def _components(items: Iterable[Item]) -> tuple[Component, ...]:
-    listed = list(items)
-    parts = {p.item_id: p for p in Part.select().where(Part.item.in_([i.id for i in listed]))} if listed else {}
-    return tuple(Component(i.code, i.name, as_word(PartState, i.state), parts[i.id].released_at) for i in listed)
