@@ -190,7 +190,12 @@ class Changed:
             exec(whole, fresh.__dict__)
         finally:
             sys.modules[self.name] = there
+        # Methods of any kind too: whatever was made in the fresh module, by where it stands.
+        made = {_place(one): one for one in gc.get_objects() if _is_of(one, fresh)}
         for function in self.functions:
+            other = made.get(_place(function))
+            if other is not None:
+                function.__defaults__, function.__kwdefaults__ = other.__defaults__, other.__kwdefaults__
             code = codes.get((function.__code__.co_qualname, function.__code__.co_firstlineno))
             if code is not None and code.co_freevars == function.__code__.co_freevars:
                 function.__code__ = code
@@ -202,12 +207,18 @@ class Changed:
         if isinstance(old, type) and isinstance(new, type):
             if old.__module__ == self.name:
                 _like(old, new)
-        elif isinstance(old, FunctionType) and isinstance(new, FunctionType):
-            old.__defaults__, old.__kwdefaults__ = new.__defaults__, new.__kwdefaults__
         elif not name.startswith("__") and not isinstance(new, ModuleType) and not callable(new) and _differs(old, new):
             for module in list(sys.modules.values()):
                 if isinstance(module, ModuleType) and module.__dict__.get(name) is old:
                     setattr(module, name, new)
+
+
+def _is_of(one: Any, module: ModuleType) -> bool:
+    return isinstance(one, FunctionType) and one.__globals__ is module.__dict__
+
+
+def _place(function: FunctionType) -> tuple[str, int]:
+    return function.__code__.co_qualname, function.__code__.co_firstlineno
 
 
 def _differs(old: Any, new: Any) -> bool:
@@ -221,9 +232,7 @@ def _like(old: type, new: type) -> None:
     """A class takes the defaults and constants of another."""
     for name, value in vars(new).items():
         before = vars(old).get(name)
-        if isinstance(before, FunctionType) and isinstance(value, FunctionType):
-            before.__defaults__, before.__kwdefaults__ = value.__defaults__, value.__kwdefaults__
-        elif type(value) in (int, float, bool, tuple) and before != value:
+        if type(value) in (int, float, bool, tuple) and before != value:
             setattr(old, name, value)
     if is_dataclass(old) and is_dataclass(new):
         for one, other in zip(fields(old), fields(new), strict=True):
