@@ -4,7 +4,7 @@ import marshmallow as ma
 
 from schemas.base import ActIn
 from schemas.fields import Text, Whole, Word, Yes
-from schemas.words import Role
+from schemas.words import Alone, Role
 
 
 def _roles(**kwargs: object) -> ma.fields.List:
@@ -35,6 +35,11 @@ class SiteChange(ActIn):
     late_after_min = Whole(1, 1440)
     correction_share_pct = Whole(1, 100)
     secret_least = Whole(6, 64, metadata={"description": "So many characters a secret has at least."})
+    alone_in = ma.fields.List(
+        Word(Alone),
+        validate=ma.validate.Length(0, len(Alone)),
+        metadata={"description": "For what there is no second person here; `why` says why, and records print it."},
+    )
 
 
 class SecretIn(ActIn):

@@ -279,6 +279,15 @@ class StorageDecision(StrEnum):
     REJECT = "reject"
 
 
+class Alone(StrEnum):
+    """What a shop may have no second person for."""
+
+    RELEASE = "release"
+    PERMIT = "permit"
+    DECISION = "decision"
+    LIFTING = "lifting"
+
+
 class Decision(StrEnum):
     ASKED = "asked"
     PERMITTED = "permitted"

@@ -145,7 +145,13 @@ def test_a_system_has_no_secret_to_give(api: Any) -> None:
 @pytest.mark.parametrize("least", [6, 12])
 def test_the_shop_says_how_long_a_secret_is(api: Any, least: int) -> None:
     version = api.get("/v1/site")["version"]
-    changed = api.call("PATCH", "/v1/site", {"secret_least": least}, who="administrator", If_Match=f'"{version}"')
+    changed = api.call(
+        "PATCH",
+        "/v1/site",
+        {"secret_least": least, "why": "agreed in the yard"},
+        who="administrator",
+        If_Match=f'"{version}"',
+    )
     assert changed.get_json()["secret_least"] == least
     token = api.post("/v1/signing", {"secret": api.shop.secrets["lead"]}, who="lead")["token"]
     api.post("/v1/secret", {"secret": "kelp40rive"}, who="lead", Signing_Token=token, expect=201 if least == 6 else 422)

@@ -7,7 +7,7 @@ from datetime import datetime
 from hashlib import sha256
 from typing import Annotated, Any
 
-from schemas.words import Role
+from schemas.words import Alone, Role
 from service.database import locked
 from service.operations.door.forgotten import end_secret
 from service.operations.door.formerly import require_reason
@@ -28,6 +28,10 @@ class SiteView:
     ----------
     secret_least
         So many characters a secret has at least with which a person signs.
+    alone_in
+        For what there is no second person here: records print what was done alone.
+    alone_because
+        Why there is none.
     """
 
     name: str
@@ -35,6 +39,8 @@ class SiteView:
     late_after_min: int
     correction_share_pct: int
     secret_least: int
+    alone_in: tuple[Alone, ...]
+    alone_because: str | None
     version: int
 
 
@@ -87,6 +93,8 @@ def _view_site(row: Site) -> SiteView:
         late_after_min=row.late_after_min,
         correction_share_pct=row.correction_share_pct,
         secret_least=row.secret_least,
+        alone_in=tuple(Alone(one) for one in row.alone_in or ()),
+        alone_because=row.alone_because,
         version=row.version,
     )
 
@@ -95,6 +103,8 @@ def _view_site(row: Site) -> SiteView:
 def change_site(work: Work, *, version: int, **changes: Annotated[Any, Site]) -> SiteView:
     """Change the shop's settings."""
     require_reason(work, "a setting of the shop")
+    if "alone_in" in changes:
+        changes["alone_because"] = work.act.why if changes["alone_in"] else None
     change_row(work, work.site, version, changes)
     return _view_site(work.site)
 

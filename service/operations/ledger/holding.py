@@ -10,13 +10,15 @@ from datetime import datetime
 
 from peewee import JOIN
 
-from schemas.words import Kind
+from schemas.words import Alone, Kind
+from service.operations.door.acts import ACTS
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import OnHold, SecondPersonRequired, Unprocessable, WrongState
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import Stop, lift, place_hold_on, stop
+from service.operations.ledger.second import require_second
 from service.operations.ledger.trace import Look
 from service.records.base import known
 from service.records.items import Hold, Item, MadeWith
@@ -111,12 +113,16 @@ def lift_hold(work: Work, *, hold: int) -> HoldRow:
         raise WrongState(f"Hold {hold} was lifted already.")
     if work.act.why is None:
         raise Unprocessable("Say what was found, so that the hold can go.", pointer="/why", answer_with={"why": None})
-    if row.placed_by.person_id == work.act.person:
+    if row.person_id == work.act.person:
         raise SecondPersonRequired(
-            "Whoever placed a hold does not lift it as well.", way_out="Another person with quality's role lifts it."
+            "Nobody lifts a hold on themselves.", way_out="Another person with quality's role lifts it."
         )
     if row.item is not None:
         ledger.lock(work, row.item.code)
+    require_second(
+        work, Alone.LIFTING, {row.placed_by.person_id}, roles=ACTS["lift_hold"].roles, item=row.item,
+        sentence="Whoever placed a hold does not lift it as well.",
+    )  # fmt: skip
     lift(work, row)
     return view_hold(row)
 

@@ -9,13 +9,15 @@ from datetime import datetime
 
 from peewee import JOIN
 
-from schemas.words import Decision, Kind, PermissionKind, Role
+from schemas.words import Alone, Decision, Kind, PermissionKind, Role
+from service.operations.door.acts import ACTS
 from service.operations.door.operation import Work, operation
-from service.operations.door.refusals import SecondPersonRequired, Unprocessable, WrongState
+from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import lift, place_hold_on
+from service.operations.ledger.second import makers_of, require_second
 from service.records.base import as_word, known
 from service.records.items import Flag, Hold, Item, Permission
 from service.records.journal import Deed
@@ -121,7 +123,7 @@ def sign_permission(work: Work, *, permission: int, permitted: bool, remark: str
         raise WrongState(f"{row.kind.capitalize()} {permission} is decided already: {row.decision}.")
     if permitted:
         _refuse_ended(row)
-    _refuse_own(work, row)
+    _refuse_own(work, row, item)
     decision = Decision.PERMITTED if permitted else Decision.REFUSED
     signed = {
         "decision": decision,
@@ -192,16 +194,16 @@ def _refuse_ended(row: Permission) -> None:
             )
 
 
-def _refuse_own(work: Work, row: Permission) -> None:
+def _refuse_own(work: Work, row: Permission, item: Item) -> None:
+    """Whoever asked, did what was flagged, or weighed and mixed the flagged pot does not sign."""
     doers = {row.asked_by_id}
     if row.flags:
-        deeds = Flag.select(Flag.deed).where(Flag.id.in_(row.flags))
-        doers |= {d.person_id for d in Deed.select(Deed.person).where(Deed.id.in_(deeds))}
-    if work.act.person in doers:
-        raise SecondPersonRequired(
-            "Whoever asked for it or did it cannot sign it.",
-            way_out="A second person with the lead's or quality's role signs.",
-        )
+        about = list(Flag.select(Flag.item, Deed.person).join(Deed).where(Flag.id.in_(row.flags)).tuples())
+        doers |= {person for _, person in about} | makers_of({flagged for flagged, _ in about if flagged is not None})
+    require_second(
+        work, Alone.PERMIT, doers, roles=ACTS["sign_permission"].roles, item=item,
+        sentence="Whoever asked for it or did it cannot sign it.",
+    )  # fmt: skip
 
 
 def _let_go(work: Work, row: Permission) -> None:

@@ -3,12 +3,14 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from schemas.words import Disposition, Kind, MovementKind, State, Unit
+from schemas.words import Alone, Disposition, Kind, MovementKind, State, Unit
+from service.operations.door.acts import ACTS
 from service.operations.door.operation import Work, operation
-from service.operations.door.refusals import SecondPersonRequired, Unprocessable, WrongState
+from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.door.rows import find_row
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import lift, place_hold_on, raise_flag
+from service.operations.ledger.second import makers_of, require_second
 from service.operations.parts.as_designed import mark_as_designed
 from service.operations.parts.findings import NonconformanceView, view_nonconformance
 from service.operations.parts.laminate import measured_on
@@ -199,10 +201,11 @@ def decide_nonconformance(
     row: Nonconformance = find_row(Nonconformance, nonconformance, "nonconformance")
     if row.disposition is not None:
         raise WrongState(f"Nonconformance {row.id} was decided already: {row.disposition}.")
-    if row.opened_by_id == work.act.person:
-        raise SecondPersonRequired(
-            "Whoever opened a nonconformance does not decide it.", way_out="Another person with quality's role decides."
-        )
+    made = makers_of([item.id]) if item.kind == Kind.PART else set()
+    require_second(
+        work, Alone.DECISION, {row.opened_by_id, *made}, roles=ACTS["decide_nonconformance"].roles, item=item,
+        sentence="Whoever opened a nonconformance, or made the part, does not decide it.",
+    )  # fmt: skip
     Nonconformance.update(
         disposition=disposition,
         decided_because=because,

@@ -5,22 +5,22 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
-from schemas.words import Disposition, Kind, MovementKind, State, Unit
-from service.operations.door.acts import ACTS, MAKING
+from schemas.words import Alone, Disposition, Kind, MovementKind, State, Unit
+from service.operations.door.acts import ACTS
 from service.operations.door.operation import Work, operation
-from service.operations.door.refusals import NotReleased, OnHold, SecondPersonRequired, Unprocessable, WrongState
-from service.operations.door.shop import day_in_shop
+from service.operations.door.refusals import NotReleased, OnHold, Unprocessable, WrongState
+from service.operations.door.shop import day_in_shop, the_site
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import stands
 from service.operations.ledger.permitting import answers_to, covered
+from service.operations.ledger.second import makers_of, require_second
 from service.operations.parts.as_designed import as_designed
 from service.operations.parts.part import PartInHand, cures_in, gone, load_part, still_here, untold_lots
 from service.operations.parts.review import Answers, ReviewPoint, to_read
 from service.operations.parts.settling import settled
 from service.operations.parts.view import PartView, answered
 from service.records.cures import Cure
-from service.records.items import Flag, Item, Touched
-from service.records.journal import Deed
+from service.records.items import Flag, Item
 from service.records.parts import Inspection, Nonconformance, Part, Shipment
 from service.records.people import PersonRole
 
@@ -55,7 +55,7 @@ class ReleaseCheck:
 def check_release(part: str, *, at: datetime, asker: int | None = None) -> ReleaseCheck:
     """What is still open on a part, by whom it is settled, and what has to be read before it is released.
 
-    Who may release parts, but not this one since they started it or made it alone, reads that too.
+    Who may release parts, but not this one since they had a hand in making it, reads that too.
     """
     held = load_part(ledger.find(part, Kind.PART))
     check = _check(held, at=at)
@@ -75,11 +75,11 @@ def _over(held: PartInHand) -> Iterable[OpenPoint]:
 
 
 def _own_work(held: PartInHand, asker: int | None) -> Iterable[OpenPoint]:
-    if asker is None or not _is_own_work(held.item, held.row, asker):
+    if asker is None or Alone.RELEASE in (the_site().alone_in or ()) or asker not in _makers(held):
         return
     roles = PersonRole.select().where((PersonRole.person == asker) & PersonRole.role.in_(ACTS["release_part"].roles))
     if roles.exists():
-        what = f"You started {held.item.code} or made it alone; a second person releases it."
+        what = f"You started, mixed, laid up or cured {held.item.code}; a second person releases it."
         yield OpenPoint(held.item.code, "second-person", what, f"another {_SIGNERS}")
 
 
@@ -233,11 +233,10 @@ def release_part(work: Work, *, part: str, reviewed: bool = False) -> PartView:
     row = held.row
     if row.released_at is not None:
         raise WrongState(f"{item.code} was released already.")
-    if _is_own_work(item, row, work.act.person):
-        raise SecondPersonRequired(
-            f"Whoever started {item.code} or made it alone does not release it.",
-            way_out="A second person with the lead's or quality's role releases it.",
-        )
+    require_second(
+        work, Alone.RELEASE, _makers(held), roles=ACTS["release_part"].roles, item=item,
+        sentence=f"Whoever started, mixed, laid up or cured {item.code} does not release it.",
+    )  # fmt: skip
     check = _check(held, at=work.act.occurred_at)
     if check.open or (check.review and not reviewed):
         raise _not_released(check)
@@ -279,16 +278,10 @@ def _not_released(check: ReleaseCheck) -> NotReleased:
     )
 
 
-def _is_own_work(item: Item, row: Part, person: int) -> bool:
-    """Did they start the part, or make it alone? A system starts parts in someone's name only."""
-    if row.started_by_id == person and item.deed.system is None:
-        return True
-    making = (
-        Deed.select(Deed.person)
-        .join(Touched, on=(Touched.deed == Deed.id))
-        .where((Touched.item == item.id) & Deed.operation.in_(MAKING) & Deed.refused.is_null() & Deed.system.is_null())
-    )
-    return {deed.person_id for deed in making} == {person}
+def _makers(held: PartInHand) -> set[int]:
+    """Who started the part, mixed for it, laid it up or cured it. A system starts parts in someone's name only."""
+    by_a_system = held.item.deed.system is not None
+    return makers_of(held.made_of | {held.item.id}) | (set() if by_a_system else {held.row.started_by_id})
 
 
 @operation

@@ -128,7 +128,17 @@ def test_everything_that_is_open_is_listed_at_once(yard: Any) -> None:
     assert "ply-missing" in _open(yard, part)
 
 
-def test_whoever_started_or_made_it_alone_does_not_release_it(yard: Any) -> None:
+def _stays_alone(yard: Any) -> None:
+    """All others who could release become laminators."""
+    for who in ("quality", "second lead"):
+        person = yard.get(f"/v1/people/{yard.shop.people[who]}", who="administrator")
+        body = {"roles": ["laminator"], "why": "on the boats this month"}
+        tag = f'"{person["version"]}"'
+        answer = yard.call("PATCH", f"/v1/people/{person['id']}", body, who="administrator", If_Match=tag)
+        assert answer.status_code == 200, answer.get_data(as_text=True)
+
+
+def test_whoever_had_a_hand_in_making_it_does_not_release_it_unless_the_shop_has_nobody_else(yard: Any) -> None:
     part = _made(yard)
     yard.post(f"/v1/parts/{part}/inspections", {"accepted": True})
     release = f"/v1/parts/{part}/release"
@@ -141,7 +151,19 @@ def test_whoever_started_or_made_it_alone_does_not_release_it(yard: Any) -> None
     yard.post(f"/v1/parts/{ordered}/closing", who="lead")
     yard.refused(f"/v1/parts/{ordered}/release", {}, "second-person-required", who="lead")
     yard.post(f"/v1/parts/{ordered}/demoulding", {"temperature_c": 20}, who="laminator")
+    problem = yard.refused(f"/v1/parts/{ordered}/release", {}, "second-person-required", who="lead")
+    assert problem["way_out"] == "A second person with the role lead or quality does it."
+    yard.refused(f"/v1/parts/{ordered}/release", {}, "not-releasable", who="quality")
+    _stays_alone(yard)
+    problem = yard.refused(f"/v1/parts/{ordered}/release", {}, "second-person-required", who="lead")
+    assert "Nobody else has the role lead or quality: an administrator can give it to Ada or " in problem["way_out"]
+    version = yard.get("/v1/site")["version"]
+    alone = {"alone_in": ["release"], "why": "four people, one lead"}
+    site = yard.call("PATCH", "/v1/site", alone, who="administrator", If_Match=f'"{version}"').get_json()
+    assert (site["alone_in"], site["alone_because"]) == (["release"], "four people, one lead")
     yard.refused(f"/v1/parts/{ordered}/release", {}, "not-releasable", who="lead")
+    released = yard.post("/v1/parts", {"part_number": "HY-204"}, who="lead")["code"]
+    assert yard.get(f"/v1/parts/{released}/release", who="lead")["open"][0]["kind"] != "second-person"
     assert yard.post(release, {"reviewed": True}, who="lead")["state"] == "released"
 
 
