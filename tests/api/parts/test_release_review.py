@@ -114,7 +114,7 @@ def test_what_will_refuse_a_release_stands_in_open_beforehand(api: Any) -> None:
         kinds = ("second-person", "over")
         return [(p["what"], p["who"]) for p in api.get(path, who=who)["open"] if p["kind"] in kinds]
 
-    own = [(f"You started {part} or made it alone; a second person releases it.", "another lead or quality")]
+    own = [(f"You started, mixed, laid up or cured {part}; a second person releases it.", "another lead or quality")]
     assert (seen("lead"), seen("second lead"), seen("laminator")) == (own, [], [])
     api.refused(path, {"reviewed": True}, "second-person-required", who="lead")
     made = api.post("/v1/parts", {"part_number": "HY-204"}, who="laminator")["code"]
