@@ -72,6 +72,7 @@ FEW = {
     "PartRecord": "caution signatures",
     "PeroxideView": "cautions",
     "PersonView": "roles",
+    "SiteView": "alone_in",
     "PotAccount": "cautions",
     "Reached": "counts",
     "Reason": "may_permit",
