@@ -14,6 +14,7 @@ import marshmallow as ma
 from labels.codes import parse
 from labels.errors import Misread
 from schemas.other_units import in_own_unit
+from schemas.words import Kind
 
 # The largest whole number that every JSON reader keeps exactly.
 LARGEST_WHOLE = 2**53 - 1
@@ -112,6 +113,10 @@ class Text(ma.fields.String):
         if len(text) > self.longest:
             raise self.make_error("long", longest=self.longest)
         return text
+
+
+# The letters of all that goes into something, comes of it or is used on it: a badge is none of these.
+ANY_ITEM = "".join(kind for kind in Kind if kind != Kind.BADGE)
 
 
 class Code(ma.fields.Field[str]):

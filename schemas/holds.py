@@ -3,12 +3,12 @@
 import marshmallow as ma
 
 from schemas.base import ActIn, PageIn
-from schemas.fields import Code, Moment, Text, Whole, Word, Yes
+from schemas.fields import ANY_ITEM, Code, Moment, Text, Whole, Word, Yes
 from schemas.words import Decision, PermissionKind
 
 
 class HeldIn(ActIn):
-    item = Code("LCKMPTSRA")
+    item = Code(ANY_ITEM)
     person = Whole(1)
     reason = Text(required=True, longest=300)
 
@@ -23,12 +23,12 @@ class LookBackIn(HeldIn):
 
 class HoldQuery(PageIn):
     standing = Yes()
-    item = Code("LCKMPTSRA")
+    item = Code(ANY_ITEM)
 
 
 class PermissionIn(ActIn):
     kind = Word(PermissionKind, required=True)
-    item = Code("LCKMPTSRA", required=True)
+    item = Code(ANY_ITEM, required=True)
     reasons = ma.fields.List(
         Text(longest=60),
         required=True,
@@ -50,4 +50,4 @@ class WithdrawalIn(ActIn):
 class PermissionQuery(PageIn):
     decision = Word(Decision)
     kind = Word(PermissionKind)
-    item = Code("LCKMPTSRA")
+    item = Code(ANY_ITEM)

@@ -5,12 +5,12 @@ from typing import Any
 import marshmallow as ma
 
 from schemas.base import ActIn, PageIn
-from schemas.fields import Code, Grams, Text, Whole, Word, Yes
+from schemas.fields import ANY_ITEM, Code, Grams, Text, Whole, Word, Yes
 from schemas.words import Declaration, Unit
 
 
 class EntryQuery(PageIn):
-    item = Code("LCKMPTSRA")
+    item = Code(ANY_ITEM)
     operation = Text(longest=60)
     person = Whole(1)
     refused = Yes(metadata={"description": "Only acts that were refused (true) or done (false)."})

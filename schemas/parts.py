@@ -6,7 +6,7 @@ import marshmallow as ma
 
 from schemas.base import ActIn, PageIn
 from schemas.defects import DEFECTS, DefectKind
-from schemas.fields import Code, Day, Grams, Number, Text, Whole, Word, Yes
+from schemas.fields import ANY_ITEM, Code, Day, Grams, Number, Text, Whole, Word, Yes
 from schemas.words import Disposition, Face, PartState, StepKind, Tack
 
 
@@ -188,7 +188,7 @@ class InspectionIn(ActIn):
 
 
 class NonconformanceIn(ActIn):
-    item = Code("LCKMPTSRA", required=True)
+    item = Code(ANY_ITEM, required=True)
     found = Text(required=True, longest=500)
     in_service = Yes(metadata={"description": "Found by the one who uses it."})
     failed = Yes(metadata={"description": "It broke, or no longer does what it is for."})
@@ -201,7 +201,7 @@ class DecisionIn(ActIn):
 
 
 class NonconformanceQuery(PageIn):
-    item = Code("LCKMPTSRA")
+    item = Code(ANY_ITEM)
     decided = Yes()
     in_service = Yes()
     failed = Yes()

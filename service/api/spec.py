@@ -17,7 +17,7 @@ from labels.errors import Misread
 from schemas.answers import to_bytes
 from schemas.base import Out, Problem
 from schemas.calculation_fields import Choice, Exact, Finite, Measure, Row, Variant
-from schemas.fields import Code, Grams, Moment, Number, Text, Whole, Word, Yes, describe
+from schemas.fields import ANY_ITEM, Code, Grams, Moment, Number, Text, Whole, Word, Yes, describe
 from schemas.other_units import units_of
 from schemas.words import KIND_NAMES, Kind
 from service.api.meanings import add_meanings
@@ -214,5 +214,5 @@ def _takes_units(field: Any) -> bool:
 
 
 def _code_parameter(converter: CodeInPath) -> dict[str, Any]:
-    letters = "".join(converter.letters) or "LCKMPTSRA"
+    letters = "".join(converter.letters) or ANY_ITEM
     return {"type": "string", "pattern": rf"^[{letters}][0-9]{{5,12}}[0-9A-Z]$"}
