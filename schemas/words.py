@@ -5,6 +5,8 @@ They are the trade's and the standards' own; the database holds them as they sta
 
 from enum import StrEnum
 
+from schemas.words_of_papers import IssuedKind as IssuedKind
+from schemas.words_of_papers import PieceFound as PieceFound
 from schemas.words_of_pots import PARTS_OF_A_RATIO as PARTS_OF_A_RATIO
 from schemas.words_of_pots import Component as Component
 from schemas.words_of_pots import CountedOn as CountedOn
@@ -388,11 +390,3 @@ class LabelSize(StrEnum):
     ROLL_62 = "62"
     LARGE = "100x50"
     SMALL = "50x25"
-
-
-class IssuedKind(StrEnum):
-    """What is issued to somebody, signed, numbered and kept byte for byte."""
-
-    PART_RECORD = "part record"
-    CONFORMITY = "certificate of conformity"
-    INVESTIGATION = "investigation report"

@@ -28,11 +28,12 @@ _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 def read_trace(query: dict[str, Any], code: str) -> Response:
     """Trace a code back to its lots, or forward to every part, at any depth.
 
-    `counts` (by kind) and `totals` come first and are always of the whole trace. Up to 5,000 rows, items and movements
-    together, come in one answer. A longer trace has its first 5,000 there, items before movements, and says so in
-    `rest`: ask again with `Accept: application/x-ndjson` to get every row. That stream begins with a line
-    `{"trace": …}` (counts and totals), goes on with one line for each item (`{"item": …}`), then each movement
-    (`{"movement": …}`), and ends with `{"end": …}`, the number of lines of each; one without its end was cut off.
+    `counts` (by kind), `totals`, and what went into cups, loss and scrap instead (`went_away`) come first and are
+    always of the whole trace. Up to 5,000 rows, items and movements together, come in one answer. A longer trace has
+    its first 5,000 there, items before movements, and says so in `rest`: ask again with
+    `Accept: application/x-ndjson` to get every row. That stream begins with a line `{"trace": …}` (what comes first),
+    goes on with one line for each item (`{"item": …}`), then each movement (`{"movement": …}`), and ends with
+    `{"end": …}`, the number of lines of each; one without its end was cut off.
     """
     if request.accept_mimetypes.best_match(["application/json", _LINES]) == _LINES:
         return _stream(code, query)
@@ -54,7 +55,13 @@ def _head(found: trace.Traced) -> dict[str, Any]:
         "direction": found.direction,
         "counts": found.counts,
         "totals": {"items": found.totals.items, "movements": found.totals.movements},
+        "went_away": [_away(one) for one in found.went_away],
     }
+
+
+def _away(one: trace.WentAway) -> dict[str, Any]:
+    amount = one.amount / 1000 if one.unit == "mg" else one.amount
+    return {"kind": one.kind, "times": one.times, "estimated": one.estimated, _AMOUNT[Unit(one.unit)]: amount}
 
 
 def _rest(found: trace.Traced) -> str | None:

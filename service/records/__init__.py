@@ -2,7 +2,20 @@
 
 from peewee import Model
 
-from service.records import cures, formers, heads, issues, items, journal, materials, mixes, parts, people, storage
+from service.records import (
+    cures,
+    formers,
+    heads,
+    issues,
+    items,
+    journal,
+    materials,
+    mixes,
+    parts,
+    people,
+    recalls,
+    storage,
+)
 
 ALL: tuple[type[Model], ...] = (
     people.Site,
@@ -73,6 +86,9 @@ ALL: tuple[type[Model], ...] = (
     issues.SigningCertificate,
     issues.DocumentIssue,
     formers.FormerVersion,
+    recalls.Recall,
+    recalls.RecallPiece,
+    recalls.RecallStep,
 )
 
 # Table -> the columns that may be set once, from nothing.
@@ -118,4 +134,7 @@ KEPT: dict[type[Model], tuple[str, ...]] = {
     issues.SigningCertificate: (),
     issues.DocumentIssue: (),
     formers.FormerVersion: (),
+    recalls.Recall: ("closed_at", "closed_by_id", "closed_in_id", "effectiveness"),
+    recalls.RecallPiece: (),
+    recalls.RecallStep: (),
 }

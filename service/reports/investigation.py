@@ -11,6 +11,7 @@ from datetime import datetime
 from schemas.words import Kind, State
 from service.operations.cures.curves import CurePlot
 from service.operations.ledger import sharing
+from service.operations.ledger.graph import standing_holds
 from service.records.items import Item
 from service.records.mixes import Closing
 from service.reports.finding.comparing import FAILED_OUTCOMES, Sister, compare
@@ -81,6 +82,16 @@ class Exposed:
 
 
 @dataclass(frozen=True, slots=True)
+class Relative:
+    """One thing that the part was made of, or the part itself, as the drawn genealogy shows it."""
+
+    code: str
+    kind: Kind
+    failed: bool
+    held: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Investigation:
     """All that the shop knows that may bear on a part.
 
@@ -108,6 +119,9 @@ class Investigation:
     pots_closed: tuple[PotClosed, ...]
     caution: tuple[str, ...]
     curves: dict[str, CurePlot] = field(default_factory=dict, metadata={"document": False})
+    # For the drawing alone: the parts list has the same in words.
+    family: tuple[Relative, ...] = field(default=(), metadata={"document": False})
+    links: tuple[tuple[str, str], ...] = field(default=(), metadata={"document": False})
 
     @property
     def code(self) -> str:
@@ -153,7 +167,23 @@ def investigate(part: str, *, at: datetime) -> Investigation:
         pots_closed=_closings(ground),
         caution=CAUTION,
         curves=read_curves(account.cures),
+        family=_family(ground, account),
+        links=_links(ground),
     )
+
+
+def _family(ground: Ground, account: PartAccount) -> tuple[Relative, ...]:
+    holds = standing_holds(ground.items)
+    failed = {account.code} if account.failed else set()
+    return tuple(
+        Relative(i.code, Kind(i.kind), i.state == State.FAILED or i.code in failed, bool(holds[i.id]))
+        for i in ground.items.values()
+    )
+
+
+def _links(ground: Ground) -> tuple[tuple[str, str], ...]:
+    ends = ((m.source_id, m.target_id) for m in ground.movements)
+    return tuple(sorted({(ground.code(a), ground.code(b)) for a, b in ends if a in ground.items and b in ground.items}))
 
 
 def _shared(

@@ -1,6 +1,6 @@
 """Shops drawn from a seed, each with one cause of failure or none, and how often the report's numbers find it.
 
-python -m tests.benchmarks.shops [--shops 1200] [--quick]
+python -m tests.benchmarks.shops [--shops 1080] [--no-regression]
 
 Each shop is arrays only: what each part was made of, by whom, when, in which oven and how warm. A part that has the
 cause fails at one rate, any other at another. The report's own functions rank and accuse; beside them stand the lot
@@ -225,8 +225,8 @@ def seen(shops: int, rates: tuple[float, float], *, most: int, regression: bool 
 
 def main() -> None:
     parser = argparse.ArgumentParser()
-    parser.add_argument("--shops", type=int, default=1080)
-    parser.add_argument("--most", type=int, default=2000)
+    parser.add_argument("--shops", type=int, default=1080, help="as many at each of the two failure rates")
+    parser.add_argument("--most", type=int, default=1000, help="rearrangements of each shop")
     parser.add_argument("--no-regression", action="store_true")
     asked = parser.parse_args()
     begun = time.monotonic()

@@ -78,7 +78,7 @@ FEW = {
     "Reason": "may_permit",
     "ScalesView": "scales",
     "Tool": "roles",
-    "Trace": "counts",
+    "Trace": "counts went_away",
     "Worker": "did",
 }
 # What hands do on one thing, one act at a time, until it is finished; and what one such thing is made of.
@@ -155,4 +155,9 @@ TRACED = {
     "Trace": "items movements",
 }
 
-BOUNDS = (REQUEST, FILE, FEW, ONE_THING, AT_ONE_TIME, COMPARED, NEWEST, TRACED)
+# What a recall reaches is asked for whole: who fetches needs every piece. It is fixed when the recall is opened.
+RECALLED = {
+    "RecallView": "totals pieces spared customers",
+}
+
+BOUNDS = (RECALLED, REQUEST, FILE, FEW, ONE_THING, AT_ONE_TIME, COMPARED, NEWEST, TRACED)

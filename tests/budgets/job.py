@@ -14,7 +14,7 @@ from tests.logger_files import SEMICOLONS
 from tests.statements import Statements, statements
 
 # What has no route: it is done at the machine itself.
-FROM_THE_MACHINE = {"recover_administrator", "declare_restored"}
+FROM_THE_MACHINE = {"recover_administrator", "declare_restored", "keep_drill"}
 # What the page for browsers does, which answers with pages.
 FROM_THE_MACHINE |= {"begin_session", "end_session"}
 
@@ -68,6 +68,7 @@ def whole_job(api: Listening) -> None:
     _parts(yard)
     _in_service(yard)
     _registers(yard)
+    _recall(yard)
 
 
 def _stock(yard: floor.Floor) -> None:
@@ -309,6 +310,18 @@ def _secrets(api: Api) -> None:
     api.post(f"/v1/people/{made['id']}/secret-reset/agreement", who="quality")
     keys["nils"] = api.post("/v1/keys", {"person": made["id"]}, who="administrator")["secret"]
     keys["nils"] = api.post("/v1/keys/claim", who="nils")["secret"]
+
+
+def _recall(yard: floor.Floor) -> None:
+    """A pot is called back, followed to its part and closed."""
+    api = yard.api
+    part = api.get("/v1/parts?state=shipped")[0]["code"]
+    pot = api.get(f"/v1/items/{part}/trace")
+    mix = next(i["code"] for i in pot["items"] if i["kind"] == "M")
+    recall = api.post("/v1/recalls", {"item": mix, "reason": "soft next morning"}, who="lead")
+    for piece in (p for p in recall["pieces"] if p["to_fetch"]):
+        api.post(f"/v1/recalls/{recall['id']}/steps", {"item": piece["code"], "found": "returned"})
+    api.post(f"/v1/recalls/{recall['id']}/closing", {"effectiveness": "all of it is back"}, who="quality")
 
 
 def hand_in_head(api: Api, *own: JournalHead, key: bytes = bytes(range(32))) -> SignedHead:

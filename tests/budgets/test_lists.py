@@ -40,6 +40,7 @@ BUDGET = {
     "list_places": 2,
     "list_readings": 3,
     "list_scales": 6,
+    "list_recalls": 2,
     "list_schedules": 2,
     "list_suppliers": 2,
     "list_systems": 4,
@@ -127,6 +128,7 @@ def _register(yard: floor.Floor, number: int, signed: list[SignedHead]) -> None:
 def _stops(yard: floor.Floor, part: str, number: int) -> None:
     """A hold that stands or was lifted, a permit that was signed or waits, a nonconformance decided or not."""
     api, bench = yard.api, yard.bench
+    api.post("/v1/recalls", {"item": part, "reason": f"look {number}"}, who="lead")
     hold = api.post("/v1/holds", {"item": part, "reason": f"look {number}"})["id"]
     api.post(f"/v1/holds/{hold}/lifting", {"why": "looked"}, who="quality")
     asked = {"kind": "deviation permit", "item": bench.slow_can, "reasons": ["expired"], "why": "gelled in time"}

@@ -55,6 +55,10 @@ def _delete(table: str) -> None:
     assert say(f'DELETE FROM "{table}" WHERE {where}').rowcount == 1
 
 
+# What is unique with others in some table.
+_OF_A_KEY = ("movement_id", "system_id", "recall_id", "deed_id", "issue", "number", "revision")
+
+
 def _insert(table: str) -> None:
     row, _ = _one(table)
     _, keys = bound_tables()[table]
@@ -64,7 +68,9 @@ def _insert(table: str) -> None:
             new[name] = value + 100_000 if isinstance(value, int) else f"{value}x"
         elif isinstance(value, str) and not _closed(table, name):
             new[name] = f"{value}x"
-        elif name in ("movement_id", "system_id", "deed_id", "issue", "number", "revision") and isinstance(value, int):
+        elif name in ("movement_id", "system_id", "recall_id", "deed_id", "issue", "number", "revision") and isinstance(
+            value, int
+        ):
             new[name] = value + 100_000
     listed = ", ".join(f'"{name}"' for name in new)
     say(f'INSERT INTO "{table}" ({listed}) VALUES ({", ".join("?" * len(new))})', *new.values())

@@ -187,6 +187,10 @@ ACTS: dict[str, ActRow] = {
     "place_hold": ActRow(FLOOR, "placing a hold", "placed a hold"),
     "lift_hold": ActRow(frozenset({QUALITY}), "lifting a hold", "lifted a hold", signs="lifted", decides=True),
     "look_back": ActRow(BENCH, "looking back", "placed a hold"),
+    "open_recall": ActRow(BENCH, "opening a recall", "placed a hold", decides=True),
+    "follow_recall": ActRow(FLOOR, "following a recall", decides=True),
+    "close_recall": ActRow(BENCH, "closing a recall", signs="closed", decides=True),
+    "keep_drill": ActRow(ADMIN, "trying out a recall"),
     "ask_permission": ActRow(FLOOR, "asking for a permission", "asked for a permission"),
     "sign_permission": ActRow(BENCH, "signing a permission", "signed a permission", signs="permitted", decides=True),
     "withdraw_permission": ActRow(

@@ -22,7 +22,13 @@ from service.records.items import Item
 from service.records.journal import Deed
 from service.records.people import Person
 
-_PREFIX = {IssuedKind.PART_RECORD: "PR", IssuedKind.CONFORMITY: "CC", IssuedKind.INVESTIGATION: "IR"}
+_PREFIX = {
+    IssuedKind.PART_RECORD: "PR",
+    IssuedKind.CONFORMITY: "CC",
+    IssuedKind.INVESTIGATION: "IR",
+    IssuedKind.RECALL: "RC",
+    IssuedKind.RECALL_LETTER: "RL",
+}
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,6 +25,7 @@ MOST_ROWS = 5000
 
 
 _FEW_HELD = 3000
+_AWAY = (MovementKind.LEFT, MovementKind.LOSS, MovementKind.WASTE, MovementKind.SCRAP, MovementKind.FOUND_LESS)
 
 
 class Direction(StrEnum):
@@ -77,6 +78,25 @@ class TracedMovement:
 
 
 @dataclass(frozen=True, slots=True)
+class WentAway:
+    """What of the traced things went into nothing that is here: left in cups, lost, wasted, scrapped, not found.
+
+    Attributes
+    ----------
+    times
+        In how many movements.
+    estimated
+        Whether any of it was estimated.
+    """
+
+    kind: MovementKind
+    times: int
+    amount: Annotated[int, Unit]
+    unit: str
+    estimated: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Totals:
     """How many rows a trace has.
 
@@ -103,6 +123,8 @@ class Trace:
     ----------
     counts
         By kind, of the whole trace; the item itself is left out.
+    went_away
+        What of all these went into cups, loss and scrap instead, by kind.
     rest
         Of a trace of more than 5,000 rows: how to get all of them. Else null.
     """
@@ -111,6 +133,7 @@ class Trace:
     direction: Direction
     counts: dict[str, int]
     totals: Totals
+    went_away: tuple[WentAway, ...]
     rest: str | None
     items: tuple[TracedItem, ...]
     movements: tuple[TracedMovement, ...]
@@ -127,6 +150,7 @@ class Traced:
     direction: Direction
     counts: dict[str, int]
     totals: Totals
+    went_away: tuple[WentAway, ...]
     items: Iterator[tuple[Any, ...]]
     movements: Iterator[tuple[Any, ...]]
 
@@ -145,7 +169,7 @@ def trace(code: str, *, direction: Direction = Direction.BACK, since: datetime |
     if whole:
         counts, movements = look.counts(), look.movement_count()
         totals = Totals(1 + sum(counts.values()), movements)
-        return Traced(code, direction, counts, totals, look.items(), look.movements())
+        return Traced(code, direction, counts, totals, look.went_away(), look.items(), look.movements())
     items = list(look.items(MOST_ROWS + 1))
     moved = list(look.movements(MOST_ROWS + 1 - len(items))) if len(items) <= MOST_ROWS else []
     if len(items) + len(moved) <= MOST_ROWS:
@@ -155,7 +179,8 @@ def trace(code: str, *, direction: Direction = Direction.BACK, since: datetime |
         counts = look.counts()
         totals = Totals(1 + sum(counts.values()), look.movement_count())
     items = items[:MOST_ROWS]
-    return Traced(code, direction, counts, totals, iter(items), iter(moved[: MOST_ROWS - len(items)]))
+    some = iter(moved[: MOST_ROWS - len(items)])
+    return Traced(code, direction, counts, totals, look.went_away(), iter(items), some)
 
 
 def root_of(code: str, *, direction: Direction, since: datetime | None) -> Item:
@@ -214,6 +239,19 @@ class Look:
             f" {each('movement', 'm', f'm.{self.near} IN (r.id)')} WHERE {self.stands}"
         )
         return int(rows_of(sql, *self.first)[0][0])
+
+    def went_away(self) -> tuple[WentAway, ...]:
+        """What left the items of the trace for nothing that is here, by kind and unit."""
+        kinds = ", ".join(f"'{kind}'" for kind in _AWAY)
+        rows = rows_of(
+            f"WITH RECURSIVE {self.reach} SELECT m.kind, count(*), sum(m.amount), m.unit,"
+            " max(CASE WHEN m.estimated THEN 1 ELSE 0 END)"
+            f" FROM reach r {each('movement', 'm', 'm.source_id IN (r.id)')}"
+            f" WHERE m.target_id IS NULL AND m.kind IN ({kinds}) AND m.cancelled_by_id IS NULL"
+            " AND m.amount IS NOT NULL GROUP BY m.kind, m.unit ORDER BY m.kind, m.unit",
+            *self.first,
+        )
+        return tuple(WentAway(MovementKind(k), n, int(amount), unit, bool(e)) for k, n, amount, unit, e in rows)
 
     def items(self, most: int | None = None) -> Iterator[tuple[Any, ...]]:
         """The items in the order of their making, each as a `TracedItem`'s columns."""

@@ -27,7 +27,7 @@ from service.reports.investigation import Investigation
 from service.reports.record import PartRecord
 
 _WEIGHTS = (REGULAR, SEMIBOLD, BOLD, BLACK)
-_FONT_SCHEME, _PICTURE_SCHEME = "report-font:", "report-picture:"
+_FONT_SCHEME, PICTURE_SCHEME = "report-font:", "report-picture:"
 ENGINE = Lock()
 # Hebrew, Arabic and the other scripts of these blocks; words between which only spaces or hyphens stand are one run.
 _LETTER = "[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc\U00010800-\U00010fff\U0001e800-\U0001efff]"
@@ -85,7 +85,7 @@ def report_html(
             report=report,
             part=part,
             **drawing_tools(),
-            pictures=Pictures(stored, _PICTURE_SCHEME),
+            pictures=Pictures(stored, PICTURE_SCHEME),
             symbol=_symbol(origin, report.code),
             marks=_signs(report) if not isinstance(report, Conformity) else None,
             origin=origin,

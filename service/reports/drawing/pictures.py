@@ -1,5 +1,6 @@
 """The pictures of a report as images that its templates can place, each with its words for those who do not see it."""
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from markupsafe import Markup, escape
@@ -7,6 +8,7 @@ from markupsafe import Markup, escape
 from schemas.words import MaterialKind, Purpose
 from service.operations.cures.curves import CurePlot
 from service.operations.parts.plies import DesignPly
+from service.reports.drawing.genealogy import Relation, genealogy_says, genealogy_svg
 from service.reports.drawing.marks import ply_stack_svg, ratio_bar_svg
 from service.reports.drawing.strip import age_strip_svg, strip_says
 from service.reports.finding.suspected import AgeSplit
@@ -58,6 +60,9 @@ class Pictures:
 
     def strip(self, split: AgeSplit) -> Markup:
         return self._image(age_strip_svg(split), strip_says(split), "strip")
+
+    def genealogy(self, things: Sequence[Relation], links: Iterable[tuple[str, str]]) -> Markup:
+        return self._image(genealogy_svg(things, links), genealogy_says(things), "genealogy")
 
     def plies(self, part: PartAccount | PartRecord) -> Markup:
         cores = {m.material for m in part.materials if m.kind == MaterialKind.CORE}

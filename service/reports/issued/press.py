@@ -21,9 +21,11 @@ from service.records.people import Person
 from service.reports.conformity import conformity
 from service.reports.document import canonical, fingerprint
 from service.reports.drawing.paper import Stamp, conformity_pdf, investigation_pdf, record_pdf
+from service.reports.drawing.recall_papers import letter_pdf, pick_up_pdf
 from service.reports.investigation import Investigation, investigate
 from service.reports.issued.signer import CannotSign, Signer, sign_pdf
 from service.reports.issued.statement import Statement
+from service.reports.recall import RecallLetter, recall_letter, recall_paper
 from service.reports.record import part_record
 
 
@@ -32,6 +34,27 @@ def _part(subject: str) -> str:
         return parse(subject).text
     except Misread as misread:
         raise Unprocessable(str(misread), pointer="/subject") from None
+
+
+def _recall(subject: str) -> str:
+    if not (subject.isascii() and subject.isdigit() and len(subject) < 16):
+        raise Unprocessable("Name the recall by its number, such as 3.", pointer="/subject")
+    return str(int(subject))
+
+
+def _letter(subject: str) -> str:
+    recall, _, place = subject.partition("-")
+    if not all(one.isascii() and one.isdigit() and len(one) < 16 for one in (recall, place)):
+        raise Unprocessable(
+            "Name the letter by its recall and the customer's place in it, such as 3-1 for the first.",
+            pointer="/subject",
+        )
+    return f"{int(recall)}-{int(place)}"
+
+
+def _read_letter(subject: str, *, at: datetime) -> RecallLetter:
+    recall, _, place = subject.partition("-")
+    return recall_letter(int(recall), int(place))
 
 
 def _but_for_the_time(report: Investigation) -> bytes:
@@ -54,12 +77,21 @@ class Paper:
     right: str = "read_account"
 
 
+def _drawn_at(draw: Callable[..., bytes]) -> Callable[..., bytes]:
+    """A paper that needs no address: nothing printed on it leads anywhere."""
+    return lambda report, *, origin, at, head, stamp: draw(report, at, head=head, stamp=stamp)
+
+
 PAPERS: dict[IssuedKind, Paper] = {
     IssuedKind.PART_RECORD: Paper(_part, part_record, record_pdf),
     IssuedKind.CONFORMITY: Paper(_part, conformity, conformity_pdf),
     IssuedKind.INVESTIGATION: Paper(
         _part, investigate, investigation_pdf, facts=_but_for_the_time, right="read_investigation"
     ),
+    IssuedKind.RECALL: Paper(
+        _recall, lambda subject, *, at: recall_paper(int(subject)), _drawn_at(pick_up_pdf), right="read_work"
+    ),
+    IssuedKind.RECALL_LETTER: Paper(_letter, _read_letter, _drawn_at(letter_pdf), right="read_work"),
 }
 
 

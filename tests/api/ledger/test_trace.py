@@ -88,7 +88,7 @@ def test_the_lines_of_a_trace_are_the_same_rows_and_end_with_their_number(
     answer = api.call("GET", path, Accept="application/x-ndjson")
     assert answer.mimetype == "application/x-ndjson"
     head, *rows, end = [json.loads(line) for line in answer.get_data(as_text=True).splitlines()]
-    assert head["trace"] == {name: whole[name] for name in ("code", "direction", "counts", "totals")}
+    assert head["trace"] == {name: whole[name] for name in ("code", "direction", "counts", "totals", "went_away")}
     assert [row["item"] for row in rows if "item" in row] == whole["items"]
     assert [row["movement"] for row in rows if "movement" in row] == whole["movements"]
     assert end == {"end": whole["totals"]}

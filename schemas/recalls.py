@@ -1,0 +1,29 @@
+"""Recalls: what is called back, what became of each piece, and how it ended."""
+
+from schemas.base import ActIn, PageIn
+from schemas.fields import Code, Moment, Text, Whole, Word, Yes
+from schemas.words import PieceFound
+
+
+class RecallIn(ActIn):
+    item = Code("LCKMPTSRA", metadata={"description": "Lot, can, roll, pot, kit, cure, part; or scale, mould, place."})
+    person = Whole(1)
+    task = Text(longest=60, metadata={"description": "What the person did, such as weighed by; with `person`."})
+    reason = Text(required=True, longest=300)
+    notice = Text(longest=2000, metadata={"description": "The supplier's notice, in the supplier's words."})
+    since = Moment(metadata={"description": "Only what was taken or done from this time on."})
+    until = Moment(metadata={"description": "Only what was taken or done up to this time."})
+
+
+class RecallStepIn(ActIn):
+    item = Code("CKMPR", required=True)
+    found = Word(PieceFound, required=True)
+    remark = Text(longest=300)
+
+
+class RecallClosingIn(ActIn):
+    effectiveness = Text(required=True, longest=2000)
+
+
+class RecallQuery(PageIn):
+    closed = Yes()

@@ -1,0 +1,130 @@
+"""A recall tried out: one lot, how long the answer took, how far it reaches, and whether its mass comes out."""
+
+import random
+import time
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from schemas.words import Kind, MovementKind, State
+from service.database import rows_of
+from service.operations.door.refusals import WrongState
+from service.operations.ledger import ledger
+from service.operations.ledger.recalled import Reach, Root, reach_of, reaching, spared_by, where_it_is
+from service.records.items import Item
+
+_NOT_FOUND, _FOUND_MORE = MovementKind.FOUND_LESS, MovementKind.FOUND_MORE
+_LOST = (MovementKind.LOSS, MovementKind.LEFT, MovementKind.SCRAP, MovementKind.WASTE)
+
+
+@dataclass(frozen=True, slots=True)
+class Balance:
+    """What became of a lot, in one unit: mg or mm.
+
+    Attributes
+    ----------
+    came
+        Received, or made here.
+    used
+        Went into pots, kits and parts.
+    thrown_away
+        Scrapped or lost, and booked as that.
+    left
+        Still in its containers.
+    unexplained
+        Found more or less than booked, one added to the other: nobody can say where that went or came from.
+    difference
+        What the account itself does not add up by; anything but 0 is an error of the account.
+    """
+
+    unit: str
+    came: int
+    used: int
+    thrown_away: int
+    left: int
+    unexplained: int
+    difference: int
+
+
+@dataclass(frozen=True, slots=True)
+class Drill:
+    """What a drill found."""
+
+    lot: str
+    name: str
+    seed: int
+    seconds: float
+    pieces: int
+    to_find: int
+    parts: int
+    shipped: int
+    customers: tuple[str, ...]
+    spared: int
+    balance: Balance
+    at: datetime
+    document: int
+
+
+def try_out(*, seed: int, lot: str | None, at: datetime) -> dict[str, Any]:
+    """What a recall of the lot finds, or of that which the seed picks of all released ones, and how long that took."""
+    item = ledger.find(lot, Kind.LOT) if lot is not None else _picked(seed)
+    begun = time.perf_counter()
+    root = Root(item.id, None, None, f"{item.code} {item.name}", Kind.LOT, None, None)
+    reach, spared = reach_of(root), spared_by(root)
+    seconds = round(time.perf_counter() - begun, 6)
+    return _found(item, seed, seconds, reach, sum(one.parts for one in spared), _balance(root), at)
+
+
+def _picked(seed: int) -> Item:
+    released = "SELECT id FROM item WHERE kind = 'L' AND state = ? ORDER BY id"
+    ids = [number for (number,) in rows_of(released, str(State.RELEASED))]
+    if not ids:
+        raise WrongState("There is no released lot that could be called back.", way_out="Release a lot first.")
+    found: Item = Item.get_by_id(random.Random(seed).choice(ids))
+    return found
+
+
+def _found(
+    item: Item, seed: int, seconds: float, reach: Reach, spared: int, balance: Balance, at: datetime
+) -> dict[str, Any]:
+    wheres = [where_it_is(piece.kind, piece.state) for piece in reach.pieces]
+    shipped = [p for p, where in zip(reach.pieces, wheres, strict=True) if where == "shipped"]
+    return {
+        "lot": item.code,
+        "name": item.name,
+        "seed": seed,
+        "seconds": seconds,
+        "pieces": len(reach.pieces),
+        "to_find": sum(where != "no more" for where in wheres),
+        "parts": sum(piece.kind == Kind.PART for piece in reach.pieces),
+        "shipped": len(shipped),
+        "customers": tuple(sorted({p.customer or "nobody named" for p in shipped})),
+        "spared": spared,
+        "balance": balance,
+        "at": at,
+    }
+
+
+def _balance(root: Root) -> Balance:
+    """All movements across the edge of the lot's own shelf, and what is left on it."""
+    prefix, given = reaching(root)
+    inside = "IN (SELECT id FROM stock)"
+    rows = rows_of(
+        f"{prefix} SELECT 'in', m.kind, m.unit, sum(m.amount) FROM movement m WHERE m.target_id {inside}"
+        f" AND (m.source_id IS NULL OR m.source_id NOT {inside}) AND m.cancelled_by_id IS NULL AND m.amount IS NOT NULL"
+        f" GROUP BY m.kind, m.unit UNION ALL SELECT 'out', m.kind, m.unit, sum(m.amount) FROM movement m"
+        f" WHERE m.source_id {inside} AND (m.target_id IS NULL OR m.target_id NOT {inside})"
+        " AND m.cancelled_by_id IS NULL AND m.amount IS NOT NULL GROUP BY m.kind, m.unit"
+        f" UNION ALL SELECT 'left', '', i.unit, sum(i.balance) FROM item i WHERE i.id {inside} AND i.unit IS NOT NULL"
+        " GROUP BY i.unit",
+        *given,
+    )
+    unit = next((row[2] for row in rows if row[0] == "in"), "mg")
+    said = [(way, kind, int(amount)) for way, kind, one, amount in rows if one == unit]
+    came = sum(a for way, kind, a in said if way == "in" and kind != _FOUND_MORE)
+    more = sum(a for way, kind, a in said if way == "in" and kind == _FOUND_MORE)
+    less = sum(a for way, kind, a in said if way == "out" and kind == _NOT_FOUND)
+    away = sum(a for way, kind, a in said if way == "out" and kind in _LOST)
+    used = sum(a for way, kind, a in said if way == "out" and kind not in (*_LOST, _NOT_FOUND))
+    left = sum(a for way, _, a in said if way == "left")
+    return Balance(unit, came, used, away, left, more + less, came + more - less - away - used - left)

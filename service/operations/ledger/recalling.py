@@ -1,0 +1,170 @@
+"""Recalls: a thing is called back with all that it reaches, followed piece by piece, closed by a second person.
+
+A recall holds what it reaches, at once. What is only used (a scale between two checks, a mould, an oven) and what a
+person did is called back by the things that were made with it; the tool itself is not stopped by that.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from datetime import datetime
+
+from schemas.words import Kind, PieceFound
+from service.operations.door.operation import AT_ONCE, Work, operation
+from service.operations.door.refusals import SecondPersonRequired, Unprocessable, WrongState
+from service.operations.door.rows import find_row
+from service.operations.ledger import documents, ledger
+from service.operations.ledger.drilling import Drill, try_out
+from service.operations.ledger.flags import Stop, place_hold_on, stop
+from service.operations.ledger.recall import RecallView, view_recall
+from service.operations.ledger.recalled import Reach, Root, as_kept, reach_of, spared_by
+from service.records.items import Item
+from service.records.people import Person
+from service.records.recalls import Recall, RecallPiece, RecallStep
+
+
+@operation
+def open_recall(
+    work: Work,
+    *,
+    reason: str,
+    item: str | None = None,
+    person: int | None = None,
+    task: str | None = None,
+    notice: str | None = None,
+    since: datetime | None = None,
+    until: datetime | None = None,
+) -> RecallView:
+    """Call something back: everything that it reaches is listed by place and state, and held at once.
+
+    ``item`` is a lot, a can, a pot, a kit, a roll, a cure, a part; or a scale, mould or place, with ``since`` and
+    ``until`` as the checks before and after. Or a ``person`` and the ``task`` that was done by them. A supplier's
+    notice is kept in its own words.
+    """
+    root = _root(item, person, task, since, until)
+    reach = reach_of(root)
+    if not reach.pieces:
+        raise Unprocessable(
+            f"Nothing was made of {root.name}{_within(since, until)}, and nothing of it is here: there is nothing to "
+            "call back.",
+            pointer="/item" if item is not None else "/person",
+        )
+    locked = ledger.lock(work, *[*([item] if item is not None else []), *(piece.code for piece in reach.pieces)])
+    row = Recall.create(
+        item=root.item,
+        person=person,
+        task=task,
+        reason=reason,
+        notice=notice,
+        since=since,
+        until=until,
+        found=as_kept(reach, spared_by(root)),
+        opened_at=work.act.occurred_at,
+        opened_by=work.act.person,
+        deed=work.deed,
+    )
+    _hold(work, root, reach, locked, f"Recall {row.id}: {reason}")
+    for start in range(0, len(reach.pieces), AT_ONCE):
+        RecallPiece.insert_many(
+            [
+                {"recall": row.id, "item": p.id, "state": p.state, "place": p.place, "customer": p.customer,
+                 "mass_mg": p.mass_mg, "deed": work.deed}
+                for p in reach.pieces[start : start + AT_ONCE]
+            ]
+        ).execute()  # fmt: skip
+    work.note(recall=row.id, reason=reason, item=item, person=person, task=task, pieces=len(reach.pieces))
+    return view_recall(row)
+
+
+def _root(
+    item: str | None, person: int | None, task: str | None, since: datetime | None, until: datetime | None
+) -> Root:
+    if (item is None) == (person is None):
+        raise Unprocessable("A recall is of a thing or of what a person did; give one of the two.", pointer="/item")
+    if (person is None) != (task is None):
+        raise Unprocessable("Say which person and which task, such as weighed by.", pointer="/task")
+    if since is not None and until is not None and until < since:
+        raise Unprocessable("until lies before since.", pointer="/until")
+    if person is not None:
+        row = find_row(Person, person, "person", pointer="/person")
+        return Root(None, row.id, task, f"what {row.name} did ({task})", None, since, until)
+    found = ledger.find(str(item))
+    return Root(found.id, None, None, f"{found.code} {found.name}", Kind(found.kind), since, until)
+
+
+def _within(since: datetime | None, until: datetime | None) -> str:
+    return " in that time" if since is not None or until is not None else ""
+
+
+def _hold(work: Work, root: Root, reach: Reach, locked: Mapping[str, Item], reason: str) -> None:
+    """One hold on a thing reaches all that was made of it; where only some of it is called back, each first step."""
+    by_id = {item.id: item for item in locked.values()}
+    if root.item is not None and root.goes_into_things and root.until is None and root.from_the_start:
+        place_hold_on(work, by_id[root.item], reason, since=root.since)
+        return
+    stops: Iterable[int] = dict.fromkeys(reach.first)
+    if root.goes_into_things and root.until is None:
+        for container in reach.stock:
+            place_hold_on(work, by_id[container], reason, since=root.since)
+        stops = [one for one in stops if one not in reach.stock]
+    stop(work, (Stop(by_id[one], reason) for one in sorted(stops)))
+
+
+@operation
+def follow_recall(work: Work, *, recall: int, item: str, found: PieceFound, remark: str | None = None) -> RecallView:
+    """Say what became of one piece of a recall: found, returned, scrapped, repaired, not found."""
+    row = _open(recall)
+    thing = ledger.lock_one(work, item)
+    piece = RecallPiece.get_or_none((RecallPiece.recall == row.id) & (RecallPiece.item == thing.id))
+    if piece is None:
+        raise Unprocessable(
+            f"{thing.code} is none of the pieces of recall {row.id}.",
+            pointer="/item",
+            way_out="Scan a piece of the pick-up list; what was made of it since has a hold of its own.",
+        )
+    RecallStep.create(piece=piece, found=found, remark=remark, occurred_at=work.act.occurred_at, deed=work.deed)
+    work.touch(thing)
+    work.note(recall=row.id, item=thing.code, found=found)
+    return view_recall(row)
+
+
+@operation
+def close_recall(work: Work, *, recall: int, effectiveness: str) -> RecallView:
+    """Close a recall with what it achieved; holds that stand go on standing. Whoever opened it does not close it."""
+    row = _open(recall)
+    if row.opened_by_id == work.act.person:
+        raise SecondPersonRequired(
+            "Whoever opened a recall does not close it as well.",
+            way_out="Another person with quality's role closes it.",
+        )
+    view = view_recall(row)
+    left = [piece.code for piece in view.pieces if piece.to_fetch and piece.found is None]
+    if left:
+        more = f" and {len(left) - 3} more" if len(left) > 3 else ""
+        raise WrongState(
+            f"Nobody has said what became of {', '.join(left[:3])}{more}.",
+            way_out="Follow each piece to its end; what cannot be found is said to be not found.",
+        )
+    Recall.update(
+        closed_at=work.act.occurred_at, closed_by=work.act.person, closed_in=work.deed, effectiveness=effectiveness
+    ).where(Recall.id == row.id).execute()
+    work.note(recall=row.id, closed=effectiveness)
+    return replace(view, closed_at=work.act.occurred_at, closed_by=work.who, effectiveness=effectiveness)
+
+
+def _open(recall: int) -> Recall:
+    row: Recall = find_row(Recall, recall, "recall")
+    if row.closed_at is not None:
+        raise WrongState(f"Recall {recall} was closed already.", way_out="Open a new one, if there is more.")
+    return row
+
+
+@operation
+def keep_drill(work: Work, *, seed: int, lot: str | None = None) -> Drill:
+    """Try a recall of one lot, that which the seed picks of all released ones, and keep what it found.
+
+    Nothing is held by it. The time is that of the answer: what is reached, where it is, what is spared.
+    """
+    found = try_out(seed=seed, lot=lot, at=work.act.occurred_at)
+    kept = documents.freeze(work, f"drill-{found['lot']}-{seed}", found)
+    work.note(drill=found["lot"], seed=seed, document=kept.id)
+    return Drill(**found, document=kept.id)

@@ -1,0 +1,161 @@
+"""The papers of a recall: the pick-up list as PDF, CSV and workbook, and a letter for each customer."""
+
+import csv
+import io
+import os
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from schemas.words import State
+from service.operations.ledger.recall import RecallPieceView
+from service.reports.document import canonical
+from service.reports.drawing.genealogy import Kin
+from service.reports.drawing.paper import ENGINE, PICTURE_SCHEME, Stamp, drawing_tools, engine, templates
+from service.reports.drawing.pictures import Pictures, Stored
+from service.reports.recall import RecallLetter, RecallPaper
+
+# The columns of the pick-up list, in this order, in the table and in the workbook; they stay as they are.
+COLUMNS = (
+    "recall", "where", "kind", "code", "name", "state", "place", "customer", "mass_g", "on_hold", "to_fetch", "found",
+    "found_at", "remark",
+)  # fmt: skip
+_KINDS = {"C": "container", "M": "pot", "K": "kit", "P": "part", "R": "cure"}
+# A spreadsheet takes what begins with these for a formula.
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+def rows(paper: RecallPaper) -> list[tuple[str | float | None, ...]]:
+    """One row for each piece, in the order of the list, by the columns above."""
+    return [_row(paper.recall.id, piece) for piece in paper.recall.pieces]
+
+
+def _row(recall: int, piece: RecallPieceView) -> tuple[str | float | None, ...]:
+    return (
+        recall,
+        piece.where,
+        _KINDS.get(piece.kind, str(piece.kind)),
+        piece.code,
+        piece.name,
+        piece.state,
+        piece.place,
+        piece.customer,
+        None if piece.mass_mg is None else piece.mass_mg / 1000,
+        "yes" if piece.on_hold else "no",
+        "yes" if piece.to_fetch else "no",
+        piece.found,
+        None if piece.found_at is None else piece.found_at.isoformat(),
+        piece.remark,
+    )
+
+
+def pick_up_csv(paper: RecallPaper, at: datetime) -> bytes:
+    """RFC 4180, in UTF-8 with a mark, so that a spreadsheet reads its letters."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(COLUMNS)
+    for row in rows(paper):
+        writer.writerow([_plain(value) for value in row])
+    return ("\ufeff" + out.getvalue()).encode()
+
+
+def _plain(value: str | float | None) -> str | float | None:
+    """Text that a spreadsheet would take for a formula stands behind an apostrophe, which it takes for text."""
+    return f"'{value}" if isinstance(value, str) and value.startswith(_FORMULA) else value
+
+
+def pick_up_workbook(paper: RecallPaper, at: datetime) -> bytes:
+    """The same columns as a workbook, its head kept in sight; what looks like a formula is text."""
+    from openpyxl import Workbook
+    from openpyxl.cell import WriteOnlyCell
+    from openpyxl.styles import Font
+
+    book = Workbook(write_only=True)
+    sheet = book.create_sheet(f"Recall {paper.recall.id}")
+    sheet.freeze_panes = "A2"
+    for letter, width in zip("ABCDEFGHIJKLMN", (8, 10, 10, 12, 34, 12, 20, 24, 11, 9, 9, 11, 26, 40), strict=True):
+        sheet.column_dimensions[letter].width = width
+    heads = []
+    for column in COLUMNS:
+        head = WriteOnlyCell(sheet, value=column)
+        head.font = Font(bold=True)
+        heads.append(head)
+    sheet.append(heads)
+    for row in rows(paper):
+        cells = []
+        for value in row:
+            cell = WriteOnlyCell(sheet, value=value)
+            if isinstance(value, str):
+                cell.data_type = "s"
+            cells.append(cell)
+        sheet.append(cells)
+    out = io.BytesIO()
+    book.properties.creator = paper.shop
+    book.properties.created = book.properties.modified = at.replace(tzinfo=None)
+    book.save(out)
+    return out.getvalue()
+
+
+def pick_up_pdf(
+    paper: RecallPaper, at: datetime, *, head: str | None = None, stamp: Stamp | None = None, **_: object
+) -> bytes:
+    """The list to go round with, a box for each piece; what is spared and why; its tables are attached."""
+    pieces = paper.recall.pieces
+    stored: Stored = {}
+    kin = [Kin(p.code, p.kind, failed=p.failed or p.state == State.FAILED, held=p.on_hold) for p in pieces]
+    drawn = Pictures(stored, PICTURE_SCHEME).genealogy(kin, paper.links)
+    html = _html(
+        "recall.html", recall=paper.recall, zone=paper.zone, shop=paper.shop, printed=at, head=head, stamp=stamp,
+        fetch=[p for p in pieces if p.to_fetch], gone=_gone(pieces), kinds=_KINDS,
+        genealogy=drawn,
+    )  # fmt: skip
+    name = f"recall-{paper.recall.id}-pick-up-list"
+    attached = (
+        (f"{name}.json", canonical(paper), "The recall as canonical JSON (RFC 8785)"),
+        (f"{name}.csv", pick_up_csv(paper, at), "The pick-up list as a table"),
+        (f"{name}.xlsx", pick_up_workbook(paper, at), "The pick-up list as a workbook"),
+    )
+    return _pdf(html, stored, at, attached)
+
+
+def _gone(pieces: Sequence[RecallPieceView]) -> dict[str, list[str]]:
+    """What is no more there to find, by kind and state."""
+    found: dict[str, list[str]] = {}
+    for piece in pieces:
+        if not piece.to_fetch:
+            found.setdefault(f"{_KINDS.get(piece.kind, piece.kind)}, {piece.state}", []).append(piece.code)
+    return found
+
+
+def letters_pdf(
+    letters: Sequence[RecallLetter], at: datetime, *, head: str | None = None, stamp: Stamp | None = None, **_: object
+) -> bytes:
+    """A letter for each customer to whom pieces were shipped, each on pages of its own and naming no other."""
+    html = _html("recall_letters.html", letters=letters, printed=at, head=head, stamp=stamp)
+    return _pdf(html, {}, at, ())
+
+
+def letter_pdf(letter: RecallLetter, at: datetime, **more: Any) -> bytes:
+    """The letter to one customer."""
+    return letters_pdf([letter], at, **more)
+
+
+def _html(template: str, **facts: Any) -> str:
+    html: str = templates().get_template(template).render(**facts, **drawing_tools())
+    return html
+
+
+def _pdf(html: str, stored: Stored, at: datetime, attached: Sequence[tuple[str, bytes, str]]) -> bytes:
+    from weasyprint import HTML, Attachment
+
+    files = [
+        Attachment(string=content, name=name, description=said, created=at, modified=at, relationship="Data")
+        for name, content, said in attached
+    ]
+    # The text engine's font map isn't safe to share between threads.
+    with ENGINE:
+        fonts, fetcher = engine(os.getpid())
+        pdf: bytes = HTML(string=html, url_fetcher=fetcher(stored)).write_pdf(
+            font_config=fonts, attachments=files, pdf_variant="pdf/a-3a"
+        )
+    return pdf

@@ -1,0 +1,79 @@
+"""A recall on paper: the pick-up list with all that it reaches, and a letter for each customer; the shop's own."""
+
+from dataclasses import dataclass
+
+from service.operations.door.refusals import UnknownThing
+from service.operations.door.shop import the_site
+from service.operations.ledger.recall import RecallPieceView, RecallView, links_of, read_recall
+
+NOBODY = "nobody named"
+
+
+@dataclass(frozen=True, slots=True)
+class RecallPaper:
+    """The pick-up list: the recall as it stands, and what went into what among its pieces."""
+
+    kind: str
+    recall: RecallView
+    links: tuple[tuple[str, str], ...]
+    shop: str
+    zone: str
+
+    @property
+    def code(self) -> str:
+        return str(self.recall.id)
+
+
+@dataclass(frozen=True, slots=True)
+class RecallLetter:
+    """What one customer is written: their own pieces, and nothing of anybody else."""
+
+    kind: str
+    recall: int
+    customer: str
+    reason: str
+    pieces: tuple[tuple[str, str], ...]
+    shop: str
+    zone: str
+
+    @property
+    def code(self) -> str:
+        return str(self.recall)
+
+
+def recall_paper(recall: int) -> RecallPaper:
+    """All that the pick-up list says."""
+    site = the_site()
+    return RecallPaper("pick-up list", read_recall(recall), links_of(recall), site.name, site.zone)
+
+
+def recall_letters(recall: int) -> tuple[RecallLetter, ...]:
+    """A letter for each customer to whom something was shipped, in the order of their names."""
+    site, view = the_site(), read_recall(recall)
+    return tuple(
+        RecallLetter(
+            "recall letter",
+            view.id,
+            customer,
+            view.reason,
+            tuple((p.code, p.name) for p in view.pieces if _shipped_to(p) == customer),
+            site.name,
+            site.zone,
+        )
+        for customer in view.customers
+    )
+
+
+def recall_letter(recall: int, place: int) -> RecallLetter:
+    """The letter to one of the customers, the first with 1."""
+    letters = recall_letters(recall)
+    if not 1 <= place <= len(letters):
+        raise UnknownThing(
+            f"Recall {recall} has {len(letters)} letters; there is no letter {place}.",
+            way_out="Read the recall: its customers stand in their order.",
+        )
+    return letters[place - 1]
+
+
+def _shipped_to(piece: RecallPieceView) -> str | None:
+    return (piece.customer or NOBODY) if piece.where == "shipped" else None
