@@ -76,7 +76,7 @@ BUDGET = {
     "follow_recall": 15,
     "import_cure_log": 22,
     "inspect_part": 30,
-    "issue_document": 104,
+    "issue_document": 105,
     "issue_badge": 15,
     "issue_label": 12,
     "issue_lot_labels": 14,

@@ -73,7 +73,7 @@ class Revisions(Generic[R]):
     def approve(self, work: Work, row: R, document: Document) -> R:
         """Lock a draft with what was frozen of it; where the table says so, it replaces those before it."""
         act, table = work.act, self.table
-        approved = self._put(row, approved_at=act.occurred_at, approved_by=act.person, document=document)
+        approved = self._put(row, approved_at=act.recorded_at, approved_by=act.person, document=document)
         if hasattr(table, "replaced_by"):
             table.update({"replaced_by": row.id, "version": table.version + 1}).where(
                 (table.name == row.name) & (table.revision < row.revision) & table.replaced_by.is_null()

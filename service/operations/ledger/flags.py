@@ -111,8 +111,8 @@ def stop(work: Work, stops: Iterable[Stop]) -> None:
 
 def lift(work: Work, hold: Hold) -> None:
     """Lift one hold; others on the same item stay."""
-    Hold.update(lifted_at=work.act.occurred_at, lifted_by=work.deed).where(Hold.id == hold.id).execute()
-    hold.lifted_at = work.act.occurred_at
+    Hold.update(lifted_at=work.act.recorded_at, lifted_by=work.deed).where(Hold.id == hold.id).execute()
+    hold.lifted_at = work.act.recorded_at
     if hold.item_id is not None:
         item = work.item(hold.item_id)
         work.carry(item, holds=-1)

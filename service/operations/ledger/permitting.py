@@ -128,7 +128,7 @@ def sign_permission(work: Work, *, permission: int, permitted: bool, remark: str
     signed = {
         "decision": decision,
         "signed_by": work.act.person,
-        "signed_at": work.act.occurred_at,
+        "signed_at": work.act.recorded_at,
         "signed_in": work.deed,
         "remark": remark,
     }
@@ -165,7 +165,7 @@ def withdraw_permission(work: Work, *, permission: int) -> PermissionView:
     withdrawn = {
         "decision": Decision.WITHDRAWN,
         "withdrawn_by": work.act.person,
-        "withdrawn_at": work.act.occurred_at,
+        "withdrawn_at": work.act.recorded_at,
         "withdrawn_in": work.deed,
         "withdrawn_because": why,
     }

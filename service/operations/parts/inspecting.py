@@ -209,7 +209,7 @@ def decide_nonconformance(
     Nonconformance.update(
         disposition=disposition,
         decided_because=because,
-        decided_at=work.act.occurred_at,
+        decided_at=work.act.recorded_at,
         decided_by=work.act.person,
         decided_in=work.deed,
     ).where(Nonconformance.id == row.id).execute()

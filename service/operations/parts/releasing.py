@@ -9,7 +9,7 @@ from schemas.words import Alone, Disposition, Kind, MovementKind, State, Unit
 from service.operations.door.acts import ACTS
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import NotReleased, OnHold, Unprocessable, WrongState
-from service.operations.door.shop import day_in_shop, the_site
+from service.operations.door.shop import day_in_shop, the_site, time_in_shop
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import stands
 from service.operations.ledger.permitting import answers_to, covered
@@ -19,6 +19,7 @@ from service.operations.parts.part import PartInHand, cures_in, gone, load_part,
 from service.operations.parts.review import Answers, ReviewPoint, to_read
 from service.operations.parts.settling import settled
 from service.operations.parts.view import PartView, answered
+from service.records.base import known
 from service.records.cures import Cure
 from service.records.items import Flag, Item
 from service.records.parts import Inspection, Nonconformance, Part, Shipment
@@ -240,7 +241,7 @@ def release_part(work: Work, *, part: str, reviewed: bool = False) -> PartView:
     check = _check(held, at=work.act.occurred_at)
     if check.open or (check.review and not reviewed):
         raise _not_released(check)
-    held.update(released_at=work.act.occurred_at, released_by=work.act.person)
+    held.update(released_at=work.act.recorded_at, released_by=work.act.person)
     held.released_by = work.who
     ledger.set_state(work, item, State.RELEASED)
     work.note(part=item.code, released=True, reviewed=check.review)
@@ -303,6 +304,7 @@ def ship_part(
             holds=[{"id": h.id, "on": h.on, "reason": h.reason} for h in holds],
         )
     _release_stands(held, at=work.act.occurred_at)
+    on = _day_of_shipping(work, held, shipped_on)
     to = customer or row.customer
     if to is None:
         raise Unprocessable("Say which customer gets it.", pointer="/customer")
@@ -310,11 +312,29 @@ def ship_part(
         part=row,
         customer=to,
         document=document,
-        shipped_on=shipped_on or day_in_shop(work.act.occurred_at, work.site),
+        shipped_on=on,
         deed=work.deed,
     )
     ledger.move(work, kind=MovementKind.SHIPMENT, source=item, amount=1, unit=Unit.PIECE)
     held.update(shipped_at=work.act.occurred_at)
     ledger.set_state(work, item, State.SHIPPED)
-    work.note(part=item.code, shipped_to=to, document=document)
+    work.note(part=item.code, shipped_to=to, document=document, shipped_on=on)
     return answered(work, held)
+
+
+def _day_of_shipping(work: Work, held: PartInHand, stated: date | None) -> date:
+    """A part is shipped after it was released, and not on a day that is still to come."""
+    released, today = known(held.row.released_at), day_in_shop(work.act.recorded_at, work.site)
+    if stated is None:
+        if work.act.occurred_at < released:
+            when = time_in_shop(released, now=work.act.recorded_at, zone=work.site.zone)
+            raise Unprocessable(f"{held.item.code} was released at {when}, and is shipped after that.",
+                                pointer="/occurred_at")  # fmt: skip
+        return day_in_shop(work.act.occurred_at, work.site)
+    first = day_in_shop(released, work.site)
+    if not first <= stated <= today:
+        raise Unprocessable(
+            f"{held.item.code} was released on {first:%-d %b %Y}; say a day from then to today, {today:%-d %b %Y}.",
+            pointer="/shipped_on",
+        )
+    return stated

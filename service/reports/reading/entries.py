@@ -2,17 +2,21 @@
 
 import json
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime, time, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from schemas.words import Decision, Kind, PermissionKind, Unit
 from service.operations.door.acts import ACTS, called
+from service.operations.ledger.flags import stands
 from service.operations.ledger.permitting import answers_to
 from service.operations.parts.part import PartInHand
 from service.operations.parts.settling import settled
 from service.records.base import as_word, known
 from service.records.items import Flag, Item, MadeWith, Permission, Touched
 from service.records.journal import Deed, Entry
+from service.records.parts import Shipment
 from service.reports.reading.account import CorrectedEntry, LateEntry, Mark, Permit, Tool, Worker
 from service.reports.reading.ground import Ground
 from service.reports.wording import code, grams
@@ -48,17 +52,65 @@ def read_deeds(ground: Ground) -> dict[int, tuple[Deed, tuple[str, ...]]]:
 
 
 def read_late(ground: Ground, deeds: Mapping[int, tuple[Deed, tuple[str, ...]]]) -> tuple[LateEntry, ...]:
-    return tuple(
-        LateEntry(
-            what=called(deed.operation),
-            items=codes,
-            occurred_at=deed.occurred_at,
-            recorded_at=deed.recorded_at,
-            person=ground.called(deed.person_id, deed.occurred_at),
-        )
-        for number, (deed, codes) in sorted(deeds.items())
-        if deed.late and number not in ground.corrected
+    """What was told late of the part, of the cans that it was made of and of permits, with both times."""
+    told = {**_late_about_stock(ground), **{n: one for n, one in deeds.items() if one[0].late}}
+    return (
+        *(
+            LateEntry(
+                what=called(deed.operation),
+                items=codes,
+                occurred_at=deed.occurred_at,
+                recorded_at=deed.recorded_at,
+                person=ground.called(deed.person_id, deed.occurred_at),
+            )
+            for number, (deed, codes) in sorted(told.items())
+            if number not in ground.corrected
+        ),
+        *_shipped_before_it_was_told(ground),
     )
+
+
+def _late_about_stock(ground: Ground) -> dict[int, tuple[Deed, tuple[str, ...]]]:
+    """Acts on the lots and cans behind the part, and permits for them, that happened before it last took from these.
+
+    What was done with them for something else, or after that, is nothing of this part.
+    """
+    stock = {i.id: i.code for i in ground.of_kind(Kind.CONTAINER, Kind.LOT)}
+    last = max((m.occurred_at for m in ground.movements if m.source_id in stock), default=None)
+    if last is None:
+        return {}
+    rows = (
+        Touched.select(Touched.deed, Touched.item, Deed)
+        .join(Deed, on=(Touched.deed == Deed.id))
+        .where(
+            Touched.deed.in_(Touched.select(Touched.deed).where(Touched.item.in_(list(stock))))
+            & (Deed.late == True)  # noqa: E712
+            & Deed.refused.is_null()
+            & (Deed.occurred_at <= last)
+        )
+        .order_by(Touched.deed, Touched.id)
+    )
+    found: dict[int, tuple[Deed, tuple[str, ...]]] = {}
+    elsewhere = set()
+    for row in rows:
+        if row.item_id not in stock:
+            elsewhere.add(row.deed_id)
+            continue
+        deed, codes = found.get(row.deed_id, (row.deed, ()))
+        found[row.deed_id] = (deed, (*codes, stock[row.item_id]))
+    return {number: one for number, one in found.items() if number not in elsewhere}
+
+
+def _shipped_before_it_was_told(ground: Ground) -> Iterable[LateEntry]:
+    """A day of shipping that lies before the one on which it was recorded, told as its end: it was no later."""
+    zone = ZoneInfo(ground.site.zone)
+    query = Shipment.select(Shipment, Deed).join(Deed).where((Shipment.part == ground.root.id) & stands(Shipment.deed))
+    for row in query:
+        day_over = datetime.combine(row.shipped_on + timedelta(days=1), time(), zone)
+        if day_over <= row.deed.recorded_at and not row.deed.late:
+            person = ground.called(row.deed.person_id, row.deed.occurred_at)
+            told = row.deed.recorded_at
+            yield LateEntry(called(row.deed.operation), (ground.root.code,), day_over.astimezone(UTC), told, person)
 
 
 def read_corrected(ground: Ground, deeds: Mapping[int, tuple[Deed, tuple[str, ...]]]) -> tuple[CorrectedEntry, ...]:

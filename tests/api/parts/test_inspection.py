@@ -7,42 +7,7 @@ import pytest
 from service.database import connected
 from service.records.items import Item
 from tests import makers
-from tests.fresh import made_once
-
-
-@pytest.fixture
-@made_once
-def yard(api: Any) -> Any:
-    makers.supplier(api)
-    api.place = makers.place(api)
-    api.glass = makers.fabric(api)
-    api.roll = makers.roll(api, api.glass, api.place, "F-1")
-    return api
-
-
-@made_once
-def _made(yard: Any, part_number: str = "HY-204", **facts: Any) -> str:
-    """A part that is laid up, cured, demoulded and trimmed; nobody has inspected it yet."""
-    makers.design(yard, part_number, plies=makers.plies(yard.glass, 0, 45), **facts)
-    return _another(yard, part_number)
-
-
-def _another(yard: Any, part_number: str = "HY-204") -> str:
-    part = yard.post("/v1/parts", {"part_number": part_number})
-    path = f"/v1/parts/{part['code']}"
-    cut = {"design": part["design"]["id"], "cuts": [{"roll": yard.roll, "length_mm": 1000}]}
-    yard.post(f"{path}/kits", {"kit": yard.post("/v1/kits", cut)["code"]})
-    yard.post(f"{path}/closing")
-    makers.cured(yard, part["code"])
-    yard.post(f"{path}/demoulding", {"temperature_c": 20})
-    yard.post(f"{path}/trimming", {"mass_g": 500})
-    return str(part["code"])
-
-
-def _released(yard: Any, part: str) -> dict[str, Any]:
-    yard.post(f"/v1/parts/{part}/inspections", {"accepted": True})
-    view: dict[str, Any] = yard.post(f"/v1/parts/{part}/release", {"reviewed": True}, who="lead")
-    return view
+from tests.api.parts.finished import made, released
 
 
 def _open(yard: Any, part: str) -> list[str]:
@@ -51,7 +16,7 @@ def _open(yard: Any, part: str) -> list[str]:
 
 def test_a_sample_tells_fibre_resin_and_voids_by_volume_and_its_limit_decides(yard: Any) -> None:
     """W_f 0.65, 1.78, 1.20 and 1.50 g/cm³: 54.78 % fibre, 43.75 % resin, 1.47 % voids (ASTM D3171, from memory)."""
-    part = _made(yard, densities={"fibre_g_cm3": 1.78, "matrix_g_cm3": 1.20})
+    part = made(yard, densities={"fibre_g_cm3": 1.78, "matrix_g_cm3": 1.20})
     sample = {"zone": "flange", "density_g_cm3": 1.5, "fibre_mass_fraction": 0.65, "most_voids_pct": 1.0}
     view = yard.post(f"/v1/parts/{part}/inspections", {"accepted": True, "samples": [sample]})
     measured = {m["name"]: (m["value"], m["within"]) for m in view["inspections"][0]["measurements"]}
@@ -76,7 +41,7 @@ def test_a_sample_tells_fibre_resin_and_voids_by_volume_and_its_limit_decides(ya
 def test_a_density_is_kept_even_where_nothing_follows_from_it(
     yard: Any, facts: dict[str, Any], sample: dict[str, Any], says: str
 ) -> None:
-    part = _made(yard, **facts)
+    part = made(yard, **facts)
     body = {"accepted": True, "samples": [{"zone": "flange", "density_g_cm3": 1.5, **sample}]}
     found = yard.post(f"/v1/parts/{part}/inspections", body)["inspections"][0]["measurements"]
     assert [(m["name"], m["value"]) for m in found] == [("laminate density, flange", 1.5)]
@@ -84,7 +49,7 @@ def test_a_density_is_kept_even_where_nothing_follows_from_it(
 
 
 def test_a_finished_part_is_inspected_released_and_shipped(yard: Any) -> None:
-    part = _made(yard)
+    part = made(yard)
     path = f"/v1/parts/{part}"
     assert _open(yard, part) == ["no-inspection"]
     measured = [{"name": "thickness, root", "value": 3.1, "unit": "mm", "low": 2.9, "high": 3.4}]
@@ -94,8 +59,8 @@ def test_a_finished_part_is_inspected_released_and_shipped(yard: Any) -> None:
     yard.refused(f"{path}/shipment", {"document": "LN 1", "customer": "Club"}, "wrong-state", who="lead")
     problem = yard.refused(f"{path}/release", {}, "not-releasable", who="lead")
     assert (problem["open"], [r["kind"] for r in problem["review"]]) == ([], ["cure-declared"])
-    released = yard.post(f"{path}/release", {"reviewed": True}, who="lead")
-    assert (released["state"], released["released_by"]) == ("released", "Lead")
+    view = yard.post(f"{path}/release", {"reviewed": True}, who="lead")
+    assert (view["state"], view["released_by"]) == ("released", "Lead")
     yard.refused(f"{path}/release", {"reviewed": True}, "wrong-state", who="quality")
     yard.refused(f"{path}/shipment", {"document": "LN 1"}, "invalid", status=422, who="lead")
     shipped = yard.post(f"{path}/shipment", {"document": "LN 1", "customer": "Rowing club"}, who="integrator")
@@ -139,7 +104,7 @@ def _stays_alone(yard: Any) -> None:
 
 
 def test_whoever_had_a_hand_in_making_it_does_not_release_it_unless_the_shop_has_nobody_else(yard: Any) -> None:
-    part = _made(yard)
+    part = made(yard)
     yard.post(f"/v1/parts/{part}/inspections", {"accepted": True})
     release = f"/v1/parts/{part}/release"
     yard.post(release, {"reviewed": True}, who="laminator", expect=403)
@@ -162,13 +127,13 @@ def test_whoever_had_a_hand_in_making_it_does_not_release_it_unless_the_shop_has
     site = yard.call("PATCH", "/v1/site", alone, who="administrator", If_Match=f'"{version}"').get_json()
     assert (site["alone_in"], site["alone_because"]) == (["release"], "four people, one lead")
     yard.refused(f"/v1/parts/{ordered}/release", {}, "not-releasable", who="lead")
-    released = yard.post("/v1/parts", {"part_number": "HY-204"}, who="lead")["code"]
-    assert yard.get(f"/v1/parts/{released}/release", who="lead")["open"][0]["kind"] != "second-person"
+    other = yard.post("/v1/parts", {"part_number": "HY-204"}, who="lead")["code"]
+    assert yard.get(f"/v1/parts/{other}/release", who="lead")["open"][0]["kind"] != "second-person"
     assert yard.post(release, {"reviewed": True}, who="lead")["state"] == "released"
 
 
 def test_a_stop_needs_a_concession_that_a_second_person_signs(yard: Any) -> None:
-    part = _made(yard)
+    part = made(yard)
     measured = [{"name": "mass", "value": 512, "unit": "g", "high": 505}]
     view = yard.post(f"/v1/parts/{part}/inspections", {"accepted": True, "measurements": measured})
     assert "512 g; at most 505 is asked for" in view["flags"][-1]["sentence"]
@@ -185,7 +150,7 @@ def test_a_stop_needs_a_concession_that_a_second_person_signs(yard: Any) -> None
 
 
 def test_what_is_not_accepted_is_a_nonconformance_on_hold_at_once(yard: Any) -> None:
-    part = _made(yard, zones=["root", "tip"])
+    part = made(yard, zones=["root", "tip"])
     path = f"/v1/parts/{part}/inspections"
     defect = {"kind": "delamination", "zone": "root", "size_mm": 12, "limit_mm": 5, "accepted": False}
     yard.refused(path, {"accepted": True, "defects": [defect]}, "invalid", status=422)
@@ -204,7 +169,7 @@ def test_what_is_not_accepted_is_a_nonconformance_on_hold_at_once(yard: Any) -> 
 @pytest.fixture
 def rejected(yard: Any) -> Any:
     """A trimmed part that the laminator did not accept."""
-    yard.part = _made(yard)
+    yard.part = made(yard)
     view = yard.post(f"/v1/parts/{yard.part}/inspections", {"accepted": False, "remark": "blister at the tip"})
     yard.decision = f"/v1/nonconformances/{view['nonconformances'][0]['id']}/decision"
     return yard
@@ -230,7 +195,7 @@ def test_reworked_it_goes_back_and_is_inspected_again(rejected: Any) -> None:
     again = rejected.post(f"{path}/plies", ply)
     assert "out-of-order" not in [f["kind"] for f in again["flags"]], "rework was decided"
     _concede(rejected, rejected.part, "ply-repeated")
-    assert _released(rejected, rejected.part)["state"] == "released"
+    assert released(rejected, rejected.part)["state"] == "released"
 
 
 def _concede(yard: Any, item: str, kind: str) -> None:
@@ -252,8 +217,8 @@ def test_scrapped_it_stays_in_the_record_and_on_hold(rejected: Any) -> None:
 
 
 def test_a_part_that_failed_at_the_customers_stays_shipped(yard: Any) -> None:
-    part = _made(yard)
-    _released(yard, part)
+    part = made(yard)
+    released(yard, part)
     yard.post(f"/v1/parts/{part}/shipment", {"document": "LN 1", "customer": "Club"}, who="lead")
     found = {"item": part, "found": "cracked at the root", "in_service": True, "failed": True,
              "defects": [{"kind": "crack", "zone": "root", "size_mm": 80}]}  # fmt: skip
@@ -281,8 +246,8 @@ def test_anything_with_a_code_can_be_nonconforming(yard: Any) -> None:
 
 
 def test_a_released_part_is_not_shipped_while_something_in_it_is_on_hold(yard: Any) -> None:
-    part = _made(yard)
-    _released(yard, part)
+    part = made(yard)
+    released(yard, part)
     hold = yard.post("/v1/holds", {"item": yard.get(f"/v1/containers/{yard.roll}")["lot"], "reason": "recalled"})
     ship = {"document": "LN 1", "customer": "Club"}
     assert "recalled" in yard.refused(f"/v1/parts/{part}/shipment", ship, "on-hold", who="lead")["detail"]
@@ -291,8 +256,8 @@ def test_a_released_part_is_not_shipped_while_something_in_it_is_on_hold(yard: A
 
 
 def test_a_release_whose_inspection_was_corrected_away_ships_nothing(yard: Any) -> None:
-    part = _made(yard)
-    _released(yard, part)
+    part = made(yard)
+    released(yard, part)
     entry = yard.get(f"/v1/journal?item={part}&operation=inspect_part", who="quality")[-1]["seq"]
     wrong = {"declaration": "did not occur", "why": "it was the other part"}
     yard.post(f"/v1/journal/{entry}/corrections", wrong, who="quality")
@@ -312,8 +277,8 @@ def test_a_release_whose_inspection_was_corrected_away_ships_nothing(yard: Any) 
 
 
 def test_work_on_a_released_part_stops_it(yard: Any) -> None:
-    part = _made(yard)
-    _released(yard, part)
+    part = made(yard)
+    released(yard, part)
     view = yard.post(f"/v1/parts/{part}/trimming", {"mass_g": 480})
     assert (view["flags"][-1]["kind"], view["flags"][-1]["stops"]) == ("out-of-order", True)
     ship = {"document": "LN 1", "customer": "Club"}
@@ -355,7 +320,7 @@ def test_a_cure_that_failed_counts_only_with_its_concession(yard: Any) -> None:
 
 def test_what_was_late_or_cured_otherwise_is_read_before_release(yard: Any) -> None:
     makers.schedule(yard, "Warm room", evidence="declared")
-    part = _made(yard, schedule="Warm room")
+    part = made(yard, schedule="Warm room")
     late = (yard.shop.clock.now).isoformat()
     yard.shop.clock.forward(minutes=45)
     yard.post(f"/v1/parts/{part}/steps", {"kind": "note", "remark": "sanded", "occurred_at": late})
