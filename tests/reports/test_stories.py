@@ -139,10 +139,10 @@ def test_what_few_of_the_parts_that_held_reach_is_told_with_how_few() -> None:
                     frozenset(), date(2026, 1, 5), date(2026, 11, 25))  # fmt: skip
     (one,) = unusual("own", [Number("film time", "min", values)], held)
     assert one.lead + one.rest == (
-        "Its film time, 39 min, is unusually large: 2 of 40 parts that held had one so large (5 %)."
+        "Film time: 39 min is unusually large; 2 of 40 parts that held had one so large (5 %)."
     )
     assert unusual("own", [Number("film time", "min", values | {"own": 20.0})], held) == ()
     (far,) = unusual("own", [Number("film time", "min", values | {"own": -3.0})], held)
-    assert far.rest == ": none of 40 parts that held had one so small."
+    assert far.rest == "; none of 40 parts that held had one so small."
     few = {code: value for code, value in values.items() if code in ("own", "P1", "P2")}
     assert unusual("own", [Number("film time", "min", few)], held) == (), "of three parts no share is told"

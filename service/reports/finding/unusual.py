@@ -30,14 +30,14 @@ class Unusual:
     @property
     def lead(self) -> str:
         said = f"{self.value:.4g}".replace("-", MINUS) + (f" {self.unit}" if self.unit else "")
-        return f"Its {self.name}, {said}, is unusually {'large' if self.larger else 'small'}"
+        return f"{self.name[:1].upper()}{self.name[1:]}: {said} is unusually {'large' if self.larger else 'small'}"
 
     @property
     def rest(self) -> str:
         so = "so large" if self.larger else "so small"
         if self.reached_by == 0:
-            return f": none of {plural(self.parts, 'part')} that held had one {so}."
-        return f": {self.reached_by} of {plural(self.parts, 'part')} that held had one {so} ({self.share_pct:.2g} %)."
+            return f"; none of {plural(self.parts, 'part')} that held had one {so}."
+        return f"; {self.reached_by} of {plural(self.parts, 'part')} that held had one {so} ({self.share_pct:.2g} %)."
 
 
 def unusual(part: str, numbers: Iterable[Number], outcomes: Outcomes) -> tuple[Unusual, ...]:
