@@ -1,5 +1,6 @@
 """A file, certificates, a head, and no network: each way in which a document can be untrue has an answer of its own."""
 
+import asyncio
 import io
 from collections.abc import Sequence
 from dataclasses import replace
@@ -51,6 +52,13 @@ def saved_anew(content: bytes) -> bytes:
     out = io.BytesIO()
     copy_into_new_writer(PdfFileReader(io.BytesIO(content))).write(out)
     return out.getvalue()
+
+
+def test_documents_are_signed_and_verified_where_an_event_loop_runs() -> None:
+    async def sign_and_verify() -> Verdict:
+        return look(sign_pdf(plain(), signer(), reason=SAID.text(), shop=SAID.shop))
+
+    assert asyncio.run(sign_and_verify()).answer == "unaltered"
 
 
 def test_an_unaltered_document_is_true_and_says_what_it_is() -> None:

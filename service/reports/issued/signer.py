@@ -16,6 +16,8 @@ from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import rsa
 from cryptography.x509.oid import NameOID
 
+from service.reports.issued.thread import in_a_thread_of_its_own
+
 FIELD = "Issued"
 # So many figures in hexadecimal are kept free for it.
 RESERVED = 8192
@@ -155,5 +157,6 @@ def sign_pdf(pdf: bytes, signer: Signer, *, reason: str, shop: str) -> bytes:
         name=shop,
     )
     writer: Any = IncrementalPdfFileWriter(io.BytesIO(pdf))
-    signed: io.BytesIO = signers.PdfSigner(meta, signer=hand).sign_pdf(writer, bytes_reserved=RESERVED)
+    by = signers.PdfSigner(meta, signer=hand)
+    signed: io.BytesIO = in_a_thread_of_its_own(lambda: by.sign_pdf(writer, bytes_reserved=RESERVED))
     return signed.getvalue()
