@@ -25,7 +25,8 @@ from service.reports.wording import code, grams
 def read_deeds(ground: Ground) -> dict[int, tuple[Deed, tuple[str, ...]]]:
     """The acts on the part, its pots, kits and cures that were not refused, each with the items that it was about.
 
-    A pot or a cure is shared: what was done with it on another part alone is that part's.
+    A pot or a cure is shared: what was done with it on another part alone is that part's. That a document about the
+    part was issued is no fact of the part: told there, each issue would make the next one differ.
     """
     own = {i.id for i in ground.of_kind(Kind.MIX, Kind.KIT, Kind.CURE)} | ground.parts
     about = Touched.select(Touched.deed).where(Touched.item.in_(own))
@@ -34,7 +35,7 @@ def read_deeds(ground: Ground) -> dict[int, tuple[Deed, tuple[str, ...]]]:
         .join(Deed, on=(Touched.deed == Deed.id))
         .switch(Touched)
         .join(Item, on=(Touched.item == Item.id))
-        .where(Touched.deed.in_(about) & Deed.refused.is_null())
+        .where(Touched.deed.in_(about) & Deed.refused.is_null() & (Deed.operation != "issue_document"))
         .order_by(Touched.deed, Touched.id)
     )
     deeds: dict[int, Deed] = {}
