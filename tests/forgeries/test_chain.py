@@ -103,18 +103,35 @@ def _hash_now(table: str, number: int) -> str:
     return Whole([column[0] for column in cursor.description], ["id"]).hash(row)
 
 
-def test_a_journal_written_anew_whole_is_seen_only_beside_a_head_from_elsewhere(stocked: Any) -> None:
-    seq, honest = _mark_of("receipt", 1)
-    forge("UPDATE receipt SET remark = 'dry and cool' WHERE id = 1")
-    _rewritten("UPDATE receipt SET remark = 'dry and cool' WHERE id = 1", seq, honest, _hash_now("receipt", 1))
-    forge("DELETE FROM sealed_head")
-    _forget("sealed_head")
-    assert _said() == [], "the chain by itself shows nothing: this is why heads are kept elsewhere"
+def test_a_journal_written_anew_is_seen_alone_where_somebody_signed_and_else_only_beside_a_head(stocked: Any) -> None:
+    _rewritten_whole("supplier", "name = 'Harrow Resins'")
+    assert _said() == [], "the chain by itself shows nothing of unsigned acts: this is why heads are kept elsewhere"
     (said,) = _said(stocked, stocked.kept)
     assert "has another hash here: the account does not continue from it" in said
     number, figures = read_printed(_printed(stocked.kept))
     typed = check_account(against=[Anchor("typed", number, figures)])
     assert typed.differences == 1
+
+    seq = _rewritten_whole("receipt", "remark = 'dry and cool'")
+    (said,) = _said()
+    signed = f"Entry {seq} of the journal (release_lot) is not signed as it has to be: "
+    assert said == f"{signed}the signature is not that of its person under what the entry says."
+    ((body,),) = rows_of("SELECT body FROM entry WHERE seq = ?", seq)
+    bare = {name: fact for name, fact in json.loads(body).items() if name not in ("signs", "signature")}
+    forge("UPDATE entry SET body = ? WHERE seq = ?", rfc8785.dumps(bare).decode(), seq)
+    write_chain_anew()
+    assert _said() == [f"{signed}it bears no signature."]
+
+
+def _rewritten_whole(table: str, change: str) -> int:
+    """Row 1 of a table forged, the journal written anew with it, and no sealed head left; the entry that says it."""
+    seq, honest = _mark_of(table, 1)
+    statement = f"UPDATE {table} SET {change} WHERE id = 1"
+    forge(statement)
+    _rewritten(statement, seq, honest, _hash_now(table, 1))
+    forge("DELETE FROM sealed_head")
+    _forget("sealed_head")
+    return seq
 
 
 def _printed(signed: SignedHead) -> str:
@@ -224,7 +241,7 @@ def test_an_act_that_a_person_signs_cannot_be_appended_with_the_database_alone(s
     at = stocked.kept.head.at + timedelta(minutes=10)
     lead, other = stocked.shop.signers["laminator"], stocked.shop.signers["quality"]
     assert lead.person == 2, "in whose name the forger acts"
-    earlier = json.loads(rows_of("SELECT body FROM entry WHERE body LIKE '%signature%'")[0][0])["signature"]
+    earlier = json.loads(rows_of("SELECT body FROM entry WHERE body LIKE ?", "%signature%")[0][0])["signature"]
     wrong: list[tuple[Any, str]] = [
         (None, "it bears no signature"),
         ((99, lambda said: earlier), "there is no key 99"),
