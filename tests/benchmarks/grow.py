@@ -5,12 +5,15 @@ small one. Each copy has items, movements, deeds, journal entries and all other 
 earlier in time than what is there; people, materials, designs, moulds, scales and places are shared, as in a shop that
 goes on. Two lots are shared as well, so that there is one that reaches about a thousand parts and one that reaches
 fifty thousand. What a copy has left on its shelves is scrapped, and its holds are lifted: what a shop has in stock and
-on hold does not grow with its history.
+on hold does not grow with its history. What people signed is signed in the copies as well, with keys of theirs from
+before those that they have.
 """
 
 import argparse
 import hashlib
 import json
+import secrets
+import shutil
 import time
 from collections.abc import Callable, Iterable, Iterator
 from datetime import datetime, timedelta
@@ -37,7 +40,9 @@ from service.database import (
 )
 from service.demo.keeping import prepare
 from service.migrations.steps import ample_memory
-from service.operations.door import chain, founding, marking
+from service.opening import secrets_key_file
+from service.operations.door import chain, founding, marking, signatures
+from service.operations.door.acts import ACTS
 from service.operations.door.plain import plain
 from service.operations.ledger.graph import closure
 from service.records import ALL
@@ -47,6 +52,7 @@ from service.records.items import Counter, Item
 from service.records.journal import Deed, Entry, Head
 from service.records.materials import Lot, Material, StorageReading
 from service.records.parts import Nonconformance
+from service.records.people import SigningKey
 from tests.benchmarks.template import DAY, Copy, Template, changed, copied, kept_rows
 from tests.forging import beside_any_act, say
 
@@ -64,8 +70,31 @@ def _write(model: type[Model], columns: list[str], rows: Iterable[tuple[Any, ...
         cursor.executemany(f'INSERT INTO "{name}" ({listed}) VALUES ({", ".join("?" * len(columns))})', rows)
 
 
-def _seal(template: Template, copy: Copy, seq: int, previous: str) -> tuple[int, str]:
-    """An entry of the journal for each deed of the copy, chained to what is there."""
+def _meaning(operation: str) -> str | None:
+    """Of the signature that an act always bears, if it is one that people sign."""
+    return ACTS[operation].signs if operation in ACTS else None
+
+
+def _signers(template: Template, earliest: int, latest: int) -> dict[int, signatures.Signing]:
+    """A key for each person who signed something that is copied, in use only from the first copy to the last."""
+    signers: dict[int, signatures.Signing] = {}
+    signed = {
+        person for _, operation, person, *_, refused, _ in template.deeds if refused is None and _meaning(operation)
+    }
+    for person in sorted(signed):
+        key, seed = signatures.new_key(person, secrets.token_hex())
+        row = SigningKey.create(
+            person=person, public_key=key.public_key, salt=key.salt, cost=key.cost, voucher=key.voucher(),
+            made_at=instant(earliest), ended_at=instant(latest),
+        )  # fmt: skip
+        signers[person] = signatures.Signing(person, row.id, seed)
+    return signers
+
+
+def _seal(
+    template: Template, copy: Copy, seq: int, previous: str, signers: dict[int, signatures.Signing]
+) -> tuple[int, str]:
+    """An entry of the journal for each deed of the copy, chained to what is there, signed where people sign."""
     mine, base = template.own["deed"], copy.base["deed"]
     entries = []
     for deed, operation, person, system, device, site, occurred_at, recorded_at, why, refused, codes in template.deeds:
@@ -85,6 +114,9 @@ def _seal(template: Template, copy: Copy, seq: int, previous: str) -> tuple[int,
             "asked": {},
             **({"notes": []} if refused is None else {"refused": {"kind": refused, "sentence": ""}}),
         }
+        if refused is None and (meaning := _meaning(operation)):
+            said["signs"] = {"key": signers[person].key, "meaning": meaning}
+            said["signature"] = signers[person].sign(said)
         body = json.dumps(said, ensure_ascii=False, sort_keys=True, separators=(",", ":"))
         digest = hashlib.sha256((previous + body).encode()).hexdigest()
         entries.append((seq, base + mine[deed], previous, digest, body))
@@ -126,6 +158,9 @@ def grow(parts: int, *, progress: Callable[[str], None] = lambda said: None) -> 
     begin = time.monotonic()
     base = {m._meta.table_name: _highest(m) for m in ALL if m._meta.table_name in templates["none"].own}
     numbers = {kind: int(last) for kind, last in kept_rows(Counter, Counter.kind, Counter.last)}
+    recorded = [recorded_at for *_, recorded_at, _, _, _ in templates["none"].deeds]
+    with writing(), beside_any_act():
+        signers = _signers(templates["none"], min(recorded) - copies * step, max(recorded) - step) if copies else {}
     (seq, digest) = kept_rows(Head, Head.seq, Head.hash)[0]
     # The copies refer to each other rightly, not in the order of tables; looking each up would take most of the time.
     if not on_postgresql():
@@ -143,7 +178,7 @@ def grow(parts: int, *, progress: Callable[[str], None] = lambda said: None) -> 
                     copy.codes[code] = make(kind, numbers[kind])
                 for table in template.tables:
                     _write(table.model, table.columns, copied(table, copy))
-                seq, digest = _seal(template, copy, seq, digest)
+                seq, digest = _seal(template, copy, seq, digest, signers)
                 for space, own in template.own.items():
                     base[space] += len(own)
             for kind, last in numbers.items():
@@ -207,9 +242,16 @@ def measure_a_place(name: str, *, until: datetime, readings: int, every: timedel
 
 
 def begin_with_the_demo(url: str, folder: Path, progress: Callable[[str], None]) -> None:
-    """The demo's account at ``url``, row by row, from the one that is kept in ``folder`` (built if there is none)."""
+    """The demo's account at ``url``, row by row, from the one that is kept in ``folder`` (built if there is none).
+
+    The file that guards its people's secrets is copied, too, unless one is there.
+    """
     kept = prepare(folder, fresh=False, progress=progress)
-    open_database(kept.settings(Settings()).database)
+    settings = kept.settings(Settings())
+    guarding = secrets_key_file(Settings(database=url))
+    if not guarding.exists():
+        shutil.copy(secrets_key_file(settings), guarding)
+    open_database(settings.database)
     with connected():
         rows = {model: kept_rows(model, *model._meta.sorted_fields) for model in ALL}
     database.close_all()
@@ -253,6 +295,7 @@ def build(
     if empty:
         database.close_all()
         begin_with_the_demo(url, demo, progress)
+    signatures.look_in(secrets_key_file(Settings(database=url)))
     with connected():
         do_not_wait_for_the_disk()
         with ample_memory():
