@@ -31,7 +31,7 @@ _PATIENCE_S = 5.0
 def scale(
     settings: Settings, port: str, code: str, key_file: str, address: str | None, person: int | None, baud: int
 ) -> int:
-    """Read a scale's port beside the tablet and hand its settled readings over, until Ctrl-C.
+    """Hand the settled readings of a scale's port over, until Ctrl-C.
 
     How its lines are written is said with the scale (POST /v1/scales/CODE/line-format); most need nothing.
     """

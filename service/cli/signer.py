@@ -19,7 +19,7 @@ from service.operations.door.shop import the_site
 @click.option("--renew", is_flag=True, help="Make a new pair; the old one stays beside it under the day's date.")
 @click.pass_obj
 def signer(settings: Settings, renew: bool) -> int:
-    """Make the key and certificate that issued documents are signed with.
+    """Make key and certificate for signing issued documents.
 
     A pair that is there is left alone, unless --renew asks for another. What was signed with an old one goes on being
     verified: /v1/certificate gives out all certificates that were ever used.

@@ -8,6 +8,7 @@ from service.demo.yard import Yard
 from service.operations.pots.applying import apply_mix
 from service.operations.pots.closing import close_mix
 from service.operations.pots.pouring import pour
+from service.operations.pots.received import receive_reading
 from service.operations.pots.starting import start_mix
 from service.operations.pots.tending import add_filler, stir
 
@@ -108,13 +109,18 @@ def _weigh(yard: Yard, who: str, at: datetime, mix_code: str, cans: list[tuple[s
     total = 0
     for number, (can, mass) in enumerate(cans):
         reading = _on_step(mass + (yard.near(0, spread_mg) if spread_mg else 0))
+        then = at + timedelta(minutes=1 + number * 0.5)
+        captured = yard.dice.random() < 0.3
+        if captured:
+            receive_reading(yard.act(who, then), scale=yard.scale, line=f"ST,NT,+{reading / 1000:8.1f} g")
         pour(
-            yard.act(who, at + timedelta(minutes=1 + number * 0.5)),
+            yard.act(who, then),
             mix=mix_code,
             container=can,
             scale=yard.scale,
             reading_mg=reading,
-            source=ReadingSource.CAPTURED if yard.dice.random() < 0.3 else ReadingSource.TYPED,
+            read_back_mg=None if captured else reading,
+            source=ReadingSource.CAPTURED if captured else ReadingSource.TYPED,
         )
         total += reading
     return total

@@ -140,7 +140,7 @@ class Tablet:
         mix = self.act("/v1/mixes", start)["code"]
         pour = {"scale": bench.scale, "source": "typed"}
         self.act(f"/v1/mixes/{mix}/pours", {**pour, "container": bench.resin_can, "reading_g": resin_g})
-        hardener_g = round(resin_g * 0.3, 3)
+        hardener_g = round(resin_g * 0.3, 1)
         self.act(f"/v1/mixes/{mix}/pours", {**pour, "container": bench.slow_can, "reading_g": hardener_g})
         self.act(f"/v1/mixes/{mix}/discard", {"reason": "only an exercise"})
 

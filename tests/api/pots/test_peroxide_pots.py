@@ -137,7 +137,8 @@ def test_millilitres_are_grams_by_the_density_with_the_step_of_the_measure(bench
     # 20 ml to the kilogram is 2.3 %, not 2: over the top of the line.
     other = bench.start(hardener_scale=measure)["code"]
     bench.pour(other, bench.resin_can, 1000)
-    assert bench.pour(other, bench.bottle, reading_ml=20, scale=measure)["judgement"]["verdict"] == "outside"
+    over = bench.pour(other, bench.bottle, reading_ml=20, scale=measure, read_back_g=23)
+    assert over["judgement"]["verdict"] == "outside"
     wrong = bench.pour(other, bench.bottle, 20, scale=measure, correction=True, expect=422)
     assert "reading_ml" in wrong["detail"]
 

@@ -234,7 +234,7 @@ def test_a_pot_that_was_only_mistyped_too_large_is_judged_by_its_right_amount(be
     mix = bench.start(130)["code"]
     large = bench.pour(mix, bench.resin_can, 1100)
     assert [(f["kind"], f["settled"]) for f in large["flags"]] == [("pot-too-large", None)]
-    still = _undo(bench, mix, 1050)
+    still = _undo(bench, mix, 1050, read_back_g=1050)
     said = "The pour was corrected, and is judged by its right amount."
     assert [(f["kind"], f["settled"]) for f in still["flags"]] == [("pot-too-large", said), ("pot-too-large", None)]
     right = _undo(bench, mix, 100)
