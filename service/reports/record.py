@@ -97,8 +97,7 @@ class PartRecord:
         Parts that were bonded into this one: code, name, part_number, revision, state, plies, closings (who signed the
         lay-up), inspections, released_at, released_by. Their pots, kits and cures stand with those of the part.
     acts
-        Every act with its entry in the journal: entry, operation, what, items, person, occurred_at,
-        recorded_at.
+        Every act with its entry in the journal: entry, what, items, person, occurred_at, recorded_at.
     scale_checks
         The last check of each scale before it last weighed for the part.
     files

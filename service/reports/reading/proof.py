@@ -1,7 +1,7 @@
 """What a record rests on beside its figures: journal entries, checks of scales, files of loggers, lifted holds."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from schemas.words import Kind
@@ -19,7 +19,8 @@ class ActEntry:
     """An act on the part or on what it was made of, with the number of its entry in the journal."""
 
     entry: int
-    operation: str
+    # The journal's own name of the act; people and documents are told what it was.
+    operation: str = field(metadata={"document": False})
     what: str
     items: tuple[str, ...]
     person: str
