@@ -10,6 +10,7 @@ from schemas.issues import IssueIn, IssueQuery
 from schemas.words import IssuedKind
 from service.api.base import Blueprint, answered
 from service.api.bodies import digest_header
+from service.api.examples import example_of
 from service.api.files import PDF, as_file, file_doc
 from service.config import Settings, signing_files
 from service.database import reading
@@ -95,7 +96,12 @@ open_blp.custom(
         "responses": {
             "200": {
                 "description": "It was issued here",
-                "content": {"application/json": {"schema": schema_of(issuing.IssueStanding)}},
+                "content": {
+                    "application/json": {
+                        "schema": schema_of(issuing.IssueStanding),
+                        "example": example_of(issuing.IssueStanding),
+                    }
+                },
             }
         },
         **_OPEN,
