@@ -130,6 +130,9 @@ def sweep(api: Any) -> Sweep:
     hold = api.post("/v1/holds", {"item": other, "reason": "soft spot"})["id"]
     asked = {"kind": "deviation permit", "item": bench.fast_can, "reasons": ["expired"], "why": "test pot"}
     lot = api.get(f"/v1/containers/{bench.resin_can}")["lot"]
+    # Of a can that nothing was made of: what the sweeps write on is held by no recall.
+    spare = makers.cans(api, bench.resin, bench.place, "spare", count=1)[0]
+    recall = api.post("/v1/recalls", {"item": spare, "reason": "thick"}, who="lead")["id"]
     return Sweep(
         api=api,
         description=Description(api.client.get("/openapi.json").get_json()),
@@ -144,6 +147,7 @@ def sweep(api: Any) -> Sweep:
             "person": api.shop.people["laminator"], "hold": hold,
             "permission": api.post("/v1/permissions", asked)["id"],
             "nonconformance": api.post("/v1/nonconformances", {"item": other, "found": "dry patch"})["id"],
+            "recall": recall,
         },
         drafts={
             "design": draft,
