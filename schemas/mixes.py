@@ -78,6 +78,9 @@ class PourIn(ActIn):
         high=_MOST_G,
         metadata={"description": "The same reading again, if it lies far from its target or is finer than the scale."},
     )
+    read_back_ml = Number(
+        0.001, _MOST_G, metadata={"description": "The same reading of a measure again, if it is far."}
+    )
     confirmed = Yes(metadata={"description": "It is this can, though the book has less in it."})
     again = Yes(metadata={"description": "It was poured twice, though the same was recorded seconds ago."})
     emptied_cup_g = Grams(

@@ -92,7 +92,7 @@ def since(begun: datetime, now: datetime) -> str:
     return f"{minutes // 60} h {minutes % 60:02d}" if minutes < 48 * 60 else f"{minutes // 1440} days"
 
 
-_ASKED_AS = {"why": "Why", "read_back_g": "What it shows now, in g"}
+_ASKED_AS = {"why": "Why", "read_back_g": "What it shows now, in g", "read_back_ml": "What it shows now, in ml"}
 
 
 def asked_as(name: str) -> str:

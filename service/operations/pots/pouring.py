@@ -20,6 +20,7 @@ from service.operations.pots.pot import (
     flag_once,
     grams,
     load_pot,
+    millilitres,
     require_open,
     settle_plans,
 )
@@ -62,6 +63,7 @@ def pour(
     zeroed: bool = True,
     correction: bool = False,
     read_back_mg: int | None = None,
+    read_back_ml: float | None = None,
     confirmed: bool = False,
     again: bool = False,
     emptied_cup_mg: int | None = None,
@@ -88,7 +90,10 @@ def pour(
     target = wanted_mg(pot, component, can.id, correction=correction)
     if source == ReadingSource.TYPED:
         dosed = range_mg(pot, component) if pot.catalyst is not None and component != Component.RESIN else None
-        read_back(pot.told(component), net, target, reading_mg, read_back_mg, balance, dosed)
+        once_more = read_back_mg
+        if measured.volume_ul is not None:
+            once_more = None if read_back_ml is None else round(read_back_ml * 1000)
+        read_back(pot.told(component), net, target, measured.volume_ul or reading_mg, once_more, balance, dosed)
     sent = received(on, reading_mg, at=work.act.occurred_at) if source == ReadingSource.CAPTURED else None
     if correction:
         _judge_correction(work, pot)
@@ -203,33 +208,37 @@ def read_back(
     target: int | None,
     reading: int,
     again: int | None,
-    balance: Scale,
+    on: Scale,
     dosed: tuple[int, int, int] | None = None,
 ) -> None:
     """A typed reading far from its target, or finer than the scale can show, is asked for once more (shop rule 22).
 
-    Of a catalyst or promoter it is far where it lies outside its range, ``dosed``.
+    ``reading`` and ``again`` are as they were read: milligrams of a scale, microlitres of a graduated measure. Of a
+    catalyst or promoter it is far where it lies outside its range, ``dosed``.
     """
+    by_volume = on.form == ScaleForm.MEASURE
+    said, field = (millilitres, "read_back_ml") if by_volume else (grams, "read_back_g")
     near = target is not None and _LEAST_OF_TARGET * target <= net <= _MOST_OF_TARGET * target
     if dosed is not None and target is not None:
         near = dosed[0] <= net <= dosed[2]
-    shown = balance.form != ScaleForm.SCALE or reading % balance.interval_mg == 0
+    shown = on.form != ScaleForm.SCALE or reading % on.interval_mg == 0
     if (near and shown) or again == reading:
         return
     if again is not None:
         raise ReadItBack(
-            f"{grams(reading)} and {grams(again)} are two readings.",
-            way_out="Read the scale once more; nothing was stored.",
-            answer_with={"read_back_g": None},
+            f"{said(reading)} and {said(again)} are two readings.",
+            way_out=f"Read the {on.form} once more; nothing was stored.",
+            answer_with={field: None},
         )
     wanted = f"the target is {grams(target)}" if target is not None else "no more was planned"
-    sentence = f"{grams(net)} of {component}, but {wanted}."
+    poured = f"{said(reading)} is {grams(net)}" if by_volume else grams(net)
+    sentence = f"{poured} of {component}, but {wanted}."
     if near:
-        sentence = f"{grams(reading)} is finer than the scale shows, which goes by {grams(balance.interval_mg)}."
+        sentence = f"{grams(reading)} is finer than the scale shows, which goes by {grams(on.interval_mg)}."
     raise ReadItBack(
-        f"{sentence} Read the scale once more.",
+        f"{sentence} Read the {on.form} once more.",
         way_out="Give the figure that it shows now; nothing was stored yet.",
-        answer_with={"read_back_g": None},
+        answer_with={field: None},
         net_g=net / 1000,
         target_g=None if target is None else target / 1000,
     )

@@ -135,6 +135,12 @@ def _pour_right(
     confirmed: bool,
 ) -> int:
     """The same pour with the reading that is right; what is right for it to weigh is asked as for any pour."""
+    if last.volume_ul is not None:
+        raise Unprocessable(
+            "This was measured out by volume, and a mass does not put it right.",
+            way_out="Take the pour back, and record it anew with the volume that was really measured.",
+            pointer="/reading_g",
+        )
     before = last.emptied_cup_mg if last.emptied_cup_mg is not None else last.before_mg
     net = reading_mg - before
     if net <= 0:

@@ -137,10 +137,21 @@ def test_millilitres_are_grams_by_the_density_with_the_step_of_the_measure(bench
     # 20 ml to the kilogram is 2.3 %, not 2: over the top of the line.
     other = bench.start(hardener_scale=measure)["code"]
     bench.pour(other, bench.resin_can, 1000)
-    over = bench.pour(other, bench.bottle, reading_ml=20, scale=measure, read_back_g=23)
+    asked = bench.pour(other, bench.bottle, reading_ml=20, scale=measure, expect=409)
+    assert asked["answer_with"] == {"read_back_ml": None}
+    assert "20 ml is 23 g of catalyst, but the target is 15 g. Read the graduated measure once more." in asked["detail"]
+    two = bench.pour(other, bench.bottle, reading_ml=20, scale=measure, read_back_ml=21, expect=409)
+    assert "20 ml and 21 ml are two readings" in two["detail"]
+    over = bench.pour(other, bench.bottle, reading_ml=20, scale=measure, read_back_ml=20)
     assert over["judgement"]["verdict"] == "outside"
     wrong = bench.pour(other, bench.bottle, 20, scale=measure, correction=True, expect=422)
     assert "reading_ml" in wrong["detail"]
+    # What was measured out in millilitres is not put right in grams: it is taken back and recorded anew.
+    undo = f"/v1/mixes/{other}/pours/undo"
+    by_mass = bench.api.post(undo, {"declaration": "incorrect data", "reading_g": 15}, expect=422)
+    assert "measured out by volume" in by_mass["detail"]
+    bench.api.post(undo, {"declaration": "did not occur"})
+    assert bench.pour(other, bench.bottle, reading_ml=13, scale=measure)["judgement"]["verdict"] != "outside"
 
 
 def test_promoter_first_stirred_then_a_second_scan_then_catalyst(bench: Polyester) -> None:
