@@ -38,3 +38,8 @@ def read_measure(
         )
     u_g = measured_u_g(step_ml=on.interval_mg / 1000, volume_ml=reading_ml, density_g_ml=density)
     return Measured(max(1, round(reading_ml * density * 1000)), max(1, round(reading_ml * 1000)), u_g * 1000)
+
+
+def millilitres(microlitres: int) -> str:
+    """Millilitres as a graduated measure shows them."""
+    return f"{microlitres / 1000:g} ml"

@@ -395,11 +395,6 @@ def minutes_between(earlier: datetime, later: datetime) -> float:
     return (later - earlier).total_seconds() / 60
 
 
-def millilitres(microlitres: int) -> str:
-    """Millilitres as a graduated measure shows them."""
-    return f"{microlitres / 1000:g} ml"
-
-
 def grams(mg: int) -> str:
     """Grams with the decimals that the book has, and no more."""
     return f"{mg / 1000:.3f}".rstrip("0").rstrip(".") + " g"

@@ -12,7 +12,7 @@ from service.operations.pots.belonging import component_of
 from service.operations.pots.catalysing import judge_order, judge_promoter
 from service.operations.pots.clock import set_clock
 from service.operations.pots.dosing import range_mg
-from service.operations.pots.measures import read_measure
+from service.operations.pots.measures import millilitres, read_measure
 from service.operations.pots.next_number import not_needed, to_come
 from service.operations.pots.pot import (
     Named,
@@ -20,7 +20,6 @@ from service.operations.pots.pot import (
     flag_once,
     grams,
     load_pot,
-    millilitres,
     require_open,
     settle_plans,
 )
