@@ -13,7 +13,7 @@ import click
 from peewee import DatabaseError, InterfaceError, OperationalError
 
 from service import opening
-from service.cli import access, account, drill, network, running, scale, sealing, signer
+from service.cli import access, account, archive, drill, network, running, scale, sealing, signer
 from service.cli.asking import DONE, REFUSED
 from service.config import MEANING, Settings, WrongSetting
 from service.opening import Trouble
@@ -51,7 +51,8 @@ def potmark() -> None:
 
 for one in (
     account.init, access.people, access.keys, running.serve, running.demo, network.certificate, account.check,
-    account.upgrade, sealing.seal, sealing.restored, drill.drill, signer.signer, signer.verify, scale.scale,
+    account.upgrade, archive.export, archive.take_in, sealing.seal, sealing.restored, drill.drill, signer.signer,
+    signer.verify, scale.scale,
 ):  # fmt: skip
     potmark.add_command(one)
 

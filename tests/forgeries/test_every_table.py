@@ -1,14 +1,24 @@
-"""Of every table that is bound: a row changed, a row taken out, a row put in. Each is seen and named with its table."""
+"""Of every table that is bound: a row changed, a row taken out, a row put in. Each is seen and named with its table.
+And what is not forged is carried elsewhere whole."""
 
-from collections.abc import Callable
+import json
+import zipfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import date
+from pathlib import Path
 from typing import Any
 
+import psycopg
 import pytest
 from peewee import DatabaseError
 
-from service.database import NOT_BOUND, bound_tables, database, rows_of
+from service.database import NOT_BOUND, bound_tables, connected, database, open_database, rows_of
+from service.operations.ledger import archive
 from service.records import ALL
+from service.records.bound import changes
+from service.records.journal import Document
+from tests.conftest import NOW
 from tests.forgeries.conftest import differences, undone
 from tests.forging import say
 
@@ -115,3 +125,54 @@ def test_a_row_of_every_table_is_missed(shop_with_history: Any, how: str) -> Non
 def test_what_is_not_bound_is_a_short_list_with_reasons() -> None:
     assert set(NOT_BOUND) == {"entry", "head", "answer", "secret_try", "signing_token", "schema_migration"}
     assert all(len(reason) > 30 for reason in NOT_BOUND.values())
+
+
+def test_every_table_goes_out_as_one_file_and_comes_in_elsewhere_as_the_same_account(
+    shop_with_history: Any, tmp_path: Path
+) -> None:
+    """On SQLite, and from PostgreSQL by way of SQLite to PostgreSQL: the archives are the same byte for byte."""
+    first = tmp_path / "0.zip"
+    written = archive.write_archive(first)
+    with zipfile.ZipFile(first) as packed:
+        told = json.loads(packed.read("contents.json"))
+    full = {table for table, form in told["tables"].items() if form["rows"]}
+    assert full >= set(BOUND), "each has rows, so that none comes through by being empty"
+    assert written.documents > 5
+    with _empty_databases(shop_with_history.url, tmp_path) as elsewhere:
+        for number, url in enumerate(elsewhere):
+            again = tmp_path / f"{number + 1}.zip"
+            with _opened(url):
+                archive.take_in(tmp_path / f"{number}.zip", at=NOW)
+                assert differences() == []
+                archive.write_archive(again)
+                with changes():  # numbers go on after the last one
+                    made = Document.create(sha256="0", media_type="", name="", size=0, content=b"", deed=1)
+                assert made.id == told["tables"]["document"]["rows"] + 1
+            assert again.read_bytes() == first.read_bytes()
+
+
+@contextmanager
+def _empty_databases(url: str, folder: Path) -> Iterator[list[str]]:
+    lite = f"sqlite:///{folder}/elsewhere.db"
+    if url.startswith("sqlite"):
+        yield [lite]
+        return
+    with psycopg.connect(url, autocommit=True) as db:
+        db.execute("CREATE DATABASE elsewhere")
+        try:
+            yield [lite, url.replace("/potmark?", "/elsewhere?")]
+        finally:
+            db.execute("DROP DATABASE elsewhere")
+
+
+@contextmanager
+def _opened(url: str) -> Iterator[None]:
+    """Another account for the length of the block."""
+    here = database.obj
+    open_database(url)
+    try:
+        with connected():
+            yield
+    finally:
+        database.close_all()
+        database.initialize(here)

@@ -38,6 +38,18 @@ def unknown_steps() -> list[str]:
         return [step.name for step in Runner(database.obj, _MIGRATIONS).status() if step.path is None]
 
 
+def all_steps() -> list[str]:
+    """Schema steps that this version brings, in their order."""
+    with connected():
+        return [step.name for step in Runner(database.obj, _MIGRATIONS).migrations()]
+
+
+def make_schema(until: str) -> None:
+    """Give a database without an account the schema that it had after that step."""
+    with connected(), ample_memory(), through_a_step():
+        Runner(database.obj, _MIGRATIONS).up(until)
+
+
 def migrate(*, at: datetime | None = None, steps: str = _MIGRATIONS) -> list[str]:
     """Apply what is pending, all of it or nothing. In an account with history, rows that a step changed are named in
     the journal, for which the time is needed."""
