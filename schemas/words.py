@@ -288,6 +288,8 @@ class Alone(StrEnum):
     PERMIT = "permit"
     DECISION = "decision"
     LIFTING = "lifting"
+    APPROVAL = "approval"
+    EXTENSION = "extension"
 
 
 class Decision(StrEnum):

@@ -92,7 +92,7 @@ def schedule(api: Any, name: str = "Alder 10 with post-cure", *, approved: bool 
     }
     made: dict[str, Any] = api.post("/v1/schedules", body, who="lead")
     if approved:
-        made = api.post(f"/v1/schedules/{made['id']}/approval", who="lead")
+        made = api.post(f"/v1/schedules/{made['id']}/approval", who="quality")
     return made
 
 
@@ -120,7 +120,7 @@ def design(api: Any, part_number: str = "HY-204", *, approved: bool = True, **fa
     body = {"part_number": part_number, "revision": "A", "name": "Rudder half", **facts}
     made: dict[str, Any] = api.post("/v1/designs", body, who="lead")
     if approved:
-        made = api.post(f"/v1/designs/{made['id']}/approval", who="lead")
+        made = api.post(f"/v1/designs/{made['id']}/approval", who="quality")
     return made
 
 

@@ -13,7 +13,8 @@ from schemas.lots import (
 )
 from service.api.base import Blueprint
 from service.operations.stock import lots, receiving
-from service.operations.stock.lots import add_certificate, extend_lot, record_incoming_check, reject_lot, release_lot
+from service.operations.stock.extending import agree_extension, extend_lot
+from service.operations.stock.lots import add_certificate, record_incoming_check, reject_lot, release_lot
 from service.operations.stock.supplier_codes import read_supplier_code
 
 blp = Blueprint("lots", "Deliveries, opening stock, and the lots that they bring")
@@ -30,3 +31,4 @@ blp.write("/lots/<code(L):lot>/release", release_lot)
 blp.write("/lot-releases", lots.release_lots, ReleasesIn)
 blp.write("/lots/<code(L):lot>/rejection", reject_lot)
 blp.write("/lots/<code(L):lot>/extension", extend_lot, ExtensionIn)
+blp.write("/lots/<code(L):lot>/extension/agreement", agree_extension)

@@ -33,6 +33,9 @@ class Schedule(Record):
     evidence = Word(Evidence, closed=True)
     start_within_min = IntegerField(null=True, constraints=[Check("start_within_min > 0")])
     demould_below_c = DoubleField(null=True)
+    # Who wrote and changed it while it was a draft; another approves it, or it says why there was nobody.
+    authors = Json(null=True)
+    approved_alone = TextField(null=True)
     approved_at = Instant(null=True)
     approved_by = ForeignKeyField(Person, null=True)
     approved_by_id: int | None

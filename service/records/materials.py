@@ -106,6 +106,10 @@ class Lot(Record):
     expires_on = DateField(null=True)
     date_basis = Word(DateBasis, closed=True)
     retest_on = DateField(null=True)
+    # A longer life that one person has asked for, and nobody agreed to yet.
+    extension_until = DateField(null=True)
+    extension_asked_by = ForeignKeyField(Person, null=True)
+    extension_asked_by_id: int | None
 
     class Meta:
         indexes = ((("material", "supplier", "makers_lot"), True),)
@@ -296,6 +300,9 @@ class ResinSystem(Record):
     life_uncertainty_pct = DoubleField(default=5.0, constraints=[Check("life_uncertainty_pct BETWEEN 0 AND 50")])
     # Fitted cure constants, heat of reaction and the like, with their source; nothing is drawn without them.
     constants = Json(null=True)
+    # Who wrote and changed it while it was a draft; another approves it, or it says why there was nobody.
+    authors = Json(null=True)
+    approved_alone = TextField(null=True)
     approved_at = Instant(null=True)
     approved_by = ForeignKeyField(Person, null=True)
     approved_by_id: int | None

@@ -47,6 +47,9 @@ class Design(Record):
     laminate = Json(null=True)
     # Vacuum and drop test of the process sheet: {"least_vacuum_mbar", "drop_limit_mbar", "drop_minutes"}
     bag = Json(null=True)
+    # Who wrote and changed it while it was a draft; another approves it, or it says why there was nobody.
+    authors = Json(null=True)
+    approved_alone = TextField(null=True)
     approved_at = Instant(null=True)
     approved_by = ForeignKeyField(Person, null=True)
     approved_by_id: int | None

@@ -140,6 +140,7 @@ def test_the_margin_is_that_of_the_day_of_use(yard: workshop.Workshop) -> None:
     api.post(
         f"/v1/lots/{lot}/extension", {"until": "2027-06-30", "method": "gel time", "result": "41 min"}, who="quality"
     )
+    api.post(f"/v1/lots/{lot}/extension/agreement", who="lead")
     yard.day(40)
     late = yard.bare()
     yard.pot(late, short)

@@ -24,10 +24,10 @@ def test_registers_are_added_together_or_not_at_all(api: Any) -> None:
 def test_approvals_ask_of_each_what_it_is_asked_alone(api: Any) -> None:
     schedule = makers.schedule(api, approved=False)["id"]
     design = makers.design(api, approved=False)["id"]
-    problem = api.post("/v1/approvals", {"schedules": [schedule], "designs": [design, 99]}, expect=422, who="lead")
+    problem = api.post("/v1/approvals", {"schedules": [schedule], "designs": [design, 99]}, expect=422, who="quality")
     assert problem["errors"][0]["pointer"] == "/designs/1"
     assert api.get(f"/v1/designs/{design}")["approved_at"] is None
-    made = api.post("/v1/approvals", {"schedules": [schedule], "designs": [design]}, who="lead")
+    made = api.post("/v1/approvals", {"schedules": [schedule], "designs": [design]}, who="quality")
     assert all(row["approved_at"] for row in (*made["schedules"], *made["designs"]))
 
 

@@ -79,6 +79,7 @@ def _stock(yard: floor.Floor) -> None:
     api.post(f"/v1/lots/{old}/checks", {"name": "crystals", "result": "clear", "passed": True})
     api.post(f"/v1/lots/{old}/extension", {"until": "2027-12-31", "method": "gel time", "result": "31 min"},
              who="quality")  # fmt: skip
+    api.post(f"/v1/lots/{old}/extension/agreement", who="lead")
     kept = api.call("POST", "/v1/documents?name=certificate.pdf", b"%PDF-1.7 lot 26-0914", who="lead").get_json()
     lot = makers.lot(api, bench.resin, bench.place, makers_lot="26-0914", released=False,
                      containers=[{"net_g": 5000, "count": 2}, {"net_g": 800}])  # fmt: skip
@@ -285,7 +286,7 @@ def _registers(yard: floor.Floor) -> None:
     api.post(f"/v1/designs/{design}/mirror", new, who="lead")
     api.post("/v1/registers", {"places": [{"name": "Shelf C1"}], "moulds": [{"name": "Tiller mould"}]}, who="lead")
     draft = makers.schedule(api, "Room, a day", evidence="declared", approved=False)["id"]
-    api.post("/v1/approvals", {"schedules": [draft]}, who="lead")
+    api.post("/v1/approvals", {"schedules": [draft]}, who="quality")
     spare = makers.scale(api, "Spare scale", check_every_days=1)
     api.post(f"/v1/items/{spare}/withdrawal", who="lead")
     person = api.post("/v1/people", {"name": "Ida", "roles": ["laminator"]}, who="administrator")["id"]

@@ -21,6 +21,7 @@ from service.operations.door.revisions import Revisions, approver_of
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger.documents import freeze
+from service.operations.ledger.second import require_other_than_author
 from service.records.base import as_word, known
 from service.records.cures import Schedule
 from service.records.people import Person
@@ -116,6 +117,7 @@ def add_schedule(
         evidence=evidence,
         start_within_min=start_within_min,
         demould_below_c=demould_below_c,
+        authors=SCHEDULES.written_by(work),
     )
     work.note(schedule=row.id, name=name, revision=row.revision)
     return view_schedule(row)
@@ -141,6 +143,7 @@ def change_schedule(work: Work, *, schedule: int, version: int, **changes: Annot
 def approve_schedule(work: Work, *, schedule: int) -> ScheduleView:
     """Approve a schedule: it is locked and frozen, and replaces the revision before it for new cures."""
     row = SCHEDULES.draft(schedule)
+    alone = require_other_than_author(work, row, SCHEDULES.title(row))
     facts = {
         "name": row.name,
         "revision": row.revision,
@@ -153,7 +156,7 @@ def approve_schedule(work: Work, *, schedule: int) -> ScheduleView:
         "demould_below_c": row.demould_below_c,
     }
     frozen = freeze(work, f"schedule {row.name} revision {row.revision}", facts)
-    return view_schedule(SCHEDULES.approve(work, row, frozen))
+    return view_schedule(SCHEDULES.approve(work, row, frozen, alone=alone))
 
 
 def _checked(stages: Sequence[Mapping[str, Any]], evidence: Evidence) -> list[dict[str, Any]]:

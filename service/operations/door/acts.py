@@ -114,7 +114,8 @@ ACTS: dict[str, ActRow] = {
     "release_lot": ActRow(BENCH, "releasing the lot", signs="released for use"),
     "release_lots": ActRow(BENCH, "releasing several lots", signs="released for use"),
     "reject_lot": ActRow(BENCH, "rejecting the lot", signs="rejected"),
-    "extend_lot": ActRow(frozenset({QUALITY}), "extending the lot", signs="extended"),
+    "extend_lot": ActRow(frozenset({QUALITY}), "asking for a longer life of the lot", signs="asked for"),
+    "agree_extension": ActRow(BENCH, "extending the lot", signs="extended"),
     # containers
     "open_container": ActRow(FLOOR, "opening the container", "opened containers"),
     "decant": ActRow(FLOOR, "decanting", "decanted", starts=True),

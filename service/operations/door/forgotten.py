@@ -4,7 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
+from service.operations.door.acts import ACTS
 from service.operations.door.operation import Work, operation
+from service.operations.door.others import who_else
 from service.operations.door.refusals import SecondPersonRequired, Unprocessable, WrongState
 from service.operations.door.rows import find_row
 from service.records.people import Person, SecretReset, SecretTry, SigningKey
@@ -59,7 +61,9 @@ def unlock_secret(work: Work, *, person: int) -> UnlockedView:
     """Let somebody else's secret be tried again after too many wrong ones."""
     row = find_row(Person, person, "person")
     if row.id == work.act.person:
-        raise SecondPersonRequired("Nobody unlocks their own secret.", way_out="Another person does it.")
+        raise SecondPersonRequired(
+            "Nobody unlocks their own secret.", way_out=who_else(ACTS["unlock_secret"].roles, {row.id})
+        )
     tried = SecretTry.get_or_none(SecretTry.person == row.id)
     failed = tried.failed if tried is not None else 0
     SecretTry.update(failed=0).where(SecretTry.person == row.id).execute()
@@ -97,7 +101,8 @@ def agree_secret_reset(work: Work, *, person: int) -> ResetView:
     if work.act.person in (reset.asked_by_id, row.id):
         who = "who asked for it" if work.act.person == reset.asked_by_id else "whose secret it is"
         raise SecondPersonRequired(
-            f"The one {who} cannot agree to it.", way_out="Another administrator, lead or quality agrees."
+            f"The one {who} cannot agree to it.",
+            way_out=who_else(ACTS["agree_secret_reset"].roles, {reset.asked_by_id, row.id}),
         )
     at = work.act.recorded_at
     SecretReset.update(agreed_at=at, agreed_by=work.act.person).where(SecretReset.id == reset.id).execute()

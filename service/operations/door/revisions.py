@@ -25,7 +25,8 @@ def approver_of(row: Design | ResinSystem | Schedule) -> str | None:
     """Who approved a revision, as they were called then; a list has read it along with the row."""
     if row.approved_by_id is None or row.approved_at is None:
         return None
-    return getattr(row, "approver", None) or name_then(row.approved_by_id, row.approved_at)
+    name = getattr(row, "approver", None) or name_then(row.approved_by_id, row.approved_at)
+    return f"{name} ({row.approved_alone})" if row.approved_alone else str(name)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,14 +67,24 @@ class Revisions(Generic[R]):
         if not changes:
             raise Unprocessable("Give at least one field to change.")
         before = {name: getattr(row, name) for name in changes}
-        changed = self._put(row, **changes)
+        changed = self._put(row, **changes, authors=self.written_by(work, row))
         work.note(record=self.table._meta.table_name, id=row.id, before=before, after=changes)
         return changed
 
-    def approve(self, work: Work, row: R, document: Document) -> R:
-        """Lock a draft with what was frozen of it; where the table says so, it replaces those before it."""
+    def written_by(self, work: Work, row: R | None = None) -> list[int]:
+        """Who has written a draft by now: those before, and who does it now."""
+        written: list[int] = [] if row is None else row.authors or []
+        return list(dict.fromkeys([*written, work.act.person]))
+
+    def approve(self, work: Work, row: R, document: Document, *, alone: str | None = None) -> R:
+        """Lock a draft with what was frozen of it; where the table says so, it replaces those before it.
+
+        ``alone`` says why somebody approved what they wrote themselves, where the shop has no second person.
+        """
         act, table = work.act, self.table
-        approved = self._put(row, approved_at=act.recorded_at, approved_by=act.person, document=document)
+        approved = self._put(
+            row, approved_at=act.recorded_at, approved_by=act.person, approved_alone=alone, document=document
+        )
         if hasattr(table, "replaced_by"):
             table.update({"replaced_by": row.id, "version": table.version + 1}).where(
                 (table.name == row.name) & (table.revision < row.revision) & table.replaced_by.is_null()

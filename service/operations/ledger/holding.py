@@ -13,6 +13,7 @@ from peewee import JOIN
 from schemas.words import Alone, Kind
 from service.operations.door.acts import ACTS
 from service.operations.door.operation import Work, operation
+from service.operations.door.others import who_else
 from service.operations.door.refusals import OnHold, SecondPersonRequired, Unprocessable, WrongState
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
@@ -115,7 +116,7 @@ def lift_hold(work: Work, *, hold: int) -> HoldRow:
         raise Unprocessable("Say what was found, so that the hold can go.", pointer="/why", answer_with={"why": None})
     if row.person_id == work.act.person:
         raise SecondPersonRequired(
-            "Nobody lifts a hold on themselves.", way_out="Another person with quality's role lifts it."
+            "Nobody lifts a hold on themselves.", way_out=who_else(ACTS["lift_hold"].roles, {work.act.person})
         )
     if row.item is not None:
         ledger.lock(work, row.item.code)

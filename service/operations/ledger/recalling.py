@@ -9,7 +9,9 @@ from dataclasses import replace
 from datetime import datetime
 
 from schemas.words import Kind, PieceFound
+from service.operations.door.acts import ACTS
 from service.operations.door.operation import AT_ONCE, Work, operation
+from service.operations.door.others import who_else
 from service.operations.door.refusals import SecondPersonRequired, Unprocessable, WrongState
 from service.operations.door.rows import find_row
 from service.operations.ledger import documents, ledger
@@ -134,7 +136,7 @@ def close_recall(work: Work, *, recall: int, effectiveness: str) -> RecallView:
     if row.opened_by_id == work.act.person:
         raise SecondPersonRequired(
             "Whoever opened a recall does not close it as well.",
-            way_out="Another person with quality's role closes it.",
+            way_out=who_else(ACTS["close_recall"].roles, {work.act.person}),
         )
     view = view_recall(row)
     left = [piece.code for piece in view.pieces if piece.to_fetch and piece.found is None]

@@ -9,16 +9,18 @@ from collections.abc import Collection, Iterable
 from schemas.words import Alone, Kind
 from service.operations.door.acts import ACTS, MAKING
 from service.operations.door.operation import Work
+from service.operations.door.others import who_else
 from service.operations.door.refusals import SecondPersonRequired
 from service.operations.ledger.flags import raise_flag
+from service.records.cures import Schedule
 from service.records.items import Item, Touched
 from service.records.journal import Deed
-from service.records.people import Person, PersonRole
+from service.records.materials import ResinSystem
+from service.records.parts import Design
 
 _MIXING = tuple(name for name, row in ACTS.items() if row.did in ("mixed", "weighed", "stirred"))
 # Taking it out of the mould and trimming it makes nothing of it that a release judges.
 _LAYING = tuple(name for name in MAKING if name not in ("demould", "trim"))
-_MOST_NAMED = 3
 
 
 def makers_of(items: Iterable[int]) -> set[int]:
@@ -37,28 +39,28 @@ def makers_of(items: Iterable[int]) -> set[int]:
 
 def require_second(
     work: Work, what: Alone, barred: Collection[int], *, roles: Collection[str], item: Item | None, sentence: str
-) -> None:
-    """Refuse whoever is barred, unless the shop says that there is no second person for this."""
+) -> str | None:
+    """Refuse whoever is barred, unless the shop says that there is no second person for this; then why it says so."""
     if work.act.person not in barred:
-        return
-    if what in (work.site.alone_in or ()):
+        return None
+    if is_alone(work, what):
         because = work.site.alone_because
         work.note(alone=what, because=because)
         if item is not None:
             told = f"{work.who} did this alone ({what}): the shop has no second person for it, because {because}"
             raise_flag(work, item, "done-alone", told, stops=False)
-        return
-    raise SecondPersonRequired(sentence, way_out=_way_out(roles, barred))
+        return f"alone: the shop has no second person for it, because {because}"
+    raise SecondPersonRequired(sentence, way_out=who_else(roles, barred, or_alone=True))
 
 
-def _way_out(roles: Collection[str], barred: Collection[int]) -> str:
-    called = " or ".join(sorted(roles))
-    others = Person.select(Person.id, Person.name).where(
-        Person.active & ~Person.is_system & Person.id.not_in(list(barred))
-    )
-    have_it = PersonRole.select(PersonRole.person).where(PersonRole.role.in_(list(roles)))
-    if others.where(Person.id.in_(have_it)).exists():
-        return f"A second person with the role {called} does it."
-    names = [person.name for person in others.order_by(Person.id).limit(_MOST_NAMED)]
-    given = f"an administrator can give it to {' or '.join(names)}" if names else "an administrator can add somebody"
-    return f"Nobody else has the role {called}: {given}, or say in the shop's settings that there is no second person."
+def is_alone(work: Work, what: Alone) -> bool:
+    """Does the shop say that it has no second person for this?"""
+    return what in (work.site.alone_in or ())
+
+
+def require_other_than_author(work: Work, row: Design | ResinSystem | Schedule, title: str) -> str | None:
+    """Whoever wrote a draft, or changed it, does not approve it as well; why they may where they may."""
+    return require_second(
+        work, Alone.APPROVAL, row.authors or (), roles=ACTS["approve_revisions"].roles, item=None,
+        sentence=f"Whoever wrote {title} does not approve it as well.",
+    )  # fmt: skip

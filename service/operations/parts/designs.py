@@ -16,6 +16,7 @@ from service.operations.door.revisions import Revisions, approver_of
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger.documents import freeze
+from service.operations.ledger.second import require_other_than_author
 from service.operations.parts.plies import (
     DesignPly,
     check_references,
@@ -161,7 +162,8 @@ def add_design(
 def draft_design(work: Work, *, part_number: str, revision: str, name: str, **stored: Any) -> Design:
     """A new draft of what is stored so; part of another act, such as the mirroring of a design."""
     _refuse_double(part_number, revision)
-    row = Design.create(part_number=part_number, revision=revision, name=name, **stored)
+    authors = DESIGNS.written_by(work)
+    row = Design.create(part_number=part_number, revision=revision, name=name, authors=authors, **stored)
     work.note(design=row.id, part_number=part_number, revision=revision)
     return row
 
@@ -193,10 +195,11 @@ def _refuse_double(part_number: str, revision: str) -> None:
 def approve_design(work: Work, *, design: int) -> DesignView:
     """Approve a design: it is locked, and kept as a document with its hash. Parts can be started from then on."""
     row = DESIGNS.draft(design)
+    alone = require_other_than_author(work, row, DESIGNS.title(row))
     materials = materials_of(row.plies)
     view = view_design(row, materials)
     frozen = freeze(work, f"design {row.part_number} {row.revision}", view)
-    return view_design(DESIGNS.approve(work, row, frozen), materials)
+    return view_design(DESIGNS.approve(work, row, frozen, alone=alone), materials)
 
 
 def read_design(design: int) -> DesignView:

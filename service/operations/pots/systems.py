@@ -18,6 +18,7 @@ from service.operations.door.revisions import Revisions
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger.documents import freeze
+from service.operations.ledger.second import require_other_than_author
 from service.operations.pots.blends import blend_as_asked, kept_blend, ratio_of_blend
 from service.operations.pots.catalysts import as_asked as catalyst_as_asked
 from service.operations.pots.catalysts import put_catalysts
@@ -78,6 +79,7 @@ def add_resin_system(
         tolerance_value=tolerance["value"],
         tolerance_source=tolerance["source"],
         largest_pot_mg=largest_pot_mg,
+        authors=SYSTEMS.written_by(work),
         **facts,
     )
     own = _put_components(row, product, hardeners, catalysts, agreement_limit_pct)
@@ -152,6 +154,7 @@ def change_resin_system(
         product = _checked(row.resin, RESIN_KINDS, "/resin")
     else:
         product = _component(columns["resin"], RESIN_KINDS, "/resin")
+    columns["authors"] = SYSTEMS.written_by(work, row)
     ResinSystem.update(version=ResinSystem.version + 1, **columns).where(ResinSystem.id == row.id).execute()
     for name, value in (*columns.items(), ("resin", product), ("version", row.version + 1)):
         setattr(row, name, value)
@@ -289,12 +292,13 @@ def _proved(table: Sequence[Mapping[str, float]]) -> list[dict[str, float]]:
 def approve_resin_system(work: Work, *, system: int) -> SystemView:
     """Approve a resin system: it is locked, pots can be mixed by it, and it replaces the revision before."""
     row = SYSTEMS.draft(system)
+    alone = require_other_than_author(work, row, SYSTEMS.title(row))
     own = hardeners_of([row.id])[row.id]
     if row.kind == SystemKind.TWO_PART:
         for material in (row.resin, *(h.material for h in own)):
             refuse_peroxide(material)
     frozen = freeze(work, f"{row.name} revision {row.revision}", frozen_facts(row, own))
-    approved = view_system(SYSTEMS.approve(work, row, frozen), own, frozen.sha256)
+    approved = view_system(SYSTEMS.approve(work, row, frozen, alone=alone), own, frozen.sha256)
     if approved.sentences:
         work.note(resin_system=row.id, left_open=approved.sentences)
     return approved

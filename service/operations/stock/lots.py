@@ -1,4 +1,4 @@
-"""Lots: certificates, incoming checks, release, rejection, a longer life; and how a lot is read."""
+"""Lots: certificates, incoming checks, release, rejection; and how a lot is read."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -11,7 +11,6 @@ from schemas.words import CertificateType, DateBasis, Kind, LotState, MaterialKi
 from service.operations.door.operation import Work, operation, within
 from service.operations.door.refusals import CertificateMissing, NotReleased, Unprocessable, WrongState
 from service.operations.door.rows import find_row
-from service.operations.door.shop import day_in_shop
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, StandingHold, hold_views, standing_holds
@@ -79,6 +78,10 @@ class LotView:
     ----------
     containers
         Codes of the newest 200; GET /v1/containers?lot= lists all.
+    extension_until
+        A longer life that was asked for after a retest; it holds once a second person has agreed.
+    extension_asked_by
+        Number of the person who asked for it.
     """
 
     code: str
@@ -93,6 +96,8 @@ class LotView:
     expires_on: date | None
     date_basis: DateBasis
     retest_on: date | None
+    extension_until: date | None
+    extension_asked_by: int | None
     receipts: tuple[ReceiptView, ...]
     certificates: tuple[CertificateView, ...]
     checks: tuple[LotCheckView, ...]
@@ -187,6 +192,8 @@ def _lot(held: LotInHand, holds: list[StandingHold]) -> LotView:
         expires_on=lot.expires_on,
         date_basis=as_word(DateBasis, lot.date_basis),
         retest_on=lot.retest_on,
+        extension_until=lot.extension_until,
+        extension_asked_by=lot.extension_asked_by_id,
         receipts=tuple(_receipt(r, known(item.unit), held.arrived[r.id]) for r in held.receipts),
         certificates=tuple(
             CertificateView(
@@ -377,22 +384,3 @@ def reject_lot(work: Work, *, lot: str) -> LotView:
         raise WrongState(f"Lot {item.code} is rejected already.")
     ledger.set_state(work, item, State.REJECTED)
     return view_lot(load_lot(item), at=work.act.occurred_at)
-
-
-@operation
-def extend_lot(work: Work, *, lot: str, until: date, method: str, result: str) -> LotView:
-    """Extend a lot's life after a retest that it passed. The supplier's own date stays visible."""
-    item = ledger.lock_one(work, lot, Kind.LOT)
-    held = load_lot(item)
-    row = held.lot
-    today = day_in_shop(work.act.occurred_at, work.site)
-    if until <= today:
-        raise Unprocessable("The new date has to lie ahead.", pointer="/until")
-    held.checks.append(
-        IncomingCheck.create(lot=row, name=f"retest: {method}", result=result, passed=True, deed=work.deed)
-    )
-    work.note(lot=item.code, retest={"method": method, "result": result}, before=row.retest_on, until=until)
-    Lot.update(retest_on=until).where(Lot.item == item.id).execute()
-    row.retest_on = until
-    work.touch(item)
-    return view_lot(held, at=work.act.occurred_at)

@@ -128,18 +128,24 @@ class Ages:
         return later[0].before if later else current
 
 
+# What one person asks for and another agrees to; where one is enough, the asking is all.
+_EXTENDING = ("extend_lot", "agree_extension")
+
+
 def _extensions(lots: Iterable[int]) -> dict[int, list[Extension]]:
     """The retests of these lots, oldest first, from what the journal says of them."""
     query = (
         Touched.select(Touched.item, Deed.occurred_at, Entry.body)
         .join(Deed, on=(Touched.deed == Deed.id))
         .join(Entry, on=(Entry.deed == Deed.id))
-        .where(among(Touched.item, lots) & (Deed.operation == "extend_lot") & Deed.refused.is_null())
+        .where(among(Touched.item, lots) & Deed.operation.in_(_EXTENDING) & Deed.refused.is_null())
         .order_by(Deed.id)
     )
     found: dict[int, list[Extension]] = {}
     for row in query.objects():
-        note: dict[str, Any] = next((n for n in json.loads(row.body)["notes"] if "until" in n), {})
+        note: dict[str, Any] | None = next((n for n in json.loads(row.body)["notes"] if "until" in n), None)
+        if note is None:
+            continue  # it was only asked for
         before = note.get("before")
         found.setdefault(row.item_id, []).append(
             Extension(at=row.occurred_at, before=date.fromisoformat(before) if before else None)

@@ -46,7 +46,7 @@ def test_the_same_name_is_the_next_revision(api: Any) -> None:
     assert (first["revision"], first["approved"], first["version"]) == (1, False, 1)
     problem = api.refused("/v1/schedules", _body(), "already-there", who="lead")
     assert problem["schedule"] == first["id"]
-    api.post(f"/v1/schedules/{first['id']}/approval", who="lead")
+    api.post(f"/v1/schedules/{first['id']}/approval", who="quality")
     second = api.post("/v1/schedules", _body(source="Alder 10 data sheet 5"), who="quality")
     assert (second["revision"], second["source"]) == (2, "Alder 10 data sheet 5")
     assert api.get(f"/v1/schedules/{first['id']}")["source"] == "Alder 10 data sheet 4"
@@ -67,12 +67,12 @@ def test_a_draft_changes_and_an_approved_schedule_does_not(api: Any) -> None:
     assert (changed.status_code, changed.get_json()["demould_below_c"]) == (200, 45)
     assert api.call("PATCH", path, {"demould_below_c": 50}, who="lead", If_Match='"1"').status_code == 412
     assert api.call("PATCH", path, {"demould_below_c": 50}, who="lead").status_code == 428
-    approved = api.post(f"{path}/approval", who="lead")
-    assert (approved["approved"], approved["approved_by"], approved["version"]) == (True, "Lead", 3)
+    approved = api.post(f"{path}/approval", who="quality")
+    assert (approved["approved"], approved["approved_by"], approved["version"]) == (True, "Quality", 3)
     late = api.call("PATCH", path, {"demould_below_c": 50}, who="lead", If_Match='"3"')
     assert late.get_json()["type"] == "/problems/wrong-state"
     assert "next revision" in late.get_json()["way_out"]
-    api.refused(f"{path}/approval", {}, "wrong-state", who="lead")
+    api.refused(f"{path}/approval", {}, "wrong-state", who="quality")
 
 
 def test_an_approved_schedule_is_frozen_with_its_hash(api: Any) -> None:

@@ -86,7 +86,7 @@ def test_a_draft_changes_under_its_version_and_an_approved_design_is_locked(yard
     assert yard.call("PATCH", path, {"name": "Rudder"}, who="lead", If_Match='"1"').status_code == 412
     odd = yard.call("PATCH", path, {"zones": ["a", "a"]}, who="lead", If_Match='"2"')
     assert odd.status_code == 422
-    approved = yard.post(f"{path}/approval", who="lead")
+    approved = yard.post(f"{path}/approval", who="quality")
     with connected():
         kept = json.loads(Document.get_by_id(approved["document"]).content)
     assert kept["plies"][0]["areal_weight_g_m2"] == 280

@@ -137,7 +137,7 @@ def test_an_open_pot_of_the_same_person_is_a_word_and_no_refusal(bench: makers.M
 def test_a_draft_and_a_replaced_system_start_no_pot(bench: makers.Mixing) -> None:
     draft = makers.resin_system(bench.api, bench.resin, {bench.slow: 31}, approved=False)
     bench.refused("wrong-state", system=draft["id"])
-    bench.api.post(f"/v1/resin-systems/{draft['id']}/approval", who="lead")
+    bench.api.post(f"/v1/resin-systems/{draft['id']}/approval", who="quality")
     problem = bench.refused("wrong-state")
     assert problem["system"] == draft["id"]
 

@@ -121,17 +121,17 @@ def test_a_draft_is_changed_with_its_version_and_an_approved_one_is_not(shelf: A
     locked = shelf.call("PATCH", path, {"stir_min": 4}, who="lead", If_Match=f'"{approved["version"]}"')
     assert locked.get_json()["type"] == "/problems/wrong-state"
     assert "next revision" in locked.get_json()["way_out"]
-    shelf.refused(f"{path}/approval", {}, "wrong-state", who="lead")
+    shelf.refused(f"{path}/approval", {}, "wrong-state", who="quality")
 
 
 def test_the_next_revision_replaces_the_one_before_when_it_is_approved(shelf: Any) -> None:
     first = _add(shelf)
     shelf.refused("/v1/resin-systems", _body(shelf), "already-there", who="lead")
-    shelf.post(f"/v1/resin-systems/{first['id']}/approval", who="lead")
+    shelf.post(f"/v1/resin-systems/{first['id']}/approval", who="quality")
     second = _add(shelf, largest_pot_g=500)
     assert second["revision"] == 2
     assert shelf.get(f"/v1/resin-systems/{first['id']}")["replaced_by"] is None
-    shelf.post(f"/v1/resin-systems/{second['id']}/approval", who="lead")
+    shelf.post(f"/v1/resin-systems/{second['id']}/approval", who="quality")
     assert shelf.get(f"/v1/resin-systems/{first['id']}")["replaced_by"] == second["id"]
     assert [s["id"] for s in shelf.get("/v1/resin-systems?current=true&name=Alder%2010")] == [second["id"]]
 
