@@ -57,7 +57,7 @@ OPEN = {
 # What nobody may do from outside, whatever their role.
 ON_THE_MACHINE_ONLY = {"recover_administrator", "declare_restored", "keep_drill"}
 # What the open page does for who gives it a key.
-BEHIND_THE_OPEN_PAGE = {"begin_session", "end_session"}
+BEHIND_THE_OPEN_PAGE = {"begin_session", "end_session", "end_tablet"}
 
 
 @pytest.fixture(scope="module")

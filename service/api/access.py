@@ -173,7 +173,7 @@ def act_in_browser(visitor: Visitor) -> Act:
     now = current_app.extensions["clock"]()
     return Act(
         person=visitor.person, roles=visitor.roles, site=visitor.site, occurred_at=now, recorded_at=now,
-        key=visitor.key, device="browser",
+        key=visitor.key, badge=visitor.badge, device="browser",
     )  # fmt: skip
 
 

@@ -41,8 +41,12 @@ from service.pages import (
     printing,
     rounds,
     scan,
+    settling,
+    signed,
     static_files,
+    tablets,
     telling,
+    thing,
     verifying,
 )
 from service.pages.base import ThingInPath
@@ -95,14 +99,17 @@ def register(app: Flask) -> None:
 def _register_pages(app: Flask) -> None:
     """What people see, each page with the right that opens it."""
     telling.register(app)
+    signed.register(app)
     app.url_map.converters["thing"] = ThingInPath
-    rights: dict[str, str] = {**scan.RIGHTS, **board.RIGHTS, **rounds.RIGHTS}
-    for pages in (container.blp, pot.blp, part.blp, cure.blp, *printing.OTHERS):
+    rights: dict[str, str] = {**scan.RIGHTS, **board.RIGHTS, **rounds.RIGHTS, **settling.RIGHTS, **tablets.RIGHTS}
+    for pages in (container.blp, pot.blp, part.blp, cure.blp, *thing.THINGS, *printing.OTHERS):
         app.register_blueprint(pages)
         rights.update(pages.rights)
     app.register_blueprint(scan.blp)
     app.register_blueprint(board.blp)
     app.register_blueprint(rounds.blp)
+    app.register_blueprint(settling.blp)
+    app.register_blueprint(tablets.blp)
     app.extensions["rights of pages"] = rights
 
 

@@ -5,6 +5,7 @@ to the page (a reload does nothing twice); what was refused is the same page aga
 """
 
 import inspect
+import re
 import secrets
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
@@ -22,9 +23,11 @@ from service.api.problems import pointers, status_of
 from service.api.spec import CodeInPath
 from service.database import reading
 from service.operations.door.act import Act
+from service.operations.door.acts import may_be_signed
 from service.operations.door.operation import KeptAnswer
-from service.operations.door.refusals import Refusal
+from service.operations.door.refusals import Refusal, SignatureRequired
 from service.operations.door.shop import the_site
+from service.pages.signed import token_here
 from service.pages.typed import number
 from service.pages.visiting import KEY, waited_s, who
 
@@ -91,6 +94,7 @@ class Pages(Blueprint):
         """
         name: str = operation.operation_name  # type: ignore[attr-defined]
         itself = {self.argument, "code", "item"} & set(inspect.signature(operation).parameters)
+        signed = may_be_signed(name)
 
         def view(code: str) -> Any:
             try:
@@ -98,13 +102,15 @@ class Pages(Blueprint):
                 if prepare is not None:
                     prepare(asked, current_app.extensions["clock"]() - timedelta(seconds=waited_s()))
                 fields = body().load(asked)
-                done = operation(page_act(fields), **dict.fromkeys(itself, code), **fields)
+                act = page_act(fields, token=token_here() if signed else None)
+                done = operation(act, **{**fields, **dict.fromkeys(itself, code)})
             except ma.ValidationError as wrong:
                 found = {e["pointer"].strip("/"): e["detail"] for e in pointers(wrong.messages)}
-                return self._render(page, code, Trouble(next(iter(found.values())), fields=found), status=422)
+                trouble = Trouble(next(iter(found.values())), fields=found)
+                return self._render(page, code, trouble, status=422, signed_act=signed)
             except Refusal as no:
-                trouble = Trouble(no.sentence, no.way_out, no.kind, facts=no.facts)
-                return self._render(page, code, trouble, status=status_of(type(no)))
+                trouble = Trouble(no.sentence, way_out_here(no), no.kind, facts=no.facts)
+                return self._render(page, code, trouble, status=status_of(type(no)), signed_act=signed)
             done = done.value if isinstance(done, KeptAnswer) else done
             return redirect(then(done) if then else round_of(request.form.get("_next", "")) or f"/I/{code}", 303)
 
@@ -134,6 +140,16 @@ def round_of(path: str) -> str | None:
     return path if path in ("/morning", "/evening") else None
 
 
+_OVER_HTTP = re.compile(r" \((?:GET|POST|PATCH) /v1[^)]*\)")
+
+
+def way_out_here(refusal: Refusal) -> str | None:
+    """The way out at a page: the routes that a program takes are left out of the sentence."""
+    if isinstance(refusal, SignatureRequired):
+        return "Type your PIN or passphrase with it; for some minutes the next ones are signed without it."
+    return None if refusal.way_out is None else _OVER_HTTP.sub("", refusal.way_out)
+
+
 def code_of(answer: Any) -> str:
     """The code in an answer, or in the one that was kept of it."""
     return str(answer["code"] if isinstance(answer, dict) else answer.code)
@@ -144,12 +160,14 @@ def new_key() -> str:
     return secrets.token_urlsafe(16)
 
 
-def page_act(fields: dict[str, Any]) -> Act:
-    """The act of this form: as over the API, but the key and the time come with the form."""
+def page_act(fields: dict[str, Any], *, token: str | None = None) -> Act:
+    """The act of this form: as over the API, but the key and the time come with the form, and what signs it."""
     waited = waited_s()
     if waited:
         fields["occurred_at"] = current_app.extensions["clock"]() - timedelta(seconds=waited)
-    act = current_act(fields, idempotency_key=request.form.get(KEY), device="browser")
+    act = current_act(
+        fields, signed=token is not None, token=token, idempotency_key=request.form.get(KEY), device="browser"
+    )
     # How long it waited is no part of what was asked, or its second try would be another request.
     return replace(act, stated_at=None) if waited else act
 
@@ -157,7 +175,7 @@ def page_act(fields: dict[str, Any]) -> Act:
 def as_json(schema: ma.Schema, form: Any) -> dict[str, Any]:
     """A form as the body that the API takes. A field that the schema does not know stays in, and is refused there.
 
-    A name with a point in it is a field of an object: "plan.number".
+    A name with a point in it is a field of an object: "plan.number", or of one in a list: "defects.0.zone".
     """
     body: dict[str, Any] = {}
     for name in form:
@@ -166,11 +184,20 @@ def as_json(schema: ma.Schema, form: Any) -> dict[str, Any]:
             continue
         outer, point, inner = name.partition(".")
         kind = schema.fields.get(outer)
-        if point and isinstance(kind, ma.fields.Nested):
+        line, of, each = inner.partition(".")
+        if of and line.isdigit() and isinstance(kind, ma.fields.List) and isinstance(kind.inner, ma.fields.Nested):
+            one = body.setdefault(outer, {}).setdefault(int(line), {})
+            one[each] = _value(kind.inner.schema.fields.get(each), texts)
+        elif point and isinstance(kind, ma.fields.Nested):
             body.setdefault(outer, {})[inner] = _value(kind.schema.fields.get(inner), texts)
         else:
             body[name] = _value(kind, texts)
-    return body
+    return {n: _in_order(v) if isinstance(schema.fields.get(n), ma.fields.List) else v for n, v in body.items()}
+
+
+def _in_order(value: Any) -> Any:
+    """The rows of a list that was asked for line by line."""
+    return [value[n] for n in sorted(value)] if isinstance(value, dict) else value
 
 
 def _value(kind: Any, texts: list[str]) -> Any:

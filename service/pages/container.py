@@ -23,6 +23,7 @@ from service.operations.stock.places import list_places
 from service.operations.stock.weighing_back import weigh_back
 from service.pages.base import Pages, as_json, code_of
 from service.pages.printing import add_printing
+from service.pages.settling import add_settling
 
 blp = Pages(Kind.CONTAINER)
 
@@ -75,3 +76,4 @@ blp.act("hold", place_hold, HoldIn, page="hold")
 blp.act("scrap", scrap_container, ScrapIn, page="scrap")
 
 add_printing(blp)
+add_settling(blp)

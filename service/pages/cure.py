@@ -11,6 +11,7 @@ from service.operations.cures.view import read_cure
 from service.operations.ledger.holding import place_hold
 from service.pages.base import Pages
 from service.pages.printing import add_printing
+from service.pages.settling import add_settling
 
 blp = Pages(Kind.CURE)
 
@@ -31,3 +32,4 @@ blp.act("declaration", declare_cure, DeclarationIn, page="declaration")
 blp.act("hold", place_hold, HoldIn, page="hold")
 
 add_printing(blp)
+add_settling(blp)

@@ -11,6 +11,7 @@ from labels.wording import clock, day
 from schemas.words import KIND_NAMES, Kind
 from service.database import reading
 from service.operations.door.acts import may
+from service.operations.door.refusals import UnknownThing
 from service.operations.ledger.labelling import what_stands_on
 from service.pages.base import Pages
 from service.pages.visiting import in_the_shop, reader
@@ -54,6 +55,15 @@ def _void(code: str, issue: int | None) -> dict[str, int] | None:
     with reading():
         shown = what_stands_on(code, issue)
     return {"issue": issue, "newest": shown["newest_issue"]} if shown["void"] else None
+
+
+def said_of(code: str) -> list[str]:
+    """What its label says of a thing, line by line; nothing, if nothing could be said."""
+    try:
+        shown = what_stands_on(code, None)
+    except UnknownThing:  # it has no label yet
+        return []
+    return _lines(shown["facts"], shown["use_by"])
 
 
 _SHOWN = {

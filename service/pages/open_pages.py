@@ -36,7 +36,9 @@ from service.api.problems import DOOR, DOOR_BY_STATUS, status_of
 from service.database import connected, database, reading
 from service.operations.door.refusals import Refusal, every_refusal
 from service.operations.door.sessions import SHIFT, SessionView, begin_session, end_session
-from service.pages.visiting import in_the_shop, reader, refuse_other_sites
+from service.pages.signed import forget_signing
+from service.pages.tablets import browser_here, keep_tablet, tablet_here
+from service.pages.visiting import in_the_shop, reader, refuse_other_sites, who
 from service.records.people import Person
 
 blp = Blueprint("open", __name__, template_folder="templates")
@@ -91,7 +93,7 @@ def enter_with_key() -> Any:
     try:
         with connected():
             visitor = holder_of(secret)
-            session = begin_session(act_in_browser(visitor), key=visitor.key)
+            session = _begun(visitor)
     except UnknownKey as unknown:
         wait_s = too_many_wrong_keys()
         if wait_s:
@@ -113,7 +115,7 @@ def enter_with_badge() -> Any:
                 trouble = "Badges open the pages in the shop's own network; here, a key comes first."
                 return _page(trouble=trouble, by_badge=True), 403
             visitor = holder_of_badge(parse(code).text)
-            session = begin_session(act_in_browser(visitor), key=visitor.key)
+            session = _begun(visitor)
     except Misread as misread:
         return _page(trouble=str(misread), by_badge=True), 422
     except UnknownKey as unknown:
@@ -125,23 +127,30 @@ def enter_with_badge() -> Any:
     return _entered(session)
 
 
+def _begun(visitor: Visitor) -> SessionView:
+    return begin_session(act_in_browser(visitor), key=visitor.key, tablet=tablet_here(), browser=browser_here())
+
+
 def _entered(session: SessionView) -> Any:
     answer = redirect(_back_to(request.form.get("next", "")), 303)
     answer.set_cookie(
         COOKIE, session.token or "", max_age=SHIFT, httponly=True, samesite="Strict", secure=request.is_secure
     )
+    keep_tablet(answer, session.tablet or tablet_here())
+    forget_signing(answer)
     return _not_kept(answer)
 
 
 @blp.post("/leave")
 def leave() -> Any:
-    """End the browser's session."""
+    """End the browser's session, and ask who comes next: they go on with the page that was open."""
     refuse_other_sites()
     token = request.cookies.get(COOKIE, "")
     # A session that has ended by itself needs no end.
     with suppress(UnknownKey), connected():
         end_session(act_in_browser(holder_of_session(token)), session=session_of(token))
-    answer = redirect(url_for("open.enter"), 303)
+    answer = redirect(url_for("open.enter", next=request.form.get("next") or None), 303)
+    forget_signing(answer)
     answer.delete_cookie(COOKIE, httponly=True, samesite="Strict", secure=request.is_secure)
     return _not_kept(answer)
 
@@ -156,7 +165,9 @@ def _page(*, trouble: str | None, visitor: dict[str, Any] | None = None, by_badg
     page = render_template(
         "enter.html",
         visitor=visitor,
-        trouble=trouble,
+        said=trouble,
+        trouble=None,
+        who=who,
         by_badge=by_badge,
         badges=by_badge or visitor is not None or in_the_shop(),
         badge=request.values.get("badge", ""),

@@ -3,19 +3,25 @@
 from datetime import datetime
 from typing import Any
 
+from flask import g
+
 from schemas.cures import CureIn
+from schemas.defects import DefectKind
 from schemas.holds import HoldIn
-from schemas.parts import CloseIn, DemouldIn
+from schemas.parts import CloseIn, DemouldIn, InspectionIn, ReleaseIn, ShipmentIn, TrimIn
 from schemas.words import Kind
 from service.operations.cures.curing import start_cure
 from service.operations.cures.schedules import list_schedules
 from service.operations.ledger.holding import place_hold
+from service.operations.parts.inspecting import inspect_part
 from service.operations.parts.laying import close_lay_up
-from service.operations.parts.steps import demould
+from service.operations.parts.releasing import check_release, release_part, ship_part
+from service.operations.parts.steps import demould, trim
 from service.operations.pots.part_at_bench import part_at_bench
 from service.operations.stock.places import list_places
 from service.pages.base import Pages, code_of
 from service.pages.printing import add_printing
+from service.pages.settling import add_settling
 
 blp = Pages(Kind.PART)
 _AS_MANY_AS_A_SHOP_HAS = 200
@@ -33,15 +39,40 @@ def with_schedules(code: str, *, at: datetime) -> dict[str, Any]:
     return {**part(code, at=at), "schedules": sorted({row.name for row in rows}), "places": places}
 
 
+def to_inspect(code: str, *, at: datetime) -> dict[str, Any]:
+    return {**part(code, at=at), "defects": list(DefectKind)}
+
+
+def to_release(code: str, *, at: datetime) -> dict[str, Any]:
+    """What is still open, what has to be read, and then the signature."""
+    asker = None if g.get("visitor") is None else g.visitor.person
+    return {**part(code, at=at), "check": check_release(code, at=at, asker=asker)}
+
+
+def _not_ticked(asked: dict[str, Any], now: datetime) -> None:
+    """A defect that nobody ticked as good enough is not accepted."""
+    for defect in asked.get("defects", ()):
+        defect.setdefault("accepted", False)
+
+
 blp.show("", part, "part.html")
 blp.show("close", part, "close_lay_up.html")
 blp.show("cure", with_schedules, "start_cure.html")
 blp.show("demould", part, "demould.html")
 blp.show("hold", part, "hold_it.html")
+blp.show("trim", part, "trim.html")
+blp.show("inspect", to_inspect, "inspect.html")
+blp.show("release", to_release, "release.html")
+blp.show("ship", part, "ship.html")
 
 blp.act("close", close_lay_up, CloseIn, page="close")
 blp.act("cure", start_cure, CureIn, page="cure", then=lambda cure: f"/I/{code_of(cure)}")
 blp.act("demould", demould, DemouldIn, page="demould")
 blp.act("hold", place_hold, HoldIn, page="hold")
+blp.act("trim", trim, TrimIn, page="trim")
+blp.act("inspect", inspect_part, InspectionIn, page="inspect", prepare=_not_ticked)
+blp.act("release", release_part, ReleaseIn, page="release")
+blp.act("ship", ship_part, ShipmentIn, page="ship")
 
 add_printing(blp)
+add_settling(blp)

@@ -34,6 +34,7 @@ from service.operations.pots.tending import add_filler, move_to_tray, note_conta
 from service.operations.pots.undoing import UNDONE_WITHIN, undo_pour
 from service.pages.base import Pages
 from service.pages.printing import add_printing
+from service.pages.settling import add_settling
 from service.pages.typed import number
 
 blp = Pages(Kind.MIX)
@@ -109,3 +110,4 @@ blp.act("abandon", abandon_mix)
 blp.act("cup", check_cup, CupCheckIn, page="cup")
 
 add_printing(blp)
+add_settling(blp)

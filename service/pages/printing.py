@@ -44,6 +44,4 @@ def _back(label: Any) -> str:
 
 
 # Things that have no page of their own but their label's.
-OTHERS = tuple(
-    add_printing(Pages(kind)) for kind in Kind if kind not in (Kind.CONTAINER, Kind.MIX, Kind.PART, Kind.CURE)
-)
+OTHERS = (add_printing(Pages(Kind.BADGE)),)

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 from flask import Flask, current_app, g, render_template
 
 from labels.wording import clock, day
-from schemas.words import Unit
+from schemas.words import KIND_NAMES, Kind, Unit
 from service.pages.static_files import static
 from service.pages.visiting import signed_on
 
@@ -105,6 +105,21 @@ def visitor_name() -> str:
     return str(getattr(g, "visitor_name", None) or "Who are you?")
 
 
+def kind_name(kind: str) -> str:
+    """What a kind of thing is called.
+
+    >>> kind_name("T")
+    'mould'
+    """
+    return KIND_NAMES[Kind(kind)]
+
+
+def secret_number() -> int:
+    """Each field for a secret on a page has a label of its own."""
+    g.secrets_asked = getattr(g, "secrets_asked", 0) + 1
+    return int(g.secrets_asked)
+
+
 def page_of_a_problem(problem: dict[str, Any]) -> str:
     """What a person is shown where a program gets a problem document."""
     return render_template("trouble.html", problem=problem, at=current_app.extensions["clock"]())
@@ -118,3 +133,5 @@ def register(app: Flask) -> None:
     app.add_template_global(asked_as)
     app.add_template_global(signed_on)
     app.add_template_global(static)
+    app.add_template_global(kind_name)
+    app.add_template_global(secret_number)

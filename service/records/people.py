@@ -81,6 +81,9 @@ class BrowserSession(Record):
     until = Instant()
     ended_at = Instant(null=True)
     form_digest = TextField(null=True, unique=True)
+    # The name that the tablet was given when somebody first signed on at it, and what its browser calls itself.
+    tablet = TextField(null=True)
+    browser = TextField(null=True)
 
     class Meta:
         constraints = [Check("until > begun_at")]

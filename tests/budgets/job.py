@@ -16,7 +16,7 @@ from tests.statements import Statements, statements
 # What has no route: it is done at the machine itself.
 FROM_THE_MACHINE = {"recover_administrator", "declare_restored", "keep_drill"}
 # What the page for browsers does, which answers with pages.
-FROM_THE_MACHINE |= {"begin_session", "end_session"}
+FROM_THE_MACHINE |= {"begin_session", "end_session", "end_tablet"}
 
 
 @dataclass

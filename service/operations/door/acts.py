@@ -81,6 +81,7 @@ ACTS: dict[str, ActRow] = {
     "declare_restored": ActRow(ADMIN, "saying that the account was restored from a backup"),
     "begin_session": ActRow(EVERYONE, "giving a browser a key"),
     "end_session": ActRow(EVERYONE, "taking the key from a browser"),
+    "end_tablet": ActRow(ADMIN | BENCH, "signing a tablet off"),
     "change_site": ActRow(ADMIN, "changing the shop's settings"),
     # registers
     "add_registers": ActRow(BENCH, "adding to the registers"),

@@ -274,6 +274,22 @@ def signing_by(token: str, *, access_key: int, at: datetime) -> Signing | None:
     return Signing(person=person, key=key, seed=open_seed(sealed, token))
 
 
+def signs_until(token: str, *, access_key: int, at: datetime) -> datetime | None:
+    """Until when this token signs beside that access key, if it does."""
+    row = (
+        SigningToken.select(SigningToken.until)
+        .join(SigningKey)
+        .where(
+            (SigningToken.digest == _digest(token))
+            & (SigningToken.access_key == access_key)
+            & (SigningToken.until > at)
+            & SigningKey.ended_at.is_null()
+        )
+        .first()
+    )
+    return None if row is None else row.until
+
+
 @operation
 def end_signing(work: Work) -> SigningEnded:
     """Sign no more with what was given: at this access key the secret is asked again."""

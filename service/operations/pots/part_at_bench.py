@@ -46,6 +46,7 @@ class PartAtBench:
     name: str
     state: PartState
     design: DesignRef
+    zones: tuple[str, ...]
     mould: str | None
     order: str | None
     started_at: datetime
@@ -69,6 +70,7 @@ def part_at_bench(part: str, *, at: datetime) -> PartAtBench:
         name=item.name,
         state=as_word(PartState, item.state),
         design=design_ref(row.design),
+        zones=tuple(row.design.zones),
         mould=None if held.mould is None else held.mould.name,
         order=row.order,
         started_at=row.started_at,

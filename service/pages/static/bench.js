@@ -34,7 +34,7 @@ async function renewed() {
   if (!renew || typed) return;
   const asOf = document.querySelector("[data-as-of]");
   try {
-    const answer = await fetch(location.href, { signal: AbortSignal.timeout(8000) });
+    const answer = await fetch(location.href, { headers: { "Potmark-By-Itself": "1" }, signal: AbortSignal.timeout(8000) });
     if (!answer.ok || answer.redirected || !swap(await answer.text())) throw new Error("no page of ours");
   } catch {
     // The old one stays, and says of when it is.

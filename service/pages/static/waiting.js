@@ -54,21 +54,44 @@ document.addEventListener("submit", async (event) => {
   event.preventDefault();
   const body = new URLSearchParams(new FormData(form, event.submitter));
   const tap = { key: body.get("_key"), action: form.action, body: body.toString(), at: Date.now(), page: location.pathname };
-  for (const button of form.querySelectorAll("button")) button.disabled = true;
+  const buttons = [...form.querySelectorAll("button")];
+  for (const button of buttons) button.disabled = true;
+  // What is signed never waits: no secret lies on a tablet, and nobody signs later than they tapped.
+  if (form.elements._secret || form.querySelector(".signing")) {
+    try {
+      await answered(await send(tap));
+    } catch {
+      for (const button of buttons) button.disabled = false;
+      unsigned(form);
+    }
+    return;
+  }
   // Kept before it is sent, so that a flat battery between the two loses nothing.
   await keep(tap);
   try {
-    const answer = await send(tap), page = await answer.text();
-    if (!settled(answer.status) || !isPage(answer)) throw new Error("no page of ours");
-    await drop(tap.key);
-    // Done leads to a page of its own, which is fetched whole so that its scripts begin anew; refused stays here.
-    if (answer.redirected) location.assign(answer.url);
-    else show(page, location.href);
+    await answered(await send(tap), () => drop(tap.key));
   } catch {
     // Not sent, cut off, or too slow: nobody knows whether it arrived, and nobody has to.
     say();
   }
 });
+
+async function answered(answer, done = () => {}) {
+  const page = await answer.text();
+  if (!settled(answer.status) || !isPage(answer)) throw new Error("no page of ours");
+  await done();
+  // Done leads to a page of its own, which is fetched whole so that its scripts begin anew; refused stays here.
+  if (answer.redirected) location.assign(answer.url);
+  else show(page, location.href);
+}
+
+function unsigned(form) {
+  const said = form.querySelector(".unsigned") ?? document.createElement("p");
+  said.className = "notice leave unsigned";
+  said.setAttribute("role", "alert");
+  said.textContent = "No network: it is not known whether this was signed. Tap again when it is back; it is done once.";
+  form.append(said);
+}
 
 async function say() {
   const taps = await all(), box = document.getElementById("waiting");
@@ -121,6 +144,15 @@ async function flush() {
     say();
   }
 }
+
+// Whoever leaves takes what waits along, as long as it can be sent in their name.
+document.addEventListener("submit", async (event) => {
+  const form = event.target;
+  if (!form.action.endsWith("/leave") || (await all()).length === 0) return;
+  event.preventDefault();
+  await flush();
+  form.submit();
+});
 
 addEventListener("online", flush);
 setInterval(flush, 3000);
