@@ -15,6 +15,8 @@ from schemas.words_of_pots import ReadingSource as ReadingSource
 from schemas.words_of_pots import ScaleForm as ScaleForm
 from schemas.words_of_pots import SystemKind as SystemKind
 from schemas.words_of_pots import ToleranceKind as ToleranceKind
+from schemas.words_of_tables import ImportedTable as ImportedTable
+from schemas.words_of_tables import RowFate as RowFate
 
 
 class Role(StrEnum):

@@ -78,6 +78,8 @@ def _path(rule: str) -> str:
     """An address of that form, of something that is not there."""
 
     def filled(found: re.Match[str]) -> str:
+        if found["converter"] == "any":
+            return (found["arguments"] or "").split(",")[0].strip("'")
         if found["converter"] not in ("code", "thing"):
             return "999999"
         kind = (found["arguments"] or "C").split(",")[0]

@@ -12,6 +12,7 @@ from service.api import (
     forms,
     heads,
     holds,
+    imports,
     issues,
     journal,
     labels,
@@ -54,6 +55,7 @@ from service.pages.base import ThingInPath
 BLUEPRINTS: tuple[Blueprint, ...] = (
     people.blp,
     registers.blp,
+    imports.blp,
     lots.blp,
     containers.blp,
     documents.blp,

@@ -10,7 +10,7 @@ from typing import Any
 import flask_smorest
 from flask import Flask, Response
 from werkzeug.exceptions import NotFound
-from werkzeug.routing import BaseConverter, IntegerConverter
+from werkzeug.routing import AnyConverter, BaseConverter, IntegerConverter
 
 from labels.codes import parse
 from labels.errors import Misread
@@ -141,6 +141,7 @@ def make_api(app: Flask) -> Api:
     api.ma_plugin.converter.add_attribute_function(_described)
     api.register_converter(CodeInPath, _code_parameter)
     api.register_converter(Number53, lambda converter: {"type": "integer", "minimum": 1, "maximum": 2**53 - 1})
+    api.register_converter(AnyConverter, lambda converter: {"type": "string", "enum": sorted(converter.items)})
     api.spec.components.security_scheme(
         "key", {"type": "http", "scheme": "bearer", "description": "A key from `potmark keys add`."}
     )

@@ -41,6 +41,13 @@ class Changes:
             raise NotBound(f"{table} {key} was changed within the act by something that is not seen")
         self._rows[table, key] = (before if first is None else first[0], after)
 
+    def so_far(self) -> dict[tuple[str, Key], tuple[str | None, str | None]]:
+        return dict(self._rows)
+
+    def back_to(self, then: dict[tuple[str, Key], tuple[str | None, str | None]]) -> None:
+        """What was written since then was undone in the database, too."""
+        self._rows = then
+
     def seal(self) -> list[Mark]:
         """All rows that are not as they were; nothing can be written from now on."""
         self._sealed = True

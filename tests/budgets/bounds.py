@@ -50,6 +50,7 @@ FILE = {
     "KeptVerdict": "sentences judged_on stages kinetics pressures",
     "Preview": "profile found open_questions written rows probes notes",
     "GaugeSeries": "times_s pressures_mbar",
+    "Imported": "fates",
     "ProbeSeries": "times_s temperatures_c",
     "ReadRow": "values",
     "WrittenRow": "values",

@@ -68,6 +68,7 @@ def whole_job(api: Listening) -> None:
     _parts(yard)
     _in_service(yard)
     _registers(yard)
+    api.call("POST", "/v1/imports/suppliers", b"name,approved\nGlass mill,yes\n", who="lead")
     _recall(yard)
 
 

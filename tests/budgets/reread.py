@@ -14,7 +14,7 @@ _LISTED = ("suppliers", "keys", "issues")
 # Answers that are no thing of the account, but tell of an act: what a look-back held, what a correction booked.
 TELL_OF_THE_ACT = {"look_back", "correct_entry", "record_storage_reading", "review_storage", "keep_document"}
 # Many acts in one, each of which is compared alone.
-TELL_OF_THE_ACT |= {"add_registers", "approve_revisions"}
+TELL_OF_THE_ACT |= {"add_registers", "approve_revisions", "import_rows"}
 # A badge is read as the label and the key that it is.
 TELL_OF_THE_ACT |= {"issue_badge", "withdraw_badge"}
 # A head is read as what was signed.

@@ -76,6 +76,7 @@ BUDGET = {
     "extend_lot": 19,
     "follow_recall": 15,
     "import_cure_log": 22,
+    "import_rows": 8,
     "inspect_part": 30,
     "issue_document": 105,
     "issue_badge": 15,
@@ -137,6 +138,7 @@ SLACK = 2
 _ASKED_AGAIN_UNDER_LOCK = {"check_scale", "check_pump"}
 # Several acts or cans in one, each of which asks what it asks alone.
 _MANY_IN_ONE = {"blend_hardeners", "receive_lots", "release_lots", "add_registers", "approve_revisions"}
+_MANY_IN_ONE |= {"import_rows"}
 
 # What it draws is read as whoever asks for that paper reads it.
 _MANY_IN_ONE |= {"issue_document"}

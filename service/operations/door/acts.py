@@ -85,6 +85,7 @@ ACTS: dict[str, ActRow] = {
     "change_site": ActRow(ADMIN, "changing the shop's settings"),
     # registers
     "add_registers": ActRow(BENCH, "adding to the registers"),
+    "import_rows": ActRow(BENCH, "taking in a table", hides=frozenset({"places", "only_try"})),
     "add_supplier": ActRow(BENCH, "adding a supplier"),
     "change_supplier": ActRow(BENCH, "changing what is kept of a supplier"),
     "add_material": ActRow(BENCH, "adding a material"),

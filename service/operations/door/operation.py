@@ -247,6 +247,22 @@ def within(work: Work, act: Callable[Concatenate[Act, P], R], at: str = "", **as
         raise
 
 
+def tried_within(work: Work, act: Callable[Concatenate[Act, P], R], at: str = "", **asked: Any) -> R | Refusal:
+    """As ``within``, but a refusal stops nothing: it is given back, and what the part had begun is undone."""
+    touched, notes, items = dict(work.touched), len(work.notes), dict(work.items)
+    unwritten, changed = dict(work.unwritten), work.changed.so_far()
+    try:
+        with database.atomic():
+            made = within(work, act, at, **asked)
+            work.write_items()
+            return made
+    except Refusal as refusal:
+        work.touched, work.items, work.unwritten = touched, items, unwritten
+        del work.notes[notes:]
+        work.changed.back_to(changed)
+        return refusal
+
+
 @dataclass(frozen=True, slots=True)
 class KeptAnswer:
     """The result of an earlier, identical request, given again: dictionaries where dataclasses were."""

@@ -1,5 +1,6 @@
 """Suppliers, materials, places: what the shop knows before anything arrives."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Annotated, Any, NotRequired, TypedDict
 
@@ -12,6 +13,7 @@ from service.operations.door.rows import change_row, find_row
 from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
 from service.operations.stock.peroxides import cautions_of, is_organic_peroxide
+from service.records.items import Item
 from service.records.materials import Material, Supplier
 
 
@@ -269,3 +271,21 @@ def _refuse_double(table: Any, name: str, what: str) -> None:
     if known is not None:
         way_out = "Use it, or give the new one another name."
         raise AlreadyThere(f"There is a {what} {name} already.", way_out=way_out, **{what: known.id})
+
+
+def numbers_of(
+    *, material: Collection[str], supplier: Collection[str], place: Collection[str]
+) -> dict[str, dict[str, Any]]:
+    """Numbers of the materials and suppliers, and codes of the places, that are called so; of those that there are."""
+    found: dict[str, dict[str, Any]] = {"material": {}, "supplier": {}, "place": {}}
+    if material:
+        rows = Material.select(Material.name, Material.id).where(Material.name.in_(material))
+        found["material"] = {row.name: row.id for row in rows}
+    if supplier:
+        found["supplier"] = {
+            row.name: row.id for row in Supplier.select(Supplier.name, Supplier.id).where(Supplier.name.in_(supplier))
+        }
+    if place:
+        places = Item.select(Item.name, Item.code).where((Item.kind == Kind.PLACE) & Item.name.in_(place))
+        found["place"] = {row.name: row.code for row in places}
+    return found
