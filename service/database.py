@@ -15,6 +15,8 @@ from peewee import DatabaseProxy, IntegrityError, ModelSelect, OperationalError,
 from playhouse.db_url import connect, register_database
 from playhouse.pool import PooledPostgresqlDatabase, PooledSqliteDatabase
 
+from service.kept_sql import composed
+
 database = DatabaseProxy()
 
 # Tables whose rows no entry of the journal names, and why not. All others are bound (see records/bound.py).
@@ -82,6 +84,9 @@ class _Guarded:
                     if table not in NOT_BOUND and not table.startswith(SCRATCH):
                         raise NotBound(f"{table} is written by a statement whose rows are not seen: {sql[:80]}")
         return super().execute_sql(sql, params)  # type: ignore[misc]
+
+    def execute(self, query: Any) -> Any:
+        return self.execute_sql(*composed(self, query))
 
 
 # What a check puts down for itself, in temporary tables, has names that begin so.

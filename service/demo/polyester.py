@@ -256,7 +256,7 @@ def _cover(quay: Quay, day: date, temperature_c: float, *, ml_per_kg: float | No
     at += timedelta(minutes=1)
     pour(
         yard.act("emil", at), mix=mix, container=quay.cans["peroxide"], scale=quay.measure, reading_ml=ml,
-        read_back_mg=round(ml * _DENSITY * 1000), source=ReadingSource.TYPED,
+        read_back_ml=ml, source=ReadingSource.TYPED,
     )  # fmt: skip
     at = _stirred(quay, mix, at)
     at += timedelta(minutes=5)

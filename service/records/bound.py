@@ -20,6 +20,7 @@ from typing import Any, cast
 from peewee import SQL, Insert, Model, ModelDelete, ModelInsert, ModelSelect, ModelUpdate
 
 from service.database import NOT_BOUND, NotBound, locked, through_a_hook
+from service.kept_sql import composed
 
 Key = int | str
 # Table, key, hash before (nothing if the row is new), hash after (nothing if it is gone).
@@ -135,7 +136,7 @@ _WHOLE: dict[tuple[type[Model], tuple[str, ...]], Whole] = {}
 
 def _rows(database: Any, model: type[Model], query: Any) -> tuple[Whole, list[tuple[Any, ...]]]:
     """The rows of a statement that asks for all columns, which the database names: none can be forgotten."""
-    return _sent(database, model, *database.get_sql_context().sql(query).query())
+    return _sent(database, model, *composed(database.obj, query))
 
 
 def _sent(database: Any, model: type[Model], sql: str, values: Any) -> tuple[Whole, list[tuple[Any, ...]]]:
@@ -196,7 +197,7 @@ class BoundUpdate(ModelUpdate):
         collected = _collecting(table)
         # Composed before anything is asked, so that a value that no column takes is refused even where no row is met.
         self._returning = _ALL
-        change = database.get_sql_context().sql(self).query()
+        change = composed(database.obj, self)
         self._returning = None
         query: Any = ModelSelect(model, _ALL)
         if self._where is not None:

@@ -1,10 +1,12 @@
 """The whole job is done once on each engine, listened to and compared; all that is promised of it is asked of that."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import pytest
 
+from service import kept_sql
+from service.kept_sql import composed
 from tests.budgets.job import Heard, listening, whole_job
 from tests.budgets.reread import same_thing
 from tests.conftest import Api
@@ -17,6 +19,28 @@ class Job:
     heard: list[Heard]
     differing: dict[str, tuple[Any, Any]]
     compared: set[str]
+    texts: "Texts"
+
+
+@dataclass
+class Texts:
+    """In the place of `composed` for a while: what it gives, compared with what peewee writes of the same query."""
+
+    asked: int = 0
+    composed: int = 0
+    differing: list[Any] = field(default_factory=list)
+
+    def __call__(self, engine: Any, query: Any) -> tuple[str, list[Any]]:
+        known = len(kept_sql._KEPT)
+        sql, values = composed(engine, query)
+        plain_sql, plain_values = engine.get_sql_context().sql(query).query()
+        self.asked += 1
+        self.composed += len(kept_sql._KEPT) > known
+        # What the driver of PostgreSQL takes for bytes is equal to itself alone.
+        given, plain = ([getattr(value, "obj", value) for value in some] for some in (values, plain_values))
+        if (sql, given) != (plain_sql, plain):
+            self.differing.append(((sql, values), (plain_sql, plain_values)))
+        return sql, values
 
 
 @pytest.fixture(scope="session")
@@ -25,10 +49,12 @@ def jobs_done() -> dict[str, Job]:
 
 
 @pytest.fixture
-def job(api: Api, jobs_done: dict[str, Job]) -> Job:
+def job(api: Api, jobs_done: dict[str, Job], monkeypatch: pytest.MonkeyPatch) -> Job:
     engine = api.url.partition(":")[0]
     if engine not in jobs_done:
-        done = jobs_done[engine] = Job([], {}, set())
+        done = jobs_done[engine] = Job([], {}, set(), Texts())
+        monkeypatch.setattr("service.database.composed", done.texts)
+        monkeypatch.setattr("service.records.bound.composed", done.texts)
         listened = listening(api)
 
         def compare(one: Heard) -> None:
