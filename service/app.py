@@ -16,6 +16,7 @@ from service.formulas.units import UNITS, convert
 from service.opening import secrets_key_file
 from service.operations.door import signatures
 from service.pages import visiting
+from service.sending import addresses
 
 Clock = Callable[[], datetime]
 
@@ -29,6 +30,7 @@ def create_app(settings: Settings, *, clock: Clock = utc_now) -> Flask:
     # Threads that read, and as many that act.
     open_database(settings.database, connections=2 * settings.threads)
     signatures.look_in(secrets_key_file(settings))
+    addresses.allow_own(settings.webhook_network)
     set_converter(Converter(kinds=UNITS, convert=lambda value, unit, to: convert(value=value, unit=unit, to=to)))
     app = Flask("service", static_folder=None)
     app.request_class = WholeRequest

@@ -32,6 +32,7 @@ class Settings:
     threads: int = 4
     upload_mb: int = 16
     shop_network: str = ""
+    webhook_network: str = ""
 
 
 # What each variable is for; the README's table is held against this by a test.
@@ -49,6 +50,7 @@ MEANING = {
     "POTMARK_THREADS": "Threads in each process that read, and as many that act",
     "POTMARK_UPLOAD_MB": "Largest document that is taken, in megabytes",
     "POTMARK_SHOP_NETWORK": "Networks in which pages are read without signing on and a badge is enough to act",
+    "POTMARK_WEBHOOK_NETWORK": "Networks of the shop's own to which webhooks may be sent; others have to be public",
 }
 
 # What the alphanumeric mode of a QR code can say, and a label has room for.
@@ -92,7 +94,8 @@ def read_settings(environment: Mapping[str, str] = os.environ) -> Settings:
         workers=_whole("POTMARK_WORKERS", given["workers"], usual.workers, 1, 64),
         threads=_whole("POTMARK_THREADS", given["threads"], usual.threads, 1, 64),
         upload_mb=_whole("POTMARK_UPLOAD_MB", given["upload_mb"], usual.upload_mb, 1, 256),
-        shop_network=_networks(given["shop_network"]),
+        shop_network=_networks("POTMARK_SHOP_NETWORK", given["shop_network"]),
+        webhook_network=_networks("POTMARK_WEBHOOK_NETWORK", given["webhook_network"]),
     )
 
 
@@ -140,12 +143,12 @@ def _check_bind(bind: str) -> None:
         raise WrongSetting("POTMARK_BIND must be an address and a port, such as 127.0.0.1:8000.")
 
 
-def _networks(text: str) -> str:
+def _networks(name: str, text: str) -> str:
     try:
         return ",".join(str(ipaddress.ip_network(one.strip())) for one in text.split(",") if one.strip())
     except ValueError:
         raise WrongSetting(
-            "POTMARK_SHOP_NETWORK must be networks with commas between them, such as 192.168.1.0/24,10.0.0.0/8."
+            f"{name} must be networks with commas between them, such as 192.168.1.0/24,10.0.0.0/8."
         ) from None
 
 

@@ -26,6 +26,8 @@ NOT_BOUND = {
     "answer": "it keeps what was answered, so that the same request is answered again; nothing else reads it",
     "secret_try": "it counts wrong secrets of a person, before there is any act and however it ends",
     "signing_token": "it opens signing for some minutes and is swept away; what was signed proves itself",
+    "webhook_progress": "it says how far the telling of the journal has come; nothing of the account rests on it",
+    "webhook_delivery": "it is what is told of the journal on its way out; nothing of the account rests on it",
     "schema_migration": "it says which steps the schema has had, before there was any chain",
 }
 

@@ -28,6 +28,7 @@ from service.api import (
     schedules,
     systems,
     trace,
+    webhooks,
 )
 from service.api.base import Blueprint
 from service.api.spec import make_api
@@ -79,6 +80,7 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     reports.blp,
     issues.blp,
     issues.open_blp,
+    webhooks.blp,
 )
 
 _OPEN_PREFIXES = ("open.", "open-labels.", "open-static.", "open-issues.", "open-verify.", "api-docs.")

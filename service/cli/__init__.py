@@ -13,7 +13,7 @@ import click
 from peewee import DatabaseError, InterfaceError, OperationalError
 
 from service import opening
-from service.cli import access, account, archive, drill, network, running, scale, sealing, signer
+from service.cli import access, account, archive, delivering, drill, network, running, scale, sealing, signer
 from service.cli.asking import DONE, REFUSED
 from service.config import MEANING, Settings, WrongSetting
 from service.opening import Trouble
@@ -52,7 +52,7 @@ def potmark() -> None:
 for one in (
     account.init, access.people, access.keys, running.serve, running.demo, network.certificate, account.check,
     account.upgrade, archive.export, archive.take_in, sealing.seal, sealing.restored, drill.drill, signer.signer,
-    signer.verify, scale.scale,
+    signer.verify, scale.scale, delivering.deliver,
 ):  # fmt: skip
     potmark.add_command(one)
 

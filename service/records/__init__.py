@@ -6,6 +6,7 @@ from service.records import (
     cures,
     formers,
     heads,
+    hooks,
     issues,
     items,
     journal,
@@ -89,6 +90,10 @@ ALL: tuple[type[Model], ...] = (
     recalls.Recall,
     recalls.RecallPiece,
     recalls.RecallStep,
+    hooks.Webhook,
+    hooks.WebhookSecret,
+    hooks.WebhookProgress,
+    hooks.WebhookDelivery,
 )
 
 # Table -> the columns that may be set once, from nothing.

@@ -133,6 +133,8 @@ def sweep(api: Any) -> Sweep:
     # Of a can that nothing was made of: what the sweeps write on is held by no recall.
     spare = makers.cans(api, bench.resin, bench.place, "spare", count=1)[0]
     recall = api.post("/v1/recalls", {"item": spare, "reason": "thick"}, who="lead")["id"]
+    told = {"url": "https://orders.example/potmark", "events": ["hold.placed"]}
+    webhook = api.post("/v1/webhooks", told, who="administrator")["id"]
     return Sweep(
         api=api,
         description=Description(api.client.get("/openapi.json").get_json()),
@@ -148,6 +150,7 @@ def sweep(api: Any) -> Sweep:
             "permission": api.post("/v1/permissions", asked)["id"],
             "nonconformance": api.post("/v1/nonconformances", {"item": other, "found": "dry patch"})["id"],
             "recall": recall,
+            "webhook": webhook,
         },
         drafts={
             "design": draft,

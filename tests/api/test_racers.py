@@ -138,6 +138,12 @@ CASES: dict[str, Case] = {
     "/v1/holds": ("quality", lambda api: {"item": _can(api), "reason": "cloudy"}, RACERS, ""),
     "/v1/look-backs": ("quality", _used_scale, RACERS, ""),
     "/v1/recalls": ("lead", lambda api: {"item": _can(api), "reason": "cloudy"}, RACERS, ""),
+    "/v1/webhooks": (
+        "administrator",
+        lambda api: {"url": "https://orders.example/potmark", "events": ["part.released"]},
+        1,
+        NAMED,
+    ),
     "/v1/nonconformances": ("quality", lambda api: {"item": _can(api), "found": "cloudy"}, RACERS, ""),
     "/v1/permissions": (
         "laminator",

@@ -52,6 +52,9 @@ _READS = {
     "list_readings": "what it has sent, for the program beside it",
     "list_calculations": "formulas, which know nothing of the account",
     "print_form": "an empty form",
+    "list_webhooks": "whether it is told of what happens",
+    "read_webhook": "whether it is told of what happens",
+    "list_deliveries": "what it was told and did not take",
 }
 # Open to everyone who holds the label.
 _OPEN = {"short_address", "read_certificate"}

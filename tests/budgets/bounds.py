@@ -79,6 +79,7 @@ FEW = {
     "Reason": "may_permit",
     "ScalesView": "scales",
     "Tool": "roles",
+    "WebhookView": "events",
     "Trace": "counts went_away",
     "Worker": "did",
 }

@@ -70,6 +70,7 @@ def whole_job(api: Listening) -> None:
     _registers(yard)
     api.call("POST", "/v1/imports/suppliers", b"name,approved\nGlass mill,yes\n", who="lead")
     _recall(yard)
+    _webhooks(api)
 
 
 def _stock(yard: floor.Floor) -> None:
@@ -324,6 +325,19 @@ def _recall(yard: floor.Floor) -> None:
     for piece in (p for p in recall["pieces"] if p["to_fetch"]):
         api.post(f"/v1/recalls/{recall['id']}/steps", {"item": piece["code"], "found": "returned"})
     api.post(f"/v1/recalls/{recall['id']}/closing", {"effectiveness": "all of it is back"}, who="quality")
+
+
+def _webhooks(api: Api) -> None:
+    """Two systems are told of what happens; of one the address changes, of the other nobody wants to hear any more."""
+    told = {"url": "https://orders.example/potmark", "events": ["part.released", "hold.placed"]}
+    one, other = (
+        api.post("/v1/webhooks", {**told, "url": told["url"] + more}, who="administrator")["id"] for more in ("", "/2")
+    )
+    api.call("PATCH", f"/v1/webhooks/{one}", {"url": "https://orders.example/moved"}, who="administrator",
+             If_Match='"1"')  # fmt: skip
+    api.post(f"/v1/webhooks/{one}/secret", who="administrator")
+    api.post(f"/v1/webhooks/{one}/replays", who="administrator")
+    api.post(f"/v1/webhooks/{other}/ending", who="administrator")
 
 
 def hand_in_head(api: Api, *own: JournalHead, key: bytes = bytes(range(32))) -> SignedHead:

@@ -131,6 +131,11 @@ BUDGET = {
     "withdraw_badge": 14,
     "withdraw_item": 10,
     "withdraw_permission": 14,
+    "add_webhook": 15,
+    "change_webhook": 12,
+    "end_webhook": 12,
+    "renew_webhook_secret": 12,
+    "replay_deliveries": 12,
 }
 # A budget that has become too wide is put down anew.
 SLACK = 2

@@ -2,7 +2,7 @@
 
 import pytest
 
-from service.operations.ledger import issuing
+from service.operations.ledger import issuing, outbox
 from service.operations.ledger.issuing import Drawn
 from service.operations.ledger.sealed import SignedHead
 from tests import makers
@@ -45,6 +45,8 @@ BUDGET = {
     "list_suppliers": 2,
     "list_systems": 4,
     "list_treatments": 3,
+    "list_webhooks": 4,
+    "list_deliveries": 3,
 }
 MOST = 15
 FEW, MANY = 2, 12
@@ -89,12 +91,14 @@ def _fill(api: Api, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
             f"/v1/scales/{bench.scale}/checks", {"weight": "W", "nominal_g": 500, "reading_g": 499, "limit_g": 0.2}
         )
     entry = api.get("/v1/journal?operation=check_scale", who="lead")[-1]["seq"]
+    outbox.spread(at=api.shop.clock.now)
     return {
         "<code(S):scale>": bench.scale,
         "<code(T):mould>": yard.mould["code"],
         "<code(P):part>": part,
         "<code:code>": mix,
         "<number:seq>": str(entry),
+        "<number:webhook>": "1",
     }
 
 
@@ -128,6 +132,8 @@ def _register(yard: floor.Floor, number: int, signed: list[SignedHead]) -> None:
 def _stops(yard: floor.Floor, part: str, number: int) -> None:
     """A hold that stands or was lifted, a permit that was signed or waits, a nonconformance decided or not."""
     api, bench = yard.api, yard.bench
+    told = {"url": f"https://orders.example/{number}", "events": ["hold.placed"]}
+    api.post("/v1/webhooks", told, who="administrator")
     api.post("/v1/recalls", {"item": part, "reason": f"look {number}"}, who="lead")
     hold = api.post("/v1/holds", {"item": part, "reason": f"look {number}"})["id"]
     api.post(f"/v1/holds/{hold}/lifting", {"why": "looked"}, who="quality")

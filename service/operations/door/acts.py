@@ -83,6 +83,12 @@ ACTS: dict[str, ActRow] = {
     "end_session": ActRow(EVERYONE, "taking the key from a browser"),
     "end_tablet": ActRow(ADMIN | BENCH, "signing a tablet off"),
     "change_site": ActRow(ADMIN, "changing the shop's settings"),
+    # webhooks
+    "add_webhook": ActRow(ADMIN, "registering a webhook"),
+    "change_webhook": ActRow(ADMIN, "changing a webhook"),
+    "renew_webhook_secret": ActRow(ADMIN, "renewing the secret of a webhook"),
+    "end_webhook": ActRow(ADMIN, "ending a webhook"),
+    "replay_deliveries": ActRow(ADMIN | {INTEGRATOR}, "sending again what a webhook did not take"),
     # registers
     "add_registers": ActRow(BENCH, "adding to the registers"),
     "import_rows": ActRow(BENCH, "taking in a table", hides=frozenset({"places", "only_try"})),
@@ -224,6 +230,8 @@ READING: dict[str, frozenset[Role]] = {
     "read_documents": FLOOR | ADMIN,
     "read_investigation": FLOOR | ADMIN,
     "read_keys": ADMIN,
+    # Who is told of what, and what did not arrive: for those who look after the other end.
+    "read_webhooks": frozenset({LEAD, QUALITY, ADMINISTRATOR, INTEGRATOR}),
 }
 
 

@@ -306,6 +306,16 @@ class DoesNotFitLabel(ShopReason):
     title = "Label too small"
 
 
+class AddressBarred(ShopReason):
+    """Webhooks go to addresses of the open network, over https. A shop's own network is opened to them by a setting.
+
+    `POTMARK_WEBHOOK_NETWORK` names such networks; loopback, private and link-local addresses are refused otherwise.
+    """
+
+    kind = "address-barred"
+    title = "Nothing is sent there"
+
+
 def every_refusal(base: type[Refusal] = Refusal) -> list[type[Refusal]]:
     """All reasons, for the pages that explain them and for the tests that sweep them."""
     found = [base]

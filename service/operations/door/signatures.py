@@ -26,8 +26,8 @@ from service.operations.door.refusals import WrongState
 # What deriving costs: 19 MiB and two passes, the least that OWASP's password storage cheat sheet names for Argon2id
 # (from memory). Kept beside each key, so that it can be raised for the keys that are made later.
 COST = "argon2id t=2 m=19456 p=1"
-_WITH_PEPPER, _VOUCHED, _SIGNED, _SEALED = (
-    f"potmark {what} 1\n".encode() for what in ("secret", "key", "signature", "token")
+_WITH_PEPPER, _VOUCHED, _SIGNED, _SEALED, _TOLD = (
+    f"potmark {what} 1\n".encode() for what in ("secret", "key", "signature", "token", "webhook")
 )
 _ABSENT = Path("potmark-secrets.key")
 
@@ -133,9 +133,21 @@ def _to_sign(facts: Mapping[str, Any]) -> bytes:
     return _SIGNED + fingerprint(facts).encode()
 
 
+def new_salt() -> str:
+    return _text(secrets.token_bytes(16))
+
+
+def webhook_secret(salt: str) -> bytes:
+    """The secret by which webhooks are signed: made of its salt and the pepper, and kept nowhere.
+
+    Whoever has the database alone signs no webhook.
+    """
+    return hmac.new(_pepper(), _TOLD + salt.encode(), hashlib.sha256).digest()
+
+
 def new_key(person: int, secret: str) -> tuple[PublicKey, bytes]:
     """A key for a new secret: its public half, and the seed that the secret gives again."""
-    salt = _text(secrets.token_bytes(16))
+    salt = new_salt()
     seed = derive(secret, salt, COST)
     return PublicKey(person, public_half(seed), salt, COST), seed
 
