@@ -7,7 +7,6 @@ from enum import StrEnum
 
 from schemas.words_of_hooks import DeliveryState as DeliveryState
 from schemas.words_of_hooks import HookEvent as HookEvent
-from schemas.words_of_hooks import WarningKind as WarningKind
 from schemas.words_of_papers import IssuedKind as IssuedKind
 from schemas.words_of_papers import PieceFound as PieceFound
 from schemas.words_of_pots import PARTS_OF_A_RATIO as PARTS_OF_A_RATIO

@@ -45,6 +45,8 @@ OPEN = {
     "open.leave",
     "open.problems",
     "open.problem_page",
+    "open-guide.guides",
+    "open-guide.guide",
     "open-labels.short_address",
     "open-verify.verify_page",
     "open-verify.verify_file",

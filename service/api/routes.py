@@ -36,6 +36,7 @@ from service.pages import (
     board,
     container,
     cure,
+    guides,
     label_address,
     open_pages,
     part,
@@ -83,11 +84,12 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     webhooks.blp,
 )
 
-_OPEN_PREFIXES = ("open.", "open-labels.", "open-static.", "open-issues.", "open-verify.", "api-docs.")
+_OPEN_PREFIXES = ("open.", "open-labels.", "open-static.", "open-issues.", "open-verify.", "open-guide.", "api-docs.")
 
 
 def register(app: Flask) -> None:
     app.register_blueprint(open_pages.blp)
+    app.register_blueprint(guides.blp)
     app.register_blueprint(static_files.blp)
     app.register_blueprint(label_address.blp)
     verifying.register(app)

@@ -209,13 +209,54 @@ def with_code(text: str) -> Markup:
     return Markup("").join(Markup("<code>{}</code>").format(p) if i % 2 else escape(p) for i, p in enumerate(pieces))
 
 
+# What a program does about an answer of that status; what a person does is said of each reason.
+_PROGRAM = {
+    401: "Do not send it again: give the right key first.",
+    403: "Do not send it again with this key.",
+    404: "Do not send it again: look the code up first.",
+    409: "Not again as it stands: a person decides; what they decide is a new act with a new Idempotency-Key. Where "
+    "the answer has `answer_with`, that is what is sent along with it.",
+    412: "Read it again, look at what changed, and send the change with the new ETag under a new Idempotency-Key.",
+    422: "Not again as it stands: `errors` point at what to change.",
+    428: "Read it first, and send its ETag in If-Match.",
+    429: "Wait as long as the header Retry-After says, then send it again.",
+    500: "Send the same again with the same Idempotency-Key, after 1 s, 2 s, 4 s and so on.",
+    503: "Send the same again with the same Idempotency-Key once the service is right again.",
+}
+_PROGRAM_BY_KIND = {
+    "still-running": "Send the same again with the same Idempotency-Key, in a moment.",
+    "already-there": "Use the one that is there: its number stands in the answer.",
+    "idempotency-key-reused": "Give each act a key of its own, made before it is sent for the first time.",
+}
+
+
+# Where what is answered begins with the way out: what it means, then the way out.
+_SAID_ANEW = {
+    "no-key": "The request carries no key, or one that opens nothing. Send yours in the header "
+    "`Authorization: Bearer KEY`; an administrator hands out keys.",
+    "not-found": "There is nothing at this address. Compare it with the description at `/docs`.",
+    "not-json": "The body is not said to be JSON. Send JSON, with the header `Content-Type: application/json`.",
+    "too-large": "The body is larger than the service takes. Send less at once, or have `POTMARK_UPLOAD_MB` raised.",
+    "version-needed": "What is changed in place has to be the version that was read. Read it, and send its ETag in the "
+    "header `If-Match`.",
+    "out-of-range": "A calculation was asked outside the range in which its formula holds. The sentence names the "
+    "value and its range; outside of it there is no answer.",
+}
+
+
 def _reasons() -> dict[str, dict[str, Any]]:
-    shop = {
-        cls.kind: {"title": cls.title, "text": " ".join((cls.__doc__ or "").split()), "status": status_of(cls)}
-        for cls in every_refusal()
-    }
+    """Every reason with its meaning, which is the first sentence of what is said of it, and its way out, the rest."""
     statuses = {kind: status for status, kind in DOOR_BY_STATUS.items()}
-    door = {
-        kind: {"title": title, "text": text, "status": statuses.get(kind, 422)} for kind, (title, text) in DOOR.items()
-    }
-    return {**door, **shop}
+    said = {kind: (title, text, statuses.get(kind, 422)) for kind, (title, text) in DOOR.items()}
+    said |= {cls.kind: (cls.title, " ".join((cls.__doc__ or "").split()), status_of(cls)) for cls in every_refusal()}
+    found = {}
+    for kind, (title, text, status) in said.items():
+        meaning, _, way_out = _SAID_ANEW.get(kind, text).partition(". ")
+        found[kind] = {
+            "title": title,
+            "meaning": f"{meaning.rstrip('.')}.",
+            "way_out": way_out or "The answer says it for this case, in `detail` and `way_out`.",
+            "program": _PROGRAM_BY_KIND.get(kind) or _PROGRAM.get(status, _PROGRAM[422]),
+            "status": status,
+        }
+    return found

@@ -11,7 +11,17 @@ from service.records.journal import Entry
 from service.records.people import BrowserSession
 from tests import makers
 
-PAGES = ["/", "/docs", "/enter", "/problems", "/problems/not-fit", "/problems/no-key", "/verify"]
+PAGES = [
+    "/",
+    "/docs",
+    "/enter",
+    "/problems",
+    "/problems/not-fit",
+    "/problems/no-key",
+    "/verify",
+    "/guide",
+    "/guide/webhooks",
+]
 
 
 @pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
