@@ -10,13 +10,15 @@ from tests.conftest import Api
 _READ = {"M": "mixes", "P": "parts", "R": "cures", "L": "lots", "C": "containers", "K": "kits", "T": "moulds",
          "S": "scales", "A": "places"}  # fmt: skip
 # Registers that are read as a list only.
-_LISTED = ("suppliers", "keys", "issues")
+_LISTED = ("suppliers", "keys", "issues", "webhooks")
 # Answers that are no thing of the account, but tell of an act: what a look-back held, what a correction booked.
 TELL_OF_THE_ACT = {"look_back", "correct_entry", "record_storage_reading", "review_storage", "keep_document"}
 # Many acts in one, each of which is compared alone.
 TELL_OF_THE_ACT |= {"add_registers", "approve_revisions", "import_rows"}
 # A badge is read as the label and the key that it is.
 TELL_OF_THE_ACT |= {"issue_badge", "withdraw_badge"}
+# What is sent again is a number of deliveries.
+TELL_OF_THE_ACT |= {"replay_deliveries"}
 # A head is read as what was signed.
 TELL_OF_THE_ACT |= {"keep_head"}
 # Secrets are read nowhere.
@@ -28,6 +30,9 @@ _NOT_IN_BOTH = {
     "add_key": {"secret"},
     "add_person": {"secret"},
     "claim_key": {"secret"},
+    "add_webhook": {"secret", "doubt"},
+    "change_webhook": {"doubt"},
+    "renew_webhook_secret": {"secret"},
     "check_scale": {"affected", "affected_count"},
     "check_pump": {"affected", "affected_count"},
     "lift_hold": {"reaches"},
