@@ -28,6 +28,7 @@ from service.operations.stock.using import settle_empty
 from service.records.base import as_word
 from service.records.items import Item, Movement, StateChange, Touched
 from service.records.journal import Deed, Entry
+from service.records.lookups import another
 from service.records.materials import Container
 from service.records.mixes import Pour
 
@@ -169,7 +170,7 @@ def _said(entry: Entry) -> str:
 
 def _newest_correction(root: Deed) -> Entry | None:
     """The entry of the last correction of an act that was not itself taken back."""
-    taken_back = Deed.alias()
+    taken_back = another(Deed, "taken_back")
     query = (
         Entry.select(Entry)
         .join(Deed, on=(Entry.deed == Deed.id))

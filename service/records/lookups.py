@@ -6,6 +6,7 @@ takes to answer. The text depends on the table and the column alone, so it is co
 `column == value` goes the usual way.
 """
 
+import functools
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -67,6 +68,12 @@ def rows_among(model: type[M], field: Field, values: Iterable[int]) -> list[M]:
     if len(wanted) == 1:
         return rows_by(model, field, wanted[0])
     return list(model.select().where(field.in_(wanted)).order_by(model._meta.primary_key)) if wanted else []
+
+
+@functools.cache
+def another(model: type[Model], name: str) -> Any:
+    """The table once more in a query that has it; made once for each name, for peewee makes a class for each column."""
+    return model.alias()
 
 
 def among(field: Field, values: Iterable[int]) -> Expression:

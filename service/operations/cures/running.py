@@ -9,6 +9,7 @@ from peewee import JOIN, fn
 from schemas.words import MovementKind, State
 from service.records.cures import Cure, Schedule
 from service.records.items import Item, Movement
+from service.records.lookups import another
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +25,7 @@ class RunningCure:
 
 def cures_running(*, limit: int) -> tuple[RunningCure, ...]:
     """The cures that run, the longest first."""
-    places = Item.alias()
+    places = another(Item, "places")
     parts = Movement.select(fn.COUNT(Movement.target.distinct())).where(
         (Movement.source == Cure.item) & (Movement.kind == MovementKind.CURE) & Movement.cancelled_by.is_null()
     )

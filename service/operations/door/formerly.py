@@ -14,6 +14,7 @@ from service.operations.door.operation import Work
 from service.operations.door.refusals import Unprocessable
 from service.records.base import Record
 from service.records.formers import FormerVersion
+from service.records.lookups import another
 from service.records.people import Person
 
 R = TypeVar("R", bound=Record)
@@ -77,7 +78,7 @@ class Formerly(Generic[R]):
 
 def _former(column: Any, table: Any, key: Any, at: Any) -> Any:
     """A column of the version that stood at a time, which is a value or a column itself; nothing if it still stands."""
-    former = FormerVersion.alias()
+    former = another(FormerVersion, "former")
     return (
         former.select(getattr(former, column))
         .where((former.card == table) & (former.number == key) & (former.until > at))

@@ -9,6 +9,7 @@ from peewee import Field, chunked
 from service.operations.door.operation import AT_ONCE, Work
 from service.records.items import Flag, Hold, Item
 from service.records.journal import Deed
+from service.records.lookups import another
 
 
 def raise_flag(
@@ -122,7 +123,7 @@ def lift(work: Work, hold: Hold) -> None:
 
 def corrected_deeds() -> Any:
     """A query of the deeds that a correction which itself stands has corrected."""
-    undone = Deed.alias()
+    undone = another(Deed, "undone")
     taken_back = undone.select(undone.corrects).where(undone.corrects.is_null(False))
     return Deed.select(Deed.corrects).where(Deed.corrects.is_null(False) & Deed.id.not_in(taken_back))
 

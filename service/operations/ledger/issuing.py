@@ -20,6 +20,7 @@ from service.records.base import as_word
 from service.records.issues import LARGEST_BYTES, DocumentIssue, SigningCertificate
 from service.records.items import Item
 from service.records.journal import Deed
+from service.records.lookups import another
 from service.records.people import Person
 
 _PREFIX = {
@@ -211,7 +212,7 @@ def list_issues(
 
 
 def _with_deeds() -> Any:
-    later = DocumentIssue.alias()
+    later = another(DocumentIssue, "later")
     newer = later.select(later.id).where(
         (later.document == DocumentIssue.document) & (later.issue == DocumentIssue.issue + 1)
     )

@@ -18,6 +18,7 @@ from service.operations.ledger import ledger
 from service.records.base import as_word
 from service.records.items import Item, Movement, Touched
 from service.records.journal import Deed, Entry, Head
+from service.records.lookups import another
 from service.records.people import Person
 
 MOST_ITEMS = 200
@@ -206,7 +207,7 @@ def _booked(deeds: Sequence[int]) -> dict[int, list[Booked]]:
     """What each of these deeds booked, with the codes of both ends."""
     if not deeds:
         return {}
-    sources, targets = Item.alias(), Item.alias()
+    sources, targets = another(Item, "sources"), another(Item, "targets")
     rows: Any = (
         Movement.select(Movement, sources.code.alias("source_code"), targets.code.alias("target_code"))
         .join(sources, JOIN.LEFT_OUTER, on=(Movement.source == sources.id))

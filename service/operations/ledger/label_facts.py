@@ -16,7 +16,7 @@ from service.records.base import known
 from service.records.cures import Cure
 from service.records.items import Item, Movement
 from service.records.journal import Deed
-from service.records.lookups import rows_among
+from service.records.lookups import another, rows_among
 from service.records.materials import Container, Lot, Material, Receipt, ResinSystem, Scale, SystemHardener
 from service.records.mixes import Mix, Pour
 from service.records.parts import Cut, Design, Kit, Mould, MouldTreatment, Part
@@ -188,7 +188,7 @@ def _fabric_text(material: Material) -> str:
 def _ratio_texts(materials: Collection[int]) -> dict[int, str]:
     """With what and how much, if there is one approved answer; with several the label says none."""
     found: dict[int, set[str]] = {material: set() for material in materials}
-    resins = Material.alias()
+    resins = another(Material, "resins")
     query = (
         SystemHardener.select(
             SystemHardener.material,

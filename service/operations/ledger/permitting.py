@@ -21,6 +21,7 @@ from service.operations.ledger.second import makers_of, require_second
 from service.records.base import as_word, known
 from service.records.items import Flag, Hold, Item, Permission
 from service.records.journal import Deed
+from service.records.lookups import another
 from service.records.people import Person
 
 
@@ -294,7 +295,7 @@ def list_permissions(
     item: str | None = None,
 ) -> Page[PermissionView]:
     """List permits and concessions, for instance those that wait for a signature."""
-    asker, signer, ender = Person.alias(), Person.alias(), Person.alias()
+    asker, signer, ender = another(Person, "asker"), another(Person, "signer"), another(Person, "ender")
     query = (
         Permission.select(
             Permission, Item.id, Item.code, asker.id, asker.name, signer.id, signer.name, ender.id, ender.name

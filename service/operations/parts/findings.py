@@ -15,6 +15,7 @@ from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.records.base import as_word
 from service.records.items import Item
+from service.records.lookups import another
 from service.records.parts import Defect, Nonconformance
 from service.records.people import Person
 
@@ -76,7 +77,7 @@ def view_defect(row: Defect) -> DefectView:
 
 def _nonconformances() -> Any:
     """Nonconformances with the item, who opened and who decided."""
-    opener, decider = Person.alias(), Person.alias()
+    opener, decider = another(Person, "opener"), another(Person, "decider")
     return (
         Nonconformance.select(
             Nonconformance,

@@ -20,7 +20,7 @@ from service.operations.stock.using import judge_use, load_used, note_opened
 from service.records.base import as_word, known
 from service.records.items import Item
 from service.records.journal import Deed
-from service.records.lookups import is_among_newest, rows_among
+from service.records.lookups import another, is_among_newest, rows_among
 from service.records.parts import Mould, MouldTreatment, Part
 from service.records.people import Person
 
@@ -282,7 +282,7 @@ def list_treatments(mould: str, *, after: int | None, limit: int) -> Page[Treatm
 
 def _treatments() -> Any:
     """Treatments with who did each, and the code of what was used."""
-    cans = Item.alias()
+    cans = another(Item, "cans")
     return (
         MouldTreatment.select(MouldTreatment, called_then(Person, Deed.occurred_at).alias("by"), cans.code.alias("can"))
         .join(Deed)

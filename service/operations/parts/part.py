@@ -23,6 +23,7 @@ from service.operations.parts.asked import AsDesigned
 from service.records.cures import Cure, Schedule
 from service.records.items import Flag, Item, Movement
 from service.records.journal import Deed
+from service.records.lookups import another
 from service.records.materials import Lot
 from service.records.parts import Design, Kit, Nonconformance, Part, PartStep, PlyLaid
 from service.records.people import Person
@@ -129,7 +130,7 @@ class PartInHand:
 def load_parts(items: Iterable[Item]) -> list[PartInHand]:
     """These parts with what belongs to them, in one statement."""
     wanted = {item.id: item for item in items}
-    starter, releaser, mould = Person.alias(), Person.alias(), Item.alias()
+    starter, releaser, mould = another(Person, "starter"), another(Person, "releaser"), another(Item, "mould")
     rows: Any = (
         Part.select(
             Part,

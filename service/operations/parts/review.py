@@ -18,6 +18,7 @@ from service.operations.stock.storage import range_of, stored
 from service.records.cures import Cure
 from service.records.items import Flag, Item, Movement, Permission, Touched
 from service.records.journal import Deed
+from service.records.lookups import another
 from service.records.materials import Container, Material, Receipt, Scale, ScaleCheck
 from service.records.mixes import Closing, CupCheck, Mix, Pour
 from service.records.parts import Design, Kit, Part
@@ -171,7 +172,7 @@ def _before_its_scale(items: dict[int, Item], clock: Callable[[datetime], str]) 
 def _before_its_lot(items: dict[int, Item], clock: Callable[[datetime], str]) -> Iterable[ReviewPoint]:
     """Taken from a container before its arrival was released."""
     ids = list(items)
-    lot = Item.alias()
+    lot = another(Item, "lot")
     taken = (
         Movement.select(Movement.source, lot.code, fn.MIN(Movement.occurred_at), fn.MIN(Deed.occurred_at))
         .join(Container, on=(Movement.source == Container.item))

@@ -25,6 +25,7 @@ from service.operations.parts.part import PartInHand, add_step, load_part, still
 from service.operations.parts.view import PartView, answered
 from service.records.cures import Schedule
 from service.records.items import Item
+from service.records.lookups import another
 from service.records.parts import Part, PartStep
 
 
@@ -139,7 +140,7 @@ def demould(
 ) -> PartView:
     """Take a part out of its mould: at what temperature, and how it came out. The mould has had one more pull."""
     # The mould that a part was started in never changes, so it may be looked up before the lock.
-    forms = Item.alias()
+    forms = another(Item, "forms")
     mould = (
         forms.select(forms.code)
         .join(Part, on=(Part.mould == forms.id))

@@ -12,6 +12,7 @@ from service.operations.pots.pot import Pot, flag_once, grams, load_pot, require
 from service.operations.pots.view import MixView, answered
 from service.records.base import known
 from service.records.items import Item, Movement
+from service.records.lookups import another
 from service.records.mixes import Closing, CupCheck
 from service.records.parts import Design, Part
 
@@ -96,7 +97,7 @@ def _left(left_mg: int | None, gross_mg: int | None, cup_mg: int | None, all_use
 
 def _lock_with_parts(work: Work, mix: str) -> tuple[Item, Pot]:
     """Lock the pot and the parts that it went into: closing writes movements into them."""
-    pots = Item.alias()
+    pots = another(Item, "pots")
     into = (
         Item.select(Item.code)
         .join(Movement, on=(Movement.target == Item.id))

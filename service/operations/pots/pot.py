@@ -26,7 +26,7 @@ from service.operations.stock.load import Loaded
 from service.records.base import known
 from service.records.items import Flag, Item, Movement
 from service.records.journal import Deed, Document
-from service.records.lookups import rows_among, rows_by
+from service.records.lookups import another, rows_among, rows_by
 from service.records.materials import Container, Material, Scale, SystemHardener
 from service.records.mixes import Closing, CupCheck, Mix, PlannedPour, Pour, Stirring
 from service.records.people import Person
@@ -299,7 +299,7 @@ def _mentioned(pot: Pot) -> set[int]:
 
 def names_of(numbers: Iterable[int]) -> dict[int, Named]:
     """What these items are called; of cans the lot, of scales what they can show."""
-    lots = Item.alias()
+    lots = another(Item, "lots")
     rows = (
         Item.select(
             Item.id,

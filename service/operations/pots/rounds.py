@@ -12,7 +12,7 @@ from service.operations.ledger.journal import names_of
 from service.operations.pots.cups import CupView, cups_left
 from service.records.items import Item, Movement, Touched
 from service.records.journal import Deed
-from service.records.lookups import rows_among
+from service.records.lookups import another, rows_among
 from service.records.mixes import Closing, CupCheck
 
 # A round that is longer nobody walks; the rest of it is there when these are done.
@@ -112,7 +112,7 @@ def _unchecked() -> Any:
 
 def _went_on(mixes: list[int]) -> dict[int, list[str]]:
     """The parts on which each of these pots went."""
-    parts = Item.alias()
+    parts = another(Item, "parts")
     query = (
         Movement.select(Movement.source, parts.code)
         .join(parts, on=(Movement.target == parts.id))

@@ -18,6 +18,7 @@ from service.operations.door.shop import day_in_shop
 from service.operations.ledger.flags import stands
 from service.records.items import Item
 from service.records.journal import Deed
+from service.records.lookups import another
 from service.records.materials import Scale, ScaleCheck
 from service.records.people import Person, Site
 
@@ -77,7 +78,7 @@ class LoadedScale:
 def load_scales(items: Iterable[Item], *, at: datetime) -> dict[int, LoadedScale]:
     """These scales with their last checks, in one statement; by the number of the item."""
     known = {item.id: item for item in items}
-    checks = ScaleCheck.alias()
+    checks = another(ScaleCheck, "checks")
     newest = (
         checks.select(checks.id)
         .where((checks.scale == Scale.item) & (checks.occurred_at <= at) & stands(checks.deed))

@@ -17,6 +17,7 @@ from service.operations.stock.out_time import clocks_of, sheet_of
 from service.operations.stock.peroxides import alarms_of
 from service.operations.stock.storage import range_of, stored
 from service.records.items import Item, Permission
+from service.records.lookups import another
 from service.records.materials import Container, Lot, Material, Receipt
 from service.records.mixes import PlannedPour
 from service.records.people import Site
@@ -102,7 +103,7 @@ def load(items: Iterable[Item], *, at: datetime, site: Site, besides_mix: int | 
 
 def _containers(ids: list[int]) -> Any:
     """Containers with all that is told of them elsewhere: lot, arrival, material."""
-    lot_items = Item.alias()
+    lot_items = another(Item, "lot_items")
     return (
         Container.select(Container, Lot, lot_items, Material, Receipt.id, Receipt.released_in)
         .join(Lot)
