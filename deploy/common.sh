@@ -57,7 +57,10 @@ install_pinned() {
     [ -x .venv/bin/potmark ] && [ "$(cat "$stamp" 2>/dev/null)" = "$wanted" ] && venv_works && return
     make_venv
     say "Installing what deploy/$(basename "$1") lists …"
-    .venv/bin/python -m pip install -q --disable-pip-version-check -r "$1" >&2 &&
+    # All that is needed is listed, so nothing is looked up besides; what the tests use is compiled when first loaded.
+    local quick=(--no-deps)
+    [ "$(basename "$1")" = requirements-test.txt ] && quick+=(--no-compile)
+    .venv/bin/python -m pip install -q --disable-pip-version-check "${quick[@]}" -r "$1" >&2 &&
         .venv/bin/python -m pip install -q --disable-pip-version-check --no-deps --no-build-isolation -e . >&2 ||
         fail "pip could not install; its messages are above. It needs the network or a package index."
     need_typesetting

@@ -58,7 +58,7 @@ def test_no_request_breaks_the_service(described: Any) -> None:
 
         @given(case=found.ok().as_strategy())
         @settings(
-            max_examples=12,
+            max_examples=4,  # `deploy/check --fuzz` tries many more
             deadline=None,
             database=None,
             suppress_health_check=list(HealthCheck),
