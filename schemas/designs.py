@@ -213,6 +213,16 @@ class MouldIn(ActIn):
     release_pulls = Whole(
         1, 1000, metadata={"description": "For how many pulls a semi-permanent release lasts on this mould."}
     )
+    hours = Number(0.1, 10_000, metadata={"description": "From the start of a part to its demoulding here."})
+
+
+class MouldSettingIn(ActIn):
+    hours = Number(
+        0.1,
+        10_000,
+        allow_none=True,
+        metadata={"description": "From the start of a part to its demoulding here; null: as the shop has it for all."},
+    )
 
 
 class TreatmentIn(ActIn):

@@ -3,8 +3,10 @@
 import marshmallow as ma
 
 from schemas.base import ActIn
-from schemas.fields import Text, Whole, Word, Yes
-from schemas.words import Alone, Role
+from schemas.fields import Day, Number, Shaped, Text, Whole, Word, Yes
+from schemas.words import Alone, Role, Weekday
+
+_CLOCK, _CLOCK_WANTED = "([01][0-9]|2[0-3]):[0-5][0-9]", "Give a time of day such as 07:30."
 
 
 def _roles(**kwargs: object) -> ma.fields.List:
@@ -39,6 +41,32 @@ class SiteChange(ActIn):
         Word(Alone),
         validate=ma.validate.Length(0, len(Alone)),
         metadata={"description": "For what there is no second person here; `why` says why, and records print it."},
+    )
+
+    weekdays = ma.fields.List(
+        Word(Weekday),
+        validate=ma.validate.Length(1, 7, error="Give at least one day of the week."),
+        allow_none=True,
+        metadata={"description": "On which days the shop works; null: on all."},
+    )
+    opens_at = Shaped(_CLOCK, wanted=_CLOCK_WANTED, allow_none=True)
+    closes_at = Shaped(_CLOCK, wanted=_CLOCK_WANTED, allow_none=True)
+    closed_on = ma.fields.List(
+        Day(),
+        validate=ma.validate.Length(0, 400, error="Give at most 400 days."),
+        metadata={"description": "Days on which the shop is closed besides."},
+    )
+    mould_hours = Number(
+        0.1,
+        10_000,
+        allow_none=True,
+        metadata={"description": "From the start of a part to its demoulding, where its mould says nothing else."},
+    )
+    currency = Shaped(
+        "[A-Z]{3}",
+        wanted="Give the three capital letters of a currency, such as EUR.",
+        allow_none=True,
+        metadata={"description": "Of prices, by ISO 4217."},
     )
 
 

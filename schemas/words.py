@@ -5,6 +5,12 @@ They are the trade's and the standards' own; the database holds them as they sta
 
 from enum import StrEnum
 
+from schemas.words_of_building import BuildAnswer as BuildAnswer
+from schemas.words_of_building import BuildConditionKind as BuildConditionKind
+from schemas.words_of_building import Weekday as Weekday
+from schemas.words_of_designs import FabricForm as FabricForm
+from schemas.words_of_designs import Grain as Grain
+from schemas.words_of_designs import MirrorAbout as MirrorAbout
 from schemas.words_of_hooks import DeliveryState as DeliveryState
 from schemas.words_of_hooks import HookEvent as HookEvent
 from schemas.words_of_papers import IssuedKind as IssuedKind
@@ -186,13 +192,6 @@ class MaterialKind(StrEnum):
     PROMOTER = "promoter"
 
 
-class FabricForm(StrEnum):
-    WOVEN = "woven"
-    UNIDIRECTIONAL = "unidirectional"
-    MULTIAXIAL = "multiaxial"
-    MAT = "mat"
-
-
 class Face(StrEnum):
     UP = "up"
     DOWN = "down"
@@ -237,19 +236,6 @@ class MovementKind(StrEnum):
     FOUND_MORE = "found more than booked"
     FOUND_LESS = "found less than booked"
     SHIPMENT = "shipment"
-
-
-class Grain(StrEnum):
-    """How a piece may lie on a roll: its own length along it, across it, or either way."""
-
-    ALONG = "along"
-    ACROSS = "across"
-    ANY = "any"
-
-
-class MirrorAbout(StrEnum):
-    MIDPLANE = "midplane"
-    CENTRELINE = "centreline"
 
 
 class Purpose(StrEnum):

@@ -36,8 +36,7 @@ class NotBound(RuntimeError):
     """Something would write a row that no entry of the journal could name: a fault of the program, never a refusal."""
 
 
-# Who writes: a hook of the records, a step of the schema, or nobody who may.
-_writer: ContextVar[str | None] = ContextVar("who writes", default=None)
+_writer: ContextVar[str | None] = ContextVar("who writes", default=None)  # a hook, a step, or nobody who may
 
 _WRITES = re.compile(
     r"(?<!FOR )\b(?:INSERT(?:\s+OR\s+\w+)?\s+INTO|REPLACE\s+INTO|UPDATE(?:\s+OR\s+\w+)?|DELETE\s+FROM|MERGE\s+INTO"

@@ -10,6 +10,7 @@ from schemas.designs import (
     MirrorIn,
     MouldIn,
     MouldQuery,
+    MouldSettingIn,
     TreatmentIn,
 )
 from service.api.base import Blueprint
@@ -29,6 +30,7 @@ blp.listing("/moulds", moulds.list_moulds, MouldQuery, right="read_work")
 blp.write("/moulds", moulds.add_mould, MouldIn)
 blp.read("/moulds/<code(T):mould>", moulds.read_mould, right="read_work")
 blp.write("/moulds/<code(T):mould>/treatments", moulds.treat_mould, TreatmentIn)
+blp.write("/moulds/<code(T):mould>/settings", moulds.set_up_mould, MouldSettingIn)
 blp.listing("/moulds/<code(T):mould>/treatments", moulds.list_treatments, right="read_work")
 blp.listing("/kits", kits.list_kits, KitQuery, right="read_work")
 blp.write("/kits", kits.cut_kit, KitIn)

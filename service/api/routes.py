@@ -3,6 +3,7 @@
 from flask import Flask
 
 from service.api import (
+    building,
     calculations,
     charts,
     containers,
@@ -78,6 +79,7 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     systems.blp,
     mixes.blp,
     planning.blp,
+    building.blp,
     reports.blp,
     issues.blp,
     issues.open_blp,

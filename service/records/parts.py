@@ -75,6 +75,8 @@ class Mould(Record):
     release_until_pull = IntegerField(null=True)
     coats_on = IntegerField(null=True)
     coats_asked = IntegerField(null=True)
+    # From the start of a part to its demoulding here, where that is not what the shop has for all.
+    hours = DoubleField(null=True, constraints=[Check("hours > 0")])
 
 
 class MouldTreatment(Record):

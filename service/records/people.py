@@ -1,6 +1,15 @@
 """The site, its people and the keys that open the service."""
 
-from peewee import AutoField, BooleanField, Check, CompositeKey, ForeignKeyField, IntegerField, TextField
+from peewee import (
+    AutoField,
+    BooleanField,
+    Check,
+    CompositeKey,
+    DoubleField,
+    ForeignKeyField,
+    IntegerField,
+    TextField,
+)
 
 from schemas.words import Role
 from service.records.base import Instant, Json, Record, Word
@@ -20,6 +29,15 @@ class Site(Record):
     # For what there is no second person here, and why: printed with what was done alone.
     alone_in = Json(null=True)
     alone_because = TextField(null=True)
+    # The shop's calendar: days of the week, from and until, days on which it is closed. Nothing: every day, all of it.
+    weekdays = Json(null=True)
+    opens_at = TextField(null=True)
+    closes_at = TextField(null=True)
+    closed_on = Json(null=True)
+    # How long a part takes its mould, where the mould itself does not say.
+    mould_hours = DoubleField(null=True, constraints=[Check("mould_hours > 0")])
+    # Of prices: three letters by ISO 4217.
+    currency = TextField(null=True)
     version = IntegerField(default=1)
 
 

@@ -197,6 +197,7 @@ def _pumped_pot(yard: floor.Floor) -> None:
 
 def _parts(yard: floor.Floor) -> None:
     api, bench = yard.api, yard.bench
+    api.post(f"/v1/moulds/{yard.mould['code']}/settings", {"hours": 20}, who="lead")
     yard.ready_mould()
     design = yard.design()
     by_ply = yard.design("HY-205", ply_by_ply=True)

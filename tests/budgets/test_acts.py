@@ -37,6 +37,7 @@ BUDGET = {
     "add_material": 8,
     "add_measure": 16,
     "add_mould": 18,
+    "set_up_mould": 14,
     "add_person": 12,
     "add_place": 14,
     "add_registers": 21,

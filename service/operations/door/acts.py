@@ -156,6 +156,7 @@ ACTS: dict[str, ActRow] = {
     "change_design": ActRow(BENCH, "changing the draft of a design"),
     "approve_design": ActRow(BENCH, "approving the design", signs="approved", decides=True),
     "add_mould": ActRow(BENCH, "adding a mould"),
+    "set_up_mould": ActRow(BENCH, "saying how long a part takes a mould"),
     "treat_mould": ActRow(FLOOR, "preparing the mould", "prepared the mould"),
     "cut_kit": ActRow(FLOOR, "cutting the kit", "cut the kit", starts=True),
     "start_part": ActRow(ORDERS, "starting the part", "started the part", makes=True, starts=True),

@@ -3,11 +3,11 @@
 import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 from hashlib import sha256
 from typing import Annotated, Any
 
-from schemas.words import Alone, Role
+from schemas.words import Alone, Role, Weekday
 from service.database import locked
 from service.operations.door.forgotten import end_secret
 from service.operations.door.formerly import require_reason
@@ -32,6 +32,18 @@ class SiteView:
         For what there is no second person here: records print what was done alone.
     alone_because
         Why there is none.
+    weekdays
+        On which days the shop works; null: on all of them.
+    opens_at
+        From when on, by the shop's clock; null: from midnight.
+    closes_at
+        Until when; null: until midnight.
+    closed_on
+        Days on which it is closed besides.
+    mould_hours
+        From the start of a part to its demoulding, where its mould says nothing else; null: not known.
+    currency
+        Of prices, by ISO 4217.
     """
 
     name: str
@@ -41,6 +53,12 @@ class SiteView:
     secret_least: int
     alone_in: tuple[Alone, ...]
     alone_because: str | None
+    weekdays: tuple[Weekday, ...] | None
+    opens_at: str | None
+    closes_at: str | None
+    closed_on: tuple[date, ...]
+    mould_hours: float | None
+    currency: str | None
     version: int
 
 
@@ -95,6 +113,12 @@ def _view_site(row: Site) -> SiteView:
         secret_least=row.secret_least,
         alone_in=tuple(Alone(one) for one in row.alone_in or ()),
         alone_because=row.alone_because,
+        weekdays=None if row.weekdays is None else tuple(Weekday(day) for day in row.weekdays),
+        opens_at=row.opens_at,
+        closes_at=row.closes_at,
+        closed_on=tuple(date.fromisoformat(day) for day in row.closed_on or ()),
+        mould_hours=row.mould_hours,
+        currency=row.currency,
         version=row.version,
     )
 
@@ -105,6 +129,14 @@ def change_site(work: Work, *, version: int, **changes: Annotated[Any, Site]) ->
     require_reason(work, "a setting of the shop")
     if "alone_in" in changes:
         changes["alone_because"] = work.act.why if changes["alone_in"] else None
+    if "closed_on" in changes:
+        changes["closed_on"] = sorted({day.isoformat() for day in changes["closed_on"]})
+    opens, closes = (changes.get(name, getattr(work.site, name)) for name in ("opens_at", "closes_at"))
+    if opens is not None and closes is not None and closes <= opens:
+        raise Unprocessable(
+            f"The shop opens at {opens} and closes at {closes}; it has to close later.",
+            pointer="/closes_at" if "closes_at" in changes else "/opens_at",
+        )
     change_row(work, work.site, version, changes)
     return _view_site(work.site)
 

@@ -51,7 +51,7 @@ def read_cutting(design: int, *, gap_mm: int) -> CuttingView:
         cloth = materials[ply["material"]]
         if cloth.kind != MaterialKind.FABRIC:
             continue
-        piece = _piece(ply, cloth)
+        piece = piece_on_roll(ply, cloth)
         if piece is None:
             sentences.append(f"Ply {ply['number']} has neither an outline nor a length: it is not in it.")
             continue
@@ -62,7 +62,7 @@ def read_cutting(design: int, *, gap_mm: int) -> CuttingView:
     return CuttingView(design=design_ref(row), gap_mm=gap_mm, cloths=cloths, sentences=tuple(sentences))
 
 
-def _piece(ply: Mapping[str, Any], cloth: Material) -> Piece | None:
+def piece_on_roll(ply: Mapping[str, Any], cloth: Material) -> Piece | None:
     """The box that holds a piece; x of an outline runs along its grain, whole millimetres upwards."""
     if ply.get("outline"):
         found = piece_of(ply)

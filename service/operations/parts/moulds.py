@@ -51,6 +51,8 @@ class MouldView:
         When the release agent's wait is over; nothing while there is none on it.
     release_pulls_left
         For how many more pulls the release on it lasts; nothing while there is none.
+    hours
+        From the start of a part to its demoulding here; null: as the shop has it for all moulds.
     not_ready
         What its release lacks, in sentences.
     in_it
@@ -68,6 +70,7 @@ class MouldView:
     ready_at: datetime | None
     ready: bool
     release_pulls_left: int | None
+    hours: float | None
     not_ready: tuple[str, ...]
     in_it: tuple[str, ...]
     treatments: tuple[TreatmentView, ...]
@@ -92,12 +95,24 @@ def add_mould(
     place: str | None = None,
     pulls: int = 0,
     release_pulls: int | None = None,
+    hours: float | None = None,
 ) -> MouldView:
     """Add a mould, with the pulls that it has had already."""
     where = ledger.find(place, Kind.PLACE) if place else None
     item = ledger.new_item(work, Kind.MOULD, name=name, state=State.IN_USE, place=where)
-    Mould.create(item=item, part_number=part_number, pulls=pulls, release_pulls=release_pulls)
+    Mould.create(item=item, part_number=part_number, pulls=pulls, release_pulls=release_pulls, hours=hours)
     work.note(mould=item.code, name=name, pulls=pulls)
+    return _answered(work, item)
+
+
+@operation
+def set_up_mould(work: Work, *, mould: str, hours: float | None = None) -> MouldView:
+    """Say how long a part takes a mould, from its start to its demoulding; null: as the shop has it for all moulds."""
+    item = ledger.lock_one(work, mould, Kind.MOULD)
+    row = Mould.get_by_id(item.id)
+    Mould.update({"hours": hours}).where(Mould.item == item.id).execute()
+    work.note(mould=item.code, hours=hours, before=row.hours)
+    work.touch(item)
     return _answered(work, item)
 
 
@@ -374,6 +389,7 @@ def _mould(
         release_pulls_left=(mould.release_until_pull or mould.pulls + 1) - mould.pulls
         if mould.ready_at is not None
         else None,
+        hours=mould.hours,
         not_ready=tuple(one.sentence for one in wanting),
         in_it=lying,
         treatments=tuple(_treatment(row) for row in treatments),

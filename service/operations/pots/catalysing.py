@@ -20,7 +20,7 @@ from service.operations.door.refusals import (
     WrongState,
 )
 from service.operations.ledger import ledger
-from service.operations.pots.catalysts import dose_for, tolerance_of
+from service.operations.pots.catalysts import PromoterView, dose_for, tolerance_of
 from service.operations.pots.dosing import ask_for_dose, promoter_pct, promoter_stirred, range_mg, step_of
 from service.operations.pots.pot import Named, Pot, flag_once, grams, load_pot, require_open
 from service.operations.pots.scale import LoadedScale, reading_u_g, require_able
@@ -31,7 +31,7 @@ from service.operations.stock.peroxides import is_organic_peroxide
 from service.operations.stock.using import load_used, refuse_unfit
 from service.records.base import known
 from service.records.items import Item
-from service.records.materials import Material, SystemHardener
+from service.records.materials import Material, Scale, SystemHardener
 from service.records.mixes import PlannedPour
 
 
@@ -69,6 +69,15 @@ def _uncertainty_pct(reading_u: float, mass_mg: int) -> float:
 
 def _promoter_tolerance(promoter: Mapping[str, Any]) -> float:
     return dose_tolerance_pct(**{name: promoter[name] for name in ("lowest_pct", "target_pct", "highest_pct")})
+
+
+def promoter_measurable(promoter: PromoterView, mass_mg: int, row: Scale) -> bool:
+    """Could that much of a promoter be weighed on this scale?"""
+    tolerance = dose_tolerance_pct(
+        lowest_pct=promoter.lowest_pct, target_pct=promoter.target_pct, highest_pct=promoter.highest_pct
+    )
+    uncertainty = _uncertainty_pct(reading_u_g(row), mass_mg)
+    return not too_coarse(uncertainty_pct=min(uncertainty, 1e9), tolerance_pct=tolerance)
 
 
 def require_measurable(work: Work, promoter: Mapping[str, Any], mass_mg: int, loaded: LoadedScale) -> LoadedScale:

@@ -261,7 +261,7 @@ def plan_mixes(
     view = _system(system)
     if view.approved_at is None or view.replaced_by is not None:
         raise WrongState(f"{view.name} revision {view.revision} is not the approved one in use.")
-    one = _dosed(view, _hardener(view, hardener), temperature_c)
+    one = dosed(view, _hardener(view, hardener), temperature_c)
     site = the_site()
     code, smallest = _smallest_honest(one, scale, at=at, site=site)
     resin_cans, hardener_cans = _fit_sides(view, one, at=at, site=site)
@@ -314,7 +314,7 @@ def pots_of_job(
 ) -> tuple[PotPlan, dict[str, str], float]:
     """The plan of a job from what is fit and free now, which component each can is, and the largest workable pot."""
     if not hardener.cup_life:
-        hardener = _dosed(view, hardener, temperature_c)
+        hardener = dosed(view, hardener, temperature_c)
     cans = {"resin": resin_cans[:_MOST_CANS], "hardener": hardener_cans[:_MOST_CANS]}
     work: dict[str, Any] = {
         "points": life_points(hardener.cup_life),
@@ -335,7 +335,7 @@ def pots_of_job(
     return plan, side, largest_workable_pot_g(**work)
 
 
-def _dosed(view: SystemView, one: HardenerView, temperature_c: float) -> HardenerView:
+def dosed(view: SystemView, one: HardenerView, temperature_c: float) -> HardenerView:
     """A peroxide by the line for the resin's temperature, and the life at its target; any other hardener as it is."""
     if one.catalyst is None:
         return one

@@ -1,0 +1,241 @@
+"""Can these parts be built by those dates? A reading: it writes nothing and keeps nothing free.
+
+Dates come first, by the moulds and the shop's calendar; then each material is asked alone, on these days. What needs no
+search is told by the rules that a start goes by, so that the two agree.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from itertools import islice, product
+from typing import Any
+
+from schemas.words import BuildAnswer, BuildConditionKind, MaterialKind, Purpose
+from service.formulas._stock import Need, Outcome
+from service.operations.building.forms import read_forms
+from service.operations.building.matching import LIMIT_S, Matched, Matcher, Wish, order_of, saves_of, told
+from service.operations.building.recipes import (
+    Bench,
+    Pots,
+    Way,
+    bench_of,
+    current_systems,
+    materials_of_ways,
+    pots_for,
+    ways_of,
+)
+from service.operations.building.shelf import Shelf, named, rank, read_shelf
+from service.operations.building.timeline import Unit, plan_units
+from service.operations.building.view import BuildCheck
+from service.operations.building.wanted import Line, cloths_of, find_lines
+from service.operations.building.wording import (
+    told_conditions,
+    told_line,
+    told_not_checked,
+    told_part,
+    told_pots,
+    told_sentence,
+)
+from service.operations.door.refusals import Unprocessable
+from service.operations.door.shop import day_in_shop, the_site
+from service.records.materials import Material
+
+MOST_WAYS = 64
+"""So many combinations of hardeners and pots are tried."""
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """One combination of ways to mix, what it makes of each material, and its conditions; or why it is none."""
+
+    ways: Mapping[str, Way]
+    matched: Mapping[int, Matched]
+    conditions: tuple[str, ...]
+    against: tuple[str, ...] = ()
+
+    @property
+    def outcome(self) -> Outcome:
+        outcomes = {one.found.outcome for one in self.matched.values()}
+        if self.against or Outcome.NO in outcomes:
+            return Outcome.NO
+        if Outcome.NOT_SHOWN in outcomes:
+            return Outcome.NOT_SHOWN
+        return Outcome.YES_IF if self.conditions else Outcome.YES
+
+
+def check_build(
+    *,
+    at: datetime,
+    lines: Sequence[Mapping[str, Any]],
+    temperature_c: float,
+    wet_out_rate_g_min: float,
+    working_share: float = 0.5,
+    hardeners: Sequence[int] = (),
+    expected: Sequence[Mapping[str, Any]] = (),
+    gap_mm: int = 10,
+    soon_days: int = 30,
+) -> BuildCheck:
+    """Can these parts be built? Yes with what from where, no with its proof, "yes, if" with the fewest conditions.
+
+    Days are as early as the moulds allow; each material is then asked on these days. Nothing is reserved.
+    """
+    site = the_site()
+    today = day_in_shop(at, site)
+    asked = find_lines(lines)
+    built = [line for line in asked if line.refused is None]
+    designs = list({line.design.id: line.design for line in built}.values())
+    forms = read_forms({design.part_number for design in designs}, at=at, site=site)
+    units = plan_units(built, forms, at=at, site=site, today=today)
+    cloths = cloths_of(designs, gap_mm=gap_mm)
+    systems = current_systems({need["system"] for design in designs for need in design.resin_need})
+    bench = bench_of(
+        at=at,
+        site=site,
+        temperature_c=temperature_c,
+        wet_out_rate_g_min=wet_out_rate_g_min,
+        working_share=working_share,
+    )
+    ways, no_way = {}, {}
+    for name, system in systems.items():
+        ways[name], no_way[name] = ways_of(system, frozenset(hardeners), bench)
+    wanted = {cloth.material.id for some in cloths.values() for cloth in some} | materials_of_ways(ways)
+    materials = _materials(wanted, expected)
+    lives = {number: material.opened_life_days for number, material in materials.items()}
+    shelf = read_shelf(wanted, [line for line in expected if line["material"] in wanted], lives, at=at, site=site)
+    against = _blocked(built, ways, no_way)
+    matcher = Matcher(LIMIT_S / max(1, len(wanted)))
+    cut = {number: matcher.match_cloth(cuts, shelf.of(number), ()) for number, cuts in _cuts(units, cloths).items()}
+    mixed, all_tried = _mixed(units, {name: some for name, some in ways.items() if some}, bench, shelf, matcher)
+    answers = [told(materials[n], one, shelf.of(n), today=today) for n, one in {**mixed.matched, **cut}.items()]
+    line_answers = [told_line(line, units, forms, against.get(line.number, ())) for line in asked]
+    conditions = told_conditions(
+        [*mixed.conditions, *(c for one in cut.values() for c in one.found.conditions)], shelf, materials
+    )
+    said = [*(line.answer for line in line_answers), *(one.answer for one in answers)]
+    if mixed.against:
+        said.append(BuildAnswer.NO if all_tried else BuildAnswer.NOT_SHOWN)
+    if conditions:
+        said.append(BuildAnswer.YES_IF)
+    if not all_tried:
+        # A way that was not tried may be one.
+        said = [BuildAnswer.NOT_SHOWN if one == BuildAnswer.NO else one for one in said]
+    answer = next(a for a in (BuildAnswer.NO, BuildAnswer.NOT_SHOWN, BuildAnswer.YES_IF, BuildAnswer.YES) if a in said)
+    possible = answer in (BuildAnswer.YES, BuildAnswer.YES_IF)
+    told_lines = [s for line in line_answers for s in line.sentences if line.answer != BuildAnswer.YES]
+    told_stock = [one.sentence for one in answers if one.answer in (BuildAnswer.NO, BuildAnswer.NOT_SHOWN)]
+    reasons = [*told_lines, *mixed.against, *told_stock]
+    smallest = all(one.found.smallest for one in (*mixed.matched.values(), *cut.values())) and all_tried
+    return BuildCheck(
+        answer=answer,
+        sentence=told_sentence(answer, units, reasons, conditions),
+        lines=tuple(line_answers),
+        parts=tuple(told_part(unit, site) for unit in units),
+        pots=tuple(told_pots(built, mixed.ways, bench)),
+        materials=tuple(answers),
+        conditions=tuple(conditions) if possible else (),
+        smallest=smallest,
+        to_order=tuple(order for one in answers if (order := order_of(one)) is not None),
+        saves=tuple(
+            saved
+            for one in answers
+            for saved in saves_of(one, shelf.of(one.material), until=today + timedelta(days=soon_days))
+        ),
+        not_checked=tuple(told_not_checked(designs, materials, cloths, site)),
+    )
+
+
+def _materials(wanted: Iterable[int], expected: Sequence[Mapping[str, Any]]) -> dict[int, Material]:
+    numbers = {*wanted, *(line["material"] for line in expected)}
+    found = {row.id: row for row in Material.select().where(Material.id.in_(numbers))}
+    for index, line in enumerate(expected):
+        row = found.get(line["material"])
+        if row is None:
+            raise Unprocessable(f"There is no material {line['material']} here.", pointer=f"/expected/{index}/material")
+        right = "length_mm" if row.kind == MaterialKind.FABRIC else "mass_mg"
+        if line.get(right) is None or (line.get("mass_mg") is None) == (line.get("length_mm") is None):
+            shown = "length_mm" if right == "length_mm" else "mass_g"
+            raise Unprocessable(
+                f"Give how much {row.name} is expected as {shown}.", pointer=f"/expected/{index}/{shown}"
+            )
+    return found
+
+
+def _blocked(
+    lines: Sequence[Line], ways: Mapping[str, Sequence[Way]], no_way: Mapping[str, Sequence[str]]
+) -> dict[int, list[str]]:
+    """Lines whose resin cannot be mixed at all, and why."""
+    found: dict[int, list[str]] = {}
+    for line in lines:
+        for name in dict.fromkeys(need["system"] for need in line.design.resin_need):
+            if name not in ways:
+                found.setdefault(line.number, []).append(f"There is no approved revision of {name}.")
+            elif not ways[name]:
+                found.setdefault(line.number, []).extend(no_way[name])
+    return found
+
+
+def _cuts(units: Sequence[Unit], cloths: Mapping[int, Any]) -> dict[int, list[tuple[Any, Wish]]]:
+    found: dict[int, list[tuple[Any, Wish]]] = {}
+    for unit in units:
+        for cloth in cloths[unit.line.design.id]:
+            need = Need(unit.day, 1, unit.line.design.traceable)
+            found.setdefault(cloth.material.id, []).append((cloth, Wish(need, unit.line.number, unit.part)))
+    return found
+
+
+def _mixed(
+    units: Sequence[Unit], ways: Mapping[str, Sequence[Way]], bench: Bench, shelf: Shelf, matcher: Matcher
+) -> tuple[Chosen, bool]:
+    """The combination of ways that asks for least, and whether all were tried that could have asked for less."""
+    names = list(ways)
+    combinations = sorted(product(*(ways[name] for name in names)), key=lambda some: len(_asked_by(some)))
+    best: Chosen | None = None
+    failed: list[Chosen] = []
+    for some in islice(combinations, MOST_WAYS):
+        if best is not None and len(best.conditions) <= len(_asked_by(some)):
+            break
+        tried = _tried(dict(zip(names, some, strict=True)), units, bench, shelf, matcher)
+        if tried.outcome in (Outcome.NO, Outcome.NOT_SHOWN):
+            failed.append(tried)
+        elif best is None or _weight(tried) < _weight(best):
+            best = tried
+    if best is not None:
+        return best, True
+    # What is told is the plan as it was asked for; a no only where all ways were tried and none was left open.
+    shown = all(one.outcome == Outcome.NO for one in failed) and len(combinations) <= MOST_WAYS
+    return min(failed, key=lambda one: bool(one.against)), shown
+
+
+def _asked_by(ways: Iterable[Way]) -> set[tuple[BuildConditionKind, str]]:
+    return {condition for way in ways for condition in way.conditions}
+
+
+def _weight(chosen: Chosen) -> tuple[int, int]:
+    return len(chosen.conditions), sum(rank(one) for one in chosen.conditions)
+
+
+def _tried(ways: Mapping[str, Way], units: Sequence[Unit], bench: Bench, shelf: Shelf, matcher: Matcher) -> Chosen:
+    wishes: dict[int, list[Wish]] = {}
+    against: list[str] = []
+    planned: dict[tuple[str, int], Pots | str] = {}
+    for unit in units:
+        for need in unit.line.design.resin_need:
+            way, need_mg = ways.get(need["system"]), round(need["mass_g"] * 1000)
+            if way is None:
+                continue
+            key = (need["system"], need_mg)
+            if key not in planned:
+                planned[key] = pots_for(need_mg, way, bench)
+            pots = planned[key]
+            if isinstance(pots, str):
+                against.append(pots)
+                continue
+            for pot in range(1, pots.count + 1):
+                for part in pots.components:
+                    wanted = Need(unit.day, part.mass_mg, unit.line.design.traceable)
+                    wish = Wish(wanted, unit.line.number, unit.part, Purpose(need["purpose"]), pot, part.component)
+                    wishes.setdefault(part.material, []).append(wish)
+    matched = {number: matcher.match(number, some, shelf.of(number)) for number, some in wishes.items()}
+    asked = [named(kind, what) for kind, what in sorted(_asked_by(ways.values()))]
+    conditions = dict.fromkeys([*asked, *(c for one in matched.values() for c in one.found.conditions)])
+    return Chosen(ways, matched, tuple(conditions), tuple(dict.fromkeys(against)))
