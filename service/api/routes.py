@@ -37,12 +37,15 @@ from service.pages import (
     board,
     container,
     cure,
+    decimals,
     guides,
     label_address,
     open_pages,
+    paper,
     part,
     pot,
     printing,
+    receive,
     rounds,
     scan,
     settling,
@@ -108,8 +111,11 @@ def _register_pages(app: Flask) -> None:
     """What people see, each page with the right that opens it."""
     telling.register(app)
     signed.register(app)
+    decimals.register(app)
+    paper.register(app)
     app.url_map.converters["thing"] = ThingInPath
     rights: dict[str, str] = {**scan.RIGHTS, **board.RIGHTS, **rounds.RIGHTS, **settling.RIGHTS, **tablets.RIGHTS}
+    rights |= {**paper.RIGHTS, **receive.RIGHTS}
     for pages in (container.blp, pot.blp, part.blp, cure.blp, *thing.THINGS, *printing.OTHERS):
         app.register_blueprint(pages)
         rights.update(pages.rights)
@@ -118,6 +124,8 @@ def _register_pages(app: Flask) -> None:
     app.register_blueprint(rounds.blp)
     app.register_blueprint(settling.blp)
     app.register_blueprint(tablets.blp)
+    app.register_blueprint(paper.blp)
+    app.register_blueprint(receive.blp)
     app.extensions["rights of pages"] = rights
 
 

@@ -27,6 +27,7 @@ from service.operations.door.acts import may_be_signed
 from service.operations.door.operation import KeptAnswer
 from service.operations.door.refusals import Refusal, SignatureRequired
 from service.operations.door.shop import the_site
+from service.pages.paper import told_time
 from service.pages.signed import token_here
 from service.pages.typed import number
 from service.pages.visiting import KEY, waited_s, who
@@ -100,7 +101,8 @@ class Pages(Blueprint):
             try:
                 asked = as_json(body(), request.form)
                 if prepare is not None:
-                    prepare(asked, current_app.extensions["clock"]() - timedelta(seconds=waited_s()))
+                    now = current_app.extensions["clock"]() - timedelta(seconds=waited_s())
+                    prepare(asked, told_time() or now)
                 fields = body().load(asked)
                 act = page_act(fields, token=token_here() if signed else None)
                 done = operation(act, **{**fields, **dict.fromkeys(itself, code)})
@@ -140,6 +142,12 @@ def round_of(path: str) -> str | None:
     return path if path in ("/morning", "/evening") else None
 
 
+def _current(fields: dict[str, Any], token: str | None) -> Act:
+    return current_act(
+        fields, signed=token is not None, token=token, idempotency_key=request.form.get(KEY), device="browser"
+    )
+
+
 _OVER_HTTP = re.compile(r" \((?:GET|POST|PATCH) /v1[^)]*\)")
 
 
@@ -162,12 +170,13 @@ def new_key() -> str:
 
 def page_act(fields: dict[str, Any], *, token: str | None = None) -> Act:
     """The act of this form: as over the API, but the key and the time come with the form, and what signs it."""
-    waited = waited_s()
+    told, waited = told_time(), waited_s()
+    if told is not None:
+        fields["occurred_at"] = told
+        return _current(fields, token)
     if waited:
         fields["occurred_at"] = current_app.extensions["clock"]() - timedelta(seconds=waited)
-    act = current_act(
-        fields, signed=token is not None, token=token, idempotency_key=request.form.get(KEY), device="browser"
-    )
+    act = _current(fields, token)
     # How long it waited is no part of what was asked, or its second try would be another request.
     return replace(act, stated_at=None) if waited else act
 

@@ -12,6 +12,7 @@ from schemas.parts import CloseIn, DemouldIn, InspectionIn, ReleaseIn, ShipmentI
 from schemas.words import Kind
 from service.operations.cures.curing import start_cure
 from service.operations.cures.schedules import list_schedules
+from service.operations.ledger import ledger
 from service.operations.ledger.holding import place_hold
 from service.operations.parts.inspecting import inspect_part
 from service.operations.parts.laying import close_lay_up
@@ -46,7 +47,7 @@ def to_inspect(code: str, *, at: datetime) -> dict[str, Any]:
 def to_release(code: str, *, at: datetime) -> dict[str, Any]:
     """What is still open, what has to be read, and then the signature."""
     asker = None if g.get("visitor") is None else g.visitor.person
-    return {**part(code, at=at), "check": check_release(code, at=at, asker=asker)}
+    return {"part": ledger.find(code, Kind.PART), "check": check_release(code, at=at, asker=asker)}
 
 
 def _not_ticked(asked: dict[str, Any], now: datetime) -> None:

@@ -8,6 +8,8 @@ from flask import Flask, current_app, g, render_template
 
 from labels.wording import clock, day
 from schemas.words import KIND_NAMES, Kind, Unit
+from service.pages.decimals import local
+from service.pages.scan import label_host
 from service.pages.static_files import static
 from service.pages.visiting import signed_on
 
@@ -21,7 +23,7 @@ def grams(mg: int, step_mg: int = 100) -> str:
     ('13.8', '1\u2009846.25', '5\u2009000')
     """
     places = 0 if step_mg >= 1000 else 1 if step_mg >= 100 else 2 if step_mg >= 10 else 3
-    return f"{mg / 1000:,.{places}f}".replace(",", THIN)
+    return local(f"{mg / 1000:,.{places}f}".replace(",", THIN))
 
 
 def amount(value: int, unit: str) -> str:
@@ -32,9 +34,9 @@ def amount(value: int, unit: str) -> str:
     """
     if unit == Unit.MILLIGRAM:
         text = f"{value / 1000:,.3f}".replace(",", THIN).rstrip("0").rstrip(".")
-        return f"{text}{THIN}g"
+        return f"{local(text)}{THIN}g"
     if unit == Unit.MILLIMETRE:
-        return f"{value / 1000:g}{THIN}m"
+        return f"{local(f'{value / 1000:g}')}{THIN}m"
     return f"{value} piece" if value == 1 else f"{value} pieces"
 
 
@@ -44,7 +46,7 @@ def plain(value: float) -> str:
     >>> plain(30.0), plain(2.5)
     ('30', '2.5')
     """
-    return f"{value:g}"
+    return local(f"{value:g}")
 
 
 def shop_day(value: date) -> str:
@@ -135,3 +137,4 @@ def register(app: Flask) -> None:
     app.add_template_global(static)
     app.add_template_global(kind_name)
     app.add_template_global(secret_number)
+    app.add_template_global(label_host)

@@ -86,13 +86,21 @@ def test_a_small_pot_is_asked_about_on_the_page(tablet: Any, api: Any) -> None:
     expect(tablet.page.locator(".moment")).to_contain_text("15.4")
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("size", ["phone", "desk"], indirect=True)
+@pytest.mark.parametrize(("size", "scheme"), [("phone", "light"), ("desk", "dark")], indirect=["size"])
 def test_nobody_is_shut_out(tablet: Any, api: Any, scheme: str) -> None:
+    """Each page that resin is on; `sweep_every_address.py` goes through all of them."""
     tablet.page.emulate_media(color_scheme=scheme)
     mixing = makers.mixing(api)
     pot = start(tablet, mixing)
-    for path in (f"/I/{mixing.slow_can}", f"/I/{mixing.slow_can}/weigh", f"/I/{pot}", "/scan", "/board"):
+    for path in (
+        f"/I/{mixing.slow_can}",
+        f"/I/{mixing.slow_can}/weigh",
+        f"/I/{pot}",
+        "/scan",
+        "/board",
+        f"/I/{mixing.slow_can}/settle",
+        "/enter",
+    ):
         tablet.open(path)
         found = Axe().run(tablet.page, options={**AA, "resultTypes": ["violations"]})
         assert found.violations_count == 0, found.generate_report()

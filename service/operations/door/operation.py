@@ -278,9 +278,7 @@ def _fingerprint(name: str, act: Act, asked: dict[str, Any]) -> str:
 
 def _check_right(act: Act, name: str) -> None:
     if act.occurred_at > act.recorded_at + entry.CLOCK_SKEW:
-        raise Unprocessable(
-            "occurred_at lies in the future; give the time at which it happened.", pointer="/occurred_at"
-        )
+        raise Unprocessable("This lies in the future; give the time at which it happened.", pointer="/occurred_at")
     if act.system is not None and acts.ACTS[name].signs:
         raise NotAllowed("A system can sign nothing; a person with a key of their own has to do this.")
     if not acts.may(act.roles, name):

@@ -45,6 +45,8 @@ if (renew) setInterval(renewed, renew * 1000);
 setInterval(tick, 1000);
 tick();
 
+export const local = (figure) => String(figure).replace(".", document.documentElement.dataset.decimal ?? ".");
+
 export const numberOf = (typed) => {
   const plain = typed.replace(/[\s'’]/g, "").replace(/g$/i, "").replace("−", "-").replace(",", ".");
   return plain === "" || Number.isNaN(Number(plain)) ? null : Number(plain);
@@ -62,7 +64,7 @@ document.addEventListener("input", (event) => {
   bar.querySelector(".fill").setAttribute("width", Math.min(100, net * Number(bar.dataset.perG)));
   const left = Number(said.dataset.target) - net;
   const figure = Math.abs(left).toFixed(1);
-  said.textContent = reading === null ? "" : Number(figure) === 0 ? "that is it" : left > 0 ? `${figure} g to go` : `${figure} g too much`;
+  said.textContent = reading === null ? "" : Number(figure) === 0 ? "that is it" : left > 0 ? `${local(figure)} g to go` : `${local(figure)} g too much`;
 });
 
 // This tablet stands at one scale.
@@ -86,7 +88,7 @@ if (watch) {
     const seconds = (Date.now() - begun()) / 1000;
     button.textContent = "Start again";
     shown.textContent = text(seconds);
-    if (document.activeElement !== field) field.value = (Math.max(6, Math.floor(seconds / 6) * 6) / 60).toFixed(1);
+    if (document.activeElement !== field) field.value = local((Math.max(6, Math.floor(seconds / 6) * 6) / 60).toFixed(1));
   }, 250);
   field.form.addEventListener("submit", () => sessionStorage.removeItem(name));
 }

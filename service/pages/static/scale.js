@@ -2,6 +2,7 @@
 
 const EVERY_MS = 1000;
 let shown = 0;
+const written = (figure) => String(figure).replace(".", document.documentElement.dataset.decimal ?? ".");
 
 async function look() {
   const field = document.querySelector("[data-sends]");
@@ -16,10 +17,10 @@ async function look() {
   } catch { return; }
   if (field !== document.querySelector("[data-sends]")) return;
   shown = last.id;
-  field.value = String(last.reading_g);
+  field.value = written(last.reading_g);
   field.form.elements.source.value = "captured";
   field.dispatchEvent(new Event("input", { bubbles: true }));
-  document.getElementById("sent-said").textContent = `The scale sent ${last.reading_g} g.`;
+  document.getElementById("sent-said").textContent = `The scale sent ${written(last.reading_g)} g.`;
 }
 
 document.addEventListener("input", (event) => {

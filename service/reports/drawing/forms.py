@@ -19,11 +19,35 @@ class Step:
     times: int = 1
 
 
-def form_pdf(*, title: str, steps: Sequence[Step], shop: str) -> bytes:
-    """The form as an A4 PDF."""
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """What is printed on a pot's form, so that it can be weighed right when nothing else says how.
+
+    Attributes
+    ----------
+    pots
+        For pots of some sizes: pot, resin, hardener, hardener from and to [g].
+    lives
+        Mass [g], temperature [°C] and life in the cup [min].
+    """
+
+    resin: str
+    hardener: str
+    system: str
+    ratio: str
+    tolerance_pct: float
+    pots: tuple[tuple[float, float, float, float, float], ...]
+    stir_min: float | None
+    lives: tuple[tuple[float, float, float], ...]
+
+
+def form_pdf(*, title: str, steps: Sequence[Step], shop: str, pair: Pair | None = None) -> bytes:
+    """The form as an A4 PDF, for a pot with the pair that it is weighed from."""
     from weasyprint import HTML
 
-    page = templates().get_template("form.html").render(title=title, steps=steps, shop=shop, **drawing_tools())
+    page = (
+        templates().get_template("form.html").render(title=title, steps=steps, shop=shop, pair=pair, **drawing_tools())
+    )
     with ENGINE:
         fonts, fetcher = engine(os.getpid())
         pdf: bytes = HTML(string=page, url_fetcher=fetcher({})).write_pdf(font_config=fonts)
