@@ -17,8 +17,9 @@ from service.pages.visiting import who
 blp = Blueprint("page-board", __name__, template_folder="templates")
 # What is past its date within so many days is to be used up first.
 _SOON_DAYS = 21
-# More lines than these nobody reads on a wall.
+# More lines than these nobody reads on a wall; of holds fewer, since they do not run.
 _LINES = 12
+_HOLDS = 4
 RIGHTS = {"page-board.board": "read_account"}
 
 
@@ -37,6 +38,7 @@ def board() -> Any:
             "to_check": cups_to_check(),
             "cures": cures_running(limit=_LINES),
             "holds": list_holds(after=None, limit=_LINES, standing=True).rows,
+            "most_holds": _HOLDS,
             "soon": list(zip(choices(soon), [one.facts.good_until for one in soon], strict=True)),
         }
     html = render_template("board.html", at=at, who=who, trouble=None, **shown)
