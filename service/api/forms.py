@@ -16,6 +16,7 @@ from service.api.base import Blueprint
 from service.api.files import PDF, as_file, file_doc
 from service.api.form_words import WORDS
 from service.database import reading
+from service.operations.door.refusals import UnknownThing, Unprocessable
 from service.operations.door.shop import the_site
 from service.operations.pots.systems import read_system
 from service.reports.drawing.forms import Pair, Step, form_pdf
@@ -88,9 +89,9 @@ def pair_of(system: int, hardener: int) -> Pair:
     seen = read_system(system)
     one = next((h for h in seen.hardeners if h.material == hardener), None)
     if one is None:
-        abort(404, message=f"Resin system {system} has no hardener {hardener}.")
+        raise UnknownThing(f"Resin system {system} has no hardener {hardener}.")
     if seen.approved_at is None or one.catalyst is not None:
-        abort(422, message="A sheet with its pair is printed for an approved system that is weighed by a fixed ratio.")
+        raise Unprocessable("A sheet with its pair is for an approved system that is weighed by a fixed ratio.")
     lines = []
     for pot_g in [g for g in _POTS_G if g * 1000 <= seen.largest_pot_mg][-_MOST_LINES:]:
         resin_g = round(pot_g / (1 + one.ratio), 1)
