@@ -48,11 +48,6 @@ class LogHeader(ma.Schema):
         validate=ma.validate.Length(1, 80),
         metadata={"description": "Any text of your own, new for each act."},
     )
-    person = ma.fields.Integer(
-        data_key="Potmark-Person",
-        validate=ma.validate.Range(1),
-        metadata={"description": "With a system's key: the number of the person that it acts for (GET /v1/people)."},
-    )
     device = ma.fields.String(
         data_key="Potmark-Device",
         validate=ma.validate.Length(1, 60),

@@ -4,7 +4,7 @@ import marshmallow as ma
 
 from schemas.base import ActIn
 from schemas.fields import Day, Number, Shaped, Text, Whole, Word, Yes
-from schemas.words import Alone, Role, Weekday
+from schemas.words import Alone, Role, Scope, Weekday
 
 _CLOCK, _CLOCK_WANTED = "([01][0-9]|2[0-3]):[0-5][0-9]", "Give a time of day such as 07:30."
 
@@ -27,8 +27,11 @@ class PersonChange(ActIn):
 
 class KeyIn(ActIn):
     person = Whole(1)
-    system = Text(
-        longest=60, metadata={"description": "Name of a system; it names the person it acts for at each act."}
+    system = Text(longest=60, metadata={"description": "Name of a system, in which it acts."})
+    scopes = ma.fields.List(
+        Word(Scope),
+        validate=ma.validate.Length(1, len(Scope)),
+        metadata={"description": "What a system's key opens; all but goods in and registers, if left out."},
     )
 
 

@@ -15,6 +15,7 @@ from schemas.words_of_hooks import DeliveryState as DeliveryState
 from schemas.words_of_hooks import HookEvent as HookEvent
 from schemas.words_of_papers import IssuedKind as IssuedKind
 from schemas.words_of_papers import PieceFound as PieceFound
+from schemas.words_of_people import Scope as Scope
 from schemas.words_of_pots import PARTS_OF_A_RATIO as PARTS_OF_A_RATIO
 from schemas.words_of_pots import Component as Component
 from schemas.words_of_pots import CountedOn as CountedOn

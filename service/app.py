@@ -4,11 +4,12 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
 
-from flask import Flask, Response, request
+from flask import Flask, Response, g, request
 
 from schemas.other_units import Converter, set_converter
 from service.api import access, problems, routes, spec
 from service.api.bodies import WholeRequest
+from service.api.strangers import Strangers
 from service.api.throttle import Throttle
 from service.config import Settings
 from service.database import database, open_database
@@ -40,6 +41,7 @@ def create_app(settings: Settings, *, clock: Clock = utc_now) -> Flask:
     app.config["PROPAGATE_EXCEPTIONS"] = False
     app.extensions["clock"] = clock
     app.extensions["throttle"] = Throttle()
+    app.extensions["strangers"] = Strangers()
     app.extensions["settings"] = settings
     spec.configure(app)
     problems.register(app)
@@ -56,6 +58,15 @@ def create_app(settings: Settings, *, clock: Clock = utc_now) -> Flask:
         database.connect(reuse_if_open=True)
         access.let_in(right)
         return None
+
+    @app.after_request
+    def count(response: Response) -> Response:
+        """Whom no key let in is counted, and by and by the journal says how many they were."""
+        strangers: Strangers = app.extensions["strangers"]
+        if response.status_code == 401 or g.get("wrong_key"):
+            strangers.came(app.extensions["clock"]())
+        strangers.write_down(app.extensions["clock"]())
+        return response
 
     @app.after_request
     def headers(response: Response) -> Response:

@@ -395,6 +395,4 @@ def guarded_tables() -> set[str]:
     else:
         rows = database.execute_sql("SELECT tbl_name, name FROM sqlite_master WHERE type = 'trigger'").fetchall()
     there = {(table, trigger) for table, trigger in rows}
-    return {
-        table for table, _ in there if {(table, f"keep_{table}_changed"), (table, f"keep_{table}_deleted")} <= there
-    }
+    return {t for t, _ in there if {(t, f"keep_{t}_changed"), (t, f"keep_{t}_deleted")} <= there}

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from schemas.words import Role
+from service.api.strangers import Strangers
 from service.api.throttle import Throttle
 from service.config import Settings
 from service.database import connected, database
@@ -170,8 +171,6 @@ class Api:
         sent = {"Authorization": f"Bearer {self.shop.keys[who]}"}
         if who in self.shop.tokens:
             sent["Signing-Token"] = self.shop.tokens[who]
-        if who == "integrator":
-            sent["Potmark-Person"] = str(self.shop.people["laminator"])
         sent.update({k.replace("_", "-"): v for k, v in headers.items()})
         if isinstance(body, bytes):
             return self.client.open(path, method=method, data=body, headers=sent)
@@ -221,7 +220,7 @@ def api(
 ) -> Iterator[Api]:
     usual = dict(application.extensions)
     settings = Settings(database=database_url, **signing)  # type: ignore[arg-type]
-    application.extensions.update(clock=shop.clock, settings=settings, throttle=Throttle())
+    application.extensions.update(clock=shop.clock, settings=settings, throttle=Throttle(), strangers=Strangers())
     yield Api(client=application.test_client(), shop=shop, accounts=accounts, url=database_url)
     application.extensions.clear()
     application.extensions.update(usual)

@@ -20,7 +20,7 @@ from typing import Any
 import psycopg
 from psycopg.sql import Literal
 
-from schemas.words import Role
+from schemas.words import Role, Scope
 from service.database import connected, database, open_database
 from service.operations.door import founding, signatures
 from service.operations.door.act import Act
@@ -79,7 +79,7 @@ def found(url: str, at: datetime, pepper: Path) -> Founded:
             person = add_person(boss, name=who.title(), roles=[who.split()[-1]], with_key=True)
             people[who] = person.id
             keys[who] = str(person.secret)
-        keys["integrator"] = str(add_key(boss, system="orders").secret)
+        keys["integrator"] = str(add_key(boss, system="orders", scopes=list(Scope)).secret)
         secrets, tokens, signers = {}, {}, {}
         for number, (who, person) in enumerate(people.items()):
             secrets[who] = f"48{90_210 + number}"

@@ -1,8 +1,8 @@
 """Who is at the door: keys, roles, and the act that a request stands for."""
 
 import hashlib
+import json
 import logging
-import re
 import time
 import unicodedata
 from dataclasses import dataclass
@@ -11,28 +11,32 @@ from typing import Any
 
 from flask import current_app, g, request
 from flask_smorest import abort
+from peewee import OperationalError
 
-from schemas.words import Role
+from schemas.words import Role, Scope
 from service.database import connected, rows_of
 from service.operations.door.act import Act
-from service.operations.door.acts import RIGHTS, may
-from service.operations.door.refusals import NotAllowed, Unprocessable
+from service.operations.door.operation import journal_turned_away
+from service.operations.door.refusals import ClockSetBack, NotAllowed
+from service.operations.door.scopes import refusal
 from service.operations.door.signing import signing_by
-from service.records.base import microseconds
-from service.records.people import BrowserSession, Person
+from service.records.base import known, microseconds
+from service.records.people import BrowserSession
 
 # Where a browser keeps the session that it got for a key at /enter. It opens what is read and nothing that is done, so
 # that no other site can make a browser act.
 COOKIE = "potmark_session"
-
-_NUMBER = re.compile(r"[1-9][0-9]*", re.ASCII)
 
 log = logging.getLogger("potmark")
 
 
 @dataclass(frozen=True, slots=True)
 class Visitor:
-    """The holder of a key."""
+    """The holder of a key.
+
+    A system has no ``person`` who would be told what people are told; it ``acts_as`` one of its own, within its
+    ``scopes``.
+    """
 
     key: int
     person: int | None
@@ -40,6 +44,8 @@ class Visitor:
     roles: frozenset[Role]
     site: int
     badge: bool = False
+    acts_as: int | None = None
+    scopes: frozenset[Scope] | None = None
 
 
 def let_in(right: str | None) -> None:
@@ -47,12 +53,29 @@ def let_in(right: str | None) -> None:
     visitor = _visitor()
     if right is None:
         raise NotAllowed("Nobody has been given the right to this.")
-    if not may(visitor.roles, right):
-        needed = sorted(RIGHTS[right])
-        raise NotAllowed(
-            f"This needs the role {' or '.join(needed)}.", way_out="Ask someone with that role.", roles=needed
-        )
+    require(visitor, right)
     g.visitor = visitor
+
+
+def may(visitor: Visitor, right: str) -> bool:
+    return refusal(visitor.roles, visitor.scopes, right) is None
+
+
+def require(visitor: Visitor, right: str) -> None:
+    """Turn away whose key does not open this, and keep that they came."""
+    not_allowed = refusal(visitor.roles, visitor.scopes, right)
+    if not_allowed is None:
+        return
+    now = current_app.extensions["clock"]()
+    act = Act(
+        person=known(visitor.person or visitor.acts_as), roles=visitor.roles, site=visitor.site, occurred_at=now,
+        recorded_at=now, key=visitor.key, system=visitor.system, scopes=visitor.scopes,
+    )  # fmt: skip
+    try:
+        journal_turned_away(act, right, {"method": request.method, "path": request.path[:200]}, not_allowed)
+    except (ClockSetBack, OperationalError) as trouble:
+        log.warning("not journalled that key %s was turned away: %s", visitor.key, trouble)
+    raise not_allowed
 
 
 def digest(secret: str) -> str:
@@ -83,6 +106,7 @@ def too_many_wrong_keys() -> float:
     """
     address = request.remote_addr or ""
     wait_s: float = current_app.extensions["throttle"].wait_s(address, time.monotonic())
+    g.wrong_key = True
     if not wait_s:
         log.warning("wrong key from %s: %s %r", address, request.method, request.path[:200])
     return wait_s
@@ -143,8 +167,9 @@ def session_of(token: str) -> int:
 # Every request begins with it, so its text stands here: composing it anew took more than half as long as all the rest
 # of a short request.
 _HOLDER = (
-    "SELECT k.id, k.person_id, k.system, k.role, p.active, r.role, (SELECT min(id) FROM site), k.badge"
-    " FROM access_key k LEFT JOIN person p ON p.id = k.person_id LEFT JOIN person_role r ON r.person_id = p.id"
+    "SELECT k.id, k.person_id, k.system, k.role, p.active, r.role, (SELECT min(id) FROM site), k.badge, k.acts_as_id,"
+    " k.scopes FROM access_key k LEFT JOIN person p ON p.id = COALESCE(k.person_id, k.acts_as_id)"
+    " LEFT JOIN person_role r ON r.person_id = p.id"
     " WHERE k.revoked_at IS NULL AND "
 )
 
@@ -153,11 +178,14 @@ def _holder(which: str, *values: str | int, unknown: str) -> Visitor:
     rows = rows_of(_HOLDER + which, *values)
     if not rows:
         raise UnknownKey(unknown)
-    key, person, system, role, active, _, site, badge = rows[0]
-    if person is None:
-        return Visitor(key=key, person=None, system=system, roles=frozenset({Role(role)}), site=site)
+    key, person, system, role, active, _, site, badge, acts_as, scopes = rows[0]
     if not active:
-        raise UnknownKey("The person of this key no longer works here.")
+        raise UnknownKey(f"The {'system' if person is None else 'person'} of this key no longer works here.")
+    if person is None:
+        opens = frozenset(Scope(scope) for scope in json.loads(scopes))
+        return Visitor(
+            key=key, person=None, system=system, roles=frozenset({Role(role)}), site=site, acts_as=acts_as, scopes=opens
+        )
     roles = frozenset(Role(row[5]) for row in rows if row[5] is not None)
     return Visitor(key=key, person=person, system=None, roles=roles, site=site, badge=badge is not None)
 
@@ -195,7 +223,7 @@ def current_act(
     stated = fields.pop("occurred_at", None)
     token = token or request.headers.get("Signing-Token", "").strip()
     return Act(
-        person=_acting_person(visitor),
+        person=known(visitor.person or visitor.acts_as),
         roles=visitor.roles,
         site=visitor.site,
         occurred_at=stated or now,
@@ -203,31 +231,13 @@ def current_act(
         recorded_at=now,
         key=visitor.key,
         system=visitor.system,
+        scopes=visitor.scopes,
         signing=signing_by(token, access_key=visitor.key, at=now) if signed and token else None,
         badge=visitor.badge,
         device=device or _header("Potmark-Device", 60),
         idempotency_key=idempotency_key or _header("Idempotency-Key", 80),
         why=fields.pop("why", None),
     )
-
-
-def _acting_person(visitor: Visitor) -> int:
-    named = _header("Potmark-Person", 20)
-    if named is not None and not _NUMBER.fullmatch(named):
-        abort(400, message="The header Potmark-Person must be the number of a person.")
-    if visitor.person is not None:
-        return visitor.person
-    if named is None:
-        raise Unprocessable(
-            "A system names the person it acts for: send their number in the header Potmark-Person.",
-            way_out="GET /v1/people lists the numbers.",
-        )
-    person = Person.get_or_none((Person.id == int(named[:15])) & (Person.active == True))  # noqa: E712
-    if person is None:
-        raise Unprocessable(
-            f"There is no active person {named[:15]} here.", way_out="GET /v1/people lists the numbers."
-        )
-    return int(person.id)
 
 
 def _header(name: str, longest: int) -> str | None:

@@ -35,12 +35,6 @@ IDEMPOTENCY = {
     "description": "Any text of your own, new for each act. The same key and body are answered again, not done again.",
     "schema": {"type": "string", "minLength": 1, "maxLength": 80},
 }
-PERSON = {
-    "name": "Potmark-Person",
-    "in": "header",
-    "description": "With a system's key: the number of the person that it acts for (GET /v1/people).",
-    "schema": {"type": "integer", "minimum": 1},
-}
 DEVICE = {
     "name": "Potmark-Device",
     "in": "header",
@@ -54,7 +48,7 @@ SIGNING = {
     "schema": {"type": "string", "minLength": 1, "maxLength": 80},
 }
 # What every act may bring beside its body.
-OF_AN_ACT = [IDEMPOTENCY, PERSON, DEVICE]
+OF_AN_ACT = [IDEMPOTENCY, DEVICE]
 IF_MATCH = {
     "name": "If-Match",
     "in": "header",

@@ -8,14 +8,14 @@ from flask import Response, current_app, g
 from schemas.answers import schema_of
 from schemas.issues import IssueIn, IssueQuery
 from schemas.words import IssuedKind
+from service.api.access import require
 from service.api.base import Blueprint, answered
 from service.api.bodies import digest_header
 from service.api.examples import example_of
 from service.api.files import PDF, as_file, file_doc
 from service.config import Settings, signing_files
 from service.database import reading
-from service.operations.door.acts import RIGHTS, may
-from service.operations.door.refusals import NotAllowed, UnknownThing
+from service.operations.door.refusals import UnknownThing
 from service.operations.ledger import issuing
 from service.reports.issued.press import PAPERS, Press
 from service.reports.issued.signer import CannotSign, Signer, load_signer
@@ -49,9 +49,7 @@ def read_issue(sha256: str) -> Response:
     with reading():
         row = issuing.read_issue(sha256)
     right = PAPERS[IssuedKind(row.kind)].right
-    if not may(g.visitor.roles, right):
-        needed = sorted(RIGHTS[right])
-        raise NotAllowed(f"This needs the role {' or '.join(needed)}.", way_out="Ask someone with it.", roles=needed)
+    require(g.visitor, right)
     response = as_file(bytes(row.content), PDF, name=f"{row.document}-{row.issue}.pdf", kept=True)
     response.headers["Repr-Digest"] = digest_header(row.sha256)
     return response

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from flask import g
 
 from schemas.people import KeyIn, PersonChange, PersonIn, SecretIn, SiteChange
-from schemas.words import Role
+from schemas.words import Role, Scope
 from service.api.base import Blueprint
 from service.operations.door import forgotten, people, signing
 from service.operations.ledger import badges
@@ -16,22 +16,31 @@ blp = Blueprint("people", "The site, its people and their keys")
 
 @dataclass(frozen=True, slots=True)
 class MeView:
-    """Whose key it is."""
+    """Whose key it is.
+
+    Attributes
+    ----------
+    scopes
+        What a system's key opens; a person has roles.
+    """
 
     person: int | None
     name: str | None
     system: str | None
     roles: tuple[Role, ...]
+    scopes: tuple[Scope, ...] | None
 
 
 def read_me() -> MeView:
     """Whose key this is, and what it may do."""
     visitor = g.visitor
     name = Person.get_by_id(visitor.person).name if visitor.person is not None else None
-    return MeView(person=visitor.person, name=name, system=visitor.system, roles=tuple(sorted(visitor.roles)))
+    scopes = tuple(sorted(visitor.scopes)) if visitor.scopes is not None else None
+    roles = tuple(sorted(visitor.roles))
+    return MeView(person=visitor.person, name=name, system=visitor.system, roles=roles, scopes=scopes)
 
 
-blp.read("/me", read_me)
+blp.read("/me", read_me, right="read_own_key")
 blp.read("/site", people.read_site)
 blp.edit("/site", people.change_site, SiteChange)
 blp.listing("/people", people.list_people)

@@ -2,9 +2,9 @@
 
 import click
 
-from schemas.words import Role
+from schemas.words import Role, Scope
 from service import opening
-from service.cli.asking import DONE, Command, Name, Number, administrators_act, every, machines_act, note, print_table
+from service.cli.asking import DONE, Command, Name, Number, every, machines_act, note, print_table
 from service.config import Settings
 from service.database import connected, reading
 from service.opening import Trouble
@@ -32,7 +32,7 @@ def add_person(settings: Settings, name: str, roles: tuple[str, ...]) -> int:
     """Add a person."""
     opening.open_account(settings)
     with connected():
-        view = acts.add_person(administrators_act(), name=name, roles=[Role(role) for role in roles])
+        view = acts.add_person(machines_act(), name=name, roles=[Role(role) for role in roles])
     print(f"{view.name} is person {view.id}: {', '.join(view.roles)}.")
     return DONE
 
@@ -49,7 +49,7 @@ def recover(settings: Settings, name: str) -> int:
     opening.open_account(settings)
     with connected():
         person = _person(name, gone_too=True)
-        made = acts.recover_administrator(machines_act(person.id), person=person.id)
+        made = acts.recover_administrator(machines_act(recovering=True), person=person.id)
     note(f"{person.name} is an administrator. Key {made.id}, shown this once:")
     print(made.secret)
     return DONE
@@ -74,16 +74,25 @@ def keys() -> None:
 
 @keys.command("add", cls=Command)
 @click.option("--person", type=Name(), help="Someone who is here already.")
-@click.option("--system", type=Name(60), help="A program, which names the person it acts for at each act.")
+@click.option("--system", type=Name(60), help="A program, which acts in its own name.")
+@click.option(
+    "--scope",
+    "scopes",
+    multiple=True,
+    type=click.Choice([scope.value for scope in Scope]),
+    help="What a program's key opens; repeat it for several. All but goods in and registers, if left out.",
+)
 @click.pass_obj
-def add_key(settings: Settings, person: str | None, system: str | None) -> int:
+def add_key(settings: Settings, person: str | None, system: str | None, scopes: tuple[str, ...]) -> int:
     """Make a key for a person or a system; it is shown once."""
     if (person is None) == (system is None):
         raise click.UsageError("Give --person or --system, one of the two")
     opening.open_account(settings)
     with connected():
         whose = _person(person) if person is not None else None
-        made = acts.add_key(administrators_act(), person=whose.id if whose is not None else None, system=system)
+        opens = [Scope(scope) for scope in scopes] or None
+        number = whose.id if whose is not None else None
+        made = acts.add_key(machines_act(), person=number, system=system, scopes=opens)
     note(f"Key {made.id}, of {whose.name if whose is not None else system}, shown this once:")
     print(made.secret)
     return DONE
@@ -101,8 +110,8 @@ def list_keys(settings: Settings) -> int:
     for key in found:
         whose = names[key.person] if key.person is not None else f"system {key.system}"
         revoked = f"{key.revoked_at:%Y-%m-%d}" if key.revoked_at else ""
-        rows.append((str(key.id), whose, f"{key.created_at:%Y-%m-%d}", revoked))
-    print_table(("key", "of", "made", "revoked"), rows)
+        rows.append((str(key.id), whose, ", ".join(key.scopes or ()), f"{key.created_at:%Y-%m-%d}", revoked))
+    print_table(("key", "of", "opens", "made", "revoked"), rows)
     return DONE
 
 
@@ -113,7 +122,7 @@ def revoke_key(settings: Settings, number: int) -> int:
     """Revoke a key at once, by its number in `potmark keys list`."""
     opening.open_account(settings)
     with connected():
-        acts.revoke_key(administrators_act(), key=number)
+        acts.revoke_key(machines_act(), key=number)
     print(f"Key {number} opens nothing any more.")
     return DONE
 

@@ -11,11 +11,10 @@ import click
 from marshmallow import ValidationError
 
 from schemas.fields import Text
-from schemas.words import Role
 from service.config import read_settings
 from service.opening import Trouble
-from service.operations.door import people, shop
-from service.operations.door.act import Act
+from service.operations.door import shop
+from service.operations.door.act import Act, by_the_machine
 
 DONE, DIFFERS, REFUSED = 0, 1, 2
 
@@ -81,33 +80,10 @@ def _option(param: click.Parameter | None) -> str:
     return param.make_metavar(click.Context(click.Command("potmark"))) if param is not None else "potmark"
 
 
-def administrators_act() -> Act:
-    """An act from the command line: whoever may run it here acts as the shop's administrator."""
-    administrator = next((p for p in every(people.list_people) if p.active and Role.ADMINISTRATOR in p.roles), None)
-    if administrator is None:
-        raise Trouble("Nobody active here has the administrator's role, so there is nobody to act for.")
-    now = datetime.now(UTC)
-    return Act(
-        person=administrator.id,
-        roles=frozenset(Role(role) for role in administrator.roles),
-        site=shop.the_site().id,
-        occurred_at=now,
-        recorded_at=now,
-        device="command line",
-    )
-
-
-def machines_act(person: int) -> Act:
-    """An act from the command line where no administrator is left: in the name of the person whom it is about."""
-    now = datetime.now(UTC)
-    return Act(
-        person=person,
-        roles=frozenset({Role.ADMINISTRATOR}),
-        site=shop.the_site().id,
-        occurred_at=now,
-        recorded_at=now,
-        device="command line, recovering",
-    )
+def machines_act(*, recovering: bool = False) -> Act:
+    """An act from the command line: in the name of the system that it is, whoever may run it; it signs nothing."""
+    device = "command line, recovering" if recovering else "command line"
+    return by_the_machine(shop.the_site().id, datetime.now(UTC), device=device)
 
 
 def every(listing: Callable[..., Any]) -> list[Any]:

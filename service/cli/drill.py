@@ -6,7 +6,7 @@ from dataclasses import asdict
 import click
 
 from service import opening
-from service.cli.asking import DIFFERS, DONE, Command, administrators_act
+from service.cli.asking import DIFFERS, DONE, Command, machines_act
 from service.config import Settings
 from service.database import connected
 from service.operations.ledger.drilling import Drill
@@ -26,7 +26,7 @@ def drill(settings: Settings, seed: int, lot: str | None, as_json: bool) -> int:
     """
     opening.open_account(settings)
     with connected():
-        found = keep_drill(administrators_act(), seed=seed, lot=lot)
+        found = keep_drill(machines_act(), seed=seed, lot=lot)
     if as_json:
         print(json.dumps(asdict(found), default=str))
     else:

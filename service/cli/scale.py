@@ -25,12 +25,9 @@ _PATIENCE_S = 5.0
 @click.option("--scale", "code", required=True, metavar="CODE", help="The scale's code, as on its label.")
 @click.option("--key-file", required=True, metavar="FILE", help="File with the access key it hands over with.")
 @click.option("--address", metavar="URL", help="Where the service answers; POTMARK_ADDRESS if left out.")
-@click.option("--person", type=int, metavar="NUMBER", help="With a system's key: the person it acts for.")
 @click.option("--baud", type=int, default=9600, show_default=True, help="Speed of the port.")
 @click.pass_obj
-def scale(
-    settings: Settings, port: str, code: str, key_file: str, address: str | None, person: int | None, baud: int
-) -> int:
+def scale(settings: Settings, port: str, code: str, key_file: str, address: str | None, baud: int) -> int:
     """Hand the settled readings of a scale's port over, until Ctrl-C.
 
     How its lines are written is said with the scale (POST /v1/scales/CODE/line-format); most need nothing.
@@ -39,7 +36,7 @@ def scale(
         key = Path(key_file).read_text("utf-8").strip()
     except (OSError, UnicodeDecodeError) as error:
         raise Trouble(f"--key-file: {key_file} cannot be read: {error}.") from None
-    service = _Service((address or settings.address).rstrip("/"), code, key, person)
+    service = _Service((address or settings.address).rstrip("/"), code, key)
     line_format = service.line_format()
     opened = f"Reading {port} for {code}; settled readings go to {service.address} (Ctrl-C stops it)."
     hand_over(_lines(port, baud, opened), service.hand_over, line_format)
@@ -84,11 +81,9 @@ def _lines(port: str, baud: int, opened_note: str) -> Iterator[str | None]:
 class _Service:
     """The service as it is asked from beside a scale."""
 
-    def __init__(self, address: str, code: str, key: str, person: int | None) -> None:
+    def __init__(self, address: str, code: str, key: str) -> None:
         self.address, self._path = address, f"/v1/scales/{code}"
         self._headers = {"Authorization": f"Bearer {key}", "Content-Type": "application/json"}
-        if person is not None:
-            self._headers["Potmark-Person"] = str(person)
 
     def line_format(self) -> str | None:
         try:

@@ -15,7 +15,7 @@ from typing import Any, Protocol
 import click
 
 from service import opening
-from service.cli.asking import DIFFERS, DONE, Command, administrators_act, note
+from service.cli.asking import DIFFERS, DONE, Command, machines_act, note
 from service.config import Settings
 from service.database import connected, reading
 from service.opening import Trouble
@@ -54,7 +54,7 @@ class Here:
             following = page.next_after
 
     def keep(self, signed: SignedHead) -> None:
-        act = administrators_act()
+        act = machines_act()
         heads.keep_head(act, head=signed.text, signature=signed.signature, public_key=signed.public_key)
 
 
@@ -243,6 +243,6 @@ def restored(settings: Settings, why: str) -> int:
     """
     opening.open_account(settings)
     with connected():
-        view = heads.declare_restored(replace(administrators_act(), why=why))
+        view = heads.declare_restored(replace(machines_act(), why=why))
     print(f"The journal says now that the account was restored; the copy ended with entry {view.last_entry}.")
     return DONE

@@ -1,11 +1,14 @@
-"""A revision knows who wrote it, so that another approves it; a longer life of a lot is asked for, then agreed to."""
+"""A revision knows who wrote it, so that another approves it; a longer life of a lot is asked for, then agreed to.
+
+The service itself and each system that has a key are among the people, under which they act in their own names.
+"""
 
 import json
 from typing import Any
 
 from peewee import DateField, TextField
 
-from service.database import rows_of
+from service.database import on_postgresql, rows_of, worded
 from service.migrations import steps
 
 # Acts that write a draft, and what their notes in the journal call it by.
@@ -15,6 +18,9 @@ _WRITING = {
     "schedule": ("add_schedule", "change_schedule"),
 }
 
+# What the one role of systems had opened.
+_AS_BEFORE = ["measuring", "orders", "reading", "shipping"]
+
 
 def up(migrator: Any, db: Any) -> None:
     for table, acts in _WRITING.items():
@@ -23,6 +29,35 @@ def up(migrator: Any, db: Any) -> None:
         _tell_of_drafts(db, table, acts)
     steps.add_column("lot", "extension_until", DateField(null=True))
     steps.add_column("lot", "extension_asked_by", steps.row_of("person", null=True))
+    if rows_of("SELECT 1 FROM site LIMIT 1"):
+        _name_systems(db)
+
+
+def _name_systems(db: Any) -> None:
+    """A key of a system opens what the role opened that all of them had."""
+    _add_system(db, "Potmark", number=0)
+    for name, since in rows_of(
+        "SELECT system, MIN(created_at) FROM access_key WHERE system IS NOT NULL GROUP BY system"
+    ):
+        number = _add_system(db, name, since=since)
+        db.execute_sql(
+            worded("UPDATE access_key SET acts_as_id = ?, scopes = ? WHERE system = ?"),
+            (number, json.dumps(_AS_BEFORE), name),
+        )
+
+
+def _add_system(db: Any, name: str, *, number: int | None = None, since: int | None = None) -> int:
+    while rows_of("SELECT 1 FROM person WHERE name = ?", name):
+        name = f"{name} (system)"
+    if number is None:
+        ((number,),) = rows_of("SELECT MAX(id) + 1 FROM person")
+    db.execute_sql(
+        worded("INSERT INTO person (id, name, active, since, is_system, version) VALUES (?, ?, TRUE, ?, TRUE, 1)"),
+        (number, name, since),
+    )
+    if on_postgresql() and number:
+        db.execute_sql("SELECT setval(pg_get_serial_sequence('person', 'id'), (SELECT MAX(id) FROM person))")
+    return number
 
 
 def _tell_of_drafts(db: Any, table: str, acts: tuple[str, ...]) -> None:

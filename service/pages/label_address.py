@@ -9,8 +9,8 @@ from labels.codes import grouped
 from labels.hazards import hazard_block
 from labels.wording import clock, day
 from schemas.words import KIND_NAMES, Kind
+from service.api.access import may
 from service.database import reading
-from service.operations.door.acts import may
 from service.operations.door.refusals import UnknownThing
 from service.operations.ledger.labelling import what_stands_on
 from service.pages.base import Pages
@@ -28,7 +28,7 @@ def short_address(code: str, issue: int | None = None) -> Any:
     if as_page and kind in Pages.first:
         with reading():
             g.visitor = reader()
-        if may(g.visitor.roles, "read_account") if g.visitor is not None else in_the_shop():
+        if may(g.visitor, "read_account") if g.visitor is not None else in_the_shop():
             return Pages.first[kind](code, void=_void(code, issue))
     if as_page and kind == Kind.BADGE:
         return redirect(url_for("open.enter", badge=code), 303)

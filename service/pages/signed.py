@@ -10,9 +10,8 @@ from flask import Flask, Response, current_app, g, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from schemas.people import SecretIn
-from service.api.access import act_in_browser
+from service.api.access import act_in_browser, may
 from service.database import connected
-from service.operations.door.acts import may
 from service.operations.door.signing import begin_signing, signs_until
 
 SIGNING = "potmark_signing"
@@ -51,7 +50,7 @@ def signing_until() -> datetime | None:
 def may_do(name: str) -> bool:
     """Has whoever is at this browser the right to this act?"""
     visitor = getattr(g, "visitor", None)
-    return visitor is not None and may(visitor.roles, name)
+    return visitor is not None and may(visitor, name)
 
 
 def forget_signing(response: AnyResponse) -> None:

@@ -9,10 +9,9 @@ from marshmallow import ValidationError
 from werkzeug.wrappers import Response as AnyResponse
 
 from schemas.people import SecretIn
-from service.api.access import Visitor, current_act
+from service.api.access import Visitor, current_act, may
 from service.api.problems import pointers, status_of
 from service.database import reading
-from service.operations.door.acts import may
 from service.operations.door.forgotten import key_of
 from service.operations.door.refusals import Refusal
 from service.operations.door.sessions import end_session, end_tablet, lasting_sessions
@@ -77,7 +76,7 @@ def _tablets(trouble: Refusal | None = None) -> Response:
     visitor = _seen()
     if visitor is None:
         return redirect(url_for("open.enter", next="/tablets"), 303)  # type: ignore[return-value]
-    everybody, at = may(visitor.roles, "end_tablet"), current_app.extensions["clock"]()
+    everybody, at = may(visitor, "end_tablet"), current_app.extensions["clock"]()
     with reading():
         site = the_site()
         rows = lasting_sessions(at=at, person=None if everybody else visitor.person)

@@ -7,9 +7,8 @@ from urllib.parse import urlsplit
 
 from flask import abort, current_app, g, redirect, request, url_for
 
-from service.api.access import COOKIE, UnknownKey, Visitor, holder_of_form, holder_of_session
+from service.api.access import COOKIE, UnknownKey, Visitor, holder_of_form, holder_of_session, require
 from service.database import database
-from service.operations.door.acts import RIGHTS, may
 from service.operations.door.refusals import NotAllowed
 from service.operations.door.sessions import form_secret
 from service.records.people import Person
@@ -62,9 +61,9 @@ def let_in(right: str | None) -> Any:
     else:
         refuse_other_sites()
         g.visitor = _drawn_for()
-    if right is None or not may(g.visitor.roles, right):
-        needed = sorted(RIGHTS.get(right or "", ()))
-        raise NotAllowed(f"This needs the role {' or '.join(needed) or 'of nobody'}.", way_out="Ask someone with it.")
+    if right is None:
+        raise NotAllowed("This needs the role of nobody.")
+    require(g.visitor, right)
     return None
 
 

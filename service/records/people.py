@@ -41,6 +41,12 @@ class Site(Record):
     version = IntegerField(default=1)
 
 
+# The number of the service itself, in whose name the command line and the program's own entries stand. It is nobody's
+# to be looked up, named or changed by number: those of people begin at 1.
+MACHINE = 0
+MACHINE_NAME = "Potmark"
+
+
 class Person(Record):
     id = AutoField()
     name = TextField(unique=True)
@@ -62,7 +68,7 @@ class PersonRole(Record):
 
 
 class AccessKey(Record):
-    """A key belongs to a person, or to a system that names the person it acts for. Only its SHA-256 is kept."""
+    """A key belongs to a person, or to a system, which acts in its own name. Only its SHA-256 is kept."""
 
     id = AutoField()
     digest = TextField(unique=True)

@@ -49,7 +49,7 @@ def test_every_question_of_a_list_is_described(described: Any) -> None:
     asked = described.raw_schema["paths"]["/v1/availability"]["get"]["parameters"]
     assert {p["name"] for p in asked} >= {"material", "system", "mass_g"}
     written = described.raw_schema["paths"]["/v1/mixes"]["post"]["parameters"]
-    assert {p["name"] for p in written} == {"Idempotency-Key", "Potmark-Person", "Potmark-Device"}
+    assert {p["name"] for p in written} == {"Idempotency-Key", "Potmark-Device"}
 
 
 def test_no_request_breaks_the_service(described: Any) -> None:

@@ -109,15 +109,16 @@ def test_keys_are_handed_out_listed_and_revoked(potmark: Shell, serve: Callable[
     potmark.founded()
     potmark.done("people", "add", "Ida Holm", "--role", "laminator", "--role", "lead")
     ida = potmark.done("keys", "add", "--person", "ida holm")
-    orders = potmark.done("keys", "add", "--system", "orders")
+    orders = potmark.done("keys", "add", "--system", "orders", "--scope", "orders", "--scope", "reading")
     assert "There is no Bo here" in potmark.refused("keys", "add", "--person", "Bo")
     listed = potmark.done("keys", "list")
     assert [line.split()[0] for line in listed.splitlines()] == ["key", "1", "2", "3"]
-    assert "system orders" in listed
+    assert "system orders  orders, reading" in listed
     assert ida not in listed
     server = serve()
     assert server.call("/v1/me", key=ida)[1]["roles"] == ["laminator", "lead"]
-    assert server.call("/v1/me", key=orders)[1]["roles"] == ["integrator"]
+    me = server.call("/v1/me", key=orders)[1]
+    assert (me["roles"], me["scopes"]) == (["integrator"], ["orders", "reading"])
     potmark.done("keys", "revoke", "2")
     assert server.call("/v1/me", key=ida)[0] == 401
     assert "revoked already" in potmark.refused("keys", "revoke", "2")
@@ -129,9 +130,10 @@ def test_what_the_command_line_did_is_in_the_journal(potmark: Shell, serve: Call
     potmark.done("people", "add", "Ida Holm", "--role", "laminator")
     _, entries = serve().call("/v1/journal", key=key)
     assert [(e["operation"], e["person_name"], e["device"]) for e in entries] == [
-        ("found_account", "Ada Lund", "command line"),
-        ("add_person", "Ada Lund", "command line"),
-    ]
+        ("found_account", "Potmark", "command line"),
+        ("add_person", "Potmark", "command line"),
+    ], "in the name of the system that it is, not in the administrator's"
+    assert {entry["system"] for entry in entries} == {"Potmark"}
 
 
 @pytest.mark.parametrize("how", [signal.SIGTERM, signal.SIGINT])
@@ -258,7 +260,7 @@ def test_every_command_explains_itself_and_its_options(path: str, command: click
 def test_help_of_a_command_needs_no_settings(potmark: Shell) -> None:
     asked = potmark("keys", "add", "--help", POTMARK_WORKERS="many")
     assert (asked.returncode, asked.stderr) == (0, "")
-    assert "A program, which names the person it acts for at each act." in " ".join(asked.stdout.split())
+    assert "A program, which acts in its own name." in " ".join(asked.stdout.split())
 
 
 def test_output_that_nobody_reads_any_more_is_no_failure_of_the_program(potmark: Shell) -> None:

@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from schemas.words import Role
+from schemas.words import Role, Scope
 from service.operations.door.signatures import Signing
+from service.records.people import MACHINE, MACHINE_NAME
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,7 +20,8 @@ class Act:
     key : the access key that opened the door.
     signing : the key that their secret gives, if they have just given it.
     badge : a badge was scanned and no key was given; it says who taps.
-    system : the system that acts for the person, if any; a system signs nothing.
+    system : the system that acts, if one does, in its own name; a system signs nothing.
+    scopes : what its key opens, if it came in with one.
     stated_at : when the caller said that it happened, if they said it; an age told by a waiting page is no statement.
     code_only : the caller wants no view of what the act left behind, only its code; for acts by the thousand.
     """
@@ -31,6 +33,7 @@ class Act:
     recorded_at: datetime
     key: int | None = None
     system: str | None = None
+    scopes: frozenset[Scope] | None = None
     device: str | None = None
     idempotency_key: str | None = None
     why: str | None = None
@@ -43,3 +46,9 @@ class Act:
     def caller(self) -> str:
         """Whose idempotency keys these are: a person's or a system's, whichever access key they came in with."""
         return f"system {self.system}" if self.system is not None else f"person {self.person}"
+
+
+def by_the_machine(site: int, at: datetime, *, device: str) -> Act:
+    """An act of the service itself, in its own name: from the command line, or what it writes down by itself."""
+    roles = frozenset({Role.ADMINISTRATOR})
+    return Act(MACHINE, roles, site, occurred_at=at, recorded_at=at, system=MACHINE_NAME, device=device)

@@ -10,11 +10,11 @@ from schemas.words import Role
 from service.database import connected, database, through_a_step, writing
 from service.migrations.steps import ample_memory
 from service.operations.door import entry
-from service.operations.door.act import Act
+from service.operations.door.act import by_the_machine
 from service.operations.door.marking import marked_anew
 from service.operations.door.people import make_key
 from service.records.bound import changes
-from service.records.people import Person, PersonRole, SigningKey, Site
+from service.records.people import MACHINE, MACHINE_NAME, Person, PersonRole, SigningKey, Site
 
 _MIGRATIONS = str(Path(__file__).resolve().parents[2] / "migrations")
 
@@ -69,11 +69,11 @@ def found(*, site: str, zone: str, administrator: str, at: datetime) -> Founded:
     """Make the site and the first person, who is its administrator, with a key that is shown once."""
     with writing(), changes() as changed:
         row = Site.create(name=site, zone=zone, late_after_min=15, correction_share_pct=25)
+        Person.create(id=MACHINE, name=MACHINE_NAME, is_system=True, since=at)
         person = Person.create(name=administrator)
         PersonRole.create(person=person, role=Role.ADMINISTRATOR)
         secret, _ = make_key(person=person.id, system=None, at=at)
-        roles = frozenset({Role.ADMINISTRATOR})
-        act = Act(person=person.id, roles=roles, site=row.id, occurred_at=at, recorded_at=at, device="command line")
+        act = by_the_machine(row.id, at, device="command line")
         deed = entry.begin(act, "found_account", late_after_min=row.late_after_min)
         said = {"asked": {"site": site, "zone": zone, "administrator": administrator}, "notes": []}
         entry.seal(act, deed, "found_account", said, changed=changed, touched={}, zone=zone)

@@ -10,12 +10,11 @@ from datetime import datetime
 from itertools import islice
 from typing import Any
 
-from schemas.words import Role
 from service.database import bound_tables, key_as_text, put_down, row_by_row, rows_of, scratch, scratch_table
 from service.operations.door import chain, entry
-from service.operations.door.act import Act
+from service.operations.door.act import Act, by_the_machine
 from service.records.bound import Whole, changes
-from service.records.people import Person, PersonRole, Site
+from service.records.people import Site
 
 # Rows as the journal left them before the step, with their hash; others without one. And what is to be named.
 _KEPT = "scratch_kept"
@@ -95,11 +94,5 @@ def write_entries(steps: Sequence[str], at: datetime) -> None:
 
 
 def _in_whose_name(at: datetime) -> tuple[Act, Site]:
-    administrators = (
-        Person.select(Person.id).join(PersonRole, on=(PersonRole.person == Person.id))
-        .where((PersonRole.role == Role.ADMINISTRATOR) & Person.active).order_by(Person.id)
-    )  # fmt: skip
-    person = administrators.first() or Person.select(Person.id).order_by(Person.id).get()
     site = Site.select().order_by(Site.id).get()
-    roles = frozenset({Role.ADMINISTRATOR})
-    return Act(person.id, roles, site.id, occurred_at=at, recorded_at=at, device="command line"), site
+    return by_the_machine(site.id, at, device="command line"), site

@@ -19,7 +19,7 @@ from peewee import IntegrityError, OperationalError, chunked
 
 from schemas.words import Kind, State
 from service.database import database, is_busy, is_taken, worth_another_try, writing
-from service.operations.door import acts, entry
+from service.operations.door import acts, entry, scopes
 from service.operations.door.act import Act
 from service.operations.door.plain import dump_result, load_result, plain
 from service.operations.door.refusals import (
@@ -281,11 +281,9 @@ def _check_right(act: Act, name: str) -> None:
         raise Unprocessable("This lies in the future; give the time at which it happened.", pointer="/occurred_at")
     if act.system is not None and acts.ACTS[name].signs:
         raise NotAllowed("A system can sign nothing; a person with a key of their own has to do this.")
-    if not acts.may(act.roles, name):
-        needed = sorted(acts.ACTS[name].roles)
-        raise NotAllowed(
-            f"This needs the role {' or '.join(needed)}.", way_out="Ask someone with that role.", roles=needed
-        )
+    not_allowed = scopes.refusal(act.roles, act.scopes, name)
+    if not_allowed is not None:
+        raise not_allowed
     if acts.ACTS[name].starts:
         held = Hold.get_or_none((Hold.person == act.person) & Hold.lifted_at.is_null())
         if held is not None:
@@ -352,6 +350,11 @@ def _seal(work: Work, name: str, said: dict[str, Any]) -> None:
         work.act, work.deed, name, said,
         changed=work.changed, touched=work.touched, zone=work.site.zone, signs=work.signs,
     )  # fmt: skip
+
+
+def journal_turned_away(act: Act, right: str, asked: dict[str, Any], refusal: NotAllowed) -> None:
+    """Who came in with a key that does not open this, before there was any act."""
+    _journal_refusal(act, right, asked, refusal)
 
 
 def _journal_refusal(act: Act, name: str, asked: dict[str, Any], refusal: Refusal) -> None:

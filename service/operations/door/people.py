@@ -7,17 +7,18 @@ from datetime import date, datetime
 from hashlib import sha256
 from typing import Annotated, Any
 
-from schemas.words import Alone, Role, Weekday
+from schemas.words import Alone, Role, Scope, Weekday
 from service.database import locked
 from service.operations.door.forgotten import end_secret
 from service.operations.door.formerly import require_reason
 from service.operations.door.operation import Work, operation, within
 from service.operations.door.refusals import AlreadyThere, NotAllowed, Unprocessable, WrongState
 from service.operations.door.rows import change_row, find_row
+from service.operations.door.scopes import USUAL
 from service.operations.door.shop import the_site
 from service.operations.door.views import Page, page
-from service.records.base import as_word
-from service.records.people import AccessKey, Person, PersonRole, Site
+from service.records.base import as_word, known
+from service.records.people import MACHINE, AccessKey, Person, PersonRole, Site
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,12 +65,19 @@ class SiteView:
 
 @dataclass(frozen=True, slots=True)
 class PersonView:
-    """A person; `secret` is that of a key made in the same act, shown once."""
+    """A person; `secret` is that of a key made in the same act, shown once.
+
+    Attributes
+    ----------
+    is_system
+        A program that acts in its own name; it has no roles, and signs nothing.
+    """
 
     id: int
     name: str
     roles: tuple[Role, ...]
     active: bool
+    is_system: bool
     version: int
     secret: str | None = None
 
@@ -86,6 +94,10 @@ class KeyView:
         The badge that stands for this key; it has no secret that anybody knows.
     claimed_at
         When its person made it one that nobody else has seen.
+    acts_as
+        In whose name a system's key acts: the system's own, which is among the people.
+    scopes
+        What a system's key opens.
     """
 
     id: int
@@ -96,6 +108,8 @@ class KeyView:
     revoked_at: datetime | None
     badge: str | None = None
     claimed_at: datetime | None = None
+    acts_as: int | None = None
+    scopes: tuple[Scope, ...] | None = None
     secret: str | None = None
 
 
@@ -146,10 +160,10 @@ def add_person(work: Work, *, name: str, roles: Sequence[Role], with_key: bool =
     """Add a person with one or several roles; with their key in the same act if asked, which is shown once."""
     if with_key and work.act.idempotency_key is not None:
         raise Unprocessable("A key's secret cannot be shown twice; send no Idempotency-Key here.")
-    known = Person.get_or_none(Person.name == name)
-    if known is not None:
+    other = Person.get_or_none(Person.name == name)
+    if other is not None:
         way_out = "Add something that tells the two apart."
-        raise AlreadyThere(f"There is a {name} already.", way_out=way_out, person=known.id)
+        raise AlreadyThere(f"There is a {name} already.", way_out=way_out, person=other.id)
     row = Person.create(name=name, since=work.act.occurred_at)
     _set_roles(row, roles)
     work.note(person=row.id, name=name, roles=roles)
@@ -163,6 +177,8 @@ def change_person(
 ) -> PersonView:
     """Change a person's name, roles, or whether they still work here."""
     row = find_row(Person, person, "person")
+    if roles is not None:
+        require_human(row, "/roles")
     if (roles is not None and Role.ADMINISTRATOR not in roles) or changes.get("active") is False:
         _refuse_without_administrator(row)
     if changes.get("name", row.name) != row.name:
@@ -203,6 +219,7 @@ def recover_administrator(work: Work, *, person: int) -> KeyView:
     For the day when the last administrator has lost the key or has left. It stands in the journal like any other act.
     """
     row = find_row(Person, person, "person")
+    require_human(row)
     if not row.active:
         change_row(work, row, row.version, {"active": True})
     held = {r.role for r in PersonRole.select().where(PersonRole.person == row.id)}
@@ -225,8 +242,10 @@ def read_person(person: int) -> PersonView:
 
 
 def list_people(*, after: int | None, limit: int) -> Page[PersonView]:
-    """List people."""
-    found: Page[Person] = page(Person.select(), Person.id, after=after, limit=limit, view=lambda row: row)
+    """List people, and the systems that act in their own names."""
+    found: Page[Person] = page(
+        Person.select().where(Person.id != MACHINE), Person.id, after=after, limit=limit, view=lambda row: row
+    )
     held = _roles_of([row.id for row in found.rows])
     return Page(rows=tuple(view_person(row, held[row.id]) for row in found.rows), next_after=found.next_after)
 
@@ -242,25 +261,66 @@ def _roles_of(people: Sequence[int]) -> dict[int, list[Role]]:
 def view_person(row: Person, held: Sequence[Role] | None = None) -> PersonView:
     """A person; ``held`` are their roles, where they are at hand."""
     roles = _roles_of([row.id])[row.id] if held is None else held
-    return PersonView(id=row.id, name=row.name, roles=tuple(roles), active=row.active, version=row.version)
+    return PersonView(id=row.id, name=row.name, roles=tuple(roles), active=row.active, is_system=row.is_system,
+                      version=row.version)  # fmt: skip
 
 
 @operation
-def add_key(work: Work, *, person: int | None = None, system: str | None = None) -> KeyView:
-    """Make a key for a person, or for a system that will name the person it acts for. The secret is shown once."""
+def add_key(
+    work: Work, *, person: int | None = None, system: str | None = None, scopes: Sequence[Scope] | None = None
+) -> KeyView:
+    """Make a key for a person, or for a system, which acts in its own name within the scopes of its key.
+
+    The secret is shown once.
+    """
     if (person is None) == (system is None):
         raise Unprocessable("A key belongs to a person or to a system; give one of the two.", pointer="/person")
     if work.act.idempotency_key is not None:
         raise Unprocessable("A key's secret cannot be shown twice; send no Idempotency-Key here.")
     if person is not None:
-        find_row(Person, person, "person", pointer="/person")
-    secret, row = make_key(person=person, system=system, at=work.act.recorded_at)
-    work.note(key=row.id, person=person, system=system)
+        if scopes is not None:
+            raise Unprocessable("A person has roles; scopes are those of a system's key.", pointer="/scopes")
+        require_human(find_row(Person, person, "person", pointer="/person"), "/person")
+        secret, row = make_key(person=person, system=None, at=work.act.recorded_at)
+        work.note(key=row.id, person=person)
+        return _view_key(row, secret)
+    opens = sorted(set(USUAL if scopes is None else scopes))
+    itself = _system_called(known(system), work.act.occurred_at)
+    secret, row = make_key(person=None, system=system, at=work.act.recorded_at, acts_as=itself.id, scopes=opens)
+    work.note(key=row.id, system=system, acts_as=itself.id, scopes=opens)
     return _view_key(row, secret)
 
 
+def require_human(row: Person, pointer: str | None = None) -> None:
+    """A system has neither roles, nor a badge, nor a key of a person."""
+    if row.is_system:
+        raise Unprocessable(
+            f"{row.name} is a system; what it may do are the scopes of its key.",
+            way_out="Make a key for the system by its name.",
+            pointer=pointer,
+        )
+
+
+def _system_called(name: str, at: datetime) -> Person:
+    """The system of that name, which a new key of it goes on being."""
+    row = Person.get_or_none(Person.name == name)
+    if row is None:
+        return Person.create(name=name, is_system=True, since=at)
+    if not row.is_system or row.id == MACHINE:
+        raise AlreadyThere(f"There is a person {name} already.", way_out="Call the system otherwise.", person=row.id)
+    if not row.active:
+        raise WrongState(f"{name} is said to be no longer here.", way_out="Say that it is, then make the key.")
+    return row
+
+
 def make_key(
-    *, person: int | None, system: str | None, at: datetime, badge: str | None = None
+    *,
+    person: int | None,
+    system: str | None,
+    at: datetime,
+    badge: str | None = None,
+    acts_as: int | None = None,
+    scopes: Sequence[Scope] | None = None,
 ) -> tuple[str, AccessKey]:
     """A new secret of 256 random bits and its row, which keeps only the SHA-256."""
     secret = secrets.token_urlsafe(32)
@@ -271,6 +331,8 @@ def make_key(
         role=Role.INTEGRATOR if system is not None else None,
         created_at=at,
         badge=badge,
+        acts_as=acts_as,
+        scopes=scopes,
     )
     return secret, row
 
@@ -319,5 +381,7 @@ def _view_key(row: AccessKey, secret: str | None = None) -> KeyView:
         revoked_at=row.revoked_at,
         badge=row.badge,
         claimed_at=row.claimed_at,
+        acts_as=row.acts_as_id,
+        scopes=tuple(Scope(scope) for scope in row.scopes) if row.scopes is not None else None,
         secret=secret,
     )

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from schemas.words import Kind, State
 from service.operations.door.operation import Work, operation
-from service.operations.door.people import make_key
+from service.operations.door.people import make_key, require_human
 from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.door.rows import find_row
 from service.operations.ledger import ledger
@@ -32,6 +32,7 @@ class BadgeView:
 def issue_badge(work: Work, *, person: int) -> BadgeView:
     """Issue a badge to a person. Its label is printed like any other; scanned in the shop, it says who taps."""
     row = find_row(Person, person, "person")
+    require_human(row)
     if not row.active:
         raise Unprocessable(f"{row.name} no longer works here.", way_out="Say that they do, then issue the badge.")
     item = ledger.new_item(work, Kind.BADGE, name=row.name, state=State.IN_USE)

@@ -23,13 +23,3 @@ def test_a_name_too_long_is_refused_not_cut(api: Any) -> None:
     answer = api.call("POST", f"/v1/documents?name={'n' * 121}", PDF, who="lead")
     assert (answer.status_code, answer.get_json()["detail"]) == (422, "name: Give at most 120 characters.")
     assert api.call("POST", f"/v1/documents?name={'n' * 120}", PDF, who="lead").status_code == 201
-
-
-@pytest.mark.parametrize("named", ["0", "-1", "Ida", "1.5"])
-def test_the_person_that_a_request_names_is_a_number_whoever_holds_the_key(api: Any, named: str) -> None:
-    answer = api.call("POST", "/v1/places", {"name": "Shelf 1"}, who="lead", Potmark_Person=named)
-    assert (answer.status_code, answer.get_json()["detail"]) == (
-        400,
-        "The header Potmark-Person must be the number of a person.",
-    )
-    assert api.get("/v1/places", who="lead") == []

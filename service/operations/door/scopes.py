@@ -1,0 +1,61 @@
+"""What a system's key opens: each right that a system may have at all, and the scopes in which it has it.
+
+A person has roles; a system has the scopes that its key was made with, and acts in its own name.
+"""
+
+from collections.abc import Collection
+
+from schemas.words import Role, Scope
+from service.operations.door.acts import RIGHTS
+from service.operations.door.refusals import NotAllowed
+
+_EVERY = frozenset(Scope)
+_PAPERS = frozenset({Scope.GOODS_IN, Scope.REGISTERS, Scope.ORDERS, Scope.MEASURING})
+_REGISTERS = (
+    "add_registers", "add_supplier", "change_supplier", "add_material", "change_material", "add_place", "add_scale",
+    "add_mould",
+)  # fmt: skip
+_GOODS_IN = ("receive_delivery", "receive_lots", "add_certificate", "record_incoming_check")
+
+# A right that a system may have -> the scopes that give it.
+SCOPES: dict[str, frozenset[Scope]] = {
+    **dict.fromkeys(_REGISTERS, frozenset({Scope.REGISTERS})),
+    **dict.fromkeys(_GOODS_IN, frozenset({Scope.GOODS_IN})),
+    "keep_document": _PAPERS,
+    "start_part": frozenset({Scope.ORDERS}),
+    "open_nonconformance": frozenset({Scope.ORDERS}),
+    "ship_part": frozenset({Scope.SHIPPING}),
+    "receive_reading": frozenset({Scope.MEASURING}),
+    "record_storage_reading": frozenset({Scope.MEASURING}),
+    "keep_head": frozenset({Scope.READING}),
+    "begin_session": frozenset({Scope.READING}),
+    "end_session": frozenset({Scope.READING}),
+    "read_account": frozenset({Scope.READING}),
+    "read_journal": frozenset({Scope.READING}),
+    "read_webhooks": frozenset({Scope.READING}),
+    "replay_deliveries": frozenset({Scope.READING}),
+    "read_own_key": _EVERY,
+}
+
+# What a key is made with that names no scopes: what an order system needs, with a thermometer or a scale beside it.
+USUAL = (Scope.ORDERS, Scope.SHIPPING, Scope.MEASURING, Scope.READING)
+
+
+def refusal(roles: Collection[Role], scopes: Collection[Scope] | None, right: str) -> NotAllowed | None:
+    """Why these roles, or these scopes of a system's key, do not open it; nothing if they do.
+
+    ``scopes`` are those of a system; a person has none.
+    """
+    if not RIGHTS[right] & frozenset(roles):
+        needed = sorted(RIGHTS[right])
+        return NotAllowed(
+            f"This needs the role {' or '.join(needed)}.", way_out="Ask someone with that role.", roles=needed
+        )
+    if scopes is None or SCOPES.get(right, frozenset()) & frozenset(scopes):
+        return None
+    needed_scopes = sorted(SCOPES.get(right, frozenset()))
+    return NotAllowed(
+        f"This needs a key with the scope {' or '.join(needed_scopes)}.",
+        way_out="An administrator makes a key with it; the old one can be revoked then.",
+        scopes=needed_scopes,
+    )
