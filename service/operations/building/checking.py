@@ -38,6 +38,7 @@ from service.operations.building.wording import (
 )
 from service.operations.door.refusals import Unprocessable
 from service.operations.door.shop import day_in_shop, the_site
+from service.operations.pots.system import SystemView
 from service.records.materials import Material
 
 MOST_WAYS = 64
@@ -95,6 +96,8 @@ def check_build(
         wet_out_rate_g_min=wet_out_rate_g_min,
         working_share=working_share,
     )
+    if len(systems) == len({need["system"] for design in designs for need in design.resin_need}) and built:
+        _require_hardeners(hardeners, systems)
     ways, no_way = {}, {}
     for name, system in systems.items():
         ways[name], no_way[name] = ways_of(system, frozenset(hardeners), bench)
@@ -111,14 +114,17 @@ def check_build(
     conditions = told_conditions(
         [*mixed.conditions, *(c for one in cut.values() for c in one.found.conditions)], shelf, materials
     )
-    said = [*(line.answer for line in line_answers), *(one.answer for one in answers)]
+    said = [line.answer for line in line_answers]
+    # Of what is mixed a way that was not tried may be one.
+    open_still = () if all_tried else tuple(mixed.matched)
+    said += [
+        BuildAnswer.NOT_SHOWN if one.answer == BuildAnswer.NO and one.material in open_still else one.answer
+        for one in answers
+    ]
     if mixed.against:
         said.append(BuildAnswer.NO if all_tried else BuildAnswer.NOT_SHOWN)
     if conditions:
         said.append(BuildAnswer.YES_IF)
-    if not all_tried:
-        # A way that was not tried may be one.
-        said = [BuildAnswer.NOT_SHOWN if one == BuildAnswer.NO else one for one in said]
     answer = next(a for a in (BuildAnswer.NO, BuildAnswer.NOT_SHOWN, BuildAnswer.YES_IF, BuildAnswer.YES) if a in said)
     possible = answer in (BuildAnswer.YES, BuildAnswer.YES_IF)
     told_lines = [s for line in line_answers for s in line.sentences if line.answer != BuildAnswer.YES]
@@ -158,6 +164,16 @@ def _materials(wanted: Iterable[int], expected: Sequence[Mapping[str, Any]]) -> 
                 f"Give how much {row.name} is expected as {shown}.", pointer=f"/expected/{index}/{shown}"
             )
     return found
+
+
+def _require_hardeners(named: Sequence[int], systems: Mapping[str, SystemView]) -> None:
+    known_ones = {hardener.material for system in systems.values() for hardener in system.hardeners}
+    for index, number in enumerate(named):
+        if number not in known_ones:
+            told = ", ".join(sorted(systems)) or "no resin system"
+            raise Unprocessable(
+                f"Material {number} is no hardener of what these designs take: {told}.", pointer=f"/hardeners/{index}"
+            )
 
 
 def _blocked(

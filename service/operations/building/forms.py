@@ -106,7 +106,7 @@ def _begun_in(moulds: Sequence[int]) -> dict[int, datetime]:
         .where(Part.mould.in_(list(moulds)) & Part.demoulded_at.is_null() & Item.state.in_(IN_MOULD))
         .order_by(Part.started_at)
     )
-    return {known(row.mould_id): row.started_at for row in query}
+    return {known(row.mould_id): known(row.started_at) for row in query}
 
 
 def _last_agents(moulds: Sequence[int]) -> dict[int, Material]:

@@ -151,5 +151,7 @@ def told_not_checked(
                 yield f"{design.part_number}: how long ply {plies} is nobody knows; give it an outline or a length."
         if not design.resin_need:
             yield f"{design.part_number} names no resin."
+    if any(cloths.values()):
+        yield "Kits that are cut already: their cloth is counted as still to be cut."
     if site.weekdays is None:
         yield "The shop has set no calendar: every day counts as a working day."

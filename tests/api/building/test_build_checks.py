@@ -212,6 +212,7 @@ def test_a_question_that_cannot_be_read_names_the_place(floor: Floor) -> None:
     design = floor.design("HY-131")
     for body, pointer in (
         ({"lines": [{"quantity": 1}]}, "/lines/0/design"),
+        ({"lines": [{"design": design, "quantity": 1}], "hardeners": [floor.cloth]}, "/hardeners/0"),
         ({"lines": [{"part_number": "HY-0", "quantity": 1}]}, "/lines/0/part_number"),
         ({"lines": [{"design": design, "quantity": 150}, {"design": design, "quantity": 100}]}, "/lines"),
         ({"lines": [{"design": design, "quantity": 1, "not_before": "2026-12-02", "due_on": "2026-12-01"}]},
