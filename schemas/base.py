@@ -5,7 +5,8 @@ from typing import ClassVar, Self
 
 import marshmallow as ma
 
-from schemas.fields import Moment, Text, Whole
+from schemas.fields import Moment, Text, Whole, Word
+from schemas.words import Sort
 
 
 class Described(ma.Schema):
@@ -43,6 +44,7 @@ class PageIn(QueryIn):
 
     after = Text(longest=60, metadata={"description": "Cursor from the Link header of the page before."})
     limit = Whole(1, 200, load_default=50)
+    sort = Word(Sort, metadata={"description": "The newest or the oldest first; each list has its usual order."})
 
 
 class Out(Described):

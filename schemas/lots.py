@@ -183,3 +183,5 @@ class LotQuery(PageIn):
     material = Whole(1)
     makers_lot = Text(longest=40)
     state = Word(LotState)
+    on_hold = Yes(metadata={"description": "Reached by a standing hold (true) or free (false)."})
+    expires_before = Day(metadata={"description": "With a date on it that lies before this one."})

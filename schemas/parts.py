@@ -6,7 +6,7 @@ import marshmallow as ma
 
 from schemas.base import ActIn, PageIn
 from schemas.defects import DEFECTS, DefectKind
-from schemas.fields import ANY_ITEM, Code, Day, Grams, Number, Text, Whole, Word, Yes
+from schemas.fields import ANY_ITEM, Code, Day, Grams, Moment, Number, Text, Whole, Word, Yes
 from schemas.words import Disposition, Face, PartState, StepKind, Tack
 
 
@@ -77,6 +77,9 @@ class PartQuery(PageIn):
     order = Text(longest=60)
     customer = Text(longest=100)
     released = Yes()
+    on_hold = Yes(metadata={"description": "Reached by a standing hold (true) or free (false)."})
+    started_from = Moment(metadata={"description": "Begun at this time or later."})
+    started_before = Moment(metadata={"description": "Begun before this time."})
 
 
 # Kind -> what it needs and what it may have besides a remark and a zone.

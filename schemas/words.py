@@ -13,6 +13,8 @@ from schemas.words_of_designs import Grain as Grain
 from schemas.words_of_designs import MirrorAbout as MirrorAbout
 from schemas.words_of_hooks import DeliveryState as DeliveryState
 from schemas.words_of_hooks import HookEvent as HookEvent
+from schemas.words_of_lists import FollowedKind as FollowedKind
+from schemas.words_of_lists import Sort as Sort
 from schemas.words_of_papers import IssuedKind as IssuedKind
 from schemas.words_of_papers import PieceFound as PieceFound
 from schemas.words_of_people import Scope as Scope

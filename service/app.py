@@ -7,7 +7,7 @@ from typing import Any
 from flask import Flask, Response, g, request
 
 from schemas.other_units import Converter, set_converter
-from service.api import access, problems, routes, spec
+from service.api import access, conventions, observing, problems, rates, routes, spec
 from service.api.bodies import WholeRequest
 from service.api.strangers import Strangers
 from service.api.throttle import Throttle
@@ -43,7 +43,10 @@ def create_app(settings: Settings, *, clock: Clock = utc_now) -> Flask:
     app.extensions["throttle"] = Throttle()
     app.extensions["strangers"] = Strangers()
     app.extensions["settings"] = settings
+    observing.register(app, log_to=settings.access_log)
     spec.configure(app)
+    conventions.register(app)
+    rates.register(app, settings.requests_per_min)
     problems.register(app)
     routes.register(app)
 

@@ -33,6 +33,8 @@ class Settings:
     upload_mb: int = 16
     shop_network: str = ""
     webhook_network: str = ""
+    access_log: str = ""
+    requests_per_min: int = 6000
 
 
 # What each variable is for; the README's table is held against this by a test.
@@ -51,6 +53,8 @@ MEANING = {
     "POTMARK_UPLOAD_MB": "Largest document that is taken, in megabytes",
     "POTMARK_SHOP_NETWORK": "Networks in which pages are read without signing on and a badge is enough to act",
     "POTMARK_WEBHOOK_NETWORK": "Networks of the shop's own to which webhooks may be sent; others have to be public",
+    "POTMARK_ACCESS_LOG": "File to which each request is written as a line of JSON; `-` is standard output",
+    "POTMARK_REQUESTS_PER_MIN": "How many requests each key may send in a minute; 0 is as many as come",
 }
 
 # What the alphanumeric mode of a QR code can say, and a label has room for.
@@ -96,6 +100,10 @@ def read_settings(environment: Mapping[str, str] = os.environ) -> Settings:
         upload_mb=_whole("POTMARK_UPLOAD_MB", given["upload_mb"], usual.upload_mb, 1, 256),
         shop_network=_networks("POTMARK_SHOP_NETWORK", given["shop_network"]),
         webhook_network=_networks("POTMARK_WEBHOOK_NETWORK", given["webhook_network"]),
+        access_log=_log(given["access_log"]),
+        requests_per_min=_whole(
+            "POTMARK_REQUESTS_PER_MIN", given["requests_per_min"], usual.requests_per_min, 0, 100_000
+        ),
     )
 
 
@@ -150,6 +158,12 @@ def _networks(name: str, text: str) -> str:
         raise WrongSetting(
             f"{name} must be networks with commas between them, such as 192.168.1.0/24,10.0.0.0/8."
         ) from None
+
+
+def _log(text: str) -> str:
+    if text not in ("", "-") and not Path(text).resolve().parent.is_dir():
+        raise WrongSetting(f"POTMARK_ACCESS_LOG must be a file in a folder that is there, or -; {text} is neither.")
+    return text
 
 
 def _whole(name: str, text: str, usual: int, low: int, high: int) -> int:

@@ -23,6 +23,7 @@ database = DatabaseProxy()
 NOT_BOUND = {
     "entry": "it is the chain itself, each entry bound by the hash of the one before it",
     "head": "it repeats the last entry, and is compared with it",
+    "item_change": "it repeats, for who follows, which parts and lots the bound rows of an entry concern",
     "answer": "it keeps what was answered, so that the same request is answered again; nothing else reads it",
     "secret_try": "it counts wrong secrets of a person, before there is any act and however it ends",
     "signing_token": "it opens signing for some minutes and is swept away; what was signed proves itself",
@@ -90,8 +91,7 @@ class _Guarded:
         return self.execute_sql(*composed(self, query))
 
 
-# What a check puts down for itself, in temporary tables, has names that begin so.
-SCRATCH = "scratch_"
+SCRATCH = "scratch_"  # names of temporary tables, what a check puts down for itself, begin so
 
 
 class GuardedSqliteDatabase(_Guarded, PooledSqliteDatabase):
@@ -109,8 +109,7 @@ S = TypeVar("S", bound="ModelSelect[Any]")
 
 # SQLSTATE of a PostgreSQL deadlock and of a serialization failure: both mean "run it again".
 _AGAIN = ("40P01", "40001")
-_LOCK_NOT_AVAILABLE = "55P03"
-_UNIQUE_VIOLATION = "23505"
+_LOCK_NOT_AVAILABLE, _UNIQUE_VIOLATION = "55P03", "23505"
 
 
 def open_database(url: str, *, connections: int = 20) -> Any:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from schemas.words import Role
+from service.api.rates import Rates
 from service.api.strangers import Strangers
 from service.api.throttle import Throttle
 from service.config import Settings
@@ -220,7 +221,9 @@ def api(
 ) -> Iterator[Api]:
     usual = dict(application.extensions)
     settings = Settings(database=database_url, **signing)  # type: ignore[arg-type]
-    application.extensions.update(clock=shop.clock, settings=settings, throttle=Throttle(), strangers=Strangers())
+    application.extensions.update(
+        clock=shop.clock, settings=settings, throttle=Throttle(), strangers=Strangers(), rates=Rates(0)
+    )
     yield Api(client=application.test_client(), shop=shop, accounts=accounts, url=database_url)
     application.extensions.clear()
     application.extensions.update(usual)

@@ -35,7 +35,9 @@ SOURCES = sorted(file for package in PACKAGES for file in (TOP / package).rglob(
 # What answers without a key; one more name here is a decision, not an accident.
 OPEN = {
     "open-static.static_file",
-    "open.healthz",
+    "open-health.healthz",
+    "open-health.readyz",
+    "open-health.metrics",
     "open.front",
     "open.documentation",
     "open.documentation_static",

@@ -14,6 +14,7 @@ from flask_smorest import abort
 from peewee import OperationalError
 
 from schemas.words import Role, Scope
+from service.api.rates import count
 from service.database import connected, rows_of
 from service.operations.door.act import Act
 from service.operations.door.operation import journal_turned_away
@@ -51,6 +52,7 @@ class Visitor:
 def let_in(right: str | None) -> None:
     """Before any view: no key, no answer; no row in the table of rights, no answer."""
     visitor = _visitor()
+    count(visitor.key)
     if right is None:
         raise NotAllowed("Nobody has been given the right to this.")
     require(visitor, right)

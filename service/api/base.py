@@ -9,6 +9,7 @@ import base64
 import binascii
 import inspect
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 from urllib.parse import urlencode
 
@@ -19,15 +20,27 @@ from webargs.flaskparser import FlaskParser
 
 from schemas.answers import answer_of, schema_of, to_bytes, writer_of
 from schemas.base import ActIn, In, PageIn
+from schemas.words import Sort
 from service.api.access import current_act
 from service.api.bodies import json_content
+from service.api.conventions import location_of
 from service.api.examples import example_of
 from service.api.fitting import require_fit
-from service.database import reading
+from service.api.tags import (
+    IF_MATCH,
+    IF_MATCH_OF_ACT,
+    IF_NONE_MATCH,
+    expected_of,
+    expected_versions,
+    is_known,
+    not_modified,
+    tag_of,
+)
+from service.database import connected, reading
 from service.operations.door.acts import may_be_signed
+from service.operations.door.expected import tag_of_code, version_among
 from service.operations.door.operation import KeptAnswer
-from service.operations.door.refusals import ChangedMeanwhile
-from service.operations.door.views import Page
+from service.operations.door.views import Page, Whence
 
 IDEMPOTENCY = {
     "name": "Idempotency-Key",
@@ -49,16 +62,11 @@ SIGNING = {
 }
 # What every act may bring beside its body.
 OF_AN_ACT = [IDEMPOTENCY, DEVICE]
-IF_MATCH = {
-    "name": "If-Match",
-    "in": "header",
-    "required": True,
-    "description": 'The ETag that was read, such as "3".',
-    "schema": {"type": "string"},
-}
-
 # The time of asking and who asks, told to functions that judge by them.
 _TOLD = frozenset({"at", "asker"})
+
+
+READS = ("GET", "HEAD")
 
 
 class Parser(FlaskParser):
@@ -105,8 +113,8 @@ class Blueprint(flask_smorest.Blueprint):
         signed = may_be_signed(operation.operation_name)  # type: ignore[attr-defined]
 
         def view(fields: dict[str, Any], **path: Any) -> Any:
-            act = current_act(fields, signed=signed)
-            return answered(operation(act, **path, **fields), cls, status)
+            act = replace(current_act(fields, signed=signed), expects=expected_of(path))
+            return answered(operation(act, **path, **fields), cls, status, tag=act.outcome.tag)
 
         self._add(
             rule,
@@ -116,7 +124,7 @@ class Blueprint(flask_smorest.Blueprint):
             method=method,
             status=status,
             body=body,
-            extra=[*OF_AN_ACT, *([SIGNING] if signed else [])],
+            extra=[*([IF_MATCH_OF_ACT] if "<" in rule else []), *OF_AN_ACT, *([SIGNING] if signed else [])],
         )
 
     def edit(self, rule: str, operation: Callable[..., Any], body: type[In]) -> None:
@@ -125,7 +133,11 @@ class Blueprint(flask_smorest.Blueprint):
 
         def view(fields: dict[str, Any], **path: Any) -> Any:
             act = current_act(fields)
-            return answered(operation(act, version=expected_version(), **path, **fields), cls)
+            version, *others = expected_versions()
+            if others and path:
+                with connected():
+                    version = version_among(*next(iter(path.items())), (version, *others))
+            return answered(operation(act, version=version, **path, **fields), cls)
 
         self._add(
             rule,
@@ -148,13 +160,29 @@ class Blueprint(flask_smorest.Blueprint):
     ) -> None:
         """A route that reads in one snapshot."""
         cls, _ = answer_of(function)
+        followed = getattr(cls, "FOLLOWED", False)
 
         def view(*parsed: dict[str, Any], **path: Any) -> Any:
+            tag = None
             with reading():
+                if followed:
+                    tag = tag_of_code(next(iter(path.values())))
+                    if tag is not None and is_known(tag):
+                        return not_modified(tag)
                 result = function(**path, **_now(function), **(parsed[0] if parsed else {}))
-            return answered(result, cls)
+            return answered(result, cls, tag=tag)
 
-        self._add(rule, view, function, method="GET", status=200, query=query, right=right or self.right, also=_TOLD)
+        self._add(
+            rule,
+            view,
+            function,
+            method="GET",
+            status=200,
+            query=query,
+            right=right or self.right,
+            also=_TOLD,
+            extra=[] if query is not None else [IF_NONE_MATCH],
+        )
 
     def ask(
         self, rule: str, function: Callable[..., Any], body: type[In], *, example: dict[str, Any] | None = None
@@ -191,7 +219,9 @@ class Blueprint(flask_smorest.Blueprint):
         cls, _ = answer_of(function)
 
         def view(fields: dict[str, Any], **path: Any) -> Any:
-            after = _cursor(fields.pop("after", None))
+            after, sort = _cursor(fields.pop("after", None)), fields.pop("sort", None)
+            if sort is not None:
+                after = Whence(after, newest_first=sort == Sort.NEWEST)
             with reading():
                 page = function(after=after, **path, **_now(function), **fields)
             response = answered(page.rows, cls)
@@ -208,7 +238,7 @@ class Blueprint(flask_smorest.Blueprint):
             status=200,
             query=query,
             right=right or self.right,
-            also=_TOLD | {"after"},
+            also=_TOLD | {"after", "sort"},
         )
 
     def custom(
@@ -259,30 +289,26 @@ def _now(function: Callable[..., Any]) -> dict[str, Any]:
     return {name: tell() for name, tell in told.items() if name in inspect.signature(function).parameters}
 
 
-def answered(result: Any, cls: type, status: int = 200) -> Response:
-    """A result of that class, or several, with what its headers say: the version, and whether it is given again."""
+def answered(result: Any, cls: type, status: int = 200, *, tag: str | None = None) -> Response:
+    """A result of that class, or several, with what its headers say: its tag, and whether it is given again."""
     kept = isinstance(result, KeptAnswer)
     value = result.value if kept else result
     headers = {"Idempotency-Replayed": "true"} if kept else {}
-    if isinstance(value, list | tuple):
-        write = writer_of(cls, kept=kept)
-        said: Any = [write(row) for row in value]
-    else:
-        version = value.get("version") if kept else getattr(value, "version", None)
-        if version is not None:
-            headers["ETag"] = f'"{version}"'
-        said = writer_of(cls, kept=kept)(value)
-    return Response(to_bytes(said), status, headers, mimetype="application/json")
-
-
-def expected_version() -> int:
-    """The version in If-Match: missing is 428, another one 412."""
-    tags = [tag.strip().strip('"') for tag in request.headers.get("If-Match", "").split(",") if tag.strip()]
-    if not tags:
-        abort(428, message='Read the record first and send its ETag in If-Match, such as If-Match: "3".')
-    if len(tags) != 1 or not (tags[0].isascii() and tags[0].isdigit()) or len(tags[0]) > 15:
-        raise ChangedMeanwhile("This If-Match is not the ETag of a version of this record; read it again.")
-    return int(tags[0])
+    write = writer_of(cls, kept=kept)
+    several = isinstance(value, list | tuple)
+    content = to_bytes([write(row) for row in value] if several else write(value))
+    if kept:
+        tag = result.tag
+    if tag is None:
+        version = None if several else value.get("version") if kept else getattr(value, "version", None)
+        tag = tag_of(version, content) if version is not None or request.method in READS else None
+    if tag is not None:
+        if request.method in READS and is_known(tag):
+            return not_modified(tag)
+        headers["ETag"] = f'"{tag}"'
+    if status == 201:
+        headers["Location"] = location_of(value)
+    return Response(content, status, headers, mimetype="application/json")
 
 
 def _cursor(text: str | None) -> int | None:

@@ -12,7 +12,7 @@ from typing import Any, get_args
 
 import marshmallow as ma
 
-from schemas.base import In
+from schemas.base import In, PageIn
 
 _IN_PATH = re.compile(r"<(?:\w+(?:\([^)]*\))?:)?(\w+)>")
 
@@ -34,6 +34,8 @@ def require_fit(rule: str, function: Callable[..., Any], schema: type[In] | None
     named = {n: p for n, p in parameters.items() if p.kind is not p.VAR_KEYWORD and n not in _OF_THE_ACT}
     given |= getattr(function, "made_ready", frozenset())
     fields = _loaded(schema) - (_FACTS_OF_AN_ACT if hasattr(function, "operation_name") else frozenset())
+    if schema is not None and issubclass(schema, PageIn):
+        fields -= {"sort"}  # it is a part of the cursor
     comes = fields | frozenset(_IN_PATH.findall(rule))
     lacking = comes - named.keys() - _columns(function, [n for n in parameters if n not in named])
     if lacking:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import islice
 from typing import Any
 
-from flask import Flask, Response, current_app, request
+from flask import Flask, Response, current_app, g, request
 from peewee import OperationalError
 from werkzeug.exceptions import HTTPException
 
@@ -47,6 +47,11 @@ DOOR = {
         "Too many wrong keys",
         "Too many wrong keys came from the same address. Wait as the header Retry-After says, and look at the key.",
     ),
+    "too-many-requests": (
+        "Too many requests",
+        "This key asks more often than it may (POTMARK_REQUESTS_PER_MIN). Wait as the header Retry-After says; each "
+        "answer tells in RateLimit how many requests are left.",
+    ),
     "not-found": ("Nothing there", "There is nothing at this address."),
     "method-not-allowed": ("Not this way", "This address answers to other methods; the header Allow names them."),
     "too-large": ("Too large", "The body is larger than the service takes (POTMARK_UPLOAD_MB)."),
@@ -78,6 +83,7 @@ def status_of(reason: type[Refusal]) -> int:
 
 
 def problem(kind: str, title: str, status: int, **more: Any) -> Response:
+    g.problem = kind
     body = {
         "type": f"/problems/{kind}",
         "title": title,
@@ -178,7 +184,7 @@ def _sentence(text: str) -> str:
 def http_error(error: HTTPException) -> Response:
     data = getattr(error, "data", None) or {}
     status = error.code or 500
-    kind = DOOR_BY_STATUS.get(status, "bad-request")
+    kind = data.get("kind") or DOOR_BY_STATUS.get(status, "bad-request")
     title = DOOR[kind][0] if kind in DOOR else ("Not allowed" if status == 403 else "Values that do not fit")
     kind, title = getattr(error, "problem", (kind, title))
     errors, detail = None, data.get("message") or (DOOR[kind][1] if kind in DOOR else None)
@@ -216,5 +222,5 @@ def register(app: Flask) -> None:
     def unexpected(error: Exception) -> Response:
         if isinstance(error, HTTPException):
             return http_error(error)
-        log.exception("unexpected error at %s %s", request.method, request.path)
+        log.exception("unexpected error at %s %s, request %s", request.method, request.path, g.get("request_id"))
         return problem("internal", DOOR["internal"][0], 500, detail=DOOR["internal"][1])

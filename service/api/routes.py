@@ -5,6 +5,7 @@ from flask import Flask
 from service.api import (
     building,
     calculations,
+    changes,
     charts,
     containers,
     cures,
@@ -19,6 +20,7 @@ from service.api import (
     labels,
     lots,
     mixes,
+    observing,
     parts,
     people,
     planning,
@@ -67,6 +69,7 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     documents.blp,
     forms.blp,
     journal.blp,
+    changes.blp,
     heads.blp,
     holds.blp,
     recalls.blp,
@@ -89,10 +92,20 @@ BLUEPRINTS: tuple[Blueprint, ...] = (
     webhooks.blp,
 )
 
-_OPEN_PREFIXES = ("open.", "open-labels.", "open-static.", "open-issues.", "open-verify.", "open-guide.", "api-docs.")
+_OPEN_PREFIXES = (
+    "open.",
+    "open-labels.",
+    "open-static.",
+    "open-issues.",
+    "open-verify.",
+    "open-guide.",
+    "open-health.",
+    "api-docs.",
+)
 
 
 def register(app: Flask) -> None:
+    app.register_blueprint(observing.blp)
     app.register_blueprint(open_pages.blp)
     app.register_blueprint(guides.blp)
     app.register_blueprint(static_files.blp)

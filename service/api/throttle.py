@@ -1,8 +1,8 @@
-"""How many wrong keys an address may try: counted together by all server processes, and forgotten at the stop.
+"""How many wrong keys an address may try, and how often a key may ask: counted by all server processes together.
 
-The counts lie in memory that the processes share, since each is forked from the one that made the application, and the
-lock is one of the system's, which a killed process lets go. What a library keeps for each process, or in a database of
-its own, is either several times as much as was allowed or another thing to run.
+The counts lie in memory that the processes share and are forgotten at the stop, since each is forked from the one that
+made the application, and the lock is one of the system's, which a killed process lets go. What a library keeps for
+each process, or in a database of its own, is either several times as much as was allowed or another thing to run.
 """
 
 import fcntl
@@ -41,6 +41,10 @@ class Throttle:
 
         ``now_s`` is a clock that all processes share and that never goes back.
         """
+        return self.take(address, now_s)[0]
+
+    def take(self, address: str, now_s: float) -> tuple[float, int]:
+        """The same, and how many more may come at once."""
         at = self._place(address) * _BUCKET.size
         with self._mine:
             fcntl.lockf(self._file, fcntl.LOCK_EX, _BUCKET.size, at)
@@ -48,9 +52,9 @@ class Throttle:
                 level, since = _BUCKET.unpack_from(self._memory, at)
                 level = max(0.0, level - (now_s - since) / self._each_s)
                 if level + 1 > self._at_once:
-                    return math.ceil((level + 1 - self._at_once) * self._each_s)
+                    return math.ceil((level + 1 - self._at_once) * self._each_s), 0
                 _BUCKET.pack_into(self._memory, at, level + 1, now_s)
-                return 0
+                return 0, int(self._at_once - level - 1)
             finally:
                 fcntl.lockf(self._file, fcntl.LOCK_UN, _BUCKET.size, at)
 

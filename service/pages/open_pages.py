@@ -8,7 +8,6 @@ from typing import Any
 from flask import (
     Blueprint,
     Response,
-    jsonify,
     make_response,
     redirect,
     render_template,
@@ -33,7 +32,7 @@ from service.api.access import (
     too_many_wrong_keys,
 )
 from service.api.problems import DOOR, DOOR_BY_STATUS, status_of
-from service.database import connected, database, reading
+from service.database import connected, reading
 from service.operations.door.refusals import Refusal, every_refusal
 from service.operations.door.sessions import SHIFT, SessionView, begin_session, end_session
 from service.pages.signed import forget_signing
@@ -42,14 +41,6 @@ from service.pages.visiting import in_the_shop, reader, refuse_other_sites, who
 from service.records.people import Person
 
 blp = Blueprint("open", __name__, template_folder="templates")
-
-
-@blp.get("/healthz")
-def healthz() -> Any:
-    """Alive, and the database answers."""
-    with reading():
-        database.execute_sql("SELECT 1")
-    return jsonify(status="ok")
 
 
 @blp.get("/")

@@ -3,6 +3,7 @@
 from peewee import Model
 
 from service.records import (
+    changes,
     cures,
     formers,
     heads,
@@ -33,6 +34,7 @@ ALL: tuple[type[Model], ...] = (
     journal.Entry,
     journal.Answer,
     journal.Document,
+    changes.ItemChange,
     items.Item,
     items.Counter,
     items.Movement,

@@ -21,6 +21,7 @@ from peewee import SQL, Insert, Model, ModelDelete, ModelInsert, ModelSelect, Mo
 
 from service.database import NOT_BOUND, NotBound, locked, through_a_hook
 from service.kept_sql import composed
+from service.records.concerned import LEADS, Concerned
 
 Key = int | str
 # Table, key, hash before (nothing if the row is new), hash after (nothing if it is gone).
@@ -33,6 +34,7 @@ class Changes:
     def __init__(self) -> None:
         self._rows: dict[tuple[str, Key], tuple[str | None, str | None]] = {}
         self._sealed = False
+        self.concerned = Concerned()
 
     def saw(self, table: str, key: Key, before: str | None, after: str | None) -> None:
         if self._sealed:
@@ -127,6 +129,9 @@ class Whole:
             return cast(Key, row[self.key_places[0]])
         return "/".join(str(row[place]) for place in self.key_places)
 
+    def named(self, row: Sequence[Any]) -> dict[str, Any]:
+        return dict(zip(self.columns, row, strict=True))
+
     def hash(self, row: Sequence[Any]) -> str:
         return row_hash(self._sorted, [row[place] for place in self._order])
 
@@ -171,6 +176,8 @@ class BoundInsert(ModelInsert):
             self._returning = asked
         for row in rows:
             collected.saw(table, read.key(row), None, read.hash(row))
+            if table in LEADS:
+                collected.concerned.saw(table, None, read.named(row))
         if asked is not None:
             return [_as_model(model, asked, read, row) for row in rows]
         if self._as_rowcount:
@@ -206,12 +213,15 @@ class BoundUpdate(ModelUpdate):
         if not rows:
             return 0
         before = {read.key(row): read.hash(row) for row in rows}
+        was = {read.key(row): read.named(row) for row in rows} if table in LEADS else {}
         read, after = _sent(database, model, *change)
         for row in after:
             key = read.key(row)
             if key not in before:
                 raise NotBound(f"{table} {key} came in between the look and the change")
             collected.saw(table, key, before[key], read.hash(row))
+            if table in LEADS:
+                collected.concerned.saw(table, was[key], read.named(row))
         return len(after)
 
 
@@ -227,6 +237,8 @@ class BoundDelete(ModelDelete):
             self._returning = None
         for row in rows:
             collected.saw(table, read.key(row), read.hash(row), None)
+            if table in LEADS:
+                collected.concerned.saw(table, read.named(row), None)
         return len(rows)
 
 

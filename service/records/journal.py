@@ -71,7 +71,9 @@ class Answer(Record):
     idempotency_key = TextField()
     asked = TextField()
     result = TextField(null=True)
-    at = Instant()
+    at = Instant(index=True)
+    # What the answer's ETag said, of a thing whose ETag is its last change.
+    tag = TextField(null=True)
 
     class Meta:
         primary_key = CompositeKey("caller", "idempotency_key")

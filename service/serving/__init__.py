@@ -8,9 +8,11 @@ import errno
 import gc
 import os
 import resource
+import shutil
 import signal
 import socket
 import ssl
+import tempfile
 from collections.abc import Callable
 from typing import Any
 
@@ -82,6 +84,9 @@ def serve(settings: Settings, *, ready: Callable[[], None]) -> None:
 
     tls = tls_context(settings)
     most = _connections()
+    # Before anything that counts is loaded.
+    counts = tempfile.mkdtemp(prefix="potmark-counts-")
+    os.environ["PROMETHEUS_MULTIPROC_DIR"] = counts
 
     class Server(BaseApplication):
         def load_config(self) -> None:
@@ -113,6 +118,8 @@ def serve(settings: Settings, *, ready: Callable[[], None]) -> None:
             raise Trouble(
                 "The server stopped because it could not start its processes; its messages are above."
             ) from None
+    finally:
+        shutil.rmtree(counts, ignore_errors=True)
 
 
 def _connections() -> int:
@@ -135,6 +142,11 @@ def _options(settings: Settings, ready: Callable[[], None]) -> dict[str, Any]:
         gc.enable()
         ready()
 
+    def child_exit(server: Any, worker: Any) -> None:
+        from prometheus_client.multiprocess import mark_process_dead
+
+        mark_process_dead(worker.pid)
+
     def post_worker_init(worker: Any) -> None:
         signal.signal(signal.SIGINT, signal.SIG_IGN)
 
@@ -151,4 +163,5 @@ def _options(settings: Settings, ready: Callable[[], None]) -> dict[str, Any]:
         "proc_name": "potmark",
         "when_ready": when_ready,
         "post_worker_init": post_worker_init,
+        "child_exit": child_exit,
     }

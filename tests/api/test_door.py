@@ -1,11 +1,14 @@
 """The door: keys for repeating are one's own, no clock runs back, an administrator is always there."""
 
+import threading
 from datetime import timedelta
 from typing import Any
 
-from service.database import connected
+from service.database import connected, database, on_postgresql, writing
 from service.operations.door import people
+from service.operations.door.act import Act
 from service.operations.ledger.checking import check_account
+from service.records.journal import Answer
 from tests import makers
 
 
@@ -73,3 +76,62 @@ def test_an_administrator_is_recovered_on_the_machine_and_the_journal_says_so(ap
     assert opened.status_code == 200
     entry = api.get("/v1/journal?operation=recover_administrator", who="lead")[0]
     assert entry["body"]["notes"][0]["recovered"] is True
+
+
+def test_a_key_is_remembered_for_a_week_and_then_it_is_a_new_one(api: Any) -> None:
+    first = api.call("POST", "/v1/places", {"name": "Shelf B2"}, who="lead", Idempotency_Key="shelf")
+    other = api.call("POST", "/v1/places", {"name": "Shelf B3"}, who="lead", Idempotency_Key="other")
+    api.shop.clock.forward(days=6, hours=23)
+    again = api.call("POST", "/v1/places", {"name": "Shelf B2"}, who="lead", Idempotency_Key="shelf")
+    assert (again.data, again.headers["Idempotency-Replayed"]) == (first.data, "true")
+    api.shop.clock.forward(hours=2)
+    # As good as forgotten before anything has swept it away, and used anew for something else.
+    new = api.call("POST", "/v1/places", {"name": "Shelf B4"}, who="lead", Idempotency_Key="shelf")
+    assert (new.status_code, "Idempotency-Replayed" in new.headers) == (201, False)
+    assert new.get_json()["code"] not in (first.get_json()["code"], other.get_json()["code"])
+    # What nobody asks for again is swept away by the next act with a key.
+    with connected():
+        kept = {row.idempotency_key for row in Answer.select()}
+    assert kept == {"shelf"}
+
+
+def _under_way(act: Act, key: str, began: threading.Event, end: threading.Event, answer: str | None) -> None:
+    """The same request somewhere else, which holds the key until it is told to end."""
+    with connected(), writing():
+        Answer.insert(caller=act.caller, idempotency_key=key, asked="", result=None, at=act.recorded_at).execute()
+        began.set()
+        end.wait(30)
+        if answer is None:
+            database.rollback()
+        else:
+            this = (Answer.caller == act.caller) & (Answer.idempotency_key == key)
+            asked, result = (
+                Answer.select(Answer.asked, Answer.result).where(Answer.idempotency_key == answer).tuples()[0]
+            )
+            Answer.update(asked=asked, result=result).where(this).execute()
+
+
+def test_a_request_waits_for_the_same_one_that_is_under_way_and_not_for_ever(api: Any) -> None:
+    body = {"name": "Shelf B2"}
+    first = api.call("POST", "/v1/places", body, who="lead", Idempotency_Key="first")
+    answers: dict[str, Any] = {}
+
+    def send(key: str) -> None:
+        answers[key] = api.call("POST", "/v1/places", body, who="lead", Idempotency_Key=key)
+
+    # What is under way ends after a while: it is answered as that was. What goes on is not waited for any longer.
+    for key, wait_s in (("soon", 0.5), ("late", 14.0)) if not on_postgresql() else (("soon", 0.5),):
+        began, end = threading.Event(), threading.Event()
+        other = threading.Thread(target=_under_way, args=(api.shop.act("lead"), key, began, end, "first"))
+        same = threading.Thread(target=send, args=(key,))
+        other.start()
+        assert began.wait(10)
+        same.start()
+        same.join(wait_s)
+        assert same.is_alive() is (key == "soon")
+        end.set()
+        other.join()
+        same.join()
+    assert (answers["soon"].data, answers["soon"].headers["Idempotency-Replayed"]) == (first.data, "true")
+    if "late" in answers:
+        assert (answers["late"].status_code, answers["late"].get_json()["type"]) == (409, "/problems/still-running")

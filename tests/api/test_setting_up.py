@@ -2,6 +2,8 @@
 
 from typing import Any
 
+import pytest
+
 from tests import makers
 
 
@@ -57,3 +59,15 @@ def test_a_pot_is_applied_and_closed_in_one_act(api: Any) -> None:
     made = api.post(f"/v1/mixes/{mix}/closing", {"parts": [{"part": part}], "all_used": True})
     assert (made["state"], made["left_g"]) == ("closed", 0)
     assert [a["part"] for a in made["applications"]] == [part]
+
+
+@pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
+def test_a_thousand_rows_are_added_in_one_act_and_each_is_answered_in_its_place(api: Any) -> None:
+    rows = [{"name": f"Maker {number}", "approved": True} for number in range(1000)]
+    problem = api.post("/v1/registers", {"suppliers": rows, "places": [{"name": "Rack"}]}, expect=422, who="lead")
+    assert problem["errors"][0]["pointer"] == "/suppliers"
+    assert "1,000 rows" in problem["detail"]
+    made = api.post("/v1/registers", {"suppliers": rows}, who="lead")["suppliers"]
+    assert [row["name"] for row in made] == [row["name"] for row in rows]
+    assert len({row["id"] for row in made}) == 1000
+    assert len(api.get("/v1/journal?operation=add_registers", who="lead")) == 1

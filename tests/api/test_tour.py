@@ -45,6 +45,7 @@ def test_every_example_is_accepted_in_its_order_and_the_first_job_ends_in_a_rele
     described = client.get("/openapi.json").get_json()
     last = int(re.search(r"Steps 1 to (\d+) carry the first job", described["info"]["description"])[1])  # type: ignore[index]
     walker, known, writes = Walker(client, {0: key}), "", 0
+    made: set[str] = set()
     for request in examples(described):
         unheard = {code for code in _CODE.findall(f"{request.path} {json.dumps(request.body)}") if code not in known}
         assert not unheard, (request.name, unheard)
@@ -53,6 +54,13 @@ def test_every_example_is_accepted_in_its_order_and_the_first_job_ends_in_a_rele
         text = "" if binary else answer.get_data(as_text=True)
         assert answer.status_code in (200, 201), (request.name, text)
         assert _against(described, request, answer) == [], request.name
+        if answer.status_code == 201 and request.call not in made:
+            made.add(request.call)
+            own = request.call in ("claim_key", "set_secret")
+            key = walker.keys[request.number if own else request.key_of_step]
+            held = {"Authorization": f"Bearer {key}"}
+            found = client.get(answer.headers["Location"], headers=held).status_code
+            assert found in (200, 403), (request.name, answer.headers["Location"], found)
         known += text
         told = request.method != "GET" and request.call != "begin_signing"
         writes += told and 0 < request.number <= last

@@ -25,6 +25,7 @@ _READS = {
     "print_part_record": "the paper for that part's customer",
     "read_issue": "the record or certificate that was issued for that part's customer",
     "list_entries": "what has changed since it last looked, part by part",
+    "list_changes": "which parts and lots to read again",
     "verify_chain": "that the entries it follows are those which were written",
     "read_availability": "what can be built of what is fit and free",
     "list_lots": "what there is, until when",
@@ -59,7 +60,7 @@ _READS = {
 # Open to everyone who holds the label.
 _OPEN = {"short_address", "read_certificate"}
 # Its rows are parts, or acts on one part; in no row may a part stand beside another, or beside what parts share.
-_LISTS_OF_PARTS = {"list_parts", "list_entries"}
+_LISTS_OF_PARTS = {"list_parts", "list_entries", "list_changes"}
 _CODE = re.compile(r"[LCKMPTSRA][0-9]{5,12}[0-9A-Z]")
 _CONVERTER = re.compile(r"<(code|number)(?:\(([A-Z,]+)\))?:(\w+)>|<(\w+)>")
 _MOST_NUMBERS = 8

@@ -7,6 +7,7 @@ import pytest
 
 from service import kept_sql
 from service.kept_sql import composed
+from tests.budgets.followed import Followed
 from tests.budgets.job import Heard, listening, whole_job
 from tests.budgets.reread import same_thing
 from tests.conftest import Api
@@ -20,6 +21,7 @@ class Job:
     differing: dict[str, tuple[Any, Any]]
     compared: set[str]
     texts: "Texts"
+    followed: Followed
 
 
 @dataclass
@@ -52,12 +54,14 @@ def jobs_done() -> dict[str, Job]:
 def job(api: Api, jobs_done: dict[str, Job], monkeypatch: pytest.MonkeyPatch) -> Job:
     engine = api.url.partition(":")[0]
     if engine not in jobs_done:
-        done = jobs_done[engine] = Job([], {}, set(), Texts())
+        done = jobs_done[engine] = Job([], {}, set(), Texts(), Followed())
         monkeypatch.setattr("service.database.composed", done.texts)
         monkeypatch.setattr("service.records.bound.composed", done.texts)
         listened = listening(api)
 
         def compare(one: Heard) -> None:
+            if engine == "sqlite":
+                done.followed.look(one.operation)
             for told, read in same_thing(api, one):
                 done.compared.add(one.operation)
                 if told != read:

@@ -15,6 +15,7 @@ from tests.statements import statements
 BUDGET = {
     "list_affected": 4,
     "list_chain": 3,
+    "list_changes": 2,
     "list_checks": 3,
     "list_containers": 9,
     "list_cures": 6,

@@ -96,7 +96,7 @@ def is_cut(wire: socket.socket, within_s: float) -> float | None:
 
 
 @contextmanager
-def _serving(url: str, keys: dict[str, str], folder: Path) -> Iterator[Callable[..., Served]]:
+def serving(url: str, keys: dict[str, str], folder: Path) -> Iterator[Callable[..., Served]]:
     started: list[subprocess.Popen[bytes]] = []
 
     def start(trusted: Path | None = None, **settings: str) -> Served:
@@ -126,7 +126,7 @@ def _serving(url: str, keys: dict[str, str], folder: Path) -> Iterator[Callable[
 @pytest.fixture
 def serve(api: Api, tmp_path: Path) -> Iterator[Callable[..., Served]]:
     """Serve the account that the test works on, with these settings."""
-    with _serving(api.url, api.shop.keys, tmp_path) as start:
+    with serving(api.url, api.shop.keys, tmp_path) as start:
         yield start
 
 
@@ -140,5 +140,5 @@ def standing(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     """A server for all tests of a file, on an account that none of them looks at."""
     folder = tmp_path_factory.mktemp("standing")
     founded = found(f"sqlite:///{folder}/potmark.db", NOW, folder / PEPPER)
-    with _serving(f"sqlite:///{folder}/potmark.db", founded.keys, folder) as start:
+    with serving(f"sqlite:///{folder}/potmark.db", founded.keys, folder) as start:
         yield start()

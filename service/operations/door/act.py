@@ -1,11 +1,19 @@
 """Who does something, when, and why: what every writing operation is told, and never looks up for itself."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from schemas.words import Role, Scope
+from service.operations.door.expected import Expected
 from service.operations.door.signatures import Signing
 from service.records.people import MACHINE, MACHINE_NAME
+
+
+@dataclass(slots=True)
+class Outcome:
+    """What is known of an act when it is done: the tag at which it left the part or lot that it answers with."""
+
+    tag: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +31,8 @@ class Act:
     system : the system that acts, if one does, in its own name; a system signs nothing.
     scopes : what its key opens, if it came in with one.
     stated_at : when the caller said that it happened, if they said it; an age told by a waiting page is no statement.
+    expects : what its caller has read of the thing that it is on; it is refused if that has changed.
+    outcome : written when it is done.
     code_only : the caller wants no view of what the act left behind, only its code; for acts by the thousand.
     """
 
@@ -41,6 +51,8 @@ class Act:
     signing: Signing | None = None
     badge: bool = False
     code_only: bool = False
+    expects: Expected | None = None
+    outcome: Outcome = field(default_factory=Outcome, compare=False, repr=False)
 
     @property
     def caller(self) -> str:

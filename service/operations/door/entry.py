@@ -10,8 +10,9 @@ import orjson
 import rfc8785
 from peewee import chunked
 
-from service.database import locked
+from service.database import database, locked, worded
 from service.operations.door.act import Act
+from service.operations.door.expected import require_still
 from service.operations.door.plain import plain
 from service.operations.door.refusals import ClockSetBack
 from service.records.bound import Changes, Mark
@@ -48,8 +49,11 @@ def begin(act: Act, name: str, *, late_after_min: int, refused: str | None = Non
 def seal(
     act: Act, deed: int, name: str, said: Mapping[str, Any], *, changed: Changes, touched: Mapping[int, str], zone: str,
     signs: str | None = None,
-) -> None:  # fmt: skip
+) -> int:  # fmt: skip
     """Write the journal's entry, last of all, under the lock of the head. It names every row that the act wrote.
+
+    Its number is returned. Parts and lots whose answers it changed are told to who follows: under the same lock, so
+    that what another act has just put into one of them is seen by one of the two.
 
     What its doer ``signs`` with it is signed over all that the entry says: what was asked, each row before and after.
     """
@@ -63,6 +67,8 @@ def seal(
             f"written on {stated(head.at, zone)}.",
             way_out="Nothing is recorded until the clock is right; note it on paper meanwhile.",
         )
+    if act.expects is not None:
+        require_still(act.expects)
     seq = head.seq + 1
     facts = {
         "seq": seq,
@@ -87,6 +93,10 @@ def seal(
     digest = hashlib.sha256((head.hash + body).encode()).hexdigest()
     Entry.insert(seq=seq, deed=deed, previous=head.hash, hash=digest, body=body).execute()
     Head.update(seq=seq, hash=digest, at=max(act.recorded_at, head.at or act.recorded_at)).where(Head.id == 1).execute()
+    if changed.concerned:
+        text, values = changed.concerned.telling(seq)
+        database.execute_sql(worded(text), values)
+    return seq
 
 
 def stated(at: datetime, zone: str) -> str:

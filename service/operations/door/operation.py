@@ -7,25 +7,25 @@ and so does what someone else has just put there.
 """
 
 import functools
-import hashlib
 import random
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any, Concatenate, ParamSpec, TypeVar, cast
 
-import rfc8785
 from peewee import IntegrityError, OperationalError, chunked
 
 from schemas.words import Kind, State
 from service.database import database, is_busy, is_taken, worth_another_try, writing
 from service.operations.door import acts, entry, scopes
 from service.operations.door.act import Act
-from service.operations.door.plain import dump_result, load_result, plain
+from service.operations.door.expected import change_tag, require_expected, tag_of_code
+from service.operations.door.kept import KeptAnswer as KeptAnswer
+from service.operations.door.kept import fingerprint_of, keep_answer, kept_answer
+from service.operations.door.plain import plain
 from service.operations.door.refusals import (
     AlreadyThere,
     ClockSetBack,
-    KeyReused,
     NotAllowed,
     OnHold,
     Refusal,
@@ -35,10 +35,9 @@ from service.operations.door.refusals import (
     Unprocessable,
 )
 from service.operations.door.views import ItemRef
-from service.records.base import as_word, known
+from service.records.base import as_word
 from service.records.bound import Changes, changes
 from service.records.items import Hold, Item
-from service.records.journal import Answer
 from service.records.people import Person, Site
 
 P = ParamSpec("P")
@@ -154,7 +153,7 @@ def operation(function: Callable[Concatenate[Work, P], R]) -> Callable[Concatena
         if args:
             raise TypeError(f"{name} takes keyword arguments only")
         told = {each: value for each, value in asked.items() if each not in acts.ACTS[name].hides}
-        fingerprint = _fingerprint(name, act, told)
+        fingerprint = fingerprint_of(name, act, told)
         prepared: dict[str, Any] | None = None
         for attempt in range(_TRIES):
             try:
@@ -163,15 +162,18 @@ def operation(function: Callable[Concatenate[Work, P], R]) -> Callable[Concatena
                 with writing(), changes() as changed:
                     _check_right(act, name)
                     if act.idempotency_key is not None:
-                        kept = _kept_answer(act, fingerprint)
+                        kept = kept_answer(act, fingerprint)
                         if kept is not None:
                             return kept
+                    if act.expects is not None:
+                        require_expected(act.expects)
                     work = _begin(act, name, changed)
                     _sign_as_asked(work, name)
                     result = function(work, **prepared)  # type: ignore[call-arg]
-                    _seal(work, name, {"asked": plain(told), "notes": work.notes})
+                    seq = _seal(work, name, {"asked": plain(told), "notes": work.notes})
+                    act.outcome.tag = _tag_of(work, result, seq)
                     if act.idempotency_key is not None:
-                        _keep_answer(act, result)
+                        keep_answer(act, result)
                 return result
             except ClockSetBack:
                 raise  # its own entry would bear the wrong time as well
@@ -263,19 +265,6 @@ def tried_within(work: Work, act: Callable[Concatenate[Act, P], R], at: str = ""
         return refusal
 
 
-@dataclass(frozen=True, slots=True)
-class KeptAnswer:
-    """The result of an earlier, identical request, given again: dictionaries where dataclasses were."""
-
-    value: Any
-
-
-def _fingerprint(name: str, act: Act, asked: dict[str, Any]) -> str:
-    if act.idempotency_key is None:
-        return ""
-    return hashlib.sha256(rfc8785.dumps([name, act.person, act.why, plain(act.stated_at), plain(asked)])).hexdigest()
-
-
 def _check_right(act: Act, name: str) -> None:
     if act.occurred_at > act.recorded_at + entry.CLOCK_SKEW:
         raise Unprocessable("This lies in the future; give the time at which it happened.", pointer="/occurred_at")
@@ -310,32 +299,6 @@ def require_signature(act: Act, meaning: str) -> None:
         )
 
 
-def _kept_answer(act: Act, fingerprint: str) -> Any:
-    """The earlier answer to this key, or nothing if the key is new; the insert waits for one that is still running."""
-    insert = Answer.insert(
-        caller=act.caller,
-        idempotency_key=known(act.idempotency_key),
-        asked=fingerprint,
-        result=None,
-        at=act.recorded_at,
-    ).on_conflict_ignore()
-    fresh = database.execute(insert).rowcount
-    row = Answer.get((Answer.caller == act.caller) & (Answer.idempotency_key == act.idempotency_key))
-    if row.result is None and fresh:
-        return None
-    if row.asked != fingerprint:
-        raise KeyReused("This Idempotency-Key was used for another request.", way_out="Give each new act a new key.")
-    if row.result is None:
-        return None
-    return KeptAnswer(load_result(row.result))
-
-
-def _keep_answer(act: Act, result: Any) -> None:
-    Answer.update(result=dump_result(result)).where(
-        (Answer.caller == act.caller) & (Answer.idempotency_key == act.idempotency_key)
-    ).execute()
-
-
 def _begin(act: Act, name: str, changed: Changes, refused: str | None = None) -> Work:
     # One statement for both: the shop's settings, and what the person is called.
     person = Person.select(Person.name).where(Person.id == act.person)
@@ -344,9 +307,9 @@ def _begin(act: Act, name: str, changed: Changes, refused: str | None = None) ->
     return Work(act=act, deed=deed, site=site, who=site.who, changed=changed)
 
 
-def _seal(work: Work, name: str, said: dict[str, Any]) -> None:
+def _seal(work: Work, name: str, said: dict[str, Any]) -> int:
     work.write_items()
-    entry.seal(
+    return entry.seal(
         work.act, work.deed, name, said,
         changed=work.changed, touched=work.touched, zone=work.site.zone, signs=work.signs,
     )  # fmt: skip
@@ -355,6 +318,16 @@ def _seal(work: Work, name: str, said: dict[str, Any]) -> None:
 def journal_turned_away(act: Act, right: str, asked: dict[str, Any], refusal: NotAllowed) -> None:
     """Who came in with a key that does not open this, before there was any act."""
     _journal_refusal(act, right, asked, refusal)
+
+
+def _tag_of(work: Work, result: Any, seq: int) -> str | None:
+    """The tag of the part or lot that an act answers with, as the act has left it."""
+    if not getattr(result, "FOLLOWED", False):
+        return None
+    number = next((item.id for item in work.items.values() if item.code == result.code), None)
+    if number is not None and work.changed.concerned.surely(number):
+        return change_tag(seq)
+    return tag_of_code(result.code)
 
 
 def _journal_refusal(act: Act, name: str, asked: dict[str, Any], refusal: Refusal) -> None:

@@ -39,6 +39,17 @@ class Page(Generic[T]):
     next_after: int | None
 
 
+class Whence(int):
+    """A cursor that says in which order the list is asked for, whichever is its usual one; -1 is its beginning."""
+
+    newest_first: bool
+
+    def __new__(cls, after: int | None, *, newest_first: bool) -> "Whence":
+        made = super().__new__(cls, -1 if after is None else after)
+        made.newest_first = newest_first
+        return made
+
+
 def itself(row: M) -> M:
     """The view of a page whose rows are told together, after it."""
     return row
@@ -62,6 +73,8 @@ def page(
     With a ``weight``, a column of long texts, a page ends before they come to more than a page may weigh; what is
     heavier alone has a page of its own.
     """
+    if isinstance(after, Whence):
+        newest_first, after = after.newest_first, None if after < 0 else int(after)
     if after is not None:
         query = query.where(by < after if newest_first else by > after)
     query = query.order_by(by.desc() if newest_first else by)

@@ -1,21 +1,18 @@
 """The one recursive query: from items back to what they were made of, or forward to what was made of them.
 
-The query stands in the statement that needs it, so that no list of what it found goes back to the database. What the
-two engines' planners make of it has been measured on an account of 100,000 parts; the helpers below say each the
-same thing in the words that keep both from reading a whole table:
-
-- SQLite answers a step by a Bloom filter over all movements once it has statistics, unless it says `IN (x.id)`; and it
-  turns the tables around, unless they are joined by CROSS JOIN.
-- PostgreSQL takes a recursive query for ten times its size and then hashes all movements at each step; a LATERAL
-  subquery with OFFSET 0 is looked up for each row, by its index.
+The query stands in the statement that needs it, so that no list of what it found goes back to the database; its steps
+are those of `service.records.closures`.
 """
 
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
+from peewee import SQL
+
 from service.database import each, listed, looked_up, rows_of, worded
 from service.records.base import microseconds
+from service.records.closures import steps
 from service.records.items import Movement
 
 
@@ -27,23 +24,6 @@ class StandingHold:
     on: str
     reason: str
     own: bool
-
-
-def steps(start: str, *, back: bool, name: str = "reach", also: str = "", within: str = "") -> str:
-    """The text of a recursive table ``name``: what ``start`` selects, and step by step what it leads to.
-
-    The first column of ``start`` is the item; a second, where ``also`` names it, is carried along. ``within`` names
-    a table that the steps do not leave.
-    """
-    near, far = ("target_id", "source_id") if back else ("source_id", "target_id")
-    carried = f", {also}" if also else ""
-    # The plus sign keeps SQLite from looking the table up for each movement instead of the other way round.
-    stay = f" AND +m.{far} IN (SELECT id FROM {within})" if within else ""
-    return (
-        f"{name}(id{carried}) AS ({start} UNION SELECT m.{far}{f', {name}.{also}' if also else ''} FROM {name}"
-        f" {each('movement', 'm', f'm.{near} IN ({name}.id)')}"
-        f" WHERE m.{far} IS NOT NULL AND m.cancelled_by_id IS NULL{stay})"
-    )
 
 
 def closure(ids: Iterable[int], *, back: bool) -> dict[int, set[int]]:
@@ -102,6 +82,23 @@ def _holds() -> str:
         " SELECT reach.root, reach.id, reach.at, h.id, h.reason, h.since, i.code"
         f" FROM reach {each('hold', 'h', 'h.item_id IN (reach.id)')} JOIN item i ON i.id = h.item_id"
         " WHERE h.lifted_at IS NULL ORDER BY CASE WHEN reach.root = reach.id THEN 0 ELSE 1 END, h.id"
+    )
+
+
+def held_items(*, at: datetime | None = None) -> SQL:
+    """For a query: all items that a standing hold reaches, as `standing_holds` tells of each of them."""
+    stands = "lifted_at IS NULL AND item_id IS NOT NULL"
+    start = (
+        "SELECT id FROM ("
+        f"SELECT item_id AS id FROM hold WHERE {stands} AND since IS NULL UNION"
+        f" SELECT m.target_id FROM hold h {each('movement', 'm', 'm.source_id IN (h.item_id)')}"
+        " WHERE h.lifted_at IS NULL AND h.since IS NOT NULL AND m.occurred_at >= h.since"
+        " AND m.target_id IS NOT NULL AND m.cancelled_by_id IS NULL) AS held"
+    )
+    begun = "" if at is None else f" AND since <= {microseconds(at)}"
+    return SQL(
+        f"(WITH RECURSIVE {steps(start, back=False)} SELECT id FROM reach"
+        f" UNION SELECT item_id FROM hold WHERE {stands} AND since IS NOT NULL{begun})"
     )
 
 

@@ -13,9 +13,9 @@ import orjson
 
 from schemas.words import KIND_NAMES, HookEvent, Kind, State
 from service.database import each, rows_of
-from service.operations.ledger.graph import steps
 from service.operations.ledger.trace import Look
 from service.records.base import instant
+from service.records.closures import steps
 
 # What a system may be told by its code; a pot, a cure or a kit stands between parts.
 _NAMED = frozenset({Kind.LOT, Kind.CONTAINER, Kind.PART})

@@ -7,8 +7,8 @@ from typing import Any
 
 from schemas.words import Kind, MovementKind, State
 from service.database import each, each_or_none, rows_of
-from service.operations.ledger.graph import steps
 from service.records.base import microseconds
+from service.records.closures import steps
 
 _INTO_THINGS = (Kind.LOT, Kind.CONTAINER, Kind.KIT, Kind.MIX, Kind.CURE, Kind.PART)
 # By these a lot becomes containers, and containers others, on the shelf.

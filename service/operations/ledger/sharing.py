@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from schemas.words import Kind, State
 from service.database import each, rows_of
 from service.operations.ledger import ledger
-from service.operations.ledger.graph import steps
 from service.operations.ledger.trace import TracedItem, traced_items
+from service.records.closures import steps
 from service.records.items import Item
 
 # Where a part stands, in the four words that a look at its sisters needs.

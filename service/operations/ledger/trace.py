@@ -16,8 +16,8 @@ from schemas.words import KIND_NAMES, Kind, MovementKind, State, Unit
 from service.database import each, each_or_none, listed, looked_up, row_by_row, rows_of
 from service.operations.door.refusals import Unprocessable
 from service.operations.ledger import ledger
-from service.operations.ledger.graph import steps
 from service.records.base import microseconds
+from service.records.closures import steps
 from service.records.items import Item
 
 MOST_ROWS = 5000

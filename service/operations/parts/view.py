@@ -10,7 +10,7 @@ from service.operations.door.operation import Work
 from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import stands
-from service.operations.ledger.graph import HoldView, hold_views, standing_holds
+from service.operations.ledger.graph import HoldView, held_items, hold_views, standing_holds
 from service.operations.ledger.tracing import FlagView, newest_flags
 from service.operations.parts.as_designed import as_designed
 from service.operations.parts.asked import AsDesigned
@@ -133,6 +133,8 @@ class PartView:
         How many they are.
     """
 
+    FOLLOWED = True  # its ETag is its last change
+
     code: str
     name: str
     state: PartState
@@ -188,8 +190,11 @@ def list_parts(
     order: str | None = None,
     customer: str | None = None,
     released: bool | None = None,
+    on_hold: bool | None = None,
+    started_from: datetime | None = None,
+    started_before: datetime | None = None,
 ) -> Page[PartRow]:
-    """List parts, by state, design, mould, order, customer, or whether they were released."""
+    """List parts, by state, design, mould, order, customer, hold, the time of their start, or a release."""
     query = Item.select(Item).join(Part, on=(Part.item == Item.id)).join(Design, on=(Part.design == Design.id))
     for column, wanted in (
         (Item.state, state),
@@ -203,6 +208,13 @@ def list_parts(
             query = query.where(column == wanted)
     if released is not None:
         query = query.where(Part.released_at.is_null(not released))
+    if on_hold is not None:
+        held = held_items(at=at)
+        query = query.where(Item.id.in_(held) if on_hold else Item.id.not_in(held))
+    if started_from is not None:
+        query = query.where(Part.started_at >= started_from)
+    if started_before is not None:
+        query = query.where(Part.started_at < started_before)
     found = page(query, Part.item, after=after, limit=limit, view=lambda item: item)
     ids = [item.id for item in found.rows]
     parts = {p.item_id: p for p in Part.select(Part, Design).join(Design).where(Part.item.in_(ids))}

@@ -13,7 +13,7 @@ from service.operations.door.refusals import CertificateMissing, NotReleased, Un
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
-from service.operations.ledger.graph import HoldView, StandingHold, hold_views, standing_holds
+from service.operations.ledger.graph import HoldView, StandingHold, held_items, hold_views, standing_holds
 from service.operations.ledger.labelling import relabel_released
 from service.operations.stock.amending import standing_amounts
 from service.records.base import as_word, known
@@ -83,6 +83,8 @@ class LotView:
     extension_asked_by
         Number of the person who asked for it.
     """
+
+    FOLLOWED = True  # its ETag is its last change
 
     code: str
     name: str
@@ -236,8 +238,10 @@ def list_lots(
     material: int | None = None,
     makers_lot: str | None = None,
     state: State | None = None,
+    on_hold: bool | None = None,
+    expires_before: date | None = None,
 ) -> Page[LotView]:
-    """List lots, by material, maker's number or state."""
+    """List lots, by material, maker's number, state, hold or the date on them."""
     query = Item.select(Item).join(Lot, on=(Lot.item == Item.id))
     if material is not None:
         query = query.where(Lot.material == material)
@@ -245,6 +249,11 @@ def list_lots(
         query = query.where(Lot.makers_lot == makers_lot)
     if state is not None:
         query = query.where(Item.state == state)
+    if on_hold is not None:
+        held = held_items()
+        query = query.where(Item.id.in_(held) if on_hold else Item.id.not_in(held))
+    if expires_before is not None:
+        query = query.where(Lot.expires_on < expires_before)
     found: Page[Item] = page(query, Item.id, after=after, limit=limit, view=lambda item: item)
     return Page(rows=view_lots(load_lots(found.rows)), next_after=found.next_after)
 

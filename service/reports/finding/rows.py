@@ -10,8 +10,8 @@ from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 
 from service.database import each, each_or_none, rows_of
-from service.operations.ledger.graph import steps
 from service.records.base import microseconds
+from service.records.closures import steps
 from service.records.parts import Part
 from service.records.people import Site
 

@@ -1,0 +1,101 @@
+"""What a caller has read of a thing before acting on it (If-Match), and what the thing is at now.
+
+A part's or lot's tag is its last change: it moves whatever its answer tells moves by, a hold on what it was made of
+too. Another thing's is its version, which its own acts raise.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+from peewee import fn
+
+from service.database import locked
+from service.operations.door.refusals import ChangedMeanwhile
+from service.records.changes import FOLLOWED, ItemChange
+from service.records.cures import Logger, Schedule
+from service.records.items import Item
+from service.records.materials import Material, ResinSystem, Supplier
+from service.records.parts import Design
+from service.records.people import Person
+
+# Registers whose rows have a version, by what a path calls the number of a row.
+_VERSIONED: dict[str, Any] = {
+    "design": Design,
+    "logger": Logger,
+    "material": Material,
+    "person": Person,
+    "schedule": Schedule,
+    "supplier": Supplier,
+    "system": ResinSystem,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """The tags of a thing one of which it has to be at: named by its code, or by a register and a number."""
+
+    tags: tuple[str, ...]
+    what: str
+    number: int | str
+
+
+def version_tag(version: int | None) -> str:
+    return str(version)
+
+
+def change_tag(seq: int | None) -> str:
+    """Of a part or lot: the entry that last changed what it answers; none has since it can be followed."""
+    return f"c{seq or 0}"
+
+
+def last_change(item: int) -> int | None:
+    found: int | None = ItemChange.select(fn.MAX(ItemChange.seq)).where(ItemChange.number == item).scalar()
+    return found
+
+
+def tag_of_code(code: str) -> str | None:
+    """The tag of the part or lot of that code, in one statement; nothing if there is none."""
+    rows = list(
+        Item.select(fn.MAX(ItemChange.seq))
+        .left_outer_join(ItemChange, on=(ItemChange.number == Item.id))
+        .where((Item.code == code) & Item.kind.in_(FOLLOWED))
+        .group_by(Item.id)
+        .tuples()
+    )
+    return change_tag(rows[0][0]) if rows else None
+
+
+def require_expected(expected: Expected) -> None:
+    """Refuse if the thing is at none of these. One that is not there is left to the act, which says so."""
+    now = _now(expected)
+    if now is not None and now not in expected.tags:
+        raise ChangedMeanwhile(
+            "Someone changed this since you read it.", way_out="Read it again, then repeat what you wanted."
+        )
+
+
+def require_still(expected: Expected) -> None:
+    """The same under the head's lock, as the act ends: of what is not locked by a row of its own."""
+    if isinstance(expected.number, str) and expected.number[:1] in FOLLOWED:
+        require_expected(expected)
+
+
+def version_among(what: str, number: int, versions: tuple[int, ...]) -> int:
+    """Of several versions the one at which that row is; the first if it is at none of them."""
+    row = _VERSIONED[what].get_or_none(_VERSIONED[what].id == number) if what in _VERSIONED else None
+    return row.version if row is not None and row.version in versions else versions[0]
+
+
+def _now(expected: Expected) -> str | None:
+    if isinstance(expected.number, str):
+        item = locked(Item.select().where(Item.code == expected.number)).get_or_none()
+        if item is None:
+            return None
+        return change_tag(last_change(item.id)) if item.kind in FOLLOWED else version_tag(item.version)
+    table = _VERSIONED.get(expected.what)
+    if table is None:
+        raise ChangedMeanwhile(
+            "This has no version that could be compared with If-Match.", way_out="Send it without that header."
+        )
+    row = locked(table.select().where(table.id == expected.number)).get_or_none()
+    return version_tag(row.version) if row is not None else None

@@ -1,0 +1,201 @@
+"""Whose answers an act has changed: worked out from the rows that it wrote, as each of them is written.
+
+A part tells of what it was made of: flags and holds behind it, the pots that went in, its cures and its mould. So each
+table says here where a row of it leads: to an item itself (``own``), to an item and all that was made of it
+(``onward``), or by a row of a register (``through``) to whatever names that row. A table that is not here changes no
+part's and no lot's answer; tests/budgets renders them all before and after each act of a whole job.
+"""
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from schemas.words import Kind, MovementKind
+from service.database import listed, looked_up
+from service.records.closures import steps
+
+Row = Mapping[str, Any]
+
+
+class Concerned:
+    """Numbers of items, and of rows by which items are found, that an act has come upon so far."""
+
+    def __init__(self) -> None:
+        self.own: set[int] = set()
+        self.onward: set[int] = set()
+        self.through: dict[str, set[int]] = {}
+        self._new: set[int] = set()
+
+    def saw(self, table: str, before: Row | None, after: Row | None) -> None:
+        """One row as it was and as it is; nothing for a row that is new, or that is gone."""
+        if table == "item" and before is None and after is not None:
+            self._new.add(after["id"])
+        LEADS[table](self, before, after)
+
+    def leads_to(self, item: int | None) -> None:
+        if item is not None:
+            self.own.add(item)
+
+    def leads_onward_from(self, item: int | None) -> None:
+        """To the item and all that was made of it; of one that is only just made nothing can have been made."""
+        if item in self._new:
+            self.own.add(item)
+        elif item is not None:
+            self.onward.add(item)
+
+    def leads_through(self, what: str, number: int) -> None:
+        self.through.setdefault(what, set()).add(number)
+
+    def __bool__(self) -> bool:
+        return bool(self.own or self.onward or self.through)
+
+    def surely(self, item: int) -> bool:
+        """Is this item among them without looking further?"""
+        return item in self.own or item in self.onward
+
+    def telling(self, seq: int) -> tuple[str, list[Any]]:
+        """The one statement that writes down, under the number of an entry, each part and lot that is concerned."""
+        starts, values = [f"SELECT id FROM {looked_up()}"], [listed(sorted(self.onward))]
+        for what, numbers in sorted(self.through.items()):
+            text = _ONWARD_THROUGH.get(what)
+            if text is not None:
+                starts.append(text.format(given=looked_up()))
+                values.append(listed(sorted(numbers)))
+        ends = [f"SELECT id FROM {looked_up()}"]
+        values.append(listed(sorted(self.own)))
+        for what, numbers in sorted(self.through.items()):
+            text = _OWN_THROUGH.get(what)
+            if text is not None:
+                ends.append(text.format(given=looked_up()))
+                values.append(listed(sorted(numbers)))
+        concerned = " UNION ".join(["SELECT id FROM reach", *ends])
+        # UNION within the start of a recursive table would be taken for its step.
+        start = f"SELECT id FROM ({' UNION '.join(starts)}) AS started"
+        return (
+            f"INSERT INTO item_change (seq, number, kind) WITH RECURSIVE {steps(start, back=False)}"
+            f" SELECT {int(seq)}, i.id, i.kind FROM ({concerned}) AS c CROSS JOIN item i"
+            f" WHERE i.id = c.id AND i.kind IN ('{Kind.PART}', '{Kind.LOT}') ORDER BY i.id",
+            values,
+        )
+
+
+# Registers and what names a row of them.
+_OWN_THROUGH = {
+    "design": "SELECT item_id FROM part WHERE design_id IN (SELECT id FROM {given})",
+    "material": "SELECT item_id FROM lot WHERE material_id IN (SELECT id FROM {given})",
+    "mould": "SELECT item_id FROM part WHERE mould_id IN (SELECT id FROM {given})",
+    "place": "SELECT id FROM item WHERE place_id IN (SELECT id FROM {given})",
+    "supplier": "SELECT item_id FROM lot WHERE supplier_id IN (SELECT id FROM {given})"
+    " UNION SELECT lot_id FROM receipt WHERE supplier_id IN (SELECT id FROM {given})",
+}
+# What an entry that is corrected was about; what was in the cans that it touched comes by its movements.
+_ONWARD_THROUGH = {
+    "deed": f"SELECT t.item_id FROM touched t JOIN item i ON i.id = t.item_id WHERE i.kind <> '{Kind.CONTAINER}'"
+    " AND t.deed_id IN (SELECT id FROM {given})",
+    "flag": "SELECT item_id FROM flag WHERE id IN (SELECT id FROM {given})",
+}
+
+
+def _onward(column: str) -> Callable[[Concerned, Row | None, Row | None], None]:
+    def lead(concerned: Concerned, before: Row | None, after: Row | None) -> None:
+        concerned.leads_onward_from((after or before or {})[column])
+
+    return lead
+
+
+def _own(column: str, *, when_new: bool = False) -> Callable[[Concerned, Row | None, Row | None], None]:
+    def lead(concerned: Concerned, before: Row | None, after: Row | None) -> None:
+        if before is None or not when_new:
+            concerned.leads_to((after or before or {})[column])
+
+    return lead
+
+
+def _when_changed(what: str, *columns: str) -> Callable[[Concerned, Row | None, Row | None], None]:
+    """A row of a register that is new is named by nothing yet."""
+
+    def lead(concerned: Concerned, before: Row | None, after: Row | None) -> None:
+        if before is not None and after is not None and _differ(before, after, columns):
+            concerned.leads_through(what, after["id"])
+
+    return lead
+
+
+def _differ(before: Row, after: Row, columns: tuple[str, ...]) -> bool:
+    return not columns or any(before[column] != after[column] for column in columns)
+
+
+def _of_item(concerned: Concerned, before: Row | None, after: Row | None) -> None:
+    row = after or before or {}
+    kind, number = row["kind"], row["id"]
+    if kind in (Kind.PART, Kind.LOT):
+        concerned.leads_to(number)
+    elif before is None or after is None or not _differ(before, after, ("name", "state")):
+        return
+    elif kind == Kind.CURE:
+        concerned.leads_onward_from(number)
+    elif kind in (Kind.MOULD, Kind.PLACE):
+        concerned.leads_through("mould" if kind == Kind.MOULD else "place", number)
+
+
+# What goes into a part, or from a part into another. Of a pot the others are concerned, too, among which it is shared.
+_INTO_PARTS = frozenset({MovementKind.LAYING, MovementKind.TREATMENT, MovementKind.BONDING, MovementKind.CURE})
+
+
+def _of_movement(concerned: Concerned, before: Row | None, after: Row | None) -> None:
+    row = after or before or {}
+    kind, source, target = row["kind"], row["source_id"], row["target_id"]
+    if before is not None:  # it was taken back, or what took it back was
+        concerned.leads_onward_from(target)
+        concerned.leads_to(source)
+    elif kind in _INTO_PARTS or kind == MovementKind.DECANT:
+        concerned.leads_onward_from(target)
+    elif kind == MovementKind.RECEIPT:
+        concerned.leads_to(target)
+    if kind == MovementKind.BONDING:
+        concerned.leads_to(source)
+    if kind == MovementKind.APPLICATION:
+        concerned.leads_onward_from(source)
+
+
+def _of_permission(concerned: Concerned, before: Row | None, after: Row | None) -> None:
+    row = after or before or {}
+    concerned.leads_onward_from(row["item_id"])
+    for flag in _numbers(row["flags"]):
+        concerned.leads_through("flag", flag)
+
+
+def _numbers(text: str) -> list[int]:
+    return [int(number) for number in text.strip("[]").split(",") if number.strip()]
+
+
+def _of_deed(concerned: Concerned, before: Row | None, after: Row | None) -> None:
+    if after is not None and after["corrects_id"] is not None:
+        concerned.leads_through("deed", after["corrects_id"])
+
+
+LEADS: dict[str, Callable[[Concerned, Row | None, Row | None], None]] = {
+    "certificate": _own("lot_id"),
+    "closing": _onward("mix_id"),
+    "container": _own("lot_id", when_new=True),
+    "cure": _onward("item_id"),
+    "deed": _of_deed,
+    "defect": _own("part_id"),
+    "design": _when_changed("design"),
+    "flag": _onward("item_id"),
+    "hold": _onward("item_id"),
+    "incoming_check": _own("lot_id"),
+    "inspection": _own("part_id"),
+    "item": _of_item,
+    "kit": _onward("item_id"),
+    "lot": _own("item_id"),
+    "material": _when_changed("material", "name", "kind"),
+    "movement": _of_movement,
+    "nonconformance": _onward("item_id"),
+    "part": _onward("item_id"),
+    "part_step": _own("part_id"),
+    "permission": _of_permission,
+    "ply_laid": _own("part_id"),
+    "receipt": _own("lot_id"),
+    "shipment": _own("part_id"),
+    "supplier": _when_changed("supplier", "name"),
+}

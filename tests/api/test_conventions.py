@@ -1,0 +1,60 @@
+"""What every answer keeps to, whatever it is about: where it is, what its bytes are, how often it may be asked."""
+
+import gzip
+from base64 import b64encode
+from hashlib import sha256
+from typing import Any
+
+import pytest
+
+from service.api.rates import Rates
+from tests import makers
+from tests.conftest import Api
+
+ONE_ENGINE = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
+
+
+def _digest(content: bytes) -> str:
+    return f"sha-256=:{b64encode(sha256(content).digest()).decode()}:"
+
+
+@ONE_ENGINE
+def test_an_answer_is_sent_short_to_who_takes_it_and_says_the_digest_of_what_is_sent(api: Api) -> None:
+    part = makers.laid_up_part(api)
+    path = "/v1/calculations"
+    plain = api.call("GET", path)
+    short = api.call("GET", path, Accept_Encoding="gzip, br;q=0.5")
+    assert "Content-Encoding" not in plain.headers
+    assert short.headers["Content-Encoding"] == "gzip"
+    assert len(short.data) < len(plain.data)
+    assert gzip.decompress(short.data) == plain.data
+    assert plain.headers["Vary"] == short.headers["Vary"] == "Accept-Encoding"
+    for answer in (plain, short, api.call("GET", "/v1/parts/P99999X"), api.call("POST", "/v1/holds", {})):
+        assert answer.headers["Repr-Digest"] == _digest(answer.data), answer.request.path
+    # Shortened it is the same answer in other bytes, and the tag is understood as it comes back.
+    assert short.headers["ETag"] == f"W/{plain.headers['ETag']}"
+    assert api.call("GET", path, If_None_Match=short.headers["ETag"]).status_code == 304
+    assert api.call("GET", path, Accept_Encoding="gzip;q=0").data == plain.data
+    # The digest of a record stands on its paper, and a document is named by its own: they come as they are.
+    record = api.call("GET", f"/v1/parts/{part}/record", Accept_Encoding="gzip")
+    assert "Content-Encoding" not in record.headers
+    assert len(record.data) > 1500
+    assert record.headers["Repr-Digest"] == _digest(record.data)
+    text = b"date;value\n" * 500
+    made = api.call("POST", "/v1/documents?name=log.csv", text, Content_Type="text/csv")
+    kept = api.call("GET", made.headers["Location"], Accept_Encoding="gzip")
+    assert (kept.data, kept.headers["Repr-Digest"]) == (text, _digest(text))
+
+
+@ONE_ENGINE
+def test_a_key_that_asks_too_often_waits_and_each_answer_says_what_is_left(api: Api) -> None:
+    api.client.application.extensions["rates"] = Rates(3)
+    answers = [api.call("GET", "/v1/me") for _ in range(4)]
+    assert [a.status_code for a in answers] == [200, 200, 200, 429]
+    assert [a.headers["RateLimit"] for a in answers[:3]] == ['"key";r=2;t=20', '"key";r=1;t=40', '"key";r=0;t=60']
+    late: Any = answers[3]
+    assert late.headers["RateLimit-Policy"] == '"key";q=3;w=60'
+    assert 0 < int(late.headers["Retry-After"]) <= 20
+    assert late.get_json()["type"] == "/problems/too-many-requests"
+    assert "If-None-Match" in late.get_json()["way_out"]
+    assert api.call("GET", "/v1/me", who="lead").status_code == 200, "another key has its own"
