@@ -30,6 +30,7 @@ def a_days_work(api: Any) -> dict[str, str]:
     hold = {"item": yard.bench.fast_can, "reason": "cloudy"}
     api.post("/v1/holds", hold, who="lead")
     lot = api.get(f"/v1/containers/{yard.bench.slow_can}")["lot"]
+    api.post("/v1/recalls", {"item": yard.bench.fast_can, "reason": "the supplier calls it back"}, who="lead")
     badge = api.post(f"/v1/people/{api.shop.people['laminator']}/badges", who="administrator")["code"]
     mould = api.post("/v1/moulds", {"name": "Rudder half mould"}, who="lead")["code"]
     return {"C": yard.bench.slow_can, "M": mix, "P": part, "R": cure, "L": lot, "B": badge, "T": mould,
@@ -45,7 +46,7 @@ def addresses(api: Any, codes: dict[str, str]) -> list[str]:
             continue
         letter = re.search(r"<thing\((\w)\):code>", str(rule))
         if letter is None:
-            found.add(str(rule))
+            found.add(str(rule).replace("<int:recall>", "1"))
         elif codes[letter[1]]:
             found |= {str(rule).replace(letter[0], codes[letter[1]]), f"/I/{codes[letter[1]]}"}
     return sorted(found - {f"/I/{codes['B']}"})

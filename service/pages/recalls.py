@@ -1,0 +1,105 @@
+"""A recall at the shelf: what is still to be fetched, where it is, what became of it; closed by a second person."""
+
+from collections.abc import Callable
+from typing import Any
+
+import marshmallow as ma
+from flask import Blueprint, Response, current_app, redirect, render_template, request
+
+from schemas.base import In
+from schemas.recalls import RecallClosingIn, RecallIn, RecallStepIn
+from schemas.words import PieceFound
+from service.api.problems import pointers, status_of
+from service.database import reading
+from service.operations.door.operation import KeptAnswer
+from service.operations.door.refusals import Refusal
+from service.operations.door.shop import the_site
+from service.operations.ledger.recall import list_recalls, read_recall
+from service.operations.ledger.recalling import close_recall, follow_recall, open_recall
+from service.pages.base import Trouble, as_json, new_key, page_act, way_out_here
+from service.pages.signed import token_here
+from service.pages.visiting import who
+
+blp = Blueprint("page-recalls", __name__, template_folder="templates")
+RIGHTS = {
+    "page-recalls.recalls": "read_work",
+    "page-recalls.recall": "read_work",
+    "page-recalls.opened": "open_recall",
+    "page-recalls.followed": "follow_recall",
+    "page-recalls.closed": "close_recall",
+}
+# More pieces than these nobody walks in one round; what is followed leaves the list.
+_ROUND = 60
+_RECALLS = 50
+
+
+@blp.get("/recalls")
+def recalls() -> Any:
+    """All recalls, and the form that opens one."""
+    return _list(typed=request.args)
+
+
+@blp.post("/recalls")
+def opened() -> Any:
+    """Hold all that a thing reaches."""
+    return _do(RecallIn, open_recall, _list)
+
+
+@blp.get("/recalls/<int:recall>")
+def recall(recall: int) -> Any:
+    """One recall: how far it has come, and what is still to be fetched."""
+    return _one(recall)
+
+
+@blp.post("/recalls/<int:recall>/steps")
+def followed(recall: int) -> Any:
+    """Say what became of one piece."""
+    return _do(RecallStepIn, follow_recall, lambda **more: _one(recall, **more), recall=recall)
+
+
+@blp.post("/recalls/<int:recall>/closing")
+def closed(recall: int) -> Any:
+    """Close it, signed, by somebody who did not open it."""
+    return _do(RecallClosingIn, close_recall, lambda **more: _one(recall, **more), signed=True, recall=recall)
+
+
+def _do(
+    schema: type[In],
+    operation: Callable[..., Any],
+    again: Callable[..., Response],
+    *,
+    signed: bool = False,
+    **path: Any,
+) -> Any:
+    try:
+        fields = schema().load(as_json(schema(), request.form))
+        done = operation(page_act(fields, token=token_here() if signed else None), **path, **fields)
+    except ma.ValidationError as wrong:
+        return again(trouble=Trouble(next(iter(pointers(wrong.messages)))["detail"]), status=422, typed=request.form)
+    except Refusal as no:
+        trouble = Trouble(no.sentence, way_out_here(no), no.kind, facts=no.facts)
+        return again(trouble=trouble, status=status_of(type(no)), typed=request.form)
+    view = done.value if isinstance(done, KeptAnswer) else done
+    return redirect(f"/recalls/{view['id'] if isinstance(view, dict) else view.id}", 303)
+
+
+def _list(*, trouble: Trouble | None = None, status: int = 200, typed: Any = None) -> Response:
+    with reading():
+        shown = {"site": the_site(), "rows": list_recalls(after=None, limit=_RECALLS).rows}
+    return _page("recalls.html", shown, trouble, status, typed)
+
+
+def _one(number: int, *, trouble: Trouble | None = None, status: int = 200, typed: Any = None) -> Response:
+    with reading():
+        seen = read_recall(number)
+        open_pieces = [p for p in seen.pieces if p.to_fetch and p.found is None]
+        shown = {"site": the_site(), "recall": seen, "open": open_pieces[:_ROUND], "words": list(PieceFound)}
+    return _page("recall.html", shown, trouble, status, typed)
+
+
+def _page(template: str, shown: dict[str, Any], trouble: Trouble | None, status: int, typed: Any) -> Response:
+    html = render_template(
+        template, at=current_app.extensions["clock"](), who=who, new_key=new_key, trouble=trouble,
+        typed=typed if typed is not None else {}, **shown,
+    )  # fmt: skip
+    return Response(html, status, headers={"Cache-Control": "no-store"})

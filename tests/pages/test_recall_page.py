@@ -1,0 +1,43 @@
+"""A recall from its page: opened by a scan, walked piece by piece, closed by a second person with their secret."""
+
+import re
+from typing import Any
+
+import pytest
+
+from tests.journeys import floor
+from tests.pages.hand import HTML, hand_of
+
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
+
+
+def test_a_recall_is_opened_walked_and_closed_from_its_page(api: Any) -> None:
+    yard = floor.founded(api)
+    part = yard.part(yard.design(plies=[]))
+    yard.pot(part)
+    assert hand_of(api).client.get("/recalls", headers=HTML).status_code == 200
+    assert api.client.application.test_client().get("/recalls", headers=HTML).status_code == 303
+    lead = hand_of(api, "lead")
+    lead.open("/recalls")
+    lead.tap("Call it back", item=yard.bench.slow_can, reason="the supplier calls the lot back")
+    where = lead.at
+    assert part in lead.page.replace(" ", "")
+    seen = api.get(f"/v1{where}", who="lead")
+    assert seen["left"] == len([p for p in seen["pieces"] if p["to_fetch"]]) > 1
+    assert "Close it" not in lead.page
+    hand = hand_of(api)
+    hand.open(where)
+    codes = re.findall(r'aria-label="(\w+) not found"', hand.page)
+    for code in codes[:-1]:
+        form = hand.page[: hand.page.index(f'aria-label="{code} found"')].rpartition("<form")[2]
+        sent = dict(re.findall(r'name="(\w+)" value="([^"]*)"', form)) | {"item": code, "found": "found"}
+        assert hand.client.post(f"{where}/steps", data=sent, headers=HTML).status_code == 303
+        hand.open(where)
+    assert "1 to fetch" in hand.page
+    hand.tap("Enter it", item=codes[-1], found="scrapped", remark="in the bin already")
+    assert "All followed" in hand.page
+    quality = hand_of(api, "quality")
+    quality.open(where)
+    quality.tap("Close the recall", effectiveness="all were here", _secret=api.shop.secrets["quality"])
+    assert api.get(f"/v1{where}", who="lead")["effectiveness"] == "all were here"
+    assert "Closed" in quality.page
