@@ -32,6 +32,9 @@ from service.records.people import AccessKey, SigningKey
 # The file, beside the founded accounts, that guards the secrets of their people.
 PEPPER = "potmark-secrets.key"
 
+# For so long they are here already, so that tests tell of days before that on which they begin.
+SINCE = timedelta(days=700)
+
 STAFF = ("laminator", "second laminator", "lead", "second lead", "quality")
 
 # All that is not rows, in one line of figures and letters, and how many bytes the rows lie on.
@@ -76,7 +79,9 @@ def found(url: str, at: datetime, pepper: Path) -> Founded:
         people, keys = {"administrator": first.administrator}, {"administrator": first.key}
         boss = Act(first.administrator, frozenset({Role.ADMINISTRATOR}), first.site, occurred_at=at, recorded_at=at)
         for who in STAFF:
-            person = add_person(boss, name=who.title(), roles=[who.split()[-1]], with_key=True)
+            person = add_person(
+                replace(boss, occurred_at=at - SINCE), name=who.title(), roles=[who.split()[-1]], with_key=True
+            )
             people[who] = person.id
             keys[who] = str(person.secret)
         keys["integrator"] = str(add_key(boss, system="orders", scopes=list(Scope)).secret)

@@ -11,6 +11,7 @@ import random
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Any, Concatenate, ParamSpec, TypeVar, cast
 
 from peewee import IntegrityError, OperationalError, chunked
@@ -81,6 +82,8 @@ class Work:
     unwritten: dict[int, Carried] = field(default_factory=dict)
     # The rows that it has written and removed.
     changed: Changes = field(default_factory=Changes)
+    # From when on its doer did things here.
+    since: datetime | None = None
     # What its doer signs with it, if anything: the meaning of the signature.
     signs: str | None = None
 
@@ -168,6 +171,7 @@ def operation(function: Callable[Concatenate[Work, P], R]) -> Callable[Concatena
                     if act.expects is not None:
                         require_expected(act.expects)
                     work = _begin(act, name, changed)
+                    _require_here(work)
                     _sign_as_asked(work, name)
                     result = function(work, **prepared)  # type: ignore[call-arg]
                     seq = _seal(work, name, {"asked": plain(told), "notes": work.notes})
@@ -281,6 +285,16 @@ def _check_right(act: Act, name: str) -> None:
             )
 
 
+def _require_here(work: Work) -> None:
+    """Nobody did anything before they were here."""
+    if work.since is not None and work.act.occurred_at < work.since:
+        raise Unprocessable(
+            f"{work.who} is here since {entry.stated(work.since, work.site.zone)}; this cannot have happened before.",
+            way_out="Look at the day and the time again.",
+            pointer="/occurred_at",
+        )
+
+
 def _sign_as_asked(work: Work, name: str) -> None:
     """Not before the kept answer was looked for: what was signed and done is answered again without a signature."""
     meaning = acts.ACTS[name].signs
@@ -300,11 +314,13 @@ def require_signature(act: Act, meaning: str) -> None:
 
 
 def _begin(act: Act, name: str, changed: Changes, refused: str | None = None) -> Work:
-    # One statement for both: the shop's settings, and what the person is called.
+    # One statement for all: the shop's settings, what the person is called, and since when they are here.
     person = Person.select(Person.name).where(Person.id == act.person)
-    site = Site.select(Site, person.alias("who")).where(Site.id == act.site).objects().get()
+    here = Person.select(Person.since).where(Person.id == act.person)
+    site = Site.select(Site, person.alias("who"), here.alias("since")).where(Site.id == act.site).objects().get()
     deed = entry.begin(act, name, late_after_min=site.late_after_min, refused=refused)
-    return Work(act=act, deed=deed, site=site, who=site.who, changed=changed)
+    since = Person.since.python_value(site.since) if isinstance(site.since, int) else site.since
+    return Work(act=act, deed=deed, site=site, who=site.who, since=since, changed=changed)
 
 
 def _seal(work: Work, name: str, said: dict[str, Any]) -> int:

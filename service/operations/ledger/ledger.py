@@ -14,11 +14,15 @@ from peewee import chunked
 from labels.codes import make, next_usable
 from schemas.words import KIND_NAMES, Kind, MovementKind, State, Unit
 from service.database import locked
+from service.operations.door.entry import stated
 from service.operations.door.operation import AT_ONCE, Work
-from service.operations.door.refusals import CannotUndo, UnknownThing, WrongState
+from service.operations.door.refusals import CannotUndo, UnknownThing, Unprocessable, WrongState
 from service.records.items import Counter, Item, MadeWith, Movement, StateChange
+from service.records.journal import Deed
 from service.records.storage import Stay
 
+# Of these it is known when they began to be.
+_BEGINS = (Kind.LOT, Kind.PART)
 # Of these it is kept where they stood, and when.
 _STANDS = (Kind.CONTAINER, Kind.KIT, Kind.MIX, Kind.PART)
 
@@ -91,7 +95,27 @@ def lock(work: Work, *codes: str, kinds: Iterable[Kind] = ()) -> dict[str, Item]
     for code in codes:
         if code not in found or (allowed and found[code].kind not in allowed):
             raise _unknown(code, allowed)
+    if work.act.occurred_at < work.act.recorded_at:
+        _refuse_before_it_was(work, [item for item in found.values() if item.kind in _BEGINS])
     return found
+
+
+def _refuse_before_it_was(work: Work, items: Sequence[Item]) -> None:
+    """What is told of an earlier time happened to a lot after it came, and to a part after it was started."""
+    for some in chunked([item.id for item in items], AT_ONCE):
+        later = (
+            Item.select(Item.code, Item.kind, Deed.occurred_at.alias("began"))
+            .join(Deed, on=(Item.deed == Deed.id))
+            .where(Item.id.in_(some) & (Deed.occurred_at > work.act.occurred_at))
+            .order_by(Item.id)
+        )
+        for code, kind, began in later.tuples().limit(1):
+            came = "started" if kind == Kind.PART else "received"
+            raise Unprocessable(
+                f"{code} was {came} on {stated(began, work.site.zone)}; this cannot have happened before.",
+                way_out="Look at the day and the time again.",
+                pointer="/occurred_at",
+            )
 
 
 def _many(codes: Iterable[str]) -> Iterator[Item]:

@@ -65,7 +65,7 @@ def test_a_finished_part_is_inspected_released_and_shipped(yard: Any) -> None:
     yard.refused(f"{path}/shipment", {"document": "LN 1"}, "invalid", status=422, who="lead")
     shipped = yard.post(f"{path}/shipment", {"document": "LN 1", "customer": "Rowing club"}, who="integrator")
     assert shipped["shipment"] == {"customer": "Rowing club", "document": "LN 1", "shipped_on": "2026-11-04",
-                                   "by": "Laminator"}  # fmt: skip
+                                   "by": "orders"}  # fmt: skip
     with connected():
         item = Item.get(Item.code == part)
         assert (item.balance, makers.balance_by_movements(item)) == (0, 0)
