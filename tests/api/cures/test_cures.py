@@ -192,9 +192,13 @@ def test_a_log_that_does_not_span_the_cure_leaves_it_not_known(oven: Any) -> Non
 
 
 def test_a_cure_does_not_begin_before_the_lay_up_was_closed(oven: Any) -> None:
-    early = (NOW - timedelta(hours=13)).isoformat().replace("+00:00", "Z")
-    body = {"schedule": oven.schedule["name"], "parts": [oven.part], "occurred_at": early, "why": "entered late"}
+    clock = oven.shop.clock
+    part = oven.post("/v1/parts", {"design": oven.get(f"/v1/parts/{oven.part}")["design"]["id"]})["code"]
+    closed = clock.forward(hours=1)
+    oven.post(f"/v1/parts/{part}/closing")
+    early = (closed - timedelta(minutes=30)).isoformat().replace("+00:00", "Z")
+    body = {"schedule": oven.schedule["name"], "parts": [part], "occurred_at": early, "why": "entered late"}
     problem = oven.post("/v1/cures", body, expect=422)
     assert problem["errors"][0]["pointer"] == "/occurred_at"
-    assert f"before the lay-up of {oven.part} was closed at 10:00" in problem["detail"]
-    assert oven.get(f"/v1/items/{oven.part}")["state"] == "laid up"
+    assert f"before the lay-up of {part} was closed at {closed + timedelta(hours=1):%H:%M}" in problem["detail"]
+    assert oven.get(f"/v1/items/{part}")["state"] == "laid up"
