@@ -2,24 +2,27 @@
 
 from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, datetime, timedelta
+from itertools import islice
 from typing import Any
 
 import orjson
-from flask import Response, request
+from flask import Response, current_app, request
 
 from schemas.answers import schema_of
 from schemas.trace import TraceQuery
 from schemas.words import Unit
 from service.api.base import Blueprint
 from service.api.examples import example_of
+from service.api.files import BYTES, file_doc
 from service.database import reading
-from service.operations.ledger import sharing, trace, tracing
+from service.operations.ledger import epcis, sharing, trace, tracing
 
 blp = Blueprint(
     "trace", "Anything with a code: how it stands, what it was made of, what was made of it", right="read_work"
 )
 
 _LINES = "application/x-ndjson"
+_EPCIS = "application/ld+json"
 _ROWS_AT_ONCE = 500
 _AS_UTC = orjson.OPT_UTC_Z
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -144,6 +147,31 @@ def _movement(row: tuple[Any, ...]) -> dict[str, Any]:
     return said
 
 
+def read_epcis(query: dict[str, Any], code: str) -> Response:
+    """The same trace as events of GS1 EPCIS 2.0, in JSON-LD, for who follows goods beyond this shop.
+
+    Objects that came in, were made, lost or shipped; transformations of one thing into another; aggregations of parts;
+    temperatures as sensor data; what was corrected, with its error declaration.
+    """
+    asked = {**_asked(query), "origin": str(current_app.extensions["settings"].address),
+             "at": current_app.extensions["clock"]()}  # fmt: skip
+    with reading():
+        trace.root_of(code, **_asked(query))
+    plain = request.accept_mimetypes.best_match([_EPCIS, BYTES]) == BYTES
+    return Response(_events(code, asked), mimetype=BYTES if plain else _EPCIS)
+
+
+def _events(code: str, asked: dict[str, Any]) -> Iterator[bytes]:
+    with reading():
+        told = epcis.read_epcis(code, **asked)
+        yield orjson.dumps(next(told))[:-1] + b',"epcisBody":{"eventList":['
+        between = b""
+        while some := list(islice(told, _ROWS_AT_ONCE)):
+            yield between + b",".join(orjson.dumps(event) for event in some)
+            between = b","
+        yield b"]}}"
+
+
 blp.read("/items/<code:code>", tracing.read_item)
 blp.listing("/items/<code:code>/flags", tracing.list_flags)
 blp.custom(
@@ -161,5 +189,11 @@ blp.custom(
             }
         }
     },
+)
+blp.custom(
+    "/items/<code:code>/epcis",
+    blp.arguments(TraceQuery, location="query")(read_epcis),
+    right="read_work",
+    doc=file_doc("The document, an EPCISDocument with its events", _EPCIS),
 )
 blp.read("/parts/<code(P):code>/sharing", sharing.read_sharing)

@@ -62,6 +62,7 @@ FILE = {
 FEW = {
     "Answer": "reasons notes",
     "Availability": "stock",
+    "ExportedTable": "columns",
     "CalculationView": "arguments example",
     "ContainerView": "instead cautions",
     "EveningRound": "pots cans",

@@ -19,6 +19,7 @@ from service.records import ALL
 from service.records.bound import changes
 from service.records.journal import Document
 from tests.conftest import NOW
+from tests.epcis_rules import broken
 from tests.forgeries.conftest import differences, undone
 from tests.forging import say
 
@@ -177,3 +178,33 @@ def _opened(url: str) -> Iterator[None]:
     finally:
         database.close_all()
         database.initialize(here)
+
+
+def test_any_trace_is_told_in_events_that_others_read(shop_with_history: Any) -> None:
+    """In those of GS1 EPCIS 2.0: of every kind of thing, both ways, with what was corrected and what was measured."""
+    api, events = shop_with_history, {}
+    codes = [code for (code,) in rows_of("SELECT min(code) FROM item GROUP BY kind")]
+    corrected = "SELECT t.code FROM movement m JOIN item t ON t.id = m.target_id WHERE m.cancelled_by_id IS NOT NULL"
+    codes += [code for (code,) in rows_of(corrected)]
+    codes += [code for (code,) in rows_of("SELECT code FROM item WHERE kind = 'P'")]
+    for code in codes:
+        for direction in ("back", "forward"):
+            document = api.get(f"/v1/items/{code}/epcis?direction={direction}", who="quality")
+            assert broken(document) == [], code
+            told = {event["eventID"]: event for event in document["epcisBody"]["eventList"]}
+            assert len(told) == len(document["epcisBody"]["eventList"]), "each event once"
+            assert all(events.get(name, event) == event for name, event in told.items()), "and always told alike"
+            events |= told
+            stands = [event for event in told.values() if "errorDeclaration" not in event]
+            traced = api.get(f"/v1/items/{code}/trace?direction={direction}", who="quality")["movements"]
+            joined = [e for e in stands if e["type"] != "ObjectEvent" or e.get("potmark:kind") in ("packing", "cure")]
+            assert len(joined) == len(traced), (code, direction)
+    kinds = {event["type"] for event in events.values()}
+    assert kinds == {"ObjectEvent", "AggregationEvent", "TransformationEvent"}
+    assert any("errorDeclaration" in event for event in events.values())
+    elements = [element for event in events.values() for element in event.get("sensorElementList", ())]
+    reports = [report for element in elements for report in element["sensorReport"]]
+    assert {"value", "minValue", "maxValue"} <= {name for report in reports for name in report}
+    shipped = [event for event in events.values() if event["bizStep"] == "shipping"]
+    assert shipped
+    assert shipped[0]["epcList"][0].startswith("http://127.0.0.1:8000/I/P")

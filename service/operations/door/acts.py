@@ -234,6 +234,8 @@ READING: dict[str, frozenset[Role]] = {
     # anything: what puts a part beside another is the shop's own, so no system reads it.
     "read_work": FLOOR | ADMIN,
     "read_documents": FLOOR | ADMIN,
+    # The whole account, table by table: of people as of parts.
+    "export_account": BENCH | ADMIN,
     "read_investigation": FLOOR | ADMIN,
     "read_keys": ADMIN,
     # Who is told of what, and what did not arrive: for those who look after the other end.
@@ -261,6 +263,7 @@ _READ = {
     "read_chain": "reading the chain",
     "read_work": "reading work in hand",
     "read_documents": "reading documents",
+    "export_account": "reading the whole account, table by table",
     "read_investigation": "reading an investigation",
     "read_keys": "reading the list of keys",
 }
