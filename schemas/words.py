@@ -15,6 +15,9 @@ from schemas.words_of_hooks import DeliveryState as DeliveryState
 from schemas.words_of_hooks import HookEvent as HookEvent
 from schemas.words_of_lists import FollowedKind as FollowedKind
 from schemas.words_of_lists import Sort as Sort
+from schemas.words_of_orders import OrderState as OrderState
+from schemas.words_of_orders import Referred as Referred
+from schemas.words_of_orders import ReplacedBy as ReplacedBy
 from schemas.words_of_papers import IssuedKind as IssuedKind
 from schemas.words_of_papers import PieceFound as PieceFound
 from schemas.words_of_people import Scope as Scope
@@ -95,6 +98,7 @@ class State(StrEnum):
     DISCARDED = "discarded"
     ABANDONED = "abandoned"
     # part
+    PLANNED = "planned"
     LAYING = "laying"
     LAID_UP = "laid up"
     CURING = "curing"
@@ -102,7 +106,9 @@ class State(StrEnum):
     DEMOULDED = "demoulded"
     TRIMMED = "trimmed"
     SHIPPED = "shipped"
+    RETURNED = "returned"
     FITTED = "fitted"
+    CANCELLED = "cancelled"
     # cure
     PASSED = "passed"
     FAILED = "failed"
@@ -139,6 +145,7 @@ class MixState(StrEnum):
 
 
 class PartState(StrEnum):
+    PLANNED = State.PLANNED
     LAYING = State.LAYING
     LAID_UP = State.LAID_UP
     CURING = State.CURING
@@ -147,8 +154,11 @@ class PartState(StrEnum):
     TRIMMED = State.TRIMMED
     RELEASED = State.RELEASED
     SHIPPED = State.SHIPPED
+    RETURNED = State.RETURNED
     FITTED = State.FITTED
     SCRAPPED = State.SCRAPPED
+    CANCELLED = State.CANCELLED
+    ABANDONED = State.ABANDONED
 
 
 class CureState(StrEnum):
@@ -239,6 +249,7 @@ class MovementKind(StrEnum):
     FOUND_MORE = "found more than booked"
     FOUND_LESS = "found less than booked"
     SHIPMENT = "shipment"
+    RETURN = "return"
 
 
 class Purpose(StrEnum):

@@ -84,6 +84,21 @@ def add_column(table: str, name: str, field: Field, *, fill: str | None = None) 
     model._schema.create_indexes(safe=False)
 
 
+def let_be_empty(table: str, *columns: str) -> None:
+    """Columns that every row had to have and that some may lack from now on."""
+    if on_postgresql():
+        for column in columns:
+            database.execute_sql(f'ALTER TABLE "{table}" ALTER COLUMN "{column}" DROP NOT NULL')
+        return
+    with _unguarded(table):
+        _build_anew(table, lambda parts: [_nullable(part, columns) for part in parts], {})
+
+
+def _nullable(part: str, columns: Iterable[str]) -> str:
+    named = any(part.startswith(f'"{column}" ') for column in columns)
+    return part.replace(" NOT NULL", "", 1) if named else part
+
+
 def add_index(
     table: str, *columns: str, unique: bool = False, where: str | None = None, name: str | None = None
 ) -> None:

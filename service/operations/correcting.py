@@ -18,9 +18,17 @@ from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import CannotUndo, Unprocessable, WrongState
 from service.operations.door.shop import time_in_shop
 from service.operations.ledger import ledger
-from service.operations.ledger.flags import raise_flag, stands
+from service.operations.ledger.flags import raise_flag
 from service.operations.ledger.journal import MOST_ITEMS, find_entry
+from service.operations.parts.begun import unbegin
 from service.operations.parts.part import cures_of
+from service.operations.parts.unbegun import (
+    begun_with,
+    refuse_to_begin_again,
+    refuse_to_unmake,
+    without_its_making,
+    work_on,
+)
 from service.operations.pots.pot import load_pot
 from service.operations.pots.pouring import settle_mix, weighed_again
 from service.operations.stock.amending import packed_with, right_amounts
@@ -109,7 +117,12 @@ def correct_entry(
     right = right_amounts(booked, packed, amounts)
     items = _locked(work, wrong.deed, [*booked, *before, *packed])
     if undone and not wrong.is_correction:
-        _refuse_to_unmake(wrong.deed, items, booked)
+        refuse_to_unmake(wrong.deed, items)
+    elif undone:
+        refuse_to_begin_again(seq, wrong.root, before, items)
+    begun = begun_with(wrong.deed, booked, items) if undone and not wrong.is_correction else []
+    still_begun = [part for part in begun if work_on(part, but=wrong.deed.id)]
+    booked = without_its_making(booked, still_begun)
     Deed.update(corrects=(wrong.deed if undone else wrong.root).id).where(Deed.id == work.deed).execute()
     if undone and wrong.is_correction:
         amended = _put_back(work, booked, before)
@@ -118,6 +131,9 @@ def correct_entry(
         amended = tuple(_amend(work, m, right.get(m.id)) for m in sorted(chosen, key=lambda m: _order(m, right)))
     _refuse_closed(wrong.root, items)
     _work_out_again(work, wrong, declaration, items)
+    for part in begun:
+        if part not in still_begun:
+            unbegin(work, part)
     # Of a note of several lots the others are as they were told.
     changed = {code for one in amended for code in (one.source, one.target)}
     about = items if undone or not changed else {i: item for i, item in items.items() if item.code in changed}
@@ -188,6 +204,7 @@ _DONE_ANEW = {
     "open_container": "Open the container again.",
     "close_mix": "Close the pot again.",
     "start_part": "Start the part anew; it gets a code of its own.",
+    "start_planned_part": "Start the part again.",
     "start_cure": "Start the cure anew; it gets a code of its own.",
 }
 
@@ -196,38 +213,6 @@ def _refuse_to_redo(seq: int, root: Deed) -> None:
     anew = _DONE_ANEW.get(root.operation)
     if anew is not None:
         raise WrongState(f"Entry {seq} says that {called(root.operation)} did not occur.", way_out=anew)
-
-
-def _refuse_to_unmake(wrong: Deed, items: Mapping[int, Item], booked: Sequence[Movement]) -> None:
-    """A pot is abandoned, not undone; a part or cure on which work went on was begun, whatever anyone says."""
-    if wrong.operation == "start_mix":
-        raise CannotUndo("A pot that was started is not undone.", way_out="Abandon the pot; it stays in the record.")
-    if wrong.operation not in ("start_part", "start_cure"):
-        return
-    kind = Kind.PART if wrong.operation == "start_part" else Kind.CURE
-    begun = next(item for item in items.values() if item.kind == kind and item.deed_id == wrong.id)
-    worked = Touched.select().where((Touched.item == begun.id) & (Touched.deed != wrong.id))
-    acts = Deed.select(Deed.operation).where(
-        Deed.id.in_(worked.select(Touched.deed)) & Deed.refused.is_null() & stands(Deed.id)
-    )
-    later = [d.operation for d in acts.order_by(Deed.id) if d.operation in _WORK]
-    if later:
-        raise CannotUndo(
-            f"Work on {begun.code} went on: {called(later[0])}.",
-            way_out="Correct those entries first; or scrap the part, which keeps it in the record."
-            if kind == Kind.PART
-            else "Correct those entries first.",
-        )
-
-
-# Labels, holds and corrections are no work: they say nothing of whether a part or cure was begun.
-_WORK = frozenset(
-    {
-        "lay_kit", "lay_ply", "use_on_part", "record_part_step", "close_lay_up", "bond_part", "apply_mix", "start_cure",
-        "demould", "trim", "inspect_part", "release_part", "ship_part", "scrap_part", "import_cure_log",
-        "record_cure_reading", "declare_cure", "end_cure",
-    }
-)  # fmt: skip
 
 
 def _order(movement: Movement, right: Mapping[int, int]) -> tuple[int, int]:

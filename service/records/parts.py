@@ -19,6 +19,7 @@ from service.records.base import Instant, Json, Record, Word, together, whole
 from service.records.items import Item, Movement
 from service.records.journal import Deed, Document
 from service.records.materials import Container
+from service.records.orders import OrderLine
 from service.records.people import Person
 
 
@@ -136,7 +137,7 @@ class Cut(Record):
 
 
 class Part(Record):
-    """One moulding, with its serial from the start, so that an abandoned one is still in the record.
+    """One moulding, with its code from the day it is planned or started, so that an abandoned one is in the record.
 
     It is one piece from then on until it is shipped, scrapped or part of an assembly.
     """
@@ -149,9 +150,10 @@ class Part(Record):
     mould_id: int | None
     order = TextField(null=True)
     customer = TextField(null=True)
-    started_at = Instant(index=True)
-    started_by = ForeignKeyField(Person)
-    started_by_id: int
+    # Neither while the part is only planned.
+    started_at = Instant(index=True, null=True)
+    started_by = ForeignKeyField(Person, null=True)
+    started_by_id: int | None
     laid_up_at = Instant(null=True)
     demoulded_at = Instant(null=True)
     released_at = Instant(null=True)
@@ -159,9 +161,18 @@ class Part(Record):
     released_by_id: int | None
     shipped_at = Instant(null=True)
     mass_mg = BigIntegerField(null=True, constraints=[whole("mass_mg")])
+    # The line of an order that it was planned for.
+    line = ForeignKeyField(OrderLine, null=True)
+    line_id: int | None
+    serial = TextField(null=True)
+    # Part number and serial, case folded; nothing once the part is cancelled, so that the serial is free again.
+    serial_key = TextField(null=True, unique=True)
+    # The scrapped part in whose place it was planned.
+    replaces = ForeignKeyField(Item, null=True)
+    replaces_id: int | None
 
     class Meta:
-        constraints = [together("released_at", "released_by_id")]
+        constraints = [together("released_at", "released_by_id"), together("started_at", "started_by_id")]
 
 
 class PlyLaid(Record):

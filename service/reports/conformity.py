@@ -10,6 +10,7 @@ from datetime import datetime
 from service.operations.door.refusals import OnHold, WrongState
 from service.operations.ledger.permitting import COVERS
 from service.operations.parts.findings import NonconformanceView
+from service.records.base import known
 from service.reports.document import canonical, fingerprint
 from service.reports.reading.account import Permit
 from service.reports.record import CAUTION, PartRecord, part_record
@@ -69,7 +70,7 @@ def conformity_of(record: PartRecord) -> Conformity:
         frozen_sha256=record.design.frozen_sha256,
         order=record.order,
         customer=record.customer,
-        started_at=record.started_at,
+        started_at=known(record.started_at),
         released_at=released_at,
         released_by=released_by,
         exceptions=tuple(p for p in record.permits if p.decision in COVERS),

@@ -137,7 +137,7 @@ class PartRecord:
     design: DesignAccount
     order: str | None
     customer: str | None
-    started_at: datetime
+    started_at: datetime | None
     laid_up_at: datetime | None
     demoulded_at: datetime | None
     released_at: datetime | None

@@ -135,6 +135,9 @@ def sweep(api: Any) -> Sweep:
     recall = api.post("/v1/recalls", {"item": spare, "reason": "thick"}, who="lead")["id"]
     told = {"url": "https://orders.example/potmark", "events": ["hold.placed"]}
     webhook = api.post("/v1/webhooks", told, who="administrator")["id"]
+    ordered = {"reference": "PO 1", "system": "order desk", "customer": "Ferry line"}
+    lines = [{"part_number": "HY-204", "quantity": 1}]
+    order = api.post("/v1/orders", {**ordered, "lines": lines}, who="lead")["order"]["id"]
     return Sweep(
         api=api,
         description=Description(api.client.get("/openapi.json").get_json()),
@@ -151,6 +154,10 @@ def sweep(api: Any) -> Sweep:
             "nonconformance": api.post("/v1/nonconformances", {"item": other, "found": "dry patch"})["id"],
             "recall": recall,
             "webhook": webhook,
+            "order": order,
+            "line": 1,
+            "customer": 1,
+            "reference": 1,
         },
         drafts={
             "design": draft,

@@ -27,6 +27,12 @@ _READS = {
     "list_entries": "what has changed since it last looked, part by part",
     "list_changes": "which parts and lots to read again",
     "verify_chain": "that the entries it follows are those which were written",
+    "list_orders": "its orders, by its own reference",
+    "read_order": "how far each line of it is",
+    "list_order_parts": "the codes of its parts, one a row",
+    "list_customers": "whom it orders for",
+    "read_customer": "whom it orders for",
+    "list_references": "what it calls a thing, and what a thing is that it calls so",
     "read_availability": "what can be built of what is fit and free",
     "list_lots": "what there is, until when",
     "read_lot": "what there is, until when",
@@ -60,7 +66,7 @@ _READS = {
 # Open to everyone who holds the label.
 _OPEN = {"short_address", "read_certificate"}
 # Its rows are parts, or acts on one part; in no row may a part stand beside another, or beside what parts share.
-_LISTS_OF_PARTS = {"list_parts", "list_entries", "list_changes"}
+_LISTS_OF_PARTS = {"list_parts", "list_entries", "list_changes", "list_order_parts", "list_references"}
 _CODE = re.compile(r"[LCKMPTSRA][0-9]{5,12}[0-9A-Z]")
 _CONVERTER = re.compile(r"<(code|number)(?:\(([A-Z,]+)\))?:(\w+)>|<(\w+)>")
 _MOST_NUMBERS = 8

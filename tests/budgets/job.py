@@ -71,6 +71,7 @@ def whole_job(api: Listening) -> None:
     api.call("POST", "/v1/imports/suppliers", b"name,approved\nGlass mill,yes\n", who="lead")
     _recall(yard)
     _webhooks(api)
+    _orders(yard)
 
 
 def _stock(yard: floor.Floor) -> None:
@@ -341,6 +342,33 @@ def _webhooks(api: Api) -> None:
     api.post(f"/v1/webhooks/{other}/ending", who="administrator")
 
 
+def _orders(yard: floor.Floor) -> None:
+    """An order is placed, begun, changed, scrapped from and cancelled; what was shipped comes back."""
+    api, design = yard.api, "HY-204"
+    api.post("/v1/customers", {"name": "Ferry line"}, who="lead")
+    _change(yard, "customers")
+    line = {"part_number": design, "quantity": 3, "reference": "PO 7/1", "replaced_by": "order system"}
+    asked = {"reference": "PO 7", "system": "order desk", "customer": "Canoe club", "customer_reference": "C 9"}
+    order = api.post("/v1/orders", {**asked, "lines": [line]}, who="lead")["order"]["id"]
+    path = f"/v1/orders/{order}"
+    codes = [part["code"] for part in api.get(f"{path}/parts")]
+    api.post(f"/v1/items/{codes[0]}/labels", {"size": "50x25"})
+    api.post(f"/v1/parts/{codes[0]}/start", {"mould": yard.mould["code"], "confirmed": True, "why": "spare"})
+    api.post(f"/v1/parts/{codes[0]}/scrapping", {"method": "cut up"}, who="lead")
+    api.post(f"{path}/lines/1/replacements", who="lead")
+    _change(yard, "orders")
+    row = api.get(path)
+    changed = api.call("PATCH", f"{path}/lines/1", {"quantity": 2}, who="lead", If_Match=f'"{row["version"]}"')
+    assert changed.status_code == 200, changed.get_data(as_text=True)
+    api.post(f"{path}/lines", {"first": 2, "lines": [{"part_number": design, "quantity": 2}]}, who="lead")
+    named = {"kind": "part", "system": "order desk", "reference": "SN 1", "code": codes[1]}
+    number = api.post("/v1/references", named, who="lead")["id"]
+    api.post(f"/v1/references/{number}/withdrawal", who="lead")
+    api.post(f"{path}/cancellation", {"confirmed": True}, who="lead")
+    shipped = api.get("/v1/parts?state=shipped")[0]["code"]
+    api.post(f"/v1/parts/{shipped}/return", {"reason": "a dry spot"}, who="lead")
+
+
 def hand_in_head(api: Api, *own: JournalHead, key: bytes = bytes(range(32))) -> SignedHead:
     """Sign how far the journal has come, as somebody on another machine does, and hand it in."""
 
@@ -375,6 +403,8 @@ def _change(yard: floor.Floor, what: str) -> None:
         "designs": {"name": "Another name"},
         "schedules": {"demould_below_c": 35},
         "resin-systems": {"stir_min": 3},
+        "customers": {"name": "Ferry company"},
+        "orders": {"due": "2026-12-24", "customer": "Ferry company"},
     }
     listed = [] if what in drafts else api.get(f"/v1/{what}", who="administrator")
     row = drafts[what]() if what in drafts else [one for one in listed if not one.get("is_system")][-1]

@@ -32,6 +32,10 @@ BUDGET = {
     "list_lots": 10,
     "list_materials": 2,
     "list_mixes": 4,
+    "list_customers": 2,
+    "list_order_parts": 3,
+    "list_orders": 5,
+    "list_references": 2,
     "list_moulds": 8,
     "list_nonconformances": 3,
     "list_part_flags": 7,
@@ -100,6 +104,7 @@ def _fill(api: Api, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
         "<code:code>": mix,
         "<number:seq>": str(entry),
         "<number:webhook>": "1",
+        "<number:order>": "1",
     }
 
 
@@ -119,6 +124,9 @@ def _register(yard: floor.Floor, number: int, signed: list[SignedHead]) -> None:
     api.post(f"/v1/containers/{can}/decants", {"mass_g": 100, "tare_g": 80})
     makers.resin_system(api, resin, {bench.slow: 30, bench.fast: 28}, name=f"System {number}")
     makers.design(api, f"HY-5{number:02}", plies=makers.plies(yard.cloth, 0, 45))
+    line = {"part_number": f"HY-5{number:02}", "quantity": MANY if number == 0 else 1}
+    named = {"customer": f"Customer {number}", "customer_reference": f"C {number}", "system": "order desk"}
+    api.post("/v1/orders", {"reference": f"PO {number}", **named, "lines": [line]}, who="lead")
     makers.schedule(api, f"Schedule {number}", approved=number % 2 == 0)
     makers.scale(api, f"Scale {number}", check_every_days=1)
     mould = api.post("/v1/moulds", {"name": f"Mould {number}", "place": where}, who="lead")["code"]

@@ -164,6 +164,7 @@ ACTS: dict[str, ActRow] = {
     "treat_mould": ActRow(FLOOR, "preparing the mould", "prepared the mould"),
     "cut_kit": ActRow(FLOOR, "cutting the kit", "cut the kit", starts=True),
     "start_part": ActRow(ORDERS, "starting the part", "started the part", makes=True, starts=True),
+    "start_planned_part": ActRow(ORDERS, "starting the planned part", "started the part", makes=True, starts=True),
     "lay_kit": ActRow(FLOOR, "laying the kit", "laid plies", makes=True),
     "lay_ply": ActRow(FLOOR, "laying a ply", "laid plies", makes=True),
     "use_on_part": ActRow(FLOOR, "using a material on the part", "laid up", makes=True),
@@ -171,6 +172,17 @@ ACTS: dict[str, ActRow] = {
     "close_lay_up": ActRow(FLOOR, "closing the lay-up", "closed the lay-up", makes=True),
     "bond_part": ActRow(FLOOR, "bonding", "bonded", makes=True),
     "scrap_part": ActRow(BENCH, "scrapping the part", "scrapped the part"),
+    # orders
+    "place_order": ActRow(BENCH_OR_SYSTEM, "placing the order", decides=True),
+    "change_order": ActRow(BENCH_OR_SYSTEM, "changing the order", decides=True),
+    "add_order_lines": ActRow(BENCH_OR_SYSTEM, "adding lines to the order", decides=True),
+    "change_order_line": ActRow(BENCH_OR_SYSTEM, "changing a line of the order", decides=True),
+    "plan_replacements": ActRow(BENCH_OR_SYSTEM, "planning replacements", decides=True),
+    "cancel_order": ActRow(BENCH_OR_SYSTEM, "cancelling the order", decides=True),
+    "add_customer": ActRow(BENCH_OR_SYSTEM, "adding a customer"),
+    "change_customer": ActRow(BENCH_OR_SYSTEM, "changing what is kept of a customer"),
+    "add_reference": ActRow(BENCH_OR_SYSTEM, "giving a reference"),
+    "withdraw_reference": ActRow(BENCH_OR_SYSTEM, "withdrawing a reference"),
     # curing
     "add_schedule": ActRow(BENCH, "adding a cure schedule"),
     "change_schedule": ActRow(BENCH, "changing the draft of a cure schedule"),
@@ -196,6 +208,7 @@ ACTS: dict[str, ActRow] = {
     ),
     "release_part": ActRow(BENCH, "releasing the part", "released the part", signs="released", decides=True),
     "ship_part": ActRow(BENCH_OR_SYSTEM, "shipping the part", "shipped the part", decides=True),
+    "return_part": ActRow(BENCH_OR_SYSTEM, "taking the part back", "took the part back", decides=True),
     "issue_document": ActRow(BENCH, "issuing a document"),
     # holds and permissions
     "place_hold": ActRow(FLOOR, "placing a hold", "placed a hold"),

@@ -82,6 +82,16 @@ class AlreadyThere(Refusal):
     title = "Already there"
 
 
+class OrderedOtherwise(Refusal):
+    """An order with this reference is here already, and what was sent now is not the same order.
+
+    Nothing was planned. Sent again unchanged, an order is answered with what is there; a change has a route of its own.
+    """
+
+    kind = "ordered-otherwise"
+    title = "Another order has this reference"
+
+
 class ReceivedAlready(Refusal):
     """The same delivery note, lot and amount were received before. Two people may have typed one note."""
 

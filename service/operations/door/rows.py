@@ -21,8 +21,11 @@ def find_row(table: type[M], number: int, what: str, *, pointer: str | None = No
     return row
 
 
-def change_row(work: Work, row: Any, version: int, changes: dict[str, Any]) -> None:
-    """Change a row if it is still the one that was read, here too; old and new values go into the journal."""
+def change_row(work: Work, row: Any, version: int, changes: dict[str, Any], *, card: bool = True) -> None:
+    """Change a row if it is still the one that was read, here too; old and new values go into the journal.
+
+    Of a ``card``, what it said until then is kept, so that a record can read it as of an earlier act.
+    """
     table = type(row)
     if not changes:
         raise Unprocessable("Give at least one field to change.")
@@ -37,7 +40,8 @@ def change_row(work: Work, row: Any, version: int, changes: dict[str, Any]) -> N
         raise ChangedMeanwhile(
             "Someone changed this since you read it.", way_out="Read it again, then repeat your change."
         )
-    keep_former(work, row, version=version)
+    if card:
+        keep_former(work, row, version=version)
     before = {name: getattr(row, f"{name}_id", None) or getattr(row, name) for name in changes}
     work.note(record=table._meta.table_name, id=row.id, before=before, after=changes)
     for name, value in (*changes.items(), ("version", version + 1)):

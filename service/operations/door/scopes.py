@@ -15,6 +15,11 @@ _REGISTERS = (
     "add_registers", "add_supplier", "change_supplier", "add_material", "change_material", "add_place", "add_scale",
     "add_mould",
 )  # fmt: skip
+_ORDERS = (
+    "place_order", "change_order", "add_order_lines", "change_order_line", "plan_replacements", "cancel_order",
+    "start_part", "start_planned_part", "open_nonconformance",
+)  # fmt: skip
+_NAMES = ("add_customer", "change_customer", "add_reference", "withdraw_reference")
 _GOODS_IN = ("receive_delivery", "receive_lots", "add_certificate", "record_incoming_check")
 
 # A right that a system may have -> the scopes that give it.
@@ -22,8 +27,9 @@ SCOPES: dict[str, frozenset[Scope]] = {
     **dict.fromkeys(_REGISTERS, frozenset({Scope.REGISTERS})),
     **dict.fromkeys(_GOODS_IN, frozenset({Scope.GOODS_IN})),
     "keep_document": _PAPERS,
-    "start_part": frozenset({Scope.ORDERS}),
-    "open_nonconformance": frozenset({Scope.ORDERS}),
+    **dict.fromkeys(_ORDERS, frozenset({Scope.ORDERS})),
+    **dict.fromkeys(_NAMES, frozenset({Scope.ORDERS, Scope.REGISTERS})),
+    "return_part": frozenset({Scope.SHIPPING}),
     "ship_part": frozenset({Scope.SHIPPING}),
     "receive_reading": frozenset({Scope.MEASURING}),
     "record_storage_reading": frozenset({Scope.MEASURING}),

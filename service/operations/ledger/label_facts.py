@@ -283,7 +283,7 @@ def _part(item: Item, site: Site) -> dict[str, Any]:
         "name": design.name,
         "part_number": design.part_number,
         "revision": design.revision,
-        "laid_on": day_in_shop(part.started_at, site),
+        "laid_on": day_in_shop(part.started_at, site) if part.started_at is not None else None,
         "final": item.state in (State.TRIMMED, State.RELEASED, State.SHIPPED, State.FITTED),
     }
 

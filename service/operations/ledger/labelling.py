@@ -132,6 +132,20 @@ def relabel_released(work: Work, lot: Item) -> None:
         work.note(code=item.code, void=old.issue, label=old.issue + 1, size=old.size)
 
 
+def renew_label(work: Work, item: Item) -> None:
+    """Replace the label of an item that says what does not hold any more, in its size; nothing where it has none."""
+    old = _standing(_labels([item])[item.id])
+    if old is None:
+        return
+    kept = gather([item], work.site)[item.id]
+    Label.update(void_at=work.act.occurred_at, void_by=work.deed).where(Label.id == old.id).execute()
+    Label.create(
+        item=item, issue=old.issue + 1, size=old.size, facts=kept, issued_at=work.act.occurred_at, deed=work.deed
+    )
+    work.touch(item)
+    work.note(code=item.code, void=old.issue, label=old.issue + 1, size=old.size)
+
+
 def _labels(items: Collection[Item]) -> dict[int, list[Label]]:
     """All labels of these items, void ones too, in the order of their issues."""
     found: dict[int, list[Label]] = {item.id: [] for item in items}

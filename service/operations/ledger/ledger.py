@@ -35,13 +35,23 @@ def new_item(
 
 
 def new_items(
-    work: Work, kind: Kind, states: Sequence[State], *, name: str, unit: Unit | None = None, place: Item | None = None
+    work: Work,
+    kind: Kind,
+    states: Sequence[State],
+    *,
+    name: str | Sequence[str],
+    unit: Unit | None = None,
+    place: Item | None = None,
 ) -> list[Item]:
-    """Make one item for each of these first states, with the next codes of their kind, all written at once."""
-    shared = {"kind": kind, "name": name, "unit": unit, "place": place, "site": work.act.site, "deed": work.deed}
+    """Make one item for each of these first states, with the next codes of their kind, all written at once.
+
+    They share one name, or have one each.
+    """
+    shared = {"kind": kind, "unit": unit, "place": place, "site": work.act.site, "deed": work.deed}
+    names = [name] * len(states) if isinstance(name, str) else name
     rows = [
-        {"code": code, "state": state, **shared}
-        for code, state in zip(_next_codes(kind, len(states)), states, strict=True)
+        {"code": code, "state": state, "name": called, **shared}
+        for code, state, called in zip(_next_codes(kind, len(states)), states, names, strict=True)
     ]
     numbers = {row.code: row.id for row in Item.insert_many(rows).returning(Item.id, Item.code).execute()}
     items = [Item(id=numbers[str(row["code"])], **row) for row in rows]
@@ -279,6 +289,17 @@ def set_state(work: Work, item: Item, state: State) -> None:
     work.carry(item, state=state)
     StateChange.create(item=item, state=state, occurred_at=work.act.occurred_at, deed=work.deed)
     work.touch(item)
+
+
+def set_states(work: Work, items: Iterable[Item], state: State) -> None:
+    """The same for any number of items, with their history written together."""
+    changed = [item for item in items if item.state != state]
+    rows = [{"item": i.id, "state": state, "occurred_at": work.act.occurred_at, "deed": work.deed} for i in changed]
+    for some in chunked(rows, AT_ONCE):
+        StateChange.insert_many(some).execute()
+    for item in changed:
+        work.carry(item, state=state)
+    work.touch(*changed)
 
 
 def set_place(work: Work, item: Item, place: Item) -> None:

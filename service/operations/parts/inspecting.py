@@ -12,16 +12,18 @@ from service.operations.ledger import ledger
 from service.operations.ledger.flags import lift, place_hold_on, raise_flag
 from service.operations.ledger.second import makers_of, require_second
 from service.operations.parts.as_designed import mark_as_designed
+from service.operations.parts.begun import begin_if_planned
 from service.operations.parts.findings import NonconformanceView, view_nonconformance
 from service.operations.parts.laminate import measured_on
 from service.operations.parts.part import load_part, mark_unknown_lots
+from service.operations.parts.planned import OUT_OF_THE_LINE, cancel_planned, plan_replacement
 from service.operations.parts.starting import scrap
 from service.operations.parts.view import PartView, answered
 from service.records.items import Hold, Item
 from service.records.parts import Defect, Inspection, Nonconformance, Part
 
 # Where rework and repair start again from.
-_FINISHED = (State.CURED, State.TRIMMED, State.RELEASED)
+_FINISHED = (State.CURED, State.TRIMMED, State.RELEASED, State.RETURNED)
 
 
 _ELSEWHERE = (State.SHIPPED, State.FITTED)
@@ -40,11 +42,12 @@ def inspect_part(
 ) -> PartView:
     """Inspect a part: what was measured and found. Not accepted, it is a nonconformance and on hold at once."""
     item = ledger.lock_one(work, part, Kind.PART)
-    if item.state in (State.SCRAPPED, State.ABANDONED):
+    if item.state in (State.SCRAPPED, State.ABANDONED, State.CANCELLED):
         raise WrongState(
             f"{item.code} {'was scrapped' if item.state == State.SCRAPPED else 'was never begun'}.",
             way_out="Scan the part that is in front of you.",
         )
+    begin_if_planned(work, item, "It was inspected")
     held = load_part(item)
     row = held.row
     _check_zones(row, defects)
@@ -237,7 +240,10 @@ def _go_on(work: Work, item: Item, row: Nonconformance, disposition: Disposition
 def _scrap(work: Work, item: Item, because: str) -> None:
     """Scrapped is what is here; a part at the customer's stays where it is, and its hold stands."""
     if item.kind == Kind.PART:
-        if item.state not in (*_ELSEWHERE, State.SCRAPPED):
+        if item.state == State.PLANNED:
+            cancel_planned(work, [item])
+            plan_replacement(work, item)
+        elif item.state not in (*_ELSEWHERE, *OUT_OF_THE_LINE):
             scrap(work, item, because)
         return
     states = {

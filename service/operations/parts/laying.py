@@ -15,6 +15,7 @@ from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag
 from service.operations.ledger.graph import standing_holds
 from service.operations.parts.as_designed import mark_as_designed
+from service.operations.parts.begun import begin_if_planned
 from service.operations.parts.kits import laid_into, plies_of
 from service.operations.parts.out_time import laid_out_of_the_cold
 from service.operations.parts.part import Laid, PartInHand, add_step, load_part, mark_if_late_in_life, mark_unknown_lots
@@ -163,10 +164,10 @@ def lay_ply(
     """Lay one ply, from a kit or by length straight from a roll; one that is not the next is asked about first."""
     locked = ledger.lock(work, part, source, kinds=[Kind.PART, Kind.KIT, Kind.CONTAINER])
     item, cloth = locked[part], locked[source]
-    held = load_part(item)
-    mark_if_late_in_life(work, item, f"Ply {number} was laid")
     kit = _kit(cloth) if cloth.kind == Kind.KIT else None
     loaded = load_used(work, cloth) if kit is None else None
+    mark_if_late_in_life(work, item, f"Ply {number} was laid")
+    held = load_part(item)
     doubts = _doubts(held, cloth, kit, loaded, number, angle_deg, face, zone)
     if doubts and not confirmed:
         raise OutOfOrder(
@@ -332,6 +333,7 @@ def close_lay_up(work: Work, *, part: str, remark: str | None = None) -> PartVie
     the design's spread, needs a concession before the release.
     """
     item = ledger.lock_one(work, part, Kind.PART)
+    begin_if_planned(work, item, "Its lay-up was closed")
     if item.state != State.LAYING:
         raise WrongState(f"{item.code} is {item.state}; its lay-up was closed before.")
     held = load_part(item)

@@ -261,11 +261,11 @@ def used_since_last_pull(item: Item) -> list[Item]:
         (MouldTreatment.mould == item.id) & MouldTreatment.container.is_null(False)
     )
     if last is not None:
-        row = Mould.get_by_id(item.id)
+        pulls = Mould.select(Mould.pulls).where(Mould.item == item.id).scalar()
         cleaned = MouldTreatment.select(fn.MAX(MouldTreatment.id)).where(
             (MouldTreatment.mould == item.id) & (MouldTreatment.kind != TreatmentKind.RELEASE_COAT)
         )
-        still_on = (MouldTreatment.until_pull > row.pulls) & (MouldTreatment.id > fn.COALESCE(cleaned, 0))
+        still_on = (MouldTreatment.until_pull > pulls) & (MouldTreatment.id > fn.COALESCE(cleaned, 0))
         query = query.where((MouldTreatment.occurred_at > last) | still_on)
     return list(Item.select().where(Item.id.in_(query)).order_by(Item.id))
 

@@ -20,6 +20,7 @@ from service.operations.door.refusals import WrongState
 from service.operations.ledger.flags import raise_flag, stands
 from service.operations.ledger.graph import StandingHold, closure, standing_holds
 from service.operations.parts.asked import AsDesigned
+from service.operations.parts.begun import begin_if_planned
 from service.records.cures import Cure, Schedule
 from service.records.items import Flag, Item, Movement
 from service.records.journal import Deed
@@ -33,6 +34,7 @@ _GONE = {
     State.SHIPPED: "was shipped",
     State.SCRAPPED: "was scrapped",
     State.FITTED: "is fitted into an assembly",
+    State.CANCELLED: "was planned and cancelled with its order",
     State.ABANDONED: "was never begun: its start was declared not to have occurred",
 }
 
@@ -52,7 +54,8 @@ class PartInHand:
 
     item: Item
     row: Part
-    started_by: str
+    # Nothing while it is only planned.
+    started_by: str | None
     released_by: str | None = None
     mould: Item | None = None
     # What the design asks compared with what went in, once it was asked for (as_designed.py).
@@ -141,7 +144,7 @@ def load_parts(items: Iterable[Item]) -> list[PartInHand]:
         )
         .join(Design)
         .switch(Part)
-        .join(starter, on=(Part.started_by == starter.id), attr="starting")
+        .join(starter, JOIN.LEFT_OUTER, on=(Part.started_by == starter.id), attr="starting")
         .switch(Part)
         .join(releaser, JOIN.LEFT_OUTER, on=(Part.released_by == releaser.id), attr="releasing")
         .switch(Part)
@@ -179,6 +182,7 @@ def gone(item: Item) -> str | None:
 def mark_if_late_in_life(work: Work, item: Item, what: str) -> None:
     """Lay-up on a part that is not being laid up: recorded, and marked unless rework or repair was decided."""
     still_here(item)
+    begin_if_planned(work, item, what)
     if item.state == State.LAYING:
         return
     released = item.state == State.RELEASED

@@ -281,8 +281,7 @@ def _not_released(check: ReleaseCheck) -> NotReleased:
 
 def _makers(held: PartInHand) -> set[int]:
     """Who started the part, mixed for it, laid it up or cured it. A system starts parts in someone's name only."""
-    by_a_system = held.item.deed.system is not None
-    return makers_of(held.made_of | {held.item.id}) | (set() if by_a_system else {held.row.started_by_id})
+    return makers_of(held.made_of | {held.item.id})
 
 
 @operation

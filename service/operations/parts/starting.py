@@ -5,6 +5,8 @@ balance says whether it is still here. Fitting is two movements: the unmeasured 
 assembly, which stays one piece whatever is bonded to it, and the piece that the component no longer is.
 """
 
+from collections.abc import Iterable
+
 from schemas.words import Kind, MovementKind, State, Unit
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import OnHold, Unprocessable, WrongState
@@ -12,13 +14,15 @@ from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag
 from service.operations.ledger.graph import standing_holds
 from service.operations.ledger.holding import require_not_held
+from service.operations.parts.begun import begin, begin_if_planned
 from service.operations.parts.designs import DESIGNS, find_design
 from service.operations.parts.moulds import not_ready, used_since_last_pull
 from service.operations.parts.part import PartInHand, load_part, mark_if_late_in_life, still_here
+from service.operations.parts.planned import plan_replacement
 from service.operations.parts.view import PartView, answered
 from service.records.base import known
 from service.records.items import Item
-from service.records.parts import Mould, Part
+from service.records.parts import Design, Mould, Part
 
 _MAY_BE_FITTED = (State.CURED, State.DEMOULDED, State.TRIMMED, State.RELEASED)
 
@@ -38,15 +42,7 @@ def start_part(
     """Start a part: it gets its code now, before anything is laid. The mould has to be released and its wait over."""
     plan = find_design(design=design, part_number=part_number, revision=revision)
     DESIGNS.require_approved(plan)
-    form, agents = None, []
-    if mould is not None:
-        found = ledger.find(mould, Kind.MOULD)
-        agents = used_since_last_pull(found)
-        locked = ledger.lock(work, found.code, *(a.code for a in agents))
-        form, agents = locked[found.code], [locked[a.code] for a in agents]
-        if form.state == State.WITHDRAWN:
-            raise WrongState(f"{form.code} was taken out of use.", way_out="Take another mould.")
-        require_not_held(form)
+    _, form, agents = _locked(work, None, mould)
     doubts = _doubts(work, form, plan.part_number, confirmed=confirmed)
     item = ledger.new_item(work, Kind.PART, name=plan.name, state=State.LAYING, unit=Unit.PIECE)
     row = Part.create(
@@ -59,6 +55,51 @@ def start_part(
         started_by=work.act.person,
     )
     ledger.move(work, kind=MovementKind.MADE, target=item, amount=1, unit=Unit.PIECE)
+    _into_mould(work, item, form, agents, doubts)
+    work.note(part=item.code, design=plan.id, mould=mould, order=order, customer=customer)
+    return answered(work, PartInHand(item, row, started_by=work.who, mould=form))
+
+
+@operation
+def start_planned_part(work: Work, *, part: str, mould: str | None = None, confirmed: bool = False) -> PartView:
+    """Start a part that was planned for an order: in its mould, by its line's revision or the newest approved one.
+
+    A hold on the part itself stops its start. A label that names another revision is replaced.
+    """
+    found, form, agents = _locked(work, part, mould)
+    item = known(found)
+    still_here(item)
+    if item.state != State.PLANNED:
+        raise WrongState(f"{item.code} was started already; it is {item.state}.", way_out="Go on with it as it is.")
+    if item.holds:
+        require_not_held(item)
+    number = Design.select(Design.part_number).join(Part).where(Part.item == item.id).get().part_number
+    doubts = _doubts(work, form, number, confirmed=confirmed)
+    plan = begin(work, item, mould=form)
+    _into_mould(work, item, form, agents, doubts)
+    work.note(part=item.code, design=plan.id, mould=mould)
+    return answered(work, load_part(item))
+
+
+def _locked(work: Work, part: str | None, mould: str | None) -> tuple[Item | None, Item | None, list[Item]]:
+    """The part that is there already, the mould, and the release agents on it; a mould that may not be used stops."""
+    planned = ledger.find(part, Kind.PART) if part is not None else None
+    found = ledger.find(mould, Kind.MOULD) if mould is not None else None
+    agents = used_since_last_pull(found) if found is not None else []
+    codes = [one.code for one in (planned, found, *agents) if one is not None]
+    locked = ledger.lock(work, *codes) if codes else {}
+    form = locked[found.code] if found is not None else None
+    if form is not None:
+        if form.state == State.WITHDRAWN:
+            raise WrongState(f"{form.code} was taken out of use.", way_out="Take another mould.")
+        require_not_held(form)
+    return locked[planned.code] if planned is not None else None, form, [locked[a.code] for a in agents]
+
+
+def _into_mould(
+    work: Work, item: Item, form: Item | None, agents: Iterable[Item], doubts: Iterable[tuple[str, str]]
+) -> None:
+    """What the mould brings along: itself, the release agents on it, and what spoke against it."""
     if form is not None:
         ledger.made_with(work, item, "mould", used=form)
         work.touch(form)
@@ -66,8 +107,6 @@ def start_part(
         ledger.move(work, kind=MovementKind.TREATMENT, source=agent, target=item, purpose="mould")
     for kind, sentence in doubts:
         raise_flag(work, item, kind, sentence, stops=False, why=work.act.why)
-    work.note(part=item.code, design=plan.id, mould=mould, order=order, customer=customer)
-    return answered(work, PartInHand(item, row, started_by=work.who, mould=form))
 
 
 def _doubts(work: Work, form: Item | None, part_number: str, *, confirmed: bool) -> list[tuple[str, str]]:
@@ -123,12 +162,15 @@ def scrap_part(work: Work, *, part: str, method: str) -> PartView:
     """Scrap a part. It stays in the record with all that went into it; `method` says how it was made unusable."""
     item = ledger.lock_one(work, part, Kind.PART)
     still_here(item)
+    begin_if_planned(work, item, "It was scrapped")
     scrap(work, item, method)
     return answered(work, load_part(item))
 
 
 def scrap(work: Work, item: Item, method: str) -> None:
-    """Book the piece out and say how, within another operation."""
+    """Book the piece out and say how, within another operation; where the shop replaces it, another one is planned."""
     ledger.move(work, kind=MovementKind.SCRAP, source=item, amount=1, unit=Unit.PIECE)
     ledger.set_state(work, item, State.SCRAPPED)
     work.note(part=item.code, scrapped=method)
+    work.write_items()
+    plan_replacement(work, item)

@@ -19,6 +19,7 @@ from service.operations.door.refusals import WrongState
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag, stands
 from service.operations.parts.as_designed import mark_as_designed
+from service.operations.parts.begun import begin_if_planned
 from service.operations.parts.laying import count_backers
 from service.operations.parts.moulds import count_pull
 from service.operations.parts.part import PartInHand, add_step, load_part, still_here
@@ -47,6 +48,7 @@ def record_part_step(work: Work, *, part: str, kind: StepKind, facts: Mapping[st
     """Record a step on a part: a test, a check, a mass or a note. What was not passed is marked."""
     item = ledger.lock_one(work, part, Kind.PART)
     still_here(item)
+    begin_if_planned(work, item, f"A step was recorded on it ({kind})")
     held = load_part(item)
     if kind == StepKind.BACKERS:
         count_backers(work, item, facts["counted"], facts["expected"])
@@ -152,6 +154,7 @@ def demould(
     if item.kind != Kind.PART:
         ledger.find(part, Kind.PART)
     still_here(item)
+    begin_if_planned(work, item, "It was demoulded")
     held = load_part(item)
     row, form = held.row, held.mould
     if row.demoulded_at is not None:
@@ -217,6 +220,7 @@ def trim(
     """Trim a part; weighed with what was cut off, it says how much resin is in it."""
     item = ledger.lock_one(work, part, Kind.PART)
     still_here(item)
+    begin_if_planned(work, item, "It was trimmed")
     held = load_part(item)
     row = held.row
     facts: dict[str, Any] = {

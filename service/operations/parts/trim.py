@@ -52,7 +52,7 @@ def trim_figures(part: PartInHand) -> TrimFigures:
 def _figures(part: PartInHand) -> TrimFigures:
     row, design, inputs = part.row, part.design, part.inputs
     trim_g = _trimmed_off_g(part.steps)
-    if row.mass_mg is None or trim_g is None:
+    if row.mass_mg is None or trim_g is None or row.started_at is None:
         raise _Missing("The part after the trim and what was trimmed off have to be weighed.")
     if design.densities is None:
         raise _Missing("The design gives no densities of fibre and cured resin.")

@@ -43,7 +43,7 @@ class PartRow:
     mould: str | None
     order: str | None
     customer: str | None
-    started_at: datetime
+    started_at: datetime | None
     laid_up_at: datetime | None
     demoulded_at: datetime | None
     released_at: datetime | None
@@ -143,8 +143,8 @@ class PartView:
     order: str | None
     customer: str | None
     place: ItemRef | None
-    started_at: datetime
-    started_by: str
+    started_at: datetime | None
+    started_by: str | None
     laid_up_at: datetime | None
     demoulded_at: datetime | None
     released_at: datetime | None
@@ -385,9 +385,10 @@ def _inspections(item: Item) -> tuple[InspectionView, ...]:
 
 
 def _shipment(item: Item) -> ShipmentView | None:
-    row = _by_person(Shipment, item).first()
-    if row is None:
+    rows = list(_by_person(Shipment, item))
+    if not rows:
         return None
+    row = rows[-1]
     return ShipmentView(
         customer=row.customer,
         document=row.document,

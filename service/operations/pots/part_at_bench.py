@@ -49,8 +49,8 @@ class PartAtBench:
     zones: tuple[str, ...]
     mould: str | None
     order: str | None
-    started_at: datetime
-    started_by: str
+    started_at: datetime | None
+    started_by: str | None
     released_by: str | None
     mass_mg: int | None
     missing_plies: tuple[int, ...]

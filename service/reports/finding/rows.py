@@ -65,15 +65,18 @@ _OF_THE_TIME = (
 
 def read_rows(site: Site, root: int, at: datetime) -> Rows:
     """The parts that were started from a year before this one on, and what each was made of."""
-    begun = microseconds(Part.get_by_id(root).started_at - WINDOW)
+    # A part that is only planned is compared as if it were begun now: nothing is in it yet.
+    begun = microseconds((Part.get_by_id(root).started_at or at) - WINDOW)
     time = (begun, microseconds(at), root)
     found = rows_of(
-        f"WITH {_OF_THE_TIME} SELECT i.id, i.code, i.name, i.state, a.name, p.customer, p.started_at, p.released_at,"
+        f"WITH {_OF_THE_TIME} SELECT i.id, i.code, i.name, i.state, a.name, p.customer,"
+        " COALESCE(p.started_at, ?), p.released_at,"
         f" p.mass_mg, d.part_number FROM parts {each('part', 'p', 'p.item_id = parts.id')}"
         f" {each('item', 'i', 'i.id = parts.id')}"
         f" JOIN design d ON d.id = p.design_id {each_or_none('item', 'a', 'a.id = i.place_id')}"
         " ORDER BY p.started_at DESC, i.id DESC",
         *time,
+        microseconds(at),
     )
     (of_the_time,) = rows_of("SELECT count(*) FROM part WHERE started_at >= ? AND started_at <= ?", *time[:2])
     rows = Rows(

@@ -301,8 +301,8 @@ class PartAccount:
     customer: str | None
     mould: Tool | None
     place: str | None
-    started_at: datetime
-    started_by: str
+    started_at: datetime | None
+    started_by: str | None
     laid_up_at: datetime | None
     demoulded_at: datetime | None
     released_at: datetime | None

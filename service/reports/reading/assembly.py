@@ -12,7 +12,7 @@ from service.operations.door.formerly import called_then
 from service.operations.ledger.flags import stands
 from service.operations.parts.part import load_parts
 from service.operations.parts.view import InspectionView
-from service.records.base import as_word
+from service.records.base import as_word, known
 from service.records.items import Item
 from service.records.journal import Deed
 from service.records.parts import Inspection, PartStep, PlyLaid
@@ -70,7 +70,7 @@ def read_components(items: Iterable[Item]) -> tuple[Component, ...]:
             state=as_word(words.PartState, part.item.state),
             part_number=part.design.part_number,
             revision=part.design.revision,
-            started_at=part.row.started_at,
+            started_at=known(part.row.started_at),
             released_at=part.row.released_at,
             released_by=part.released_by,
             plies=tuple(row.number for row in laid[part.item.id]),
