@@ -49,6 +49,12 @@ class BuildCheckIn(In):
     expected = ma.fields.List(
         ma.fields.Nested(ExpectedIn), validate=ma.validate.Length(0, 50, error="Give at most 50 deliveries.")
     )
+    order = Whole(
+        1,
+        metadata={
+            "description": "The order that this is about, by its number: its own planned parts don't come first."
+        },
+    )
     gap_mm = Whole(0, 1000, metadata={"description": "Between neighbouring pieces, for the knife; 10 if left out."})
     soon_days = Whole(
         0, 3650, metadata={"description": "Stock that is past its date within so many days is told; 30 if left out."}

@@ -14,6 +14,7 @@ from schemas.words import BuildAnswer, BuildConditionKind, MaterialKind, Purpose
 from service.formulas._stock import Need, Outcome
 from service.operations.building.forms import read_forms
 from service.operations.building.matching import LIMIT_S, Matched, Matcher, Wish, order_of, saves_of, told
+from service.operations.building.others import read_others
 from service.operations.building.recipes import (
     Bench,
     Pots,
@@ -39,6 +40,7 @@ from service.operations.building.wording import (
 from service.operations.door.refusals import Unprocessable
 from service.operations.door.shop import day_in_shop, the_site
 from service.operations.pots.system import SystemView
+from service.records.base import known
 from service.records.materials import Material
 
 MOST_WAYS = 64
@@ -75,18 +77,23 @@ def check_build(
     expected: Sequence[Mapping[str, Any]] = (),
     gap_mm: int = 10,
     soon_days: int = 30,
+    order: int | None = None,
 ) -> BuildCheck:
     """Can these parts be built? Yes with what from where, no with its proof, "yes, if" with the fewest conditions.
 
-    Days are as early as the moulds allow; each material is then asked on these days. Nothing is reserved.
+    Days are as early as the moulds allow; each material is then asked on these days. What is planned for open orders
+    that are due no later is given its days and its materials first; of `order` itself not. Nothing is reserved.
     """
     site = the_site()
     today = day_in_shop(at, site)
     asked = find_lines(lines)
     built = [line for line in asked if line.refused is None]
-    designs = list({line.design.id: line.design for line in built}.values())
+    until = None if any(line.due_on is None for line in built) else max((known(b.due_on) for b in built), default=None)
+    others, beyond = read_others(until=until, but_order=order) if built else ([], 0)
+    designs = list({line.design.id: line.design for line in (*built, *others)}.values())
     forms = read_forms({design.part_number for design in designs}, at=at, site=site)
-    units = plan_units(built, forms, at=at, site=site, today=today)
+    planned = plan_units([*others, *built], forms, at=at, site=site, today=today)
+    units = [unit for unit in planned if not unit.is_others]
     cloths = cloths_of(designs, gap_mm=gap_mm)
     systems = current_systems({need["system"] for design in designs for need in design.resin_need})
     bench = bench_of(
@@ -105,12 +112,14 @@ def check_build(
     materials = _materials(wanted, expected)
     lives = {number: material.opened_life_days for number, material in materials.items()}
     shelf = read_shelf(wanted, [line for line in expected if line["material"] in wanted], lives, at=at, site=site)
+    own_systems = {need["system"] for line in built for need in line.design.resin_need}
+    ways = {name: some if name in own_systems else some[:1] for name, some in ways.items()}
     against = _blocked(built, ways, no_way)
     matcher = Matcher(LIMIT_S / max(1, len(wanted)))
-    cut = {number: matcher.match_cloth(cuts, shelf.of(number), ()) for number, cuts in _cuts(units, cloths).items()}
-    mixed, all_tried = _mixed(units, {name: some for name, some in ways.items() if some}, bench, shelf, matcher)
+    cut = {number: matcher.match_cloth(cuts, shelf.of(number)) for number, cuts in _cuts(planned, cloths).items()}
+    mixed, all_tried = _mixed(planned, {name: some for name, some in ways.items() if some}, bench, shelf, matcher)
     answers = [told(materials[n], one, shelf.of(n), today=today) for n, one in {**mixed.matched, **cut}.items()]
-    line_answers = [told_line(line, units, forms, against.get(line.number, ())) for line in asked]
+    line_answers = [told_line(line, planned, forms, against.get(line.number, ())) for line in asked]
     conditions = told_conditions(
         [*mixed.conditions, *(c for one in cut.values() for c in one.found.conditions)], shelf, materials
     )
@@ -140,13 +149,14 @@ def check_build(
         materials=tuple(answers),
         conditions=tuple(conditions) if possible else (),
         smallest=smallest,
-        to_order=tuple(order for one in answers if (order := order_of(one)) is not None),
+        to_order=tuple(due for one in answers if (due := order_of(one)) is not None),
         saves=tuple(
             saved
             for one in answers
             for saved in saves_of(one, shelf.of(one.material), until=today + timedelta(days=soon_days))
         ),
-        not_checked=tuple(told_not_checked(designs, materials, cloths, site)),
+        others_first=sum(unit.is_others for unit in planned),
+        not_checked=tuple(told_not_checked(designs, materials, cloths, site, beyond)),
     )
 
 
@@ -195,8 +205,8 @@ def _cuts(units: Sequence[Unit], cloths: Mapping[int, Any]) -> dict[int, list[tu
     for unit in units:
         for cloth in cloths[unit.line.design.id]:
             need = Need(unit.day, 1, unit.line.design.traceable)
-            found.setdefault(cloth.material.id, []).append((cloth, Wish(need, unit.line.number, unit.part)))
-    return found
+            found.setdefault(cloth.material.id, []).append((cloth, Wish(need, unit.number, unit.part)))
+    return {number: cuts for number, cuts in found.items() if any(wish.line is not None for _, wish in cuts)}
 
 
 def _mixed(
@@ -244,14 +254,18 @@ def _tried(ways: Mapping[str, Way], units: Sequence[Unit], bench: Bench, shelf: 
                 planned[key] = pots_for(need_mg, way, bench)
             pots = planned[key]
             if isinstance(pots, str):
-                against.append(pots)
+                against += [] if unit.is_others else [pots]
                 continue
             for pot in range(1, pots.count + 1):
                 for part in pots.components:
                     wanted = Need(unit.day, part.mass_mg, unit.line.design.traceable)
-                    wish = Wish(wanted, unit.line.number, unit.part, Purpose(need["purpose"]), pot, part.component)
+                    wish = Wish(wanted, unit.number, unit.part, Purpose(need["purpose"]), pot, part.component)
                     wishes.setdefault(part.material, []).append(wish)
-    matched = {number: matcher.match(number, some, shelf.of(number)) for number, some in wishes.items()}
+    matched = {
+        number: matcher.match(number, some, shelf.of(number))
+        for number, some in wishes.items()
+        if any(wish.line is not None for wish in some)
+    }
     asked = [named(kind, what) for kind, what in sorted(_asked_by(ways.values()))]
     conditions = dict.fromkeys([*asked, *(c for one in matched.values() for c in one.found.conditions)])
     return Chosen(ways, matched, tuple(conditions), tuple(dict.fromkeys(against)))

@@ -47,19 +47,37 @@ class Matcher:
     def match(
         self, material: int, wishes: Sequence[Wish], shelved: Sequence[Shelved], *, whole: bool = False
     ) -> Matched:
-        needs = tuple(wish.need for wish in wishes)
-        key = (material, needs, whole)
+        own = [wish for wish in wishes if wish.line is not None]
+        together = (*self._kept(material, [wish for wish in wishes if wish.line is None], shelved, whole=whole), *own)
+        return Matched(together, self._searched(material, [wish.need for wish in together], shelved, whole=whole))
+
+    def _kept(self, material: int, others: Sequence[Wish], shelved: Sequence[Shelved], *, whole: bool) -> list[Wish]:
+        """What others get that come first: as much as is there without any condition, and nobody waits for the rest."""
+        if not others:
+            return []
+        missing = dict(self._searched(material, [wish.need for wish in others], shelved, whole=whole).missing)
+        sizes = [wish.need.size - missing.get(index, 0) for index, wish in enumerate(others)]
+        return [_sized(wish, size) for wish, size in zip(others, sizes, strict=True) if size > 0]
+
+    def _searched(self, material: int, needs: Sequence[Need], shelved: Sequence[Shelved], *, whole: bool) -> Found:
+        key = (material, tuple(needs), whole)
         if key not in self._known:
             stocks = [one.stock for one in shelved]
             self._known[key] = search(needs, stocks, whole=whole, limit_s=self.limit_s, rank=rank)
-        return Matched(tuple(wishes), self._known[key])
+        return self._known[key]
 
-    def match_cloth(
-        self, cuts: Sequence[tuple[Cloth, Wish]], shelved: Sequence[Shelved], kept: Sequence[Wish]
-    ) -> Matched:
+    def match_cloth(self, cuts: Sequence[tuple[Cloth, Wish]], shelved: Sequence[Shelved]) -> Matched:
         """A layout for each part on one roll; else its pieces cut one by one; a no only where neither, and what is
         less than any layout, will do. ``cuts`` are parts, each with a wish that lacks its size."""
         number = cuts[0][0].material.id
+        theirs = [
+            _sized(wish, size)
+            for cloth, wish in cuts
+            if wish.line is None
+            for size in ((cloth.length_mm,) if cloth.length_mm is not None else cloth.strips_mm)
+        ]
+        kept = self._kept(number, theirs, shelved, whole=True)
+        cuts = [(cloth, wish) for cloth, wish in cuts if wish.line is not None]
         unknown = any(cloth.unknown for cloth, _ in cuts)
         strips = [_sized(wish, strip) for cloth, wish in cuts for strip in cloth.strips_mm]
         tries = []
@@ -71,7 +89,8 @@ class Matcher:
         good = [one for one in tries if one.found.outcome in (Outcome.YES, Outcome.YES_IF)]
         stocks = [one.stock for one in shelved]
         alone = all(cloth.strips_alone for cloth, _ in cuts)
-        areas = [_sized(wish, cloth.area_mm).need for cloth, wish in cuts if cloth.area_mm]
+        areas = [wish.need for wish in kept]
+        areas += [_sized(wish, cloth.area_mm).need for cloth, wish in cuts if cloth.area_mm]
         if good:
             best = min(good, key=lambda one: len(one.found.conditions))
             shown = best.found.smallest and (

@@ -19,6 +19,15 @@ class Unit:
     begun: Begun
     day: int
 
+    @property
+    def is_others(self) -> bool:
+        """Is it planned for another order, which is not asked about here?"""
+        return self.line.number < 0
+
+    @property
+    def number(self) -> int | None:
+        return None if self.is_others else self.line.number
+
 
 def plan_units(
     lines: Sequence[Line], forms: Mapping[str, Forms], *, at: datetime, site: Site, today: date

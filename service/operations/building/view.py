@@ -207,6 +207,8 @@ class BuildCheck:
         Of a "yes, if": what has to come first.
     smallest
         No smaller set of conditions would do; false: the search ended before that was shown.
+    others_first
+        So many planned parts of open orders, due no later, were given their days and their materials first.
     not_checked
         What this answer says nothing about.
     """
@@ -221,4 +223,5 @@ class BuildCheck:
     smallest: bool
     to_order: tuple[BuildOrder, ...]
     saves: tuple[BuildSaves, ...]
+    others_first: int
     not_checked: tuple[str, ...]

@@ -136,7 +136,7 @@ def told_sentence(
 
 
 def told_not_checked(
-    designs: Sequence[Any], materials: Mapping[int, Material], cloths: Mapping[int, Any], site: Site
+    designs: Sequence[Any], materials: Mapping[int, Material], cloths: Mapping[int, Any], site: Site, beyond: int
 ) -> Iterable[str]:
     yield "Release agents, bagging materials and other consumables: no design says how much of them a part takes."
     for name in cores_of(designs):
@@ -153,5 +153,7 @@ def told_not_checked(
             yield f"{design.part_number} names no resin."
     if any(cloths.values()):
         yield "Kits that are cut already: their cloth is counted as still to be cut."
+    if beyond:
+        yield f"{beyond} more planned parts of open orders, which are due last of those that come first."
     if site.weekdays is None:
         yield "The shop has set no calendar: every day counts as a working day."

@@ -189,6 +189,27 @@ def test_moulds_release_waits_and_the_shops_calendar_give_the_days(floor: Floor)
     assert problem["errors"][0]["pointer"] == "/opens_at"
 
 
+def test_what_is_planned_for_open_orders_that_are_due_first_comes_first(floor: Floor) -> None:
+    """Two orders of three parts each of 1300 g; the resin is enough for five."""
+    api, bench = floor.api, floor.bench
+    design = floor.design("HY-131", need_g=1300)
+    line = {"design": design, "quantity": 3, "due_on": "2026-12-10"}
+    assert _asked(floor, line)["answer"] == "yes"
+    for due in ("2026-12-24", "2026-12-01"):
+        body = {"reference": f"PO {due}", "due": due, "lines": [{"part_number": "HY-131", "quantity": 3}]}
+        order = api.post("/v1/orders", body, who="integrator")
+    check = _asked(floor, line, hardeners=[bench.slow])
+    assert (check["answer"], check["others_first"]) == ("no", 3), "the one that is due on the first comes first"
+    resin = _of(check, bench.resin)
+    assert (resin["kept_for_others_g"], resin["needed_g"], resin["short_g"]) == (3000, 3000, 1000)
+    assert _asked(floor, line, order=order["order"]["id"])["answer"] == "yes", (
+        "its own parts do not come before themselves"
+    )
+    # Without a due date it is the last of all; what there is not enough of is kept as far as it goes.
+    last = _asked(floor, {"design": design, "quantity": 1}, hardeners=[bench.slow])
+    assert (last["others_first"], _of(last, bench.resin)["kept_for_others_g"]) == (6, 5000)
+
+
 def test_cloth_is_packed_on_real_rolls_and_a_no_is_only_said_where_it_is_proved(floor: Floor) -> None:
     api, bench = floor.api, floor.bench
     cloth = makers.fabric(api, "Twill 390", width_mm=1000)

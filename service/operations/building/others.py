@@ -1,0 +1,61 @@
+"""What other orders take first: the planned parts of open orders, by due date, and what each line of them asks for."""
+
+from collections.abc import Sequence
+from datetime import date
+
+from peewee import fn
+
+from schemas.words import State
+from service.operations.building.wanted import Line
+from service.records.items import Item
+from service.records.orders import Order, OrderLine
+from service.records.parts import Design, Part
+
+MOST_OTHERS = 500
+"""So many planned parts of other orders are given theirs first, the ones that are due first."""
+
+
+def read_others(*, until: date | None, but_order: int | None) -> tuple[list[Line], int]:
+    """Planned parts of open orders that are due by ``until`` (all, where it is nothing), as lines of their own.
+
+    Each is built by the design that it would be started by: that of its line's revision, else the one approved last.
+    Also how many there are beyond those that are looked at.
+    """
+    due = fn.COALESCE(OrderLine.due, Order.due)
+    query = (
+        Part.select(OrderLine.part_number, OrderLine.revision, due.alias("due"), fn.COUNT(Part.item).alias("parts"))
+        .join(Item, on=(Part.item == Item.id))
+        .switch(Part)
+        .join(OrderLine)
+        .join(Order)
+        .where((Item.state == State.PLANNED) & Order.cancelled_at.is_null())
+        .group_by(OrderLine.part_number, OrderLine.revision, due)
+        .order_by(due.is_null(), due)
+    )
+    if until is not None:
+        query = query.where(due <= until)
+    if but_order is not None:
+        query = query.where(Order.id != but_order)
+    rows = list(query.tuples())
+    designs = _designs(sorted({row[0] for row in rows}))
+    lines: list[Line] = []
+    left = MOST_OTHERS
+    beyond = 0
+    for number, (part_number, revision, on, parts) in enumerate(rows, 1):
+        design = designs.get((part_number, revision))
+        taken = min(parts, left)
+        beyond += parts - taken
+        left -= taken
+        if design is not None and taken:
+            lines.append(Line(-number, design, taken, None, on, None))
+    return lines, beyond
+
+
+def _designs(part_numbers: Sequence[str]) -> dict[tuple[str, str | None], Design]:
+    """The approved designs of these part numbers: each under its revision, the one approved last under none too."""
+    rows = Design.select().where(Design.part_number.in_(part_numbers) & Design.approved_at.is_null(False))
+    found: dict[tuple[str, str | None], Design] = {}
+    for row in rows.order_by(Design.approved_at, Design.id):
+        found[(row.part_number, row.revision)] = row
+        found[(row.part_number, None)] = row
+    return found
