@@ -42,7 +42,7 @@ def sent(browser: Any, content: bytes) -> Any:
 @pytest.mark.parametrize(("turned", "blur"), [(0, 0.5), (12, 1.2), (-35, 1.0), (90, 1.5)])
 def test_a_photo_of_a_label_leads_to_its_page(api: Any, browser: Any, turned: float, blur: float) -> None:
     can = makers.mixing(api).slow_can
-    answer = sent(browser, photo(f"HTTP://POTMARK.SHOP:8000/I/{can}/1", turned=turned, blur=blur))
+    answer = sent(browser, photo(f"HTTP://LOCALHOST:8000/I/{can}/1", turned=turned, blur=blur))
     assert (answer.status_code, answer.headers.get("Location")) == (303, f"/I/{can}/1")
 
 

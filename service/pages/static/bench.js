@@ -45,7 +45,7 @@ if (renew) setInterval(renewed, renew * 1000);
 setInterval(tick, 1000);
 tick();
 
-export const local = (figure) => String(figure).replace(".", document.documentElement.dataset.decimal ?? ".");
+export const local = (figure) => String(figure).replace(".", document.getElementById("page")?.dataset.decimal ?? ".");
 
 export const numberOf = (typed) => {
   const plain = typed.replace(/[\s'’]/g, "").replace(/g$/i, "").replace("−", "-").replace(",", ".");

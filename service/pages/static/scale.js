@@ -2,7 +2,7 @@
 
 const EVERY_MS = 1000;
 let shown = 0;
-const written = (figure) => String(figure).replace(".", document.documentElement.dataset.decimal ?? ".");
+const written = (figure) => String(figure).replace(".", document.getElementById("page")?.dataset.decimal ?? ".");
 
 async function look() {
   const field = document.querySelector("[data-sends]");
