@@ -4,7 +4,7 @@ import marshmallow as ma
 
 from schemas.base import ActIn, PageIn
 from schemas.fields import Day, Grams, Moment, Number, Shaped, Text, Whole, Word, Yes
-from schemas.words import CertificateType, FabricForm, MaterialKind, StorageDecision
+from schemas.words import CertificateType, FabricForm, MaterialKind, StorageDecision, WarningKind
 
 
 class SupplierIn(ActIn):
@@ -101,6 +101,8 @@ class MaterialFacts(ActIn):
     emergency_c = Number(
         -50, 200, allow_none=True, metadata={"description": "A peroxide's emergency temperature, by its data sheet."}
     )
+    least_stock_g = Grams(allow_none=True)
+    least_stock_mm = Whole(1, 100_000_000, allow_none=True)
     vented_container = Text(
         longest=80,
         allow_none=True,
@@ -159,3 +161,14 @@ class StorageReviewIn(ActIn):
     ends_at = Moment(required=True)
     decision = Word(StorageDecision, required=True)
     good_until = Day(metadata={"description": "The new last day, where the life is shortened."})
+
+
+class StockWatchIn(ActIn):
+    within_days = Whole(
+        0, 365, load_default=14, metadata={"description": "Of cans that are past their date within so many days."}
+    )
+
+
+class StockWarningQuery(PageIn):
+    standing = Yes()
+    kind = Word(WarningKind)

@@ -13,6 +13,7 @@ from schemas.words_of_designs import Grain as Grain
 from schemas.words_of_designs import MirrorAbout as MirrorAbout
 from schemas.words_of_hooks import DeliveryState as DeliveryState
 from schemas.words_of_hooks import HookEvent as HookEvent
+from schemas.words_of_hooks import WarningKind as WarningKind
 from schemas.words_of_lists import FollowedKind as FollowedKind
 from schemas.words_of_lists import Sort as Sort
 from schemas.words_of_orders import OrderState as OrderState

@@ -14,6 +14,8 @@ class HookEvent(StrEnum):
     HOLD_LIFTED = "hold.lifted"
     RECALL_OPENED = "recall.opened"
     RECALL_CLOSED = "recall.closed"
+    STOCK_SHORT = "stock.short"
+    CONTAINER_EXPIRING = "container.expiring"
 
 
 class DeliveryState(StrEnum):
@@ -22,3 +24,10 @@ class DeliveryState(StrEnum):
     WAITING = "waiting"
     DELIVERED = "delivered"
     DEAD = "dead"
+
+
+class WarningKind(StrEnum):
+    """What a look over the stock found: less of a material than is to be there; a can that is soon past its date."""
+
+    SHORT = "stock short"
+    EXPIRING = "container expiring"

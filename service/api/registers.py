@@ -6,6 +6,8 @@ from schemas.registers import (
     MaterialQuery,
     NameIn,
     PlaceSettingIn,
+    StockWarningQuery,
+    StockWatchIn,
     StorageReadingIn,
     StorageReviewIn,
     SupplierChange,
@@ -14,7 +16,7 @@ from schemas.registers import (
 from schemas.setting_up import ApprovalsIn, RegistersIn
 from service.api.base import Blueprint
 from service.operations import setting_up
-from service.operations.stock import places, registers
+from service.operations.stock import places, registers, watching
 
 blp = Blueprint("registers", "Suppliers, materials and places")
 
@@ -34,3 +36,5 @@ blp.write("/places/<code(A):place>/readings", places.record_storage_reading, Sto
 blp.write("/places/<code(A):place>/settings", places.set_up_place, PlaceSettingIn)
 blp.write("/places/<code(A):place>/reviews", places.review_storage, StorageReviewIn)
 blp.write("/items/<code(T,S,A):code>/withdrawal", registers.withdraw_item)
+blp.write("/stock-watches", watching.watch_stock, StockWatchIn)
+blp.listing("/stock-warnings", watching.list_stock_warnings, StockWarningQuery)

@@ -36,6 +36,14 @@ EVENTS: dict[HookEvent, tuple[str, str]] = {
     HookEvent.HOLD_LIFTED: ("an act lifted holds", "the same"),
     HookEvent.RECALL_OPENED: ("a recall was opened", "`recall`, `item`, `pieces` by kind"),
     HookEvent.RECALL_CLOSED: ("a recall was closed", "the same"),
+    HookEvent.STOCK_SHORT: (
+        "the daily look found less than the least of a material's card",
+        "`material`, `name`, `free_g` and `least_g`, or `free_mm` and `least_mm`",
+    ),
+    HookEvent.CONTAINER_EXPIRING: (
+        "the daily look found a can that is past its date within 14 days",
+        "`container`, `good_until`, `material`, `name`",
+    ),
 }
 
 

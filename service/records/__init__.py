@@ -18,6 +18,7 @@ from service.records import (
     people,
     recalls,
     storage,
+    warnings,
 )
 
 ALL: tuple[type[Model], ...] = (
@@ -101,6 +102,7 @@ ALL: tuple[type[Model], ...] = (
     hooks.WebhookSecret,
     hooks.WebhookProgress,
     hooks.WebhookDelivery,
+    warnings.StockWarning,
 )
 
 # Table -> the columns that may be set once, from nothing.
@@ -150,4 +152,5 @@ KEPT: dict[type[Model], tuple[str, ...]] = {
     recalls.Recall: ("closed_at", "closed_by_id", "closed_in_id", "effectiveness"),
     recalls.RecallPiece: (),
     recalls.RecallStep: (),
+    warnings.StockWarning: ("ended_at", "ended_in_id"),
 }

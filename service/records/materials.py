@@ -80,6 +80,9 @@ class Material(Record):
     emergency_c = DoubleField(null=True)
     # The supplier's vented type of container, the only one that a peroxide may be decanted into.
     vented_container = TextField(null=True)
+    # The least that is to be there, fit for use and reserved by nobody; a look over the stock tells of less.
+    least_stock_mg = BigIntegerField(null=True, constraints=[Check("least_stock_mg > 0"), whole("least_stock_mg")])
+    least_stock_mm = IntegerField(null=True, constraints=[Check("least_stock_mm > 0")])
     version = IntegerField(default=1)
 
     class Meta:

@@ -138,6 +138,7 @@ CASES: dict[str, Case] = {
     "/v1/holds": ("quality", lambda api: {"item": _can(api), "reason": "cloudy"}, RACERS, ""),
     "/v1/look-backs": ("quality", _used_scale, RACERS, ""),
     "/v1/recalls": ("lead", lambda api: {"item": _can(api), "reason": "cloudy"}, RACERS, ""),
+    "/v1/stock-watches": ("lead", lambda api: {}, RACERS, ""),
     "/v1/webhooks": (
         "administrator",
         lambda api: {"url": "https://orders.example/potmark", "events": ["part.released"]},

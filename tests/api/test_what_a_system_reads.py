@@ -59,6 +59,7 @@ _READS = {
     "list_readings": "what it has sent, for the program beside it",
     "list_calculations": "formulas, which know nothing of the account",
     "print_form": "an empty form",
+    "list_stock_warnings": "what is short and what is soon past its date",
     "list_webhooks": "whether it is told of what happens",
     "read_webhook": "whether it is told of what happens",
     "list_deliveries": "what it was told and did not take",

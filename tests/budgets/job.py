@@ -337,6 +337,11 @@ def _webhooks(api: Api) -> None:
     )
     api.call("PATCH", f"/v1/webhooks/{one}", {"url": "https://orders.example/moved"}, who="administrator",
              If_Match='"1"')  # fmt: skip
+    never = makers.material(api, "Alder 90 resin", "resin", least_stock_g=5000)
+    api.post("/v1/stock-watches", {"within_days": 0}, who="lead")
+    api.call("PATCH", f"/v1/materials/{never}", {"least_stock_g": None, "why": "not kept any more"}, who="lead",
+             If_Match='"1"')  # fmt: skip
+    api.post("/v1/stock-watches", {"within_days": 0}, who="lead")
     api.post(f"/v1/webhooks/{one}/secret", who="administrator")
     api.post(f"/v1/webhooks/{one}/replays", who="administrator")
     api.post(f"/v1/webhooks/{other}/ending", who="administrator")

@@ -17,6 +17,8 @@ TELL_OF_THE_ACT = {"look_back", "correct_entry", "record_storage_reading", "revi
 TELL_OF_THE_ACT |= {"add_registers", "approve_revisions", "import_rows"}
 # A badge is read as the label and the key that it is.
 TELL_OF_THE_ACT |= {"issue_badge", "withdraw_badge"}
+# A look over the stock counts what is listed.
+TELL_OF_THE_ACT |= {"watch_stock"}
 # What is sent again is a number of deliveries.
 TELL_OF_THE_ACT |= {"replay_deliveries"}
 # A head is read as what was signed.

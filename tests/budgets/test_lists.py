@@ -50,6 +50,7 @@ BUDGET = {
     "list_suppliers": 2,
     "list_systems": 4,
     "list_treatments": 3,
+    "list_stock_warnings": 2,
     "list_webhooks": 4,
     "list_deliveries": 3,
 }
@@ -97,6 +98,7 @@ def _fill(api: Api, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
         )
     entry = api.get("/v1/journal?operation=check_scale", who="lead")[-1]["seq"]
     outbox.spread(at=api.shop.clock.now)
+    api.post("/v1/stock-watches", who="lead")
     return {
         "<code(S):scale>": bench.scale,
         "<code(T):mould>": yard.mould["code"],
@@ -119,7 +121,8 @@ def _register(yard: floor.Floor, number: int, signed: list[SignedHead]) -> None:
     api, bench = yard.api, yard.bench
     supplier = makers.supplier(api, f"Supplier {number}")
     where = makers.place(api, f"Shelf {number}")
-    resin = makers.material(api, f"Resin {number}", "resin", density_g_ml=1.1, storage_low_c=15, storage_high_c=25)
+    resin = makers.material(api, f"Resin {number}", "resin", density_g_ml=1.1, storage_low_c=15, storage_high_c=25,
+                           least_stock_g=100_000)  # fmt: skip
     can = makers.cans(api, resin, where, f"L-{number}", supplier=supplier)[0]
     api.post(f"/v1/containers/{can}/decants", {"mass_g": 100, "tare_g": 80})
     makers.resin_system(api, resin, {bench.slow: 30, bench.fast: 28}, name=f"System {number}")

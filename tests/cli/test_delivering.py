@@ -47,10 +47,10 @@ def test_it_ends_when_asked_and_once_when_nothing_is_due(api: Api, receiver: Rec
     api.post("/v1/webhooks", told, who="administrator")
     place = api.post("/v1/places", {"name": "Shelf B2"}, who="lead")["code"]
     api.post("/v1/holds", {"item": place, "reason": "wet"})
-    done = subprocess.run([POTMARK, "deliver", "--once"], timeout=60, check=False, **command)
+    done = subprocess.run([POTMARK, "deliver", "--no-look", "--once"], timeout=60, check=False, **command)
     assert (done.returncode, done.stderr) == (0, "1 delivery came through.\n")
     assert receiver.heard[0].told["data"]["reaches"] == {"place": 1}
-    process = subprocess.Popen([POTMARK, "deliver", "--poll", "0.05"], **command)
+    process = subprocess.Popen([POTMARK, "deliver", "--no-look", "--poll", "0.05"], **command)
     assert process.stderr is not None
     assert process.stderr.readline() == "Potmark sends what happens (Ctrl-C stops it).\n"
     api.post("/v1/holds", {"item": place, "reason": "cold"})

@@ -99,7 +99,7 @@ class Fire:
     def _worker(self) -> subprocess.Popen[bytes]:
         with (self.folder / "worker.log").open("ab") as log:
             return subprocess.Popen(
-                [self.potmark, "deliver", "--poll", "0.05", "--pace", str(PACE), "--lease", "2"],
+                [self.potmark, "deliver", "--no-look", "--poll", "0.05", "--pace", str(PACE), "--lease", "2"],
                 cwd=self.folder, env=self.environment, stdout=log, stderr=log,
             )  # fmt: skip
 

@@ -113,6 +113,7 @@ ACTS: dict[str, ActRow] = {
     "check_scale": ActRow(FLOOR, "checking the scale", "checked scales"),
     "record_storage_reading": ActRow(ORDERS, "reading the thermometer of a place"),
     "set_up_place": ActRow(BENCH, "setting up a place"),
+    "watch_stock": ActRow(BENCH | ADMIN | {INTEGRATOR}, "looking over the stock"),
     "review_storage": ActRow(
         frozenset({QUALITY}), "deciding about cans that stood out of their range", signs="decided"
     ),

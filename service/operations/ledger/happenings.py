@@ -11,7 +11,7 @@ from typing import Any
 
 import orjson
 
-from schemas.words import KIND_NAMES, HookEvent, Kind, State
+from schemas.words import KIND_NAMES, HookEvent, Kind, State, Unit
 from service.database import each, rows_of
 from service.operations.ledger.trace import Look
 from service.records.base import instant
@@ -169,6 +169,28 @@ def _recalls(column: str, when: str, event: HookEvent) -> Callable[[int, int], I
     return found
 
 
+def _warnings(after: int, upto: int) -> Iterable[_Told]:
+    """What a look over the stock found for the first time."""
+    rows = rows_of(
+        "SELECT e.seq, w.id, w.found_at, w.material_id, m.name, i.code, w.good_until, w.free, w.least, w.unit"
+        f" {_of_entries('stock_warning', 'w')} {each('material', 'm', 'm.id = w.material_id')}"
+        " LEFT JOIN item i ON i.id = w.item_id WHERE e.seq > ? AND e.seq <= ?",
+        after, upto,
+    )  # fmt: skip
+    for seq, row, at, material, name, code, good_until, free, least, unit in rows:
+        data: dict[str, Any] = {"warning": row, "material": material, "name": name}
+        if code is not None:
+            data |= {"container": code, "good_until": str(good_until), "link": f"/v1/containers/{code}"}
+            yield seq, row, HookEvent.CONTAINER_EXPIRING, instant(at), data
+            continue
+        shown, of = ("g", 1000) if unit == Unit.MILLIGRAM else ("mm", 1)
+        amounts = {
+            f"{what}_{shown}": amount / of if of > 1 else amount for what, amount in (("free", free), ("least", least))
+        }
+        data |= {**amounts, "link": f"/v1/availability?material={material}"}
+        yield seq, row, HookEvent.STOCK_SHORT, instant(at), data
+
+
 # Each reads one kind of row that an act writes. What comes later is one line here and a word in HookEvent.
 SOURCES: tuple[Callable[[int, int], Iterable[_Told]], ...] = (
     _states,
@@ -177,4 +199,5 @@ SOURCES: tuple[Callable[[int, int], Iterable[_Told]], ...] = (
     _holds("lifted_by_id", HookEvent.HOLD_LIFTED),
     _recalls("deed_id", "opened_at", HookEvent.RECALL_OPENED),
     _recalls("closed_in_id", "closed_at", HookEvent.RECALL_CLOSED),
+    _warnings,
 )

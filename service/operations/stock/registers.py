@@ -85,6 +85,10 @@ class MaterialView:
         From here on a peroxide may decompose by itself.
     vented_container
         The supplier's vented type of container that it may be decanted into.
+    least_stock_mg
+        The least that is to be there, fit for use and reserved by nobody; a look over the stock tells of less, grams.
+    least_stock_mm
+        The same of what comes by the roll, millimetres.
     cautions
         What is said wherever it is told of; data sheet and local rules come first.
     """
@@ -120,6 +124,8 @@ class MaterialView:
     acetone: bool
     emergency_c: float | None
     vented_container: str | None
+    least_stock_mg: int | None
+    least_stock_mm: int | None
     cautions: tuple[str, ...]
     version: int
 
@@ -192,6 +198,8 @@ def _check_material(kind: MaterialKind, facts: dict[str, Any]) -> None:
     fabric = ("form", "areal_weight_g_m2", "width_mm")
     if kind == MaterialKind.FABRIC and any(facts.get(name) is None for name in fabric):
         raise Unprocessable("A fabric needs its form, areal_weight_g_m2 and width_mm.", pointer="/form")
+    if facts.get("least_stock_mg") is not None and facts.get("least_stock_mm") is not None:
+        raise Unprocessable("Give the least by mass or by length, one of the two.", pointer="/least_stock_mm")
     low, high = facts.get("storage_low_c"), facts.get("storage_high_c")
     if (low is None) != (high is None) or (low is not None and high is not None and low >= high):
         raise Unprocessable(
