@@ -10,11 +10,10 @@ from zoneinfo import ZoneInfo
 import click
 
 from service import opening
-from service.cli.asking import DONE, Command, administrators_act, note
+from service.cli.asking import DONE, Command, machines_act, note
 from service.config import Settings
 from service.database import connected
 from service.delivering import Worker
-from service.opening import Trouble
 from service.operations.door import shop
 from service.operations.door.refusals import Refusal
 from service.operations.ledger import outbox
@@ -24,7 +23,7 @@ from service.sending import addresses
 
 @dataclass
 class DailyLook:
-    """The look over the stock, once a day of the shop, in the administrator's name; of several workers one does it."""
+    """The look over the stock, once a day of the shop; of several workers one does it."""
 
     say: Callable[[str], None]
     from_h: int
@@ -41,10 +40,10 @@ class DailyLook:
                 return
             try:
                 act = replace(
-                    administrators_act(), idempotency_key=f"stock of {there.date()}", device="potmark deliver"
+                    machines_act(), occurred_at=at, recorded_at=at, idempotency_key=f"stock of {there.date()}"
                 )
                 watch_stock(act, within_days=self.within_days)
-            except (Trouble, Refusal) as trouble:
+            except Refusal as trouble:
                 if str(trouble) != self.trouble:
                     self.trouble = str(trouble)
                     self.say(f"The stock was not looked over: {trouble}")

@@ -149,7 +149,7 @@ BUDGET = {
     "end_webhook": 12,
     "renew_webhook_secret": 12,
     "replay_deliveries": 12,
-    "watch_stock": 14,
+    "watch_stock": 20,
 }
 # A budget that has become too wide is put down anew.
 SLACK = 2

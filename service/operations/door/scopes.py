@@ -31,6 +31,7 @@ SCOPES: dict[str, frozenset[Scope]] = {
     **dict.fromkeys(_NAMES, frozenset({Scope.ORDERS, Scope.REGISTERS})),
     "return_part": frozenset({Scope.SHIPPING}),
     "ship_part": frozenset({Scope.SHIPPING}),
+    "watch_stock": frozenset({Scope.ORDERS, Scope.GOODS_IN}),
     "receive_reading": frozenset({Scope.MEASURING}),
     "record_storage_reading": frozenset({Scope.MEASURING}),
     "keep_head": frozenset({Scope.READING}),

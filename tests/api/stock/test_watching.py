@@ -1,7 +1,9 @@
 """The daily look over the stock: what is short and what is soon past its date is told once, until it is otherwise."""
 
+from datetime import UTC, datetime
 from typing import Any
 
+from service.cli.delivering import DailyLook
 from service.delivering import Worker
 from service.sending import addresses
 from tests import makers
@@ -50,3 +52,17 @@ def test_a_look_finds_what_is_short_and_soon_past_once_and_ends_it(api: Any) -> 
     both = {"name": "Elm", "kind": "resin", "least_stock_g": 1, "least_stock_mm": 1}
     problem = api.refused("/v1/materials", both, "invalid", status=422, who="lead")
     assert problem["errors"][0]["pointer"] == "/least_stock_mm"
+
+
+def test_the_worker_looks_once_a_day_of_the_shop_and_of_several_one_does(api: Any) -> None:
+    """Copenhagen is an hour ahead of UTC in December."""
+    makers.material(api, "Alder 10 resin", "resin", least_stock_g=6000)
+    said: list[str] = []
+    workers = [DailyLook(say=said.append, from_h=6, within_days=14) for _ in range(2)]
+    looks = []
+    for day, hour in ((3, 4), (3, 5), (3, 9), (3, 23), (4, 4), (4, 5)):
+        for worker in workers:
+            worker.due(datetime(2026, 12, day, hour, 30, tzinfo=UTC))
+        looks.append(len(api.get("/v1/journal?operation=watch_stock", who="quality")))
+    assert (looks, said) == ([0, 1, 1, 1, 1, 2], [])
+    assert [one["kind"] for one in api.get("/v1/stock-warnings")] == ["stock short"]
