@@ -116,7 +116,7 @@ def _holds(column: str, event: HookEvent) -> Callable[[int, int], Iterable[_Told
                 "kind": KIND_NAMES[Kind(kind)] if kind is not None else None,
                 "since": from_then_on,
                 "reaches": _reached(column, deed, item if from_then_on is not None else None, from_then_on),
-                "link": f"/v1/journal?since={seq - 1}",
+                "link": _in_the_feed(seq),
             }
             yield seq, 0, event, instant(at), data
 
@@ -137,6 +137,12 @@ def _reached(column: str, deed: int, item: int | None, since: datetime | None) -
         deed,
     )
     return _by_name(rows)
+
+
+def _in_the_feed(seq: int) -> str:
+    """Where the feed tells of each part and lot that an act concerns; where it concerns none, the act itself."""
+    first = rows_of("SELECT min(id) FROM item_change WHERE seq = ?", seq)[0][0]
+    return f"/v1/changes?since={first - 1}" if first is not None else f"/v1/journal?since={seq - 1}"
 
 
 def _by_name(rows: Sequence[tuple[Any, ...]]) -> dict[str, int]:
