@@ -140,9 +140,22 @@ def _reached(column: str, deed: int, item: int | None, since: datetime | None) -
 
 
 def _in_the_feed(seq: int) -> str:
-    """Where the feed tells of each part and lot that an act concerns; where it concerns none, the act itself."""
-    first = rows_of("SELECT min(id) FROM item_change WHERE seq = ?", seq)[0][0]
-    return f"/v1/changes?since={first - 1}" if first is not None else f"/v1/journal?since={seq - 1}"
+    """Where the feed tells of each part and lot that an act concerns; where it concerns none, the act itself.
+
+    The feed has no index by entry, but its numbers rise as the entries do: a score of steps finds the place.
+    """
+
+    def row(number: int) -> tuple[int, int]:
+        found = rows_of("SELECT id, seq FROM item_change WHERE id >= ? ORDER BY id LIMIT 1", number)
+        return found[0] if found else (number, seq + 1)
+
+    before, behind = 0, (rows_of("SELECT max(id) FROM item_change")[0][0] or 0) + 1
+    while behind - before > 1:
+        middle = (before + behind) // 2
+        number, told = row(middle)
+        before, behind = (number, behind) if told < seq else (before, middle)
+    concerns = row(before + 1)[1] == seq
+    return f"/v1/changes?since={before}" if concerns else f"/v1/journal?since={seq - 1}"
 
 
 def _by_name(rows: Sequence[tuple[Any, ...]]) -> dict[str, int]:
