@@ -14,6 +14,7 @@ class HookEvent(StrEnum):
     HOLD_LIFTED = "hold.lifted"
     RECALL_OPENED = "recall.opened"
     RECALL_CLOSED = "recall.closed"
+    ORDER_DONE = "order.done"
     STOCK_SHORT = "stock.short"
     CONTAINER_EXPIRING = "container.expiring"
 

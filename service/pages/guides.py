@@ -36,6 +36,10 @@ EVENTS: dict[HookEvent, tuple[str, str]] = {
     HookEvent.HOLD_LIFTED: ("an act lifted holds", "the same"),
     HookEvent.RECALL_OPENED: ("a recall was opened", "`recall`, `item`, `pieces` by kind"),
     HookEvent.RECALL_CLOSED: ("a recall was closed", "the same"),
+    HookEvent.ORDER_DONE: (
+        "the last part that an order wants was shipped, or fitted here",
+        "`order`, `references` as each system calls it",
+    ),
     HookEvent.STOCK_SHORT: (
         "the daily look found less than the least of a material's card",
         "`material`, `name`, `free_g` and `least_g`, or `free_mm` and `least_mm`",

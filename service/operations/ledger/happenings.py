@@ -11,7 +11,7 @@ from typing import Any
 
 import orjson
 
-from schemas.words import KIND_NAMES, HookEvent, Kind, State, Unit
+from schemas.words import KIND_NAMES, HookEvent, Kind, Referred, State, Unit
 from service.database import each, rows_of
 from service.operations.ledger.trace import Look
 from service.records.base import instant
@@ -188,6 +188,38 @@ def _recalls(column: str, when: str, event: HookEvent) -> Callable[[int, int], I
     return found
 
 
+def _orders(after: int, upto: int) -> Iterable[_Told]:
+    """Orders whose last part was shipped, or fitted here, by that act, and of which nothing is wanting."""
+    gone = f"('{State.SHIPPED}', '{State.FITTED}')"
+    rows = rows_of(
+        f"SELECT e.seq, l.order_id, max(s.id), max(s.occurred_at) {_of_entries('state_change', 's')}"
+        f" {each('part', 'p', 'p.item_id = s.item_id')} {each('order_line', 'l', 'l.id = p.line_id')}"
+        f" WHERE e.seq > ? AND e.seq <= ? AND s.state IN {gone} GROUP BY e.seq, l.order_id",
+        after, upto,
+    )  # fmt: skip
+    for seq, order, change, at in rows:
+        wanting = rows_of(
+            "SELECT 1 FROM shop_order o JOIN order_line l ON l.order_id = o.id WHERE o.id = ? AND"
+            " (o.cancelled_at IS NOT NULL OR l.quantity > (SELECT count(*) FROM part p JOIN item i ON i.id = p.item_id"
+            f" WHERE p.line_id = l.id AND i.state IN {gone})) LIMIT 1",
+            order,
+        )
+        last = rows_of(
+            "SELECT max(s.id) FROM order_line l JOIN part p ON p.line_id = l.id"
+            f" JOIN state_change s ON s.item_id = p.item_id WHERE l.order_id = ? AND s.state IN {gone}",
+            order,
+        )[0][0]
+        if not wanting and last == change:
+            names = rows_of(
+                "SELECT system, text FROM external_reference WHERE kind = ? AND subject = ? AND withdrawn_in_id IS NULL"
+                " ORDER BY id LIMIT 10",
+                Referred.ORDER, order,
+            )  # fmt: skip
+            references = [{"system": system, "reference": text} for system, text in names]
+            data = {"order": order, "references": references, "link": f"/v1/orders/{order}"}
+            yield seq, order, HookEvent.ORDER_DONE, instant(at), data
+
+
 def _warnings(after: int, upto: int) -> Iterable[_Told]:
     """What a look over the stock found for the first time."""
     rows = rows_of(
@@ -218,5 +250,6 @@ SOURCES: tuple[Callable[[int, int], Iterable[_Told]], ...] = (
     _holds("lifted_by_id", HookEvent.HOLD_LIFTED),
     _recalls("deed_id", "opened_at", HookEvent.RECALL_OPENED),
     _recalls("closed_in_id", "closed_at", HookEvent.RECALL_CLOSED),
+    _orders,
     _warnings,
 )

@@ -15,6 +15,7 @@ from service.operations.ledger.checking import check_account
 from service.records.journal import Entry
 from service.sending import addresses
 from tests import makers
+from tests.api.parts import finished
 from tests.receiver import Heard, Receiver, receiving
 
 EVENTS = ["part.scrapped", "hold.placed", "hold.lifted", "recall.opened"]
@@ -226,3 +227,33 @@ def test_a_secret_is_renewed_and_the_old_one_signs_beside_it_as_long_as_is_said(
     api.post("/v1/holds", {"item": can, "reason": "again"})
     _worker(api).run(once=True)
     assert [_verified(receiver.heard[-1], secret) for secret in (leaked, new)] == [True, False]
+
+
+def test_an_order_is_done_with_its_last_part_and_not_before(api: Any, receiver: Receiver) -> None:
+    _register(api, receiver, ["part.released", "part.shipped", "order.done"])
+    makers.supplier(api)
+    shelf: Any = api
+    shelf.place, shelf.glass = makers.place(api), makers.fabric(api)
+    shelf.roll = makers.roll(api, shelf.glass, shelf.place, "F-1")
+    other = finished.made(api)
+    finished.released(api, other)
+    lines = [{"part_number": "HY-204", "quantity": 1}]
+    placed = api.post("/v1/orders", {"reference": "PO-4502", "lines": lines}, who="integrator")["order"]["id"]
+    (part,) = (row["code"] for row in api.get(f"/v1/orders/{placed}/parts", who="integrator"))
+    api.post(f"/v1/parts/{part}/start")
+    design = api.get(f"/v1/parts/{part}")["design"]["id"]
+    cut = {"design": design, "cuts": [{"roll": shelf.roll, "length_mm": 1000}]}
+    api.post(f"/v1/parts/{part}/kits", {"kit": api.post("/v1/kits", cut)["code"]})
+    api.post(f"/v1/parts/{part}/closing")
+    makers.cured(api, part)
+    api.post(f"/v1/parts/{part}/demoulding", {"temperature_c": 20})
+    api.post(f"/v1/parts/{part}/trimming", {"mass_g": 500})
+    finished.released(api, part)
+    for code in (other, part):
+        note = {"customer": "Rowing club", "document": f"LN {code}"}
+        api.post(f"/v1/parts/{code}/shipment", note, who="lead")
+    _worker(api).run(once=True)
+    assert receiver.events == ["part.released", "part.released", "part.shipped", "part.shipped", "order.done"]
+    told = receiver.heard[-1].told["data"]
+    assert (told["order"], [one["reference"] for one in told["references"]]) == (placed, ["PO-4502"])
+    assert api.get(told["link"], who="integrator")["state"] == "done"
