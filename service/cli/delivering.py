@@ -65,9 +65,9 @@ class DailyLook:
 def deliver(
     settings: Settings, once: bool, poll: float, look: bool, look_at_h: int, within_days: int, pace: float, lease: float
 ) -> int:
-    """Tell other systems what happens: send the shop's webhooks until SIGTERM or Ctrl-C; look over the stock daily.
+    """Send the shop's webhooks, and look over the stock each day.
 
-    Runs beside the service, on the same account; several may. What does not arrive is tried ten times over three days,
+    Goes on until SIGTERM or Ctrl-C. Runs beside the service, on the same account; several may. What does not arrive is tried ten times over three days,
     then kept (GET /v1/webhooks/…/deliveries?state=dead) until it is sent again.
     """
     opening.open_account(settings)
