@@ -140,7 +140,8 @@ def test_a_file_sent_again_with_its_key_is_answered_again(oven: Any) -> None:
     two = oven.call("POST", path, raw, Idempotency_Key="f1")
     assert (one.status_code, one.get_json()) == (201, two.get_json())
     assert two.headers["Idempotency-Replayed"] == "true"
-    assert one.headers["ETag"] == two.headers["ETag"] == oven.call("GET", f"/v1/cures/{cure}").headers["ETag"]
+    assert one.headers["ETag"] == two.headers["ETag"]
+    assert one.headers["ETag"].startswith(f'"{one.get_json()["version"]}-')
     other = oven.call("POST", path, raw.replace(b"60,0", b"61,0"), Idempotency_Key="f1")
     assert other.get_json()["type"] == "/problems/idempotency-key-reused"
 
