@@ -59,14 +59,14 @@ class Concerned:
             text = _ONWARD_THROUGH.get(what)
             if text is not None:
                 starts.append(text.format(given=looked_up()))
-                values.append(listed(sorted(numbers)))
+                values += [listed(sorted(numbers))] * text.count("{given}")
         ends = [f"SELECT id FROM {looked_up()}"]
         values.append(listed(sorted(self.own)))
         for what, numbers in sorted(self.through.items()):
             text = _OWN_THROUGH.get(what)
             if text is not None:
                 ends.append(text.format(given=looked_up()))
-                values.append(listed(sorted(numbers)))
+                values += [listed(sorted(numbers))] * text.count("{given}")
         concerned = " UNION ".join(["SELECT id FROM reach", *ends])
         # UNION within the start of a recursive table would be taken for its step.
         start = f"SELECT id FROM ({' UNION '.join(starts)}) AS started"
