@@ -104,6 +104,16 @@ def _used_scale(api: Any) -> dict[str, Any]:
     return {"item": makers.scale(api), "since": "2026-11-02T06:00:00Z", "reason": "check weight failed"}
 
 
+def _order(api: Any) -> dict[str, Any]:
+    makers.design(api)
+    lines = [{"part_number": "HY-204", "quantity": 3}]
+    return {"reference": "PO 7", "system": "order desk", "customer": "Ferry line", "lines": lines}
+
+
+def _reference(api: Any) -> dict[str, Any]:
+    return {"kind": "supplier", "system": "order desk", "reference": "S-12", "number": makers.supplier(api)}
+
+
 CASES: dict[str, Case] = {
     "/v1/suppliers": ("lead", lambda api: {"name": "Fenwick Resins", "approved": True}, 1, NAMED),
     "/v1/materials": ("lead", lambda api: {"name": "Alder 10 resin", "kind": "resin"}, 1, NAMED),
@@ -145,6 +155,9 @@ CASES: dict[str, Case] = {
         1,
         NAMED,
     ),
+    "/v1/customers": ("lead", lambda api: {"name": "Ferry line"}, 1, NAMED),
+    "/v1/orders": ("lead", _order, RACERS, ""),
+    "/v1/references": ("lead", _reference, RACERS, ""),
     "/v1/nonconformances": ("quality", lambda api: {"item": _can(api), "found": "cloudy"}, RACERS, ""),
     "/v1/permissions": (
         "laminator",
@@ -225,6 +238,14 @@ def test_one_makers_lot_that_comes_sixteen_times_at_once_is_one_lot(api: Any, pa
         assert Receipt.select().count() == RACERS
         assert Item.get(Item.kind == "L").balance == 0
         assert Item.select().where(Item.kind == "C").count() == RACERS
+
+
+def test_one_order_that_comes_sixteen_times_at_once_plans_its_parts_once(api: Any) -> None:
+    answers = [answer.get_json() for answer in _race(api, "/v1/orders", _order(api), "lead")]
+    assert sorted(answer["already_there"] for answer in answers) == [False] + [True] * (RACERS - 1)
+    assert {answer["order"]["id"] for answer in answers} == {answers[0]["order"]["id"]}
+    with connected():
+        assert Item.select().where(Item.kind == "P").count() == 3
 
 
 def test_one_article_number_stands_on_one_material(api: Any) -> None:
