@@ -67,8 +67,8 @@ def deliver(
 ) -> int:
     """Send the shop's webhooks, and look over the stock each day.
 
-    Goes on until SIGTERM or Ctrl-C. Runs beside the service, on the same account; several may. What does not arrive is tried ten times over three days,
-    then kept (GET /v1/webhooks/…/deliveries?state=dead) until it is sent again.
+    Goes on until SIGTERM or Ctrl-C. Runs beside the service, on the same account; several may. What does not arrive is
+    tried ten times over three days, then kept (GET /v1/webhooks/…/deliveries?state=dead) until it is sent again.
     """
     opening.open_account(settings)
     addresses.allow_own(settings.webhook_network)

@@ -19,7 +19,12 @@ __all__ = ["sweep"]
 
 # Fields of which one excludes another that stands in the example; the answer names the pair.
 _EITHER_OR = {("/v1/holds", "/person"), ("/v1/look-backs", "/person"), ("/v1/parts", "/design")}
-_EITHER_OR |= {("/v1/recalls", "/person"), ("/v1/designs/{design}", "/plies/0/material")}
+_EITHER_OR |= {
+    ("/v1/references", "/code"),
+    ("/v1/references", "/number"),
+    ("/v1/recalls", "/person"),
+    ("/v1/designs/{design}", "/plies/0/material"),
+}
 # And those that only another kind of system or of scale has; the answer says so first.
 _EITHER_OR |= {
     (system, f"/{field}/material")

@@ -38,10 +38,12 @@ from service.operations.building.wording import (
     told_sentence,
 )
 from service.operations.door.refusals import Unprocessable
+from service.operations.door.rows import find_row
 from service.operations.door.shop import day_in_shop, the_site
 from service.operations.pots.system import SystemView
 from service.records.base import known
 from service.records.materials import Material
+from service.records.orders import Order
 
 MOST_WAYS = 64
 """So many combinations of hardeners and pots are tried."""
@@ -86,6 +88,8 @@ def check_build(
     """
     site = the_site()
     today = day_in_shop(at, site)
+    if order is not None:
+        find_row(Order, order, "order", pointer="/order")
     asked = find_lines(lines)
     built = [line for line in asked if line.refused is None]
     until = None if any(line.due_on is None for line in built) else max((known(b.due_on) for b in built), default=None)
