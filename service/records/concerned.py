@@ -6,7 +6,7 @@ table says here where a row of it leads: to an item itself (``own``), to an item
 part's and no lot's answer; tests/budgets renders them all before and after each act of a whole job.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from schemas.words import Kind, MovementKind
@@ -52,30 +52,47 @@ class Concerned:
         """Is this item among them without looking further?"""
         return item in self.own or item in self.onward
 
-    def telling(self, seq: int) -> tuple[str, list[Any]]:
-        """The one statement that writes down, under the number of an entry, each part and lot that is concerned."""
-        starts, values = [f"SELECT id FROM {looked_up()}"], [listed(sorted(self.onward))]
-        for what, numbers in sorted(self.through.items()):
-            text = _ONWARD_THROUGH.get(what)
-            if text is not None:
-                starts.append(text.format(given=looked_up()))
-                values += [listed(sorted(numbers))] * text.count("{given}")
-        ends = [f"SELECT id FROM {looked_up()}"]
-        values.append(listed(sorted(self.own)))
-        for what, numbers in sorted(self.through.items()):
-            text = _OWN_THROUGH.get(what)
-            if text is not None:
-                ends.append(text.format(given=looked_up()))
-                values += [listed(sorted(numbers))] * text.count("{given}")
-        concerned = " UNION ".join(["SELECT id FROM reach", *ends])
-        # UNION within the start of a recursive table would be taken for its step.
-        start = f"SELECT id FROM ({' UNION '.join(starts)}) AS started"
-        return (
-            f"INSERT INTO item_change (seq, number, kind) WITH RECURSIVE {steps(start, back=False)}"
-            f" SELECT {int(seq)}, i.id, i.kind FROM ({concerned}) AS c CROSS JOIN item i"
-            f" WHERE i.id = c.id AND i.kind IN ('{Kind.PART}', '{Kind.LOT}') ORDER BY i.id",
-            values,
-        )
+    def telling(self, seq: int) -> Iterator[tuple[str, list[Any]]]:
+        """What writes down, under the number of an entry, each part and lot that is concerned, once.
+
+        One statement, but for an act on very many items: none carries a list that grows with them.
+        """
+        own, onward = sorted(self.own), sorted(self.onward)
+        for n in range(0, max(len(own), len(onward), 1), _AT_ONCE):
+            some, all_of_some = own[n : n + _AT_ONCE], onward[n : n + _AT_ONCE]
+            yield _telling(seq, some, all_of_some, self.through if n == 0 else {}, again=n > 0)
+
+
+_AT_ONCE = 500
+
+
+def _telling(
+    seq: int, own: list[int], onward: list[int], through: Mapping[str, set[int]], *, again: bool
+) -> tuple[str, list[Any]]:
+    starts, values = [f"SELECT id FROM {looked_up()}"], [listed(onward)]
+    for what, numbers in sorted(through.items()):
+        text = _ONWARD_THROUGH.get(what)
+        if text is not None:
+            starts.append(text.format(given=looked_up()))
+            values += [listed(sorted(numbers))] * text.count("{given}")
+    ends = [f"SELECT id FROM {looked_up()}"]
+    values.append(listed(own))
+    for what, numbers in sorted(through.items()):
+        text = _OWN_THROUGH.get(what)
+        if text is not None:
+            ends.append(text.format(given=looked_up()))
+            values += [listed(sorted(numbers))] * text.count("{given}")
+    concerned = " UNION ".join(["SELECT id FROM reach", *ends])
+    # UNION within the start of a recursive table would be taken for its step.
+    start = f"SELECT id FROM ({' UNION '.join(starts)}) AS started"
+    told = f"SELECT 1 FROM item_change t WHERE t.number = i.id AND t.seq = {int(seq)}"
+    return (
+        f"INSERT INTO item_change (seq, number, kind) WITH RECURSIVE {steps(start, back=False)}"
+        f" SELECT {int(seq)}, i.id, i.kind FROM ({concerned}) AS c CROSS JOIN item i"
+        f" WHERE i.id = c.id AND i.kind IN ('{Kind.PART}', '{Kind.LOT}')"
+        f"{f' AND NOT EXISTS ({told})' if again else ''} ORDER BY i.id",
+        values,
+    )
 
 
 # Registers and what names a row of them.

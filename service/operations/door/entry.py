@@ -94,8 +94,8 @@ def seal(
     Entry.insert(seq=seq, deed=deed, previous=head.hash, hash=digest, body=body).execute()
     Head.update(seq=seq, hash=digest, at=max(act.recorded_at, head.at or act.recorded_at)).where(Head.id == 1).execute()
     if changed.concerned:
-        text, values = changed.concerned.telling(seq)
-        database.execute_sql(worded(text), values)
+        for text, values in changed.concerned.telling(seq):
+            database.execute_sql(worded(text), values)
     return seq
 
 
