@@ -6,6 +6,7 @@
 - The access log is JSON, one line a request (POTMARK_ACCESS_LOG).
 """
 
+import logging
 import os
 import re
 import secrets
@@ -22,6 +23,8 @@ from prometheus_client.multiprocess import MultiProcessCollector
 from service.api import access
 from service.database import database
 from service.operations.door import founding
+
+log = logging.getLogger("potmark")
 
 _SANE = re.compile(r"[A-Za-z0-9._:/+=-]{1,80}", re.ASCII)
 # Where the library looks, as it is loaded, for the folder in which the numbers of several processes are kept together.
@@ -53,13 +56,20 @@ def register(app: Flask, *, log_to: str) -> None:
         took = time.perf_counter() - g.get("begun", time.perf_counter())
         route = request.url_rule.rule if request.url_rule is not None else "none"
         method = request.method if request.url_rule is not None else "other"
-        _REQUESTS.labels(method, route, str(response.status_code)).inc()
-        _SECONDS.labels(method, route).observe(took)
-        if "problem" in g:
-            _REFUSALS.labels(g.problem).inc()
         response.headers["X-Request-Id"] = request_id()
+        # The act is done by now: a full disk or a folder that is gone may cost its count or its line, not its answer.
+        try:
+            _REQUESTS.labels(method, route, str(response.status_code)).inc()
+            _SECONDS.labels(method, route).observe(took)
+            if "problem" in g:
+                _REFUSALS.labels(g.problem).inc()
+        except OSError:
+            log.exception("request %s was answered and could not be counted", request_id())
         if line is not None:
-            line(_line(response, took))
+            try:
+                line(_line(response, took))
+            except OSError:
+                log.exception("request %s was answered and could not be written to the access log", request_id())
         return response
 
 

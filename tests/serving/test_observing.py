@@ -1,6 +1,7 @@
 """What whoever runs the service sees of it: alive, ready, counted over all processes, each request named and logged."""
 
 import json
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -42,6 +43,21 @@ def test_each_answer_is_named_and_logged_and_all_processes_are_counted_together(
     assert told["order-3"]["person"] is not None
     assert (told[made]["status"], told[made]["key"]) == (404, None)
     assert all(key not in one for one in log.read_text().splitlines() for key in standing.keys.values())
+
+
+def test_what_was_done_is_answered_though_it_can_be_neither_counted_nor_logged(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The folder of the counts was swept away, and the disk of the access log is full."""
+    monkeypatch.setenv("TMPDIR", str(tmp_path))
+    url = f"sqlite:///{tmp_path}/potmark.db"
+    with serving(url, found(url, NOW, tmp_path / PEPPER).keys, tmp_path) as start:
+        served = start(access_log="/dev/full")
+        (counts,) = tmp_path.glob("potmark-counts-*")
+        shutil.rmtree(counts)
+        assert served.call("POST", "/v1/places", {"name": "Shelf B2"})[0] == 201
+        assert "could not be counted" in served.log.read_text()
+        assert "could not be written to the access log" in served.log.read_text()
 
 
 def test_a_service_whose_schema_lacks_a_step_is_alive_and_not_ready(api: Api) -> None:
