@@ -85,7 +85,7 @@ def serve(settings: Settings, *, ready: Callable[[], None]) -> None:
     tls = tls_context(settings)
     most = _connections()
     # Before anything that counts is loaded.
-    counts = tempfile.mkdtemp(prefix="potmark-counts-")
+    counts, master = tempfile.mkdtemp(prefix="potmark-counts-"), os.getpid()
     os.environ["PROMETHEUS_MULTIPROC_DIR"] = counts
 
     class Server(BaseApplication):
@@ -119,7 +119,9 @@ def serve(settings: Settings, *, ready: Callable[[], None]) -> None:
                 "The server stopped because it could not start its processes; its messages are above."
             ) from None
     finally:
-        shutil.rmtree(counts, ignore_errors=True)
+        # A process that gunicorn forked leaves through here, too, while others still work and count.
+        if os.getpid() == master:
+            shutil.rmtree(counts, ignore_errors=True)
 
 
 def _connections() -> int:
