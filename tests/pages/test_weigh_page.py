@@ -7,6 +7,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
 from tests import makers
+from tests.pages.scanner import scan
 
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
 AA = {"runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}}
@@ -146,13 +147,44 @@ def test_an_overshoot_shows_the_correction_and_takes_it(tablet: Any, api: Any) -
 def test_a_wedge_scanner_goes_to_the_page_or_into_the_field(tablet: Any, api: Any) -> None:
     mixing = makers.mixing(api)
     tablet.open("/board")
-    tablet.page.keyboard.type(f"HTTP://POTMARK.SHOP/I/{mixing.slow_can}/1", delay=5)
-    tablet.page.keyboard.press("Enter")
+    scan(tablet.page, f"HTTP://POTMARK.SHOP/I/{mixing.slow_can}/1")
     expect(tablet.page.get_by_role("heading", name="Use it")).to_be_visible()
     tablet.open(f"/I/{mixing.slow_can}/weigh")
-    tablet.page.keyboard.type(mixing.resin_can, delay=5)
-    tablet.page.keyboard.press("Enter")
+    scan(tablet.page, mixing.resin_can)
     expect(tablet.page.locator("#other-1")).to_have_value(mixing.resin_can)
+
+
+def test_a_scan_that_stops_on_its_way_is_whole_and_a_hand_is_no_scanner(tablet: Any, api: Any) -> None:
+    mixing = makers.mixing(api)
+    tablet.open(f"/I/{mixing.slow_can}/weigh")
+    field, total = tablet.page.locator("#other-1"), tablet.page.get_by_label("Resin and hardener together").first
+    total.fill("26")
+    total.focus()
+    scan(tablet.page, f"0HTTP://POTMARK.SHOP/I/{mixing.resin_can}/1", stops={1: 0.9, 2: 0.6})
+    expect(field).to_have_value(mixing.resin_can)
+    expect(total).to_have_value("260")
+    field.fill("")
+    scan(tablet.page, mixing.resin_can, stops={1: 0.4, 7: 0.4})
+    expect(field).to_have_value(mixing.resin_can)
+    expect(total).to_have_value("260")
+    field.fill("")
+    second = tablet.page.get_by_label("A second can").first
+    tablet.page.get_by_text("For a part, a second can").first.click()
+    total.fill("")
+    second.focus()
+    scan(tablet.page, mixing.resin_can, stops=dict.fromkeys(range(8), 0.15))
+    expect(second).to_have_value(mixing.resin_can)
+    expect(field).to_have_value("")
+
+
+def test_a_page_that_missed_the_first_keys_takes_a_code_that_is_proven(tablet: Any, api: Any) -> None:
+    mixing = makers.mixing(api)
+    tablet.open("/board")
+    scan(tablet.page, f"TP://POTMARK.SHOP/I/{mixing.slow_can}/1")
+    expect(tablet.page.get_by_role("heading", name="Use it")).to_be_visible()
+    tablet.open("/board")
+    scan(tablet.page, f"TP://ELSEWHERE.SHOP/I/{mixing.slow_can}/1")
+    expect(tablet.page.get_by_role("alert")).to_contain_text("not a code of this shop")
 
 
 def test_a_held_can_stops_there_and_says_what_to_take_instead(tablet: Any, api: Any) -> None:
@@ -197,11 +229,9 @@ def test_two_tablets_at_one_can_are_told_who_has_what(new_tablet: Any, api: Any)
 def test_a_can_scanned_in_mid_weighing_is_looked_at_before_it_is_poured_from(tablet: Any, api: Any) -> None:
     mixing = makers.mixing(api)
     start(tablet, mixing)
-    tablet.page.keyboard.type(mixing.resin_can, delay=5)
-    tablet.page.keyboard.press("Enter")
+    scan(tablet.page, mixing.resin_can)
     expect(tablet.page.get_by_text("This is the right can.")).to_be_visible()
-    tablet.page.keyboard.type(mixing.fast_can, delay=5)
-    tablet.page.keyboard.press("Enter")
+    scan(tablet.page, mixing.fast_can)
     expect(tablet.page.get_by_role("heading", name="Leave it")).to_be_visible()
     tablet.page.get_by_role("link", name="Back to the pot").first.click()
     expect(tablet.page.locator(".moment")).to_contain_text("200")

@@ -2,6 +2,7 @@
 // drawn by the server as well, so that a page without script is slower, not wrong.
 
 import "./wedge.js";
+import { rightCode } from "./codes.js";
 import { swap } from "./waiting.js";
 import "./alarm.js";
 import "./scale.js";
@@ -93,18 +94,7 @@ if (watch) {
   field.form.addEventListener("submit", () => sessionStorage.removeItem(name));
 }
 
-// A code typed by hand is checked by its check character as it is typed (ISO/IEC 7064, MOD 37-2).
-const alphabet = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ*";
-export const rightCode = (typed) => {
-  const plain = typed.toUpperCase().replace(/[\s\-\u2010-\u2015]/g, "");
-  const read = /^([A-Z])([0-9OI]{5,12})([0-9A-Z])$/.exec(plain);
-  if (!read) return null;
-  const body = read[1] + read[2].replaceAll("O", "0").replaceAll("I", "1");
-  let sum = 0;
-  for (const letter of body) sum = ((sum + alphabet.indexOf(letter)) * 2) % 37;
-  const check = { O: "0", I: "1" }[read[3]] ?? read[3];
-  return alphabet[(38 - sum) % 37] === check;
-};
+// A code typed by hand is checked by its check character as it is typed.
 document.addEventListener("input", (event) => {
   if (!event.target.matches("[data-check]")) return;
   const said = document.getElementById(`${event.target.id}-said`), right = rightCode(event.target.value);
