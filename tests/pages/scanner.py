@@ -11,7 +11,7 @@ _PUNCTUATION = {":": "Semicolon", "/": "Slash", ".": "Period"}
 
 
 def scan(page: Any, text: str, *, stops: dict[int, float] | None = None) -> None:
-    """Types `text` and Enter; `stops` are the seconds that the scanner waits before the key at an index, Enter included."""
+    """Types `text` and Enter; `stops` are the seconds that the scanner waits before the key at an index."""
     sent = page.context.new_cdp_session(page)
     at = time.time()
     for index, letter in enumerate([*text, "\r"]):
