@@ -97,10 +97,14 @@ def add_reference(
 
 def _subject(work: Work, kind: Referred, number: int | None, code: str | None) -> int:
     if kind == Referred.PART:
-        if code is None or number is not None:
+        if number is not None:
+            raise Unprocessable("A part is named by its code.", pointer="/number")
+        if code is None:
             raise Unprocessable("Give the code of the part.", pointer="/code")
         return ledger.lock_one(work, code, Kind.PART).id
-    if number is None or code is not None:
+    if code is not None:
+        raise Unprocessable(f"A {kind} is named by its number; a code is a part's.", pointer="/code")
+    if number is None:
         raise Unprocessable(f"Give the number of the {kind}.", pointer="/number")
     table = _TABLES[kind]
     return int(find_row(table, number, kind, pointer="/number").get_id())

@@ -280,7 +280,7 @@ def _not_released(check: ReleaseCheck) -> NotReleased:
 
 
 def _makers(held: PartInHand) -> set[int]:
-    """Who started the part, mixed for it, laid it up or cured it. A system starts parts in someone's name only."""
+    """Who started the part, mixed for it, laid it up or cured it. A system makes nothing by starting it."""
     return makers_of(held.made_of | {held.item.id})
 
 
