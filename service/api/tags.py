@@ -59,7 +59,8 @@ def _asked() -> tuple[str, ...] | None:
         return None
     if request.if_match.star_tag:
         return ()
-    return tuple(sorted(request.if_match.as_set(include_weak=True)))
+    # An empty tag is read as none; it is the tag of nothing here.
+    return tuple(sorted(tag or "" for tag in request.if_match.as_set(include_weak=True)))
 
 
 def expected_of(path: dict[str, Any]) -> Expected | None:

@@ -59,8 +59,10 @@ class DailyLook:
               help="Not before this hour of the shop's clock.")  # fmt: skip
 @click.option("--within", "within_days", default=14, show_default=True, type=click.IntRange(0, 365),
               help="Cans that are past their date within so many days are told of.")  # fmt: skip
-@click.option("--pace", default=1.0, hidden=True, type=click.FloatRange(0.0001, 1))
-@click.option("--lease", default=outbox.LEASE.total_seconds(), hidden=True, type=click.FloatRange(1, 600))
+@click.option("--pace", default=1.0, hidden=True, type=click.FloatRange(0.0001, 1),
+              help="Waits are cut to this share, to try it out.")  # fmt: skip
+@click.option("--lease", default=outbox.LEASE.total_seconds(), hidden=True, type=click.FloatRange(1, 600),
+              help="For so many seconds a delivery is one worker's.")  # fmt: skip
 @click.pass_obj
 def deliver(
     settings: Settings, once: bool, poll: float, look: bool, look_at_h: int, within_days: int, pace: float, lease: float

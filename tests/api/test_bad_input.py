@@ -131,6 +131,7 @@ def test_a_code_or_number_that_nobody_knows_is_refused_and_only_the_refusal_is_k
     assert (entries, done_since) == (deeds, done), "each refusal has its entry, and nothing was done"
 
 
+@pytest.mark.sweep
 def test_the_least_and_the_most_that_is_allowed_breaks_neither_engine(sweep: Sweep) -> None:
     """Values at both ends of every stated range, and the longest texts of four-byte characters: held or refused."""
     wrong = []

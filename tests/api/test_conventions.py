@@ -58,3 +58,11 @@ def test_a_key_that_asks_too_often_waits_and_each_answer_says_what_is_left(api: 
     assert late.get_json()["type"] == "/problems/too-many-requests"
     assert "If-None-Match" in late.get_json()["way_out"]
     assert api.call("GET", "/v1/me", who="lead").status_code == 200, "another key has its own"
+
+
+def test_an_empty_tag_in_if_match_is_the_tag_of_nothing(api: Api) -> None:
+    for tags in ('""', 'W/"", "x"', '"YHV", "", "_$c*=7h"'):
+        answer = api.call(
+            "PATCH", "/v1/site", {"late_after_min": 30, "why": "as agreed"}, who="administrator", If_Match=tags
+        )
+        assert answer.status_code == 412, answer.get_data(as_text=True)

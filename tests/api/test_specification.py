@@ -52,6 +52,7 @@ def test_every_question_of_a_list_is_described(described: Any) -> None:
     assert {p["name"] for p in written} == {"Idempotency-Key", "Potmark-Device"}
 
 
+@pytest.mark.sweep
 def test_no_request_breaks_the_service(described: Any) -> None:
     """Whatever the description allows, and some of what it does not: never a 5xx, and errors are problem documents."""
     for found in described.get_all_operations():

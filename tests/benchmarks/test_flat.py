@@ -16,6 +16,8 @@ from tests.benchmarks.grow import grow
 from tests.fresh import made_once
 from tests.reports import workshop
 
+pytestmark = pytest.mark.sweep
+
 MOST_VALUES = 1000
 _PARTS = 1050
 

@@ -164,6 +164,7 @@ def plug(database_url: str, tmp_path: Path) -> Iterator[Plug]:
     found.pull()
 
 
+@pytest.mark.sweep
 def test_pulled_in_mid_pour_nothing_acknowledged_is_lost_and_nothing_is_doubled(
     bench: makers.Mixing, plug: Plug
 ) -> None:
