@@ -31,39 +31,18 @@ class Table:
     key: tuple[str, ...]
     names: Mapping[str, str] = field(default_factory=dict)
 
-
-class SupplierRow(SupplierIn):
-    class Meta(SupplierIn.Meta):
-        exclude = _SAID_ONCE
-
-
-class MaterialRow(MaterialIn):
-    class Meta(MaterialIn.Meta):
-        exclude = _SAID_ONCE
-
-
-class LotRow(DeliveryIn):
-    class Meta(DeliveryIn.Meta):
-        exclude = _SAID_ONCE
-
-
-class OpeningStockRow(OpeningStockIn):
-    class Meta(OpeningStockIn.Meta):
-        exclude = _SAID_ONCE
-
-
-class DesignRow(DesignIn):
-    class Meta(DesignIn.Meta):
-        exclude = _SAID_ONCE
+    def row(self) -> ma.Schema:
+        """The schema of one row, without what is said once for all of them."""
+        return self.schema(exclude=_SAID_ONCE)
 
 
 _OF_STOCK = {"material": "material", "supplier": "supplier", "place": "place"}
 TABLES: dict[str, Table] = {
-    "suppliers": Table(SupplierRow, ("name",)),
-    "materials": Table(MaterialRow, ("name",), {"supplier": "supplier"}),
-    "lots": Table(LotRow, ("supplier", "delivery_note", "place", "material", "makers_lot"), _OF_STOCK),
-    "opening-stock": Table(OpeningStockRow, ("supplier", "place", "material", "makers_lot"), _OF_STOCK),
-    "designs": Table(DesignRow, ("part_number", "revision"), {"plies.material": "material"}),
+    "suppliers": Table(SupplierIn, ("name",)),
+    "materials": Table(MaterialIn, ("name",), {"supplier": "supplier"}),
+    "lots": Table(DeliveryIn, ("supplier", "delivery_note", "place", "material", "makers_lot"), _OF_STOCK),
+    "opening-stock": Table(OpeningStockIn, ("supplier", "place", "material", "makers_lot"), _OF_STOCK),
+    "designs": Table(DesignIn, ("part_number", "revision"), {"plies.material": "material"}),
 }
 
 
@@ -102,7 +81,7 @@ class _Column:
 
 def columns_of(table: str) -> dict[str, _Column]:
     """All columns that a table may have, by their whole names."""
-    return {column.name: column for column in _walk(TABLES[table].schema(), (), frozenset())}
+    return {column.name: column for column in _walk(TABLES[table].row(), (), frozenset())}
 
 
 def _walk(schema: ma.Schema, path: tuple[str, ...], lists: frozenset[int]) -> Iterator[_Column]:
@@ -262,7 +241,7 @@ def _references(table: str, body: dict[str, Any]) -> Iterator[tuple[dict[str, An
 def load(table: str, entry: Entry) -> list[tuple[str, str]]:
     """Read a body by its schema; pointers and sentences of what is wrong."""
     try:
-        entry.loaded = TABLES[table].schema().load(entry.body)
+        entry.loaded = TABLES[table].row().load(entry.body)
     except ma.ValidationError as error:
         return list(_pointers(error.messages))
     return []

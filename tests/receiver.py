@@ -8,6 +8,9 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any
 
 import orjson
+import pytest
+
+from service.sending import addresses
 
 
 @dataclass
@@ -67,3 +70,12 @@ def receiving() -> Iterator[Receiver]:
         server.shutdown()
         thread.join()
         server.server_close()
+
+
+@pytest.fixture
+def receiver() -> Iterator[Receiver]:
+    """A receiver in the shop's own network, which a setting has opened."""
+    addresses.allow_own("127.0.0.0/8")
+    with receiving() as receiver:
+        yield receiver
+    addresses.allow_own("")

@@ -10,7 +10,7 @@ from peewee import SQL, BigIntegerField, Check, DoesNotExist, Model, NodeList, T
 
 from service.database import database
 from service.records.bound import delete_from, insert_into, update_of
-from service.records.lookups import PlainSelect, RowSelect, column_and_value, look_up
+from service.records.lookups import RowSelect, column_and_value, look_up
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
@@ -102,7 +102,7 @@ class Record(Model):
 
     @classmethod
     def select(cls, *fields: Any) -> "RowSelect[Self]":
-        return cast("RowSelect[Self]", PlainSelect(cls, fields or cls._meta.sorted_fields, is_default=not fields))
+        return cast("RowSelect[Self]", super().select(*fields))
 
     @classmethod
     def create(cls, **columns: Any) -> Self:

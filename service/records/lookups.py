@@ -112,25 +112,3 @@ if TYPE_CHECKING:
 
 else:
     RowSelect = ModelSelect
-
-
-class PlainSelect(ModelSelect):
-    """A select whose list of whole tables' columns is written as text, once the first column has told the alias."""
-
-    _returning: tuple[Any, ...]
-
-    def __sql_selection__(self, ctx: Any, is_subquery: bool = False) -> Any:
-        if is_subquery or len(self._returning) < 3 or not all(isinstance(f, Field) for f in self._returning):
-            return super().__sql_selection__(ctx, is_subquery)
-        seen: dict[type[Model], str] = {}
-        rest = ""
-        for field in self._returning:
-            before = seen.get(field.model)
-            if before is not None:
-                rest += f", {before}{field.column_name}{before[-1]}"
-                continue
-            ctx.literal(f"{rest}, " if seen else "")
-            rest, begin = "", len(ctx._sql)
-            ctx.sql(field)
-            seen[field.model] = "".join(ctx._sql[begin:])[: -len(field.column_name) - 1]
-        return ctx.literal(rest)

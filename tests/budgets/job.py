@@ -1,16 +1,14 @@
 """One whole job over HTTP, in which every act of the shop happens at least once, listened to request by request."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field, fields
 from typing import Any
 
 from service.operations.door.operation import OPERATIONS
-from service.operations.ledger.following import ChainEntry, next_head
-from service.operations.ledger.sealed import JournalHead, SignedHead, sign_head
 from tests import makers, polyester
+from tests.budgets import office
 from tests.conftest import Api
 from tests.journeys import floor
-from tests.logger_files import SEMICOLONS
 from tests.statements import Statements, statements
 
 # What has no route: it is done at the machine itself.
@@ -67,11 +65,11 @@ def whole_job(api: Listening) -> None:
     _pumped_pot(yard)
     _parts(yard)
     _in_service(yard)
-    _registers(yard)
+    office.registers(yard)
     api.call("POST", "/v1/imports/suppliers", b"name,approved\nGlass mill,yes\n", who="lead")
-    _recall(yard)
-    _webhooks(api)
-    _orders(yard)
+    office.recall(yard)
+    office.webhooks(api)
+    office.orders(yard)
 
 
 def _stock(yard: floor.Floor) -> None:
@@ -277,142 +275,3 @@ def _in_service(yard: floor.Floor) -> None:
     amounts = [{"movement": entry["movements"][0]["id"], "mass_g": 5}]
     api.post(f"/v1/journal/{entry['seq']}/corrections",
              {"declaration": "incorrect data", "amounts": amounts, "why": "a nought too many"}, who="lead")  # fmt: skip
-
-
-def _registers(yard: floor.Floor) -> None:
-    api = yard.api
-    for what in ("suppliers", "materials", "designs", "schedules", "loggers", "resin-systems", "people"):
-        _change(yard, what)
-    api.call("PATCH", "/v1/site", {"late_after_min": 20, "why": "the shop is small"}, who="administrator",
-             If_Match=f'"{api.get("/v1/site")["version"]}"')  # fmt: skip
-    new = {"part_number": "HY-206", "revision": "A", "name": "The other hand", "about": "centreline"}
-    design = api.get("/v1/designs?part_number=HY-205")[0]["id"]
-    api.post(f"/v1/designs/{design}/mirror", new, who="lead")
-    api.post("/v1/registers", {"places": [{"name": "Shelf C1"}], "moulds": [{"name": "Tiller mould"}]}, who="lead")
-    draft = makers.schedule(api, "Room, a day", evidence="declared", approved=False)["id"]
-    api.post("/v1/approvals", {"schedules": [draft]}, who="quality")
-    spare = makers.scale(api, "Spare scale", check_every_days=1)
-    api.post(f"/v1/items/{spare}/withdrawal", who="lead")
-    person = api.post("/v1/people", {"name": "Ida", "roles": ["laminator"]}, who="administrator")["id"]
-    badge = api.post(f"/v1/people/{person}/badges", who="administrator")["code"]
-    api.post(f"/v1/badges/{badge}/withdrawal", who="administrator")
-    key = api.post("/v1/keys", {"person": person}, who="administrator")["id"]
-    api.post(f"/v1/keys/{key}/revocation", who="administrator")
-    _secrets(api)
-    hand_in_head(api)
-
-
-def _secrets(api: Api) -> None:
-    """Somebody new sets a secret, forgets it, and two others let them set another."""
-    keys, new = api.shop.keys, {"name": "Nils", "roles": ["laminator"], "with_key": True}
-    made = api.post("/v1/people", new, who="administrator")
-    keys["nils"] = made["secret"]
-    keys["nils"] = api.post("/v1/secret", {"secret": "40 rivets"}, who="nils")["secret"]
-    api.post("/v1/signing", {"secret": "40 rivets"}, who="nils")
-    api.post("/v1/signing/end", who="nils")
-    api.post(f"/v1/people/{made['id']}/unlocking", who="lead")
-    api.post(f"/v1/people/{made['id']}/secret-reset", {"why": "forgotten"}, who="lead")
-    api.post(f"/v1/people/{made['id']}/secret-reset/agreement", who="quality")
-    keys["nils"] = api.post("/v1/keys", {"person": made["id"]}, who="administrator")["secret"]
-    keys["nils"] = api.post("/v1/keys/claim", who="nils")["secret"]
-
-
-def _recall(yard: floor.Floor) -> None:
-    """A pot is called back, followed to its part and closed."""
-    api = yard.api
-    part = api.get("/v1/parts?state=shipped")[0]["code"]
-    pot = api.get(f"/v1/items/{part}/trace")
-    mix = next(i["code"] for i in pot["items"] if i["kind"] == "M")
-    recall = api.post("/v1/recalls", {"item": mix, "reason": "soft next morning"}, who="lead")
-    for piece in (p for p in recall["pieces"] if p["to_fetch"]):
-        api.post(f"/v1/recalls/{recall['id']}/steps", {"item": piece["code"], "found": "returned"})
-    api.post(f"/v1/recalls/{recall['id']}/closing", {"effectiveness": "all of it is back"}, who="quality")
-
-
-def _webhooks(api: Api) -> None:
-    """Two systems are told of what happens; of one the address changes, of the other nobody wants to hear any more."""
-    told = {"url": "https://orders.example/potmark", "events": ["part.released", "hold.placed"]}
-    one, other = (
-        api.post("/v1/webhooks", {**told, "url": told["url"] + more}, who="administrator")["id"] for more in ("", "/2")
-    )
-    api.call("PATCH", f"/v1/webhooks/{one}", {"url": "https://orders.example/moved"}, who="administrator",
-             If_Match='"1"')  # fmt: skip
-    never = makers.material(api, "Alder 90 resin", "resin", least_stock_g=5000)
-    api.post("/v1/stock-watches", {"within_days": 0}, who="lead")
-    api.call("PATCH", f"/v1/materials/{never}", {"least_stock_g": None, "why": "not kept any more"}, who="lead",
-             If_Match='"1"')  # fmt: skip
-    api.post("/v1/stock-watches", {"within_days": 0}, who="lead")
-    api.post(f"/v1/webhooks/{one}/secret", who="administrator")
-    api.post(f"/v1/webhooks/{one}/replays", who="administrator")
-    api.post(f"/v1/webhooks/{other}/ending", who="administrator")
-
-
-def _orders(yard: floor.Floor) -> None:
-    """An order is placed, begun, changed, scrapped from and cancelled; what was shipped comes back."""
-    api, design = yard.api, "HY-204"
-    api.post("/v1/customers", {"name": "Ferry line"}, who="lead")
-    _change(yard, "customers")
-    line = {"part_number": design, "quantity": 3, "reference": "PO 7/1", "replaced_by": "order system"}
-    asked = {"reference": "PO 7", "system": "order desk", "customer": "Canoe club", "customer_reference": "C 9"}
-    order = api.post("/v1/orders", {**asked, "lines": [line]}, who="lead")["order"]["id"]
-    path = f"/v1/orders/{order}"
-    codes = [part["code"] for part in api.get(f"{path}/parts")]
-    api.post(f"/v1/items/{codes[0]}/labels", {"size": "50x25"})
-    api.post(f"/v1/parts/{codes[0]}/start", {"mould": yard.mould["code"], "confirmed": True, "why": "spare"})
-    api.post(f"/v1/parts/{codes[0]}/scrapping", {"method": "cut up"}, who="lead")
-    api.post(f"{path}/lines/1/replacements", who="lead")
-    _change(yard, "orders")
-    row = api.get(path)
-    changed = api.call("PATCH", f"{path}/lines/1", {"quantity": 2}, who="lead", If_Match=f'"{row["version"]}"')
-    assert changed.status_code == 200, changed.get_data(as_text=True)
-    api.post(f"{path}/lines", {"first": 2, "lines": [{"part_number": design, "quantity": 2}]}, who="lead")
-    named = {"kind": "part", "system": "order desk", "reference": "SN 1", "code": codes[1]}
-    number = api.post("/v1/references", named, who="lead")["id"]
-    api.post(f"/v1/references/{number}/withdrawal", who="lead")
-    api.post(f"{path}/cancellation", {"confirmed": True}, who="lead")
-    shipped = api.get("/v1/parts?state=shipped")[0]["code"]
-    api.post(f"/v1/parts/{shipped}/return", {"reason": "a dry spot"}, who="lead")
-
-
-def hand_in_head(api: Api, *own: JournalHead, key: bytes = bytes(range(32))) -> SignedHead:
-    """Sign how far the journal has come, as somebody on another machine does, and hand it in."""
-
-    def entries(since: int) -> Iterator[ChainEntry]:
-        while rows := api.get(f"/v1/chain?since={since}&limit=200", who="quality"):
-            yield from (ChainEntry(**row) for row in rows)
-            since = rows[-1]["seq"]
-
-    head = next_head(entries, own, at=api.shop.clock.now)
-    assert head is not None
-    signed = sign_head(head, key)
-    said = {"head": signed.text, "signature": signed.signature, "public_key": signed.public_key}
-    api.post("/v1/heads", said, who="administrator")
-    return signed
-
-
-def _change(yard: floor.Floor, what: str) -> None:
-    """Change a row of a register in the version that was read; of what is approved, a draft."""
-    api, bench = yard.api, yard.bench
-    drafts: dict[str, Callable[[], Any]] = {
-        "designs": lambda: makers.design(api, "HY-900", approved=False),
-        "schedules": lambda: makers.schedule(api, "Draft", approved=False),
-        "resin-systems": lambda: makers.resin_system(
-            api, bench.resin, {bench.slow: 30, bench.fast: 28}, name="Alder 11", approved=False
-        ),
-    }
-    changes: dict[str, dict[str, Any]] = {
-        "suppliers": {"approved": False},
-        "materials": {"opened_life_days": 300, "why": "data sheet"},
-        "people": {"roles": ["laminator", "lead"]},
-        "loggers": {"profile": {**SEMICOLONS, "zone": "+00:00"}},
-        "designs": {"name": "Another name"},
-        "schedules": {"demould_below_c": 35},
-        "resin-systems": {"stir_min": 3},
-        "customers": {"name": "Ferry company"},
-        "orders": {"due": "2026-12-24", "customer": "Ferry company"},
-    }
-    listed = [] if what in drafts else api.get(f"/v1/{what}", who="administrator")
-    row = drafts[what]() if what in drafts else [one for one in listed if not one.get("is_system")][-1]
-    who = "administrator" if what == "people" else "lead"
-    answer = api.call("PATCH", f"/v1/{what}/{row['id']}", changes[what], who=who, If_Match=f'"{row["version"]}"')
-    assert answer.status_code == 200, answer.get_data(as_text=True)

@@ -6,7 +6,7 @@ from service.operations.ledger import issuing, outbox
 from service.operations.ledger.issuing import Drawn
 from service.operations.ledger.sealed import SignedHead
 from tests import makers
-from tests.budgets.job import hand_in_head
+from tests.budgets.office import hand_in_head
 from tests.conftest import Api
 from tests.journeys import floor
 from tests.statements import statements

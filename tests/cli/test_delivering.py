@@ -3,26 +3,16 @@
 import signal
 import subprocess
 import time
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import pytest
-
-from service.sending import addresses
 from tests.cli.conftest import POTMARK, Shell, clean_environment
 from tests.conftest import Api
 from tests.deliveries.fire import Fire
 from tests.fresh import PEPPER
-from tests.receiver import Receiver, receiving
+from tests.receiver import Receiver, receiver
 
-
-@pytest.fixture
-def receiver() -> Iterator[Receiver]:
-    addresses.allow_own("127.0.0.0/8")
-    with receiving() as receiver:
-        yield receiver
-    addresses.allow_own("")
+__all__ = ["receiver"]
 
 
 def _environment(api: Api) -> dict[str, str]:

@@ -15,7 +15,7 @@ from service.operations.ledger.checking import check_account
 from service.operations.ledger.sealed import SignedHead, public_key_of, read_printed, sign_head
 from service.records.bound import Whole
 from tests import makers
-from tests.budgets.job import hand_in_head
+from tests.budgets.office import hand_in_head
 from tests.forging import forge, write_chain_anew
 
 KEY, OTHER_KEY = bytes(range(32)), bytes(range(1, 33))

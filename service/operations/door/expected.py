@@ -13,20 +13,25 @@ from service.database import locked
 from service.operations.door.refusals import ChangedMeanwhile
 from service.records.changes import FOLLOWED, ItemChange
 from service.records.cures import Logger, Schedule
+from service.records.hooks import Webhook
 from service.records.items import Item
 from service.records.materials import Material, ResinSystem, Supplier
+from service.records.orders import Customer, Order
 from service.records.parts import Design
 from service.records.people import Person
 
 # Registers whose rows have a version, by what a path calls the number of a row.
 _VERSIONED: dict[str, Any] = {
+    "customer": Customer,
     "design": Design,
     "logger": Logger,
     "material": Material,
+    "order": Order,
     "person": Person,
     "schedule": Schedule,
     "supplier": Supplier,
     "system": ResinSystem,
+    "webhook": Webhook,
 }
 
 

@@ -6,20 +6,20 @@ What opens a door stays here: keys, sessions, what people sign with. Content of 
 import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import date
 from typing import Any
 
-from peewee import BlobField, BooleanField, DateField, Field, ForeignKeyField, Model
+from peewee import BlobField, BooleanField, DateField, Field, Model
 
 from service.database import row_by_row
+from service.operations.door.plain import plain
 from service.operations.ledger.archive import LEFT_OUT
+from service.operations.ledger.rows import leads_to_item
 from service.records import ALL
-from service.records.base import Instant, Json
-from service.records.items import Item
+from service.records.base import Instant, Json, instant
 
 _OPENS_DOORS = frozenset({"access_key", "browser_session", "signing_key", "secret_reset"})
 _OPENS_DOORS_TOO = ("secret", "token", "digest", "salt", "voucher")
-_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
 Value = str | int | float | bool | None | list[Any] | dict[str, Any]
 
@@ -90,7 +90,7 @@ def _columns(table: type[Model]) -> list[_Column]:
 
 def _column(field: Field) -> _Column:
     name, asked = field.column_name, f't."{field.column_name}"'
-    if _leads_to_item(field):
+    if leads_to_item(field):
         # Outside, a thing is known by the code on its label.
         return _Column(name.removesuffix("_id"), f"(SELECT i.code FROM item i WHERE i.id = {asked})", None)
     if isinstance(field, Instant):
@@ -106,13 +106,5 @@ def _column(field: Field) -> _Column:
     return _Column(name, asked, None)
 
 
-def _moment(value: int) -> str:
-    return (_EPOCH + timedelta(microseconds=value)).isoformat().replace("+00:00", "Z")
-
-
-def _leads_to_item(field: Field) -> bool:
-    while isinstance(field, ForeignKeyField):
-        if field.rel_model is Item:
-            return True
-        field = field.rel_field
-    return False
+def _moment(value: int) -> Value:
+    return plain(instant(value))

@@ -48,7 +48,7 @@ class _Table:
         if "code" in row:
             return str(row["code"])
         for field in self.fields:
-            if _leads_to_item(field):
+            if leads_to_item(field):
                 number = row.get(field.column_name) or (key if field.primary_key else None)
                 found = rows_of("SELECT code FROM item WHERE id = ?", int(number)) if number else []
                 if found:
@@ -66,7 +66,8 @@ class _Table:
 _FIELDS: dict[str, tuple[Field, ...]] = {table._meta.table_name: tuple(table._meta.sorted_fields) for table in ALL}
 
 
-def _leads_to_item(field: Field) -> bool:
+def leads_to_item(field: Field) -> bool:
+    """Does a column name an item, by whatever rows?"""
     while isinstance(field, ForeignKeyField):
         if field.rel_model is Item:
             return True

@@ -1,25 +1,16 @@
 """Can it be built? The answer agrees with what a start then does, and says why not, and what would help."""
 
-from collections.abc import Iterator
 from typing import Any
 
-import pytest
-
 from service.database import connected
-from service.operations.ledger.checking import check_account
 from service.records import ALL
 from tests import makers
-from tests.journeys.floor import Floor, founded
+from tests.journeys.conftest import floor
+from tests.journeys.floor import Floor
+
+__all__ = ["floor"]
 
 WORK = {"temperature_c": 20, "wet_out_rate_g_min": 50}
-
-
-@pytest.fixture
-def floor(api: Any) -> Iterator[Floor]:
-    yield founded(api)
-    with connected():
-        check = check_account()
-    assert check.agrees, check.first
 
 
 def _asked(floor: Floor, *lines: dict[str, Any], **more: Any) -> Any:

@@ -18,7 +18,7 @@ from service.records.issues import LARGEST_BYTES, DocumentIssue
 from service.reports.issued.signer import certificates_in, fingerprint_of, keep_signer, load_signer
 from service.reports.issued.verifying import verify
 from tests import makers
-from tests.budgets.job import hand_in_head
+from tests.budgets.office import hand_in_head
 from tests.forging import beside_any_act, forge
 
 

@@ -1,11 +1,9 @@
 """What happens is told to other systems: signed, once or more often and never not at all, until it is taken or dead."""
 
 import json
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-import pytest
 from standardwebhooks.webhooks import Webhook as Verifier
 
 from service.database import connected
@@ -16,18 +14,11 @@ from service.records.journal import Entry
 from service.sending import addresses
 from tests import makers
 from tests.api.parts import finished
-from tests.receiver import Heard, Receiver, receiving
+from tests.receiver import Heard, Receiver, receiver
+
+__all__ = ["receiver"]
 
 EVENTS = ["part.scrapped", "hold.placed", "hold.lifted", "recall.opened"]
-
-
-@pytest.fixture
-def receiver() -> Iterator[Receiver]:
-    """A receiver in the shop's own network, which a setting has opened."""
-    addresses.allow_own("127.0.0.0/8")
-    with receiving() as receiver:
-        yield receiver
-    addresses.allow_own("")
 
 
 def _worker(api: Any, said: list[str] | None = None) -> Worker:

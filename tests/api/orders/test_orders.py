@@ -150,7 +150,9 @@ def test_an_order_is_changed_and_cancelled_and_what_is_begun_stays(api: Api) -> 
         assert (found["wanting"], counted(found)) == (0, {"planned": 2, "scrapped": 1})
 
     # Cancelled: asked about what is begun; the plan is empty, what is begun goes on, and a second send changes nothing.
-    asked = system(api, "POST", f"{path}/cancellation")
+    assert system(api, "POST", f"{path}/cancellation", {"confirmed": True}, If_Match='"1"').status_code == 412
+    read = api.call("GET", path).headers["ETag"]
+    asked = system(api, "POST", f"{path}/cancellation", If_Match=read)
     assert (asked.status_code, asked.get_json()["begun_count"]) == (409, 2)
     for _ in range(2):
         gone = system(api, "POST", f"{path}/cancellation", {"confirmed": True}).get_json()
