@@ -2,10 +2,12 @@
 
 from typing import Any
 
+import marshmallow as ma
 from flask import Response, request
 from flask_smorest import abort
 
 from schemas.answers import schema_of
+from schemas.fields import Text
 from service.api.access import current_act
 from service.api.base import OF_AN_ACT, Blueprint, answered
 from service.api.bodies import digest_header
@@ -21,11 +23,13 @@ _LONGEST_NAME = 120
 
 
 def document_name() -> str:
-    """The name in the query, without anything that a file system could mistake."""
+    """The name in the query, without anything that a file system could mistake; what nobody sees is refused by name."""
     given = request.args.get("name", "")
-    if len(given) > _LONGEST_NAME:
-        abort(422, messages={"query": {"name": [f"Give at most {_LONGEST_NAME} characters."]}})
-    name = "".join(c for c in given if c.isprintable() and c not in '/\\:*?"<>|').strip(". ")
+    try:
+        text = Text(longest=_LONGEST_NAME, empty=True).deserialize(given)
+    except ma.ValidationError as wrong:
+        abort(422, messages={"query": {"name": wrong.messages}})
+    name = "".join(c for c in text if c not in '/\\:*?"<>|').strip(". ")
     if not name:
         abort(422, messages={"query": {"name": ["Give the document's name."]}})
     return name

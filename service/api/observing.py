@@ -17,7 +17,7 @@ from typing import Any
 import orjson
 from flask import Blueprint, Flask, Response, g, request
 from peewee import PeeweeException
-from prometheus_client import CONTENT_TYPE_LATEST, CollectorRegistry, Counter, Histogram, generate_latest
+from prometheus_client import CONTENT_TYPE_LATEST, CollectorRegistry, Counter, Histogram, generate_latest, values
 from prometheus_client.multiprocess import MultiProcessCollector
 
 from service.api import access
@@ -33,6 +33,31 @@ _OF_THIS_MACHINE = ("127.0.0.1", "::1")
 
 blp = Blueprint("open-health", __name__)
 
+
+class _Counting:
+    """Under what name this process keeps its counts, as the library asks before each of them.
+
+    Where the folder was swept away (a cleaner of temporary files), it is made again and the name is a new one: the
+    library then opens new files, and counts from there on as after a start.
+    """
+
+    def __init__(self) -> None:
+        self._process, self._times = 0, 0
+
+    def __call__(self) -> str:
+        if self._process != os.getpid():
+            self._process, self._times = os.getpid(), 0
+        elif not os.path.exists(os.path.join(os.environ[TOGETHER], f"counter_{self._name()}.db")):
+            os.makedirs(os.environ[TOGETHER], mode=0o700, exist_ok=True)
+            self._times += 1
+        return self._name()
+
+    def _name(self) -> str:
+        return f"{self._process}-{self._times}"
+
+
+if TOGETHER in os.environ:
+    values.ValueClass = values.MultiProcessValue(_Counting())
 _REQUESTS = Counter("potmark_requests_total", "Requests answered.", ["method", "route", "status"])
 _SECONDS = Histogram(
     "potmark_request_seconds", "Time from the request's whole body to its answer.", ["method", "route"],
@@ -63,7 +88,7 @@ def register(app: Flask, *, log_to: str) -> None:
             _SECONDS.labels(method, route).observe(took)
             if "problem" in g:
                 _REFUSALS.labels(g.problem).inc()
-        except OSError:
+        except (OSError, ValueError):  # the latter of a file that the library had closed
             log.exception("request %s was answered and could not be counted", request_id())
         if line is not None:
             try:
@@ -99,6 +124,7 @@ def metrics() -> Response:
         access.let_in("read_account")
     registry = CollectorRegistry()
     if TOGETHER in os.environ:
+        os.makedirs(os.environ[TOGETHER], mode=0o700, exist_ok=True)
         MultiProcessCollector(registry)
     else:
         for each in (_REQUESTS, _SECONDS, _REFUSALS):

@@ -116,11 +116,14 @@ def serving(url: str, keys: dict[str, str], folder: Path) -> Iterator[Callable[.
             time.sleep(0.05)
         return served
 
-    yield start
-    for process in started:
-        if process.poll() is None:
-            os.killpg(process.pid, signal.SIGKILL)
-        process.wait()
+    # Inside a test the block may be left by what failed; nothing goes on serving after it.
+    try:
+        yield start
+    finally:
+        for process in started:
+            if process.poll() is None:
+                os.killpg(process.pid, signal.SIGKILL)
+            process.wait()
 
 
 @pytest.fixture

@@ -48,16 +48,24 @@ def test_each_answer_is_named_and_logged_and_all_processes_are_counted_together(
 def test_what_was_done_is_answered_though_it_can_be_neither_counted_nor_logged(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The folder of the counts was swept away, and the disk of the access log is full."""
+    """The folder of the counts cannot be used, and the disk of the access log is full; then it was only swept away."""
     monkeypatch.setenv("TMPDIR", str(tmp_path))
     url = f"sqlite:///{tmp_path}/potmark.db"
     with serving(url, found(url, NOW, tmp_path / PEPPER).keys, tmp_path) as start:
         served = start(access_log="/dev/full")
         (counts,) = tmp_path.glob("potmark-counts-*")
         shutil.rmtree(counts)
+        counts.touch()
         assert served.call("POST", "/v1/places", {"name": "Shelf B2"})[0] == 201
         assert "could not be counted" in served.log.read_text()
         assert "could not be written to the access log" in served.log.read_text()
+        counts.unlink()
+        status, _, counted = served.say(served.head("GET", "/metrics", who=None))
+        assert (status, counted) == (200, b"")
+        for number in (3, 4):
+            assert served.call("POST", "/v1/places", {"name": f"Shelf B{number}"})[0] == 201
+        counted = served.say(served.head("GET", "/metrics", who=None))[2]
+        assert b'potmark_requests_total{method="POST",route="/v1/places",status="201"} 2.0' in counted
 
 
 def test_a_service_whose_schema_lacks_a_step_is_alive_and_not_ready(api: Api) -> None:

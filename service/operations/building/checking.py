@@ -22,6 +22,7 @@ from service.operations.building.recipes import (
     bench_of,
     current_systems,
     materials_of_ways,
+    not_approved,
     pots_for,
     ways_of,
 )
@@ -195,10 +196,12 @@ def _blocked(
 ) -> dict[int, list[str]]:
     """Lines whose resin cannot be mixed at all, and why."""
     found: dict[int, list[str]] = {}
+    needs = {line.number: dict.fromkeys(need["system"] for need in line.design.resin_need) for line in lines}
+    without = not_approved({name: None for names in needs.values() for name in names if name not in ways})
     for line in lines:
-        for name in dict.fromkeys(need["system"] for need in line.design.resin_need):
+        for name in needs[line.number]:
             if name not in ways:
-                found.setdefault(line.number, []).append(f"There is no approved revision of {name}.")
+                found.setdefault(line.number, []).append(without[name])
             elif not ways[name]:
                 found.setdefault(line.number, []).extend(no_way[name])
     return found

@@ -75,6 +75,19 @@ def current_systems(names: Iterable[str]) -> dict[str, SystemView]:
     return {row.name: view_system(row, own[row.id], "") for row in rows}
 
 
+def not_approved(names: Iterable[str]) -> dict[str, str]:
+    """Why nothing can be mixed by these names, of which none has an approved revision."""
+    wanted = list(names)
+    query = ResinSystem.select(ResinSystem.name).where(ResinSystem.name.in_(wanted)).distinct()
+    drafts = {row.name for row in query} if wanted else set()
+    return {
+        name: f"{name} is still a draft; the lead or quality approves it first."
+        if name in drafts
+        else f"There is no resin system {name} here; add it."
+        for name in wanted
+    }
+
+
 def bench_of(
     *, at: datetime, site: Site, temperature_c: float, wet_out_rate_g_min: float, working_share: float
 ) -> Bench:

@@ -19,6 +19,7 @@ from service.operations.pots.catalysts import tolerance_of
 from service.operations.pots.pot import grams
 from service.operations.pots.scale import able_scales, load_scales, require_able, smallest_honest_g, up_to_mg
 from service.operations.pots.system import HardenerView, SystemView, find_system, life_points, view_system
+from service.operations.pots.systems import SYSTEMS
 from service.operations.stock import load
 from service.operations.stock.picking import fit_among, fit_containers, on_shelf
 from service.records.base import as_word, known
@@ -260,7 +261,7 @@ def plan_mixes(
     """Plan the pots of a job: how many, how large, from which cans, and when to start each. Nothing is reserved."""
     view = _system(system)
     if view.approved_at is None or view.replaced_by is not None:
-        raise WrongState(f"{view.name} revision {view.revision} is not the approved one in use.")
+        SYSTEMS.current(system, pointer="/system")  # refuses, and says what to do instead
     one = dosed(view, _hardener(view, hardener), temperature_c)
     site = the_site()
     code, smallest = _smallest_honest(one, scale, at=at, site=site)

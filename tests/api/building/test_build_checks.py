@@ -140,7 +140,14 @@ def test_drafts_are_never_possible_and_say_so(floor: Floor) -> None:
     draft = makers.resin_system(api, bench.resin, {bench.slow: 25}, name="Birch 7", approved=False)
     design = makers.design(api, "HY-7", resin_need=need)["id"]
     check = _asked(floor, {"design": design, "quantity": 1})
-    assert (check["answer"], check["sentence"]) == ("no", "No: There is no approved revision of Birch 7.")
+    assert (check["answer"], check["sentence"]) == (
+        "no", "No: Birch 7 is still a draft; the lead or quality approves it first."
+    )  # fmt: skip
+    plan = {"system": draft["id"], "need_g": 100, "temperature_c": 21, "wet_out_rate_g_min": 20}
+    refused = api.refused("/v1/mix-plans", plan, "wrong-state")
+    assert (refused["detail"], refused["way_out"]) == (
+        "Revision 1 of Birch 7 is still a draft.", "The lead or quality approves the resin system first."
+    )  # fmt: skip
     api.post(f"/v1/resin-systems/{draft['id']}/approval", who="quality")
     assert _asked(floor, {"design": design, "quantity": 1})["answer"] == "yes"
     unapproved = makers.design(api, "HY-8", approved=False)["id"]
