@@ -31,8 +31,11 @@ class Texts:
     asked: int = 0
     composed: int = 0
     differing: list[Any] = field(default_factory=list)
+    resting: bool = False
 
     def __call__(self, engine: Any, query: Any) -> tuple[str, list[Any]]:
+        if self.resting:
+            return composed(engine, query)
         known = len(kept_sql._KEPT)
         sql, values = composed(engine, query)
         plain_sql, plain_values = engine.get_sql_context().sql(query).query()
@@ -61,7 +64,9 @@ def job(api: Api, jobs_done: dict[str, Job], monkeypatch: pytest.MonkeyPatch) ->
 
         def compare(one: Heard) -> None:
             if engine == "sqlite":
+                done.texts.resting = True  # the same few readings again, of everything that there is
                 done.followed.look(one.operation)
+                done.texts.resting = False
             for told, read in same_thing(api, one):
                 done.compared.add(one.operation)
                 if told != read:
