@@ -21,7 +21,7 @@ from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag
 from service.operations.ledger.journal import MOST_ITEMS, find_entry
 from service.operations.parts.begun import unbegin
-from service.operations.parts.part import cures_of
+from service.operations.parts.part import cures_in
 from service.operations.parts.unbegun import (
     begun_with,
     refuse_to_begin_again,
@@ -357,7 +357,7 @@ def _work_out_again(work: Work, wrong: _Wrong, declaration: Declaration, items: 
 
 def _leave_cure(work: Work, part: Item, start: Deed) -> None:
     """A part whose cure was never started is where it was before, unless it is in another cure."""
-    if cures_of(part.id):
+    if cures_in([part.id])[part.id]:
         return
     before = (
         StateChange.select(StateChange.state)

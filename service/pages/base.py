@@ -124,7 +124,9 @@ class Pages(Blueprint):
         function, template = self._shown[step]
         at = current_app.extensions["clock"]()
         with reading():
-            shown = {"site": the_site(), **function(code, at=at)}
+            shown = function(code, at=at)
+            if "site" not in shown:
+                shown["site"] = the_site()
         html = render_template(
             template, at=at, code=code, trouble=trouble, new_key=new_key, who=who,
             typed=request.form if request.method == "POST" else request.args,

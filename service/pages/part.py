@@ -12,11 +12,12 @@ from schemas.parts import CloseIn, DemouldIn, InspectionIn, ReleaseIn, ShipmentI
 from schemas.words import Kind
 from service.operations.cures.curing import start_cure
 from service.operations.cures.schedules import list_schedules
+from service.operations.door.shop import the_site
 from service.operations.ledger import ledger
 from service.operations.ledger.holding import place_hold
 from service.operations.parts.inspecting import inspect_part
 from service.operations.parts.laying import close_lay_up
-from service.operations.parts.releasing import check_release, release_part, ship_part
+from service.operations.parts.releasing import check_item, release_part, ship_part
 from service.operations.parts.steps import demould, trim
 from service.operations.pots.part_at_bench import part_at_bench
 from service.operations.stock.places import list_places
@@ -47,7 +48,8 @@ def to_inspect(code: str, *, at: datetime) -> dict[str, Any]:
 def to_release(code: str, *, at: datetime) -> dict[str, Any]:
     """What is still open, what has to be read, and then the signature."""
     asker = None if g.get("visitor") is None else g.visitor.person
-    return {"part": ledger.find(code, Kind.PART), "check": check_release(code, at=at, asker=asker)}
+    item, site = ledger.find(code, Kind.PART), the_site()
+    return {"part": item, "check": check_item(item, site=site, at=at, asker=asker), "site": site}
 
 
 def _not_ticked(asked: dict[str, Any], now: datetime) -> None:

@@ -5,7 +5,7 @@ An act changes the part in hand with what it writes, and answers from it. What o
 first asked, and kept.
 """
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
@@ -90,7 +90,7 @@ class PartInHand:
     @cached_property
     def cures(self) -> list[Cure]:
         """The cures that it has been in, the last first, each with its schedule and its item."""
-        return cures_in(self.item.id)
+        return cures_in([self.item.id])[self.item.id]
 
     @cached_property
     def made_of(self) -> set[int]:
@@ -262,21 +262,23 @@ def mark_unknown_lots(work: Work, *parts: PartInHand) -> None:
             raise_flag(work, part.item, "lot-not-known", sentence, stops=True, hold=True, lot=lot.code)
 
 
-def cures_in(part: int) -> list[Cure]:
-    """The cures that a part has been in, the last first, each with its schedule and its item."""
-    query = (
-        Cure.select(Cure, Schedule, Item, Movement.id)
+def cures_in(parts: Collection[int]) -> dict[int, list[Cure]]:
+    """The cures that each of these parts has been in, the last first, each with its schedule and its item."""
+    found: dict[int, dict[int, Cure]] = {part: {} for part in parts}
+    if not found:
+        return {}
+    rows: Any = (
+        Cure.select(Cure, Schedule, Item, Movement.id, Movement.target)
         .join(Schedule)
         .switch(Cure)
         .join(Item, attr="known")
         .switch(Cure)
         .join(Movement, on=(Movement.source == Cure.item), attr="into")
-        .where((Movement.target == part) & (Movement.kind == MovementKind.CURE) & Movement.cancelled_by.is_null())
+        .where(
+            Movement.target.in_(list(found)) & (Movement.kind == MovementKind.CURE) & Movement.cancelled_by.is_null()
+        )
         .order_by(Movement.id.desc())
     )
-    return list({cure.item_id: cure for cure in query}.values())
-
-
-def cures_of(part: int) -> list[int]:
-    """Their numbers."""
-    return [cure.item_id for cure in cures_in(part)]
+    for cure in rows:
+        found[cure.into.target_id].setdefault(cure.item_id, cure)
+    return {part: list(cures.values()) for part, cures in found.items()}

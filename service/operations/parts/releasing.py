@@ -23,7 +23,7 @@ from service.records.base import known
 from service.records.cures import Cure
 from service.records.items import Flag, Item
 from service.records.parts import Inspection, Nonconformance, Part, Shipment
-from service.records.people import PersonRole
+from service.records.people import PersonRole, Site
 
 _SIGNERS, _QUALITY, _BENCH = "lead or quality", "quality", "laminator"
 
@@ -58,9 +58,14 @@ def check_release(part: str, *, at: datetime, asker: int | None = None) -> Relea
 
     Who may release parts, but not this one since they had a hand in making it, reads that too.
     """
-    held = load_part(ledger.find(part, Kind.PART))
-    check = _check(held, at=at)
-    return replace(check, open=(*_over(held), *_own_work(held, asker), *check.open))
+    return check_item(ledger.find(part, Kind.PART), site=the_site(), at=at, asker=asker)
+
+
+def check_item(item: Item, *, site: Site, at: datetime, asker: int | None) -> ReleaseCheck:
+    """The same for a part that was found already."""
+    held = load_part(item)
+    check = _check(held, site, at=at)
+    return replace(check, open=(*_over(held), *_own_work(held, asker, site), *check.open))
 
 
 def still_open(held: PartInHand, *, at: datetime) -> tuple[OpenPoint, ...]:
@@ -75,8 +80,8 @@ def _over(held: PartInHand) -> Iterable[OpenPoint]:
         yield OpenPoint(held.item.code, "over", f"{held.item.code} {said}.", "nobody")
 
 
-def _own_work(held: PartInHand, asker: int | None) -> Iterable[OpenPoint]:
-    if asker is None or Alone.RELEASE in (the_site().alone_in or ()) or asker not in _makers(held):
+def _own_work(held: PartInHand, asker: int | None, site: Site) -> Iterable[OpenPoint]:
+    if asker is None or Alone.RELEASE in (site.alone_in or ()) or asker not in _makers(held):
         return
     roles = PersonRole.select().where((PersonRole.person == asker) & PersonRole.role.in_(ACTS["release_part"].roles))
     if roles.exists():
@@ -101,10 +106,10 @@ def _grounds(held: PartInHand) -> _Grounds:
     return _Grounds(items, flags, answers_to(flags), settled(held, flags, items))
 
 
-def _check(held: PartInHand, *, at: datetime) -> ReleaseCheck:
+def _check(held: PartInHand, site: Site, *, at: datetime) -> ReleaseCheck:
     on = _grounds(held)
     found, to_say = _found(held, on, at=at)
-    review = (*to_read(held, on.items, on.flags, on.answers, on.settled_by, at=at), *to_say)
+    review = (*to_read(held, on.items, on.flags, on.answers, on.settled_by, at=at, zone=site.zone), *to_say)
     return ReleaseCheck(code=held.item.code, open=found, review=review)
 
 
@@ -166,24 +171,34 @@ def _stopping_flags(
 
 def _cures(held: PartInHand, parts: list[Item]) -> Iterable[OpenPoint]:
     """Each part, and each that was fitted into it, was in a cure that passed, or in one that was conceded."""
+    fitted = cures_in([part.id for part in parts if part.id != held.item.id])
+    cures_of: dict[int, list[Any]] = {**fitted, held.item.id: held.cures}
+    failed = {part.id: cures_of[part.id] for part in parts if not any(c.passed for c in cures_of[part.id])}
+    conceded = _conceded(failed)
     for part in sorted(parts, key=lambda p: p.id):
-        cures: list[Any] = held.cures if part.id == held.item.id else cures_in(part.id)
+        cures = cures_of[part.id]
         running = [c for c in cures if c.ended_at is None]
         if not cures:
             yield OpenPoint(part.code, "no-cure", "No cure is recorded.", _BENCH)
         elif running:
             yield OpenPoint(part.code, "no-cure", f"Cure {running[0].known.code} has not ended.", _BENCH)
-        elif not any(c.passed for c in cures) and not any(_conceded(c, part) for c in cures):
+        elif part.id in failed and part.id not in conceded:
             yield OpenPoint(part.code, "no-cure", "No cure was passed.", _SIGNERS)
 
 
-def _conceded(cure: Cure, part: Item) -> bool:
+def _conceded(failed: Mapping[int, Sequence[Cure]]) -> set[int]:
     """A failed cure counts when the flag that its verdict raised was answered by a signed concession."""
-    flags = Flag.select().where(
-        Flag.item.in_([cure.item_id, part.id]) & (Flag.deed == cure.judged_in_id) & (Flag.stops == True)  # noqa: E712
-    )
+    judged = {cure.judged_in_id for cures in failed.values() for cure in cures if cure.judged_in_id is not None}
+    if not judged:
+        return set()
+    flags = list(Flag.select().where(Flag.deed.in_(judged) & (Flag.stops == True)))  # noqa: E712
     answers = answers_to(flags)
-    return any(covered(a) for a in answers.values())
+    good = {(flag.item_id, flag.deed_id) for flag in flags if covered(answers[flag.id])}
+    return {
+        part
+        for part, cures in failed.items()
+        if any((item, cure.judged_in_id) in good for cure in cures for item in (cure.item_id, part))
+    }
 
 
 def _unclosed(mixes: list[Item]) -> Iterable[OpenPoint]:
@@ -238,7 +253,7 @@ def release_part(work: Work, *, part: str, reviewed: bool = False) -> PartView:
         work, Alone.RELEASE, _makers(held), roles=ACTS["release_part"].roles, item=item,
         sentence=f"Whoever started, mixed, laid up or cured {item.code} does not release it.",
     )  # fmt: skip
-    check = _check(held, at=work.act.occurred_at)
+    check = _check(held, work.site, at=work.act.occurred_at)
     if check.open or (check.review and not reviewed):
         raise _not_released(check)
     held.update(released_at=work.act.recorded_at, released_by=work.act.person)
@@ -248,9 +263,9 @@ def release_part(work: Work, *, part: str, reviewed: bool = False) -> PartView:
     return answered(work, held)
 
 
-def _release_stands(held: PartInHand, *, at: datetime) -> None:
+def _release_stands(held: PartInHand, site: Site, *, at: datetime) -> None:
     """What a release rested on may be gone since: an inspection corrected away, a nonconformance opened."""
-    check = _check(held, at=at)
+    check = _check(held, site, at=at)
     if check.open:
         refused = _not_released(check)
         refused.sentence = f"The release of {check.code} does not stand any more: {check.open[0].what}"
@@ -302,7 +317,7 @@ def ship_part(
             way_out="Quality says why and lifts the hold.",
             holds=[{"id": h.id, "on": h.on, "reason": h.reason} for h in holds],
         )
-    _release_stands(held, at=work.act.occurred_at)
+    _release_stands(held, work.site, at=work.act.occurred_at)
     on = _day_of_shipping(work, held, shipped_on)
     to = customer or row.customer
     if to is None:

@@ -4,24 +4,26 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from peewee import Field, ForeignKeyField, fn
 
 from schemas.words import Kind
+from service.database import each, listed, looked_up, rows_of
 from service.operations.door.acts import was_recorded
-from service.operations.door.shop import the_site
 from service.operations.ledger.permitting import covered, named
 from service.operations.parts.part import PartInHand
 from service.operations.stock.fitness import outside_sentence
 from service.operations.stock.storage import range_of, stored
+from service.records.base import instant
 from service.records.cures import Cure
 from service.records.items import Flag, Item, Movement, Permission, Touched
 from service.records.journal import Deed
 from service.records.lookups import another
 from service.records.materials import Container, Material, Receipt, Scale, ScaleCheck
 from service.records.mixes import Closing, CupCheck, Mix, Pour
-from service.records.parts import Design, Kit, Part
+from service.records.parts import Kit, Part
 
 # What is made for a part. Stock is made for nobody: what was done to it counts until it was used.
 _MADE = (Kind.PART, Kind.MIX, Kind.KIT, Kind.CURE)
@@ -47,16 +49,17 @@ def to_read(
     settled: Mapping[int, str],
     *,
     at: datetime,
+    zone: str,
 ) -> Iterable[ReviewPoint]:
     """All that has to be read of a part and of ``items``, itself and all that it was made of, at an instant.
 
     ``flags`` are all on these, with the permissions that answer them and what has settled them since.
     """
     yield from _flags(items, flags, answers, settled)
-    yield from _late(held.item, items)
-    zone = the_site().zone
+    taken = _last_taken(items)
+    yield from _late(held.item, items, max((last for last, _ in taken.values()), default=None))
     yield from _too_early(items, ZoneInfo(zone))
-    yield from _stored_outside(items, at, zone)
+    yield from _stored_outside(items, taken, at, zone)
     yield from _cups(items)
     yield from _other_schedule(held)
 
@@ -75,7 +78,21 @@ def _flags(
             yield ReviewPoint(items[flag.item_id].code, flag.kind, what)
 
 
-def _late(item: Item, items: dict[int, Item]) -> Iterable[ReviewPoint]:
+def _last_taken(items: dict[int, Item]) -> dict[int, tuple[datetime, Material]]:
+    """Of each can when something was taken from it last for this part, and what is in it."""
+    cans = [number for number, item in items.items() if item.kind == Kind.CONTAINER]
+    if not cans:
+        return {}
+    last = (
+        Movement.select(fn.MAX(Movement.occurred_at))
+        .where((Movement.source == Container.item) & Movement.target.in_(list(items)) & Movement.cancelled_by.is_null())
+        .alias("last_taken")
+    )
+    rows: Any = Container.select(Container.item, Material, last).join(Material).where(Container.item.in_(cans))
+    return {row.item_id: (instant(row.last_taken), row.material) for row in rows if row.last_taken is not None}
+
+
+def _late(item: Item, items: dict[int, Item], last_taken: datetime | None) -> Iterable[ReviewPoint]:
     """Acts that were told late, on anything that the part is made of.
 
     A pot, a kit and a cure can be shared: what was done with one of them for another part alone is that part's. What
@@ -96,9 +113,6 @@ def _late(item: Item, items: dict[int, Item]) -> Iterable[ReviewPoint]:
     for row in rows:
         deeds[row.deed_id] = row.deed
         touched[row.deed_id].append((row.item_id, row.item.kind))
-    cans = [n for n, thing in items.items() if thing.kind == Kind.CONTAINER]
-    taken = Movement.source.in_(cans) & Movement.target.in_(ids) & Movement.cancelled_by.is_null()
-    last_taken = Movement.select(fn.MAX(Movement.occurred_at)).where(taken).scalar()
     for number, deed in deeds.items():
         parts = [n for n, kind in touched[number] if kind == Kind.PART]
         made = [n for n, kind in touched[number] if kind in _MADE]
@@ -113,12 +127,12 @@ def _late(item: Item, items: dict[int, Item]) -> Iterable[ReviewPoint]:
         yield ReviewPoint(items[named].code, "late", was_recorded(deed.operation, minutes))
 
 
-# When something was begun, the plan that it follows, and the word for it.
-_FOLLOWS: tuple[tuple[Field, ForeignKeyField, str], ...] = (
-    (Part.started_at, Part.design, "Started"),
-    (Kit.cut_at, Kit.design, "Cut"),
-    (Mix.started_at, Mix.system, "Started"),
-    (Cure.started_at, Cure.schedule, "Started"),
+# When something was begun, the plan that it follows, how that is called, and the word for its beginning.
+_FOLLOWS: tuple[tuple[Field, ForeignKeyField, str, str], ...] = (
+    (Part.started_at, Part.design, "part_number", "Started"),
+    (Kit.cut_at, Kit.design, "part_number", "Cut"),
+    (Mix.started_at, Mix.system, "name", "Started"),
+    (Cure.started_at, Cure.schedule, "name", "Started"),
 )
 
 
@@ -128,45 +142,51 @@ def _too_early(items: dict[int, Item], zone: ZoneInfo) -> Iterable[ReviewPoint]:
     def clock(at: datetime) -> str:
         return f"{at.astimezone(zone):%-d %b %Y %H:%M}"
 
-    for when, follows, done in _FOLLOWS:
-        table, plan = when.model, follows.rel_model
-        early = table.select(table, plan).join(plan).where(table.item.in_(list(items)) & (when < plan.approved_at))
-        for row in early.order_by(table.item):
-            by = getattr(row, follows.name)
-            title = f"{by.part_number if isinstance(by, Design) else by.name} revision {by.revision}"
-            what = (
-                f"{done} on {clock(getattr(row, when.name))}, before {title} was approved on {clock(by.approved_at)}."
-            )
-            yield ReviewPoint(items[row.item_id].code, "before-approval", what)
+    for number, done, begun_at, name, revision, approved_at in _begun_before_its_plan(list(items)):
+        title = f"{name} revision {revision}"
+        what = f"{done} on {clock(begun_at)}, before {title} was approved on {clock(approved_at)}."
+        yield ReviewPoint(items[number].code, "before-approval", what)
     yield from _before_its_scale(items, clock)
     yield from _before_its_lot(items, clock)
 
 
+def _begun_before_its_plan(ids: list[int]) -> Iterable[tuple[int, str, datetime, str, str, datetime]]:
+    """Whatever was begun, by its own time, before the plan that it follows was approved: all kinds in one statement."""
+    asked = []
+    for order, (when, follows, name, _) in enumerate(_FOLLOWS):
+        table, plan = when.model._meta.table_name, follows.rel_model._meta.table_name
+        asked.append(
+            f"SELECT {order} AS kind, b.item_id AS item_id, b.{when.column_name}, p.{name}, p.revision, p.approved_at"
+            f" FROM {looked_up()} {each(table, 'b', 'b.item_id IN (given.id)')}"
+            f" {each(plan, 'p', f'p.id IN (b.{follows.column_name})')} WHERE b.{when.column_name} < p.approved_at"
+        )
+    text = " UNION ALL ".join(asked) + " ORDER BY kind, item_id"
+    for order, number, begun_at, name, revision, approved_at in rows_of(text, *[listed(ids)] * len(asked)):
+        yield number, _FOLLOWS[order][3], instant(begun_at), name, str(revision), instant(approved_at)
+
+
 def _before_its_scale(items: dict[int, Item], clock: Callable[[datetime], str]) -> Iterable[ReviewPoint]:
     """Weighed before the scale was put up, or, where it is checked at all, before its first check that it passed."""
+    passed = ScaleCheck.select(fn.MIN(ScaleCheck.occurred_at)).where(
+        (ScaleCheck.scale == Scale.item) & (ScaleCheck.passed == True)  # noqa: E712
+    )
     weighed = (
-        Pour.select(Pour.mix, Pour.scale, fn.MIN(Pour.occurred_at))
+        Pour.select(Pour.mix, fn.MIN(Pour.occurred_at), Item.name, Scale.check_every_days, Deed.occurred_at, passed)
         .join(Movement)
+        .switch(Pour)
+        .join(Scale)
+        .join(Item)
+        .join(Deed)
         .where(Pour.mix.in_(list(items)) & Movement.cancelled_by.is_null())
-        .group_by(Pour.mix, Pour.scale)
-        .order_by(Pour.mix, Pour.scale)
+        .group_by(Pour.mix, Scale.item, Item.name, Scale.check_every_days, Deed.occurred_at)
+        .order_by(Scale.item, Pour.mix)
     )
-    first = list(weighed.tuples())
-    scales = {scale for _, scale, _ in first}
-    passed = dict(
-        ScaleCheck.select(ScaleCheck.scale, fn.MIN(ScaleCheck.occurred_at))
-        .where(ScaleCheck.scale.in_(scales) & (ScaleCheck.passed == True))  # noqa: E712
-        .group_by(ScaleCheck.scale)
-        .tuples()
-    )
-    put_up = Scale.select(Scale.item, Scale.check_every_days, Item.name, Deed.occurred_at).join(Item).join(Deed)
-    for scale, every_days, name, added in put_up.where(Scale.item.in_(scales)).order_by(Scale.item).tuples():
-        fit_from = added if every_days is None else passed.get(scale)
+    for mix, at, name, every_days, added, checked in weighed.tuples():
+        fit_from = added if every_days is None else None if checked is None else instant(checked)
         done = "put up" if every_days is None else "first checked"
-        for mix, on, at in first:
-            if on == scale and fit_from is not None and at < fit_from:
-                what = f"Weighed on {name} on {clock(at)}, before it was {done} on {clock(fit_from)}."
-                yield ReviewPoint(items[mix].code, "before-check", what)
+        if fit_from is not None and at < fit_from:
+            what = f"Weighed on {name} on {clock(at)}, before it was {done} on {clock(fit_from)}."
+            yield ReviewPoint(items[mix].code, "before-check", what)
 
 
 def _before_its_lot(items: dict[int, Item], clock: Callable[[datetime], str]) -> Iterable[ReviewPoint]:
@@ -194,20 +214,13 @@ def _before_its_lot(items: dict[int, Item], clock: Callable[[datetime], str]) ->
         yield ReviewPoint(items[container].code, "before-release", what)
 
 
-def _stored_outside(items: dict[int, Item], at: datetime, zone: str) -> Iterable[ReviewPoint]:
+def _stored_outside(
+    items: dict[int, Item], taken: Mapping[int, tuple[datetime, Material]], at: datetime, zone: str
+) -> Iterable[ReviewPoint]:
     """Cans that were outside their range before something was taken from them for this part, and that nobody judged."""
-    ids = list(items)
-    taken = (
-        Movement.select(Movement.source, fn.MAX(Movement.occurred_at))
-        .join(Container, on=(Movement.source == Container.item))
-        .where(Movement.source.in_(ids) & Movement.target.in_(ids) & Movement.cancelled_by.is_null())
-        .group_by(Movement.source)
-    )
-    last = dict(taken.tuples())
-    materials = Container.select(Container.item, Material).join(Material).where(Container.item.in_(list(last)))
-    keeps = {row.item_id: range_of(row.material) for row in materials}
+    keeps = {number: range_of(material) for number, (_, material) in taken.items()}
     for number, told in sorted(stored(keeps, at=at).items()):
-        before = tuple(span for span in told.beyond if span.begins_at < last[number])
+        before = tuple(span for span in told.beyond if span.begins_at < taken[number][0])
         keep = keeps[number]
         if before and keep is not None:
             what = outside_sentence(before, keep, now=at, zone=zone)
