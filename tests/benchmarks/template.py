@@ -15,23 +15,29 @@ from service.database import (
 )
 from service.records import ALL
 from service.records.base import Instant
+from service.records.changes import ItemChange
 from service.records.items import Flag, Hold, Item, Label, Movement, Permission, StateChange, Touched
-from service.records.journal import Deed
+from service.records.journal import Deed, Entry
 from service.records.materials import Lot
-from service.records.parts import Nonconformance
+from service.records.parts import Nonconformance, Part
 
 _CLONED_KINDS = (Kind.LOT, Kind.CONTAINER, Kind.KIT, Kind.MIX, Kind.PART, Kind.CURE)
 _SHARED = {
     "site", "person", "person_role", "access_key", "answer", "supplier", "material", "resin_system", "system_hardener",
     "design", "schedule", "logger", "document", "mould", "scale", "counter", "head", "entry", "storage_reading",
-    "browser_session", "signing_key", "signing_certificate", "secret_reset", "signing_token",
+    "browser_session", "signing_key", "signing_certificate", "secret_reset", "signing_token", "webhook_secret",
 }  # fmt: skip
 # Columns that name a row without a foreign key.
 _LOOSE: dict[Field, type[Model]] = {
     Hold.flag: Flag,
     Hold.nonconformance: Nonconformance,
     Flag.permission: Permission,
+    ItemChange.seq: Entry,
+    ItemChange.number: Item,
 }
+# Told apart by the copy's number; an item has a code of its own, and its name is unique only where it is shared.
+_NUMBERED = {Lot.makers_lot, Part.serial, Part.serial_key}
+_UNLIKE = _NUMBERED | {Item.code, Item.name}
 _FOUNDING = ("add_", "approve_", "change_", "found")
 _CODE = re.compile(r"\b[LCKMPR]\d{5,12}[0-9A-Z]\b")
 DAY = 86_400_000_000
@@ -66,6 +72,20 @@ def _space(model: type[Model]) -> str:
     return _space(key.rel_model) if isinstance(key, ForeignKeyField) else model._meta.table_name
 
 
+def _is_shared(model: type[Model]) -> bool:
+    """What belongs to somebody or something shared is shared with it, and so is what can be there only once."""
+    key = model._meta.primary_key
+    if model._meta.table_name in _SHARED or (isinstance(key, ForeignKeyField) and _is_shared(key.rel_model)):
+        return True
+    unique = [set(index._expressions) for index in model._meta.fields_to_index() if index._unique]
+    return any(not any(_differs(one) for one in columns) for columns in unique)
+
+
+def _differs(column: Field) -> bool:
+    """Whether a column says something else in a copy."""
+    return column in _UNLIKE or (isinstance(column, ForeignKeyField) and not _is_shared(column.rel_model))
+
+
 class Template:
     """What there is, ready to be written again any number of times; ``merged`` lots are not copied but shared."""
 
@@ -77,8 +97,11 @@ class Template:
             "item": _index(n for (n,) in kept_rows(Item, Item.id, where=Item.kind.in_(_CLONED_KINDS))),
             "deed": _index(n for n, name in kept_rows(Deed, Deed.id, Deed.operation) if not name.startswith(_FOUNDING)),
         }
-        # What belongs to somebody or something shared is shared with it.
-        copied = [m for m in ALL if not {m._meta.table_name, _space(m)} & _SHARED]
+        places = self.own["deed"]
+        self.own["entry"] = {
+            seq: places[deed] for seq, deed in kept_rows(Entry, Entry.seq, Entry.deed) if deed in places
+        }
+        copied = [m for m in ALL if not _is_shared(m)]
         rows = {model: self._rows_of(model) for model in copied}
         for model in copied:
             if model not in (Item, Deed) and _space(model) == model._meta.table_name:
@@ -101,6 +124,10 @@ class Template:
                 rows = [changed(r, {holds: 0}) for r in rows]
         elif model is Touched:
             rows = [r for r in rows if r[names.index("deed")] in self.own["deed"]]
+        elif model is ItemChange:
+            seq, number = names.index("seq"), names.index("number")
+            rows = [r for r in rows if r[seq] in self.own["entry"] and r[number] in self.own["item"]]
+            rows = [r for r in rows if r[number] not in self.merged]
         elif "item" in names:
             about, gone = names.index("item"), self.merged if model in (StateChange, Label, Hold) else {}
             rows = [r for r in rows if r[about] is None or (r[about] in self.own["item"] and r[about] not in gone)]
@@ -144,7 +171,7 @@ class Template:
             return values, lambda copy, v: [_day_before(x, copy.earlier // DAY) for x in v]
         if model is Item and one is Item.code:
             return values, lambda copy, v: [copy.codes[x] for x in v]
-        if model is Lot and one is Lot.makers_lot:
+        if one in _NUMBERED:
             return values, lambda copy, v: [None if x is None else f"{x}/{copy.number}" for x in v]
         if any(isinstance(v, str) and _CODE.search(v) for v in values):
             return values, lambda copy, v: [copy.recoded(x) if isinstance(x, str) else x for x in v]
