@@ -199,9 +199,9 @@ def _lock(walk: Walk, node: Any) -> None:
 def _select(walk: Walk, node: Any) -> None:
     if not walk.is_new(node):
         return
-    if node._cte_list or node._windows is not None or node._distinct is not None:
+    if node._cte_list or node._windows is not None or node._distinct:
         raise UnknownNode(Select)
-    walk.form += (type(node), node._simple_distinct, node._lateral, node._alias)
+    walk.form += (type(node), node._simple_distinct, node._distinct is None, node._lateral, node._alias)
     walk.all(node._returning)
     walk.all(node._from_list)
     for asked in (node._where, node._having, node._limit, node._offset, node._for_update):
@@ -287,7 +287,7 @@ _WAYS: dict[type, Callable[[Walk, Any], None]] = {
     Lock: _lock,
 }
 # A list of more values than these is rare in each length.
-_LONGEST = 12
+_LONGEST = 50
 
 
 def _way(kind: type) -> Callable[[Walk, Any], None]:
