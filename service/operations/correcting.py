@@ -107,11 +107,7 @@ def correct_entry(
             "Give the right amounts; or say that the correction did not occur, and correct the entry itself anew.",
             pointer="/amounts",
         )
-    booked = list(
-        Movement.select()
-        .where((Movement.deed == wrong.deed.id) & Movement.cancelled_by.is_null())
-        .order_by(Movement.id)
-    )
+    booked = _booked(wrong)
     before = list(Movement.select().where(Movement.cancelled_by == wrong.deed.id)) if wrong.is_correction else []
     packed = packed_with(booked)
     right = right_amounts(booked, packed, amounts)
@@ -158,7 +154,7 @@ def _wrong_entry(seq: int) -> _Wrong:
     root = Deed.get_by_id(deed.corrects_id) if deed.corrects_id is not None else deed
     if root.corrects_id is not None:
         raise WrongState(
-            f"Entry {seq} took a correction back.", way_out="Correct the entry that stands again since then anew."
+            f"Entry {seq} took a correction back.", way_out=_stands_again(Deed.get_by_id(root.corrects_id))
         )
     newest = _newest_correction(root)
     if newest is not None and newest.deed_id != deed.id:
@@ -168,7 +164,7 @@ def _wrong_entry(seq: int) -> _Wrong:
             corrected_by=newest.seq,
         )
     if newest is None and root.id != deed.id:
-        raise WrongState(f"Entry {seq} was taken back.", way_out="Correct the entry that stands again since then anew.")
+        raise WrongState(f"Entry {seq} was taken back.", way_out=_stands_again(root))
     if root.id != deed.id and _said(entry) == Declaration.DID_NOT_OCCUR:
         _refuse_to_redo(seq, root)
     if ACTS[deed.operation].decides:
@@ -177,6 +173,24 @@ def _wrong_entry(seq: int) -> _Wrong:
             way_out="It is answered by a new decision: a hold, a nonconformance, a new revision.",
         )
     return _Wrong(seq=seq, deed=deed, root=root)
+
+
+def _stands_again(root: Deed) -> str:
+    """Which entry stands of an act of which a correction was taken back."""
+    standing = _newest_correction(root) or Entry.get(Entry.deed == root.id)
+    return f"Entry {standing.seq} stands again since then; correct that one anew."
+
+
+def _booked(wrong: _Wrong) -> list[Movement]:
+    """What stands of the entry: its own movements, and those that stand for them since a correction was taken back."""
+    correction, taken_back = another(Deed, "correction"), another(Deed, "taken_back")
+    corrections = correction.select(correction.id).where(correction.corrects == wrong.root.id)
+    back = taken_back.select(taken_back.id).where(taken_back.corrects.in_(corrections))
+    return list(
+        Movement.select()
+        .where(((Movement.deed == wrong.deed.id) | Movement.deed.in_(back)) & Movement.cancelled_by.is_null())
+        .order_by(Movement.id)
+    )
 
 
 def _said(entry: Entry) -> str:

@@ -77,7 +77,9 @@ def right_amounts(
         movement = by_number.get(int(line["movement"]))
         if movement is None:
             raise Unprocessable(
-                f"Movement {line['movement']} does not stand in that entry.", pointer=f"/amounts/{n}/movement"
+                f"Movement {line['movement']} does not stand in that entry.",
+                pointer=f"/amounts/{n}/movement",
+                way_out=f"What stands of it now: {_numbered(list(by_number.values()))}.",
             )
         if line.get("unit", movement.unit) != movement.unit:
             raise Unprocessable(
@@ -107,6 +109,10 @@ def right_amounts(
                     pointer="/amounts",
                 )
     return right
+
+
+def _numbered(movements: Sequence[Movement]) -> str:
+    return ", ".join(f"movement {m.id} ({m.kind}, {_shown(known(m.amount), m)})" for m in movements[:20]) or "nothing"
 
 
 def _shown(amount: int, movement: Movement) -> str:

@@ -41,8 +41,11 @@ def read_supplier_code(*, text: str) -> SupplierCode:
     try:
         message = GS1Message.parse_hri(value) if value.startswith("(") else GS1Message.parse(value)
     except biip.ParseError as error:
+        # The library's own words follow the shop's: they name the element that stopped it.
         raise Unprocessable(
-            f"This is not a GS1 code that can be read: {str(error).splitlines()[0][:160]}", pointer="/text"
+            f"This is not a GS1 code that can be read: {str(error).splitlines()[0][:160]}",
+            pointer="/text",
+            way_out="Scan the code again, or type lot and dates as the supplier's label says them.",
         ) from None
     found = {element.ai.ai: element for element in message.element_strings}
     misread = next((e for e in message.element_strings if e.gtin_error or e.sscc_error or e.gln_error), None)

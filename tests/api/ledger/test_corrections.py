@@ -186,9 +186,23 @@ def test_a_correction_that_was_wrong_is_taken_back(api: Any, can: str) -> None:
     assert api.get(f"/v1/containers/{can}")["left_g"] == 4500
     _whole()
     api.refused(undoing, wrong, "wrong-state", who="lead")
-    # What took a correction back is not corrected in turn.
-    entry = _entry(api, jug, "correct_entry")
-    api.refused(f"/v1/journal/{entry['seq']}/corrections", wrong, "wrong-state", who="lead")
+    # What took a correction back is not corrected in turn, but what stands again is, and by what stands for it.
+    entry, decant = _entry(api, jug, "correct_entry"), _entry(api, jug, "decant")
+    problem = api.refused(f"/v1/journal/{entry['seq']}/corrections", wrong, "wrong-state", who="lead")
+    assert problem["way_out"] == f"Entry {decant['seq']} stands again since then; correct that one anew."
+    right = {"declaration": "incorrect data", "why": "misread", "amounts": [{"movement": 1, "mass_g": 300}]}
+    right["amounts"][0]["movement"] = _movement(decant, "decant")
+    problem = api.refused(path, right, "invalid", status=422, who="lead")
+    standing = _movement(entry, "decant")
+    assert problem["way_out"] == f"What stands of it now: movement {standing} (decant, 500 g)."
+    right["amounts"][0]["movement"] = standing
+    api.post(path, right, who="lead")
+    assert [api.get(f"/v1/containers/{c}")["left_g"] for c in (jug, can)] == [300, 4700]
+    api.post(_corrections(api, jug, "correct_entry"), {"declaration": "did not occur", "why": "it was 500"}, who="lead")
+    assert [api.get(f"/v1/containers/{c}")["left_g"] for c in (jug, can)] == [500, 4500]
+    api.post(path, wrong, who="lead")
+    assert [api.get(f"/v1/containers/{c}")["left_g"] for c in (jug, can)] == [0, 5000]
+    _whole()
 
 
 def test_an_inspection_stands_again_once_its_correction_is_taken_back(api: Any) -> None:
