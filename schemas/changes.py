@@ -10,3 +10,4 @@ class ChangesQuery(PageIn):
     since = Whole(0, metadata={"description": "The `number` of the last row that was read: only what came after it."})
     kind = Word(FollowedKind)
     item = Code("PL")
+    order = Whole(1, metadata={"description": "By its number: only what changed of this order."})

@@ -11,7 +11,8 @@ class Sort(StrEnum):
 
 
 class FollowedKind(StrEnum):
-    """Kinds of item whose changes are told to who follows them."""
+    """Kinds of thing whose changes are told to who follows them: items by the letter of their codes, and orders."""
 
     PART = "P"
     LOT = "L"
+    ORDER = "order"

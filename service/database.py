@@ -23,7 +23,7 @@ database = DatabaseProxy()
 NOT_BOUND = {
     "entry": "it is the chain itself, each entry bound by the hash of the one before it",
     "head": "it repeats the last entry, and is compared with it",
-    "item_change": "it repeats, for who follows, which parts and lots the bound rows of an entry concern",
+    "item_change": "it repeats, for who follows, which parts, lots and orders the bound rows of an entry concern",
     "answer": "it keeps what was answered, so that the same request is answered again; nothing else reads it",
     "secret_try": "it counts wrong secrets of a person, before there is any act and however it ends",
     "signing_token": "it opens signing for some minutes and is swept away; what was signed proves itself",

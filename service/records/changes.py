@@ -1,15 +1,16 @@
-"""Which parts and lots an act has changed, in the order of the journal: what a follower reads, and what ETags are."""
+"""Which parts, lots and orders an act has changed, in the order of the journal: the feed, and what ETags are."""
 
 from peewee import BigAutoField, BigIntegerField
 
-from schemas.words import FollowedKind
+from schemas.words import FollowedKind, Kind
 from service.records.base import Record, Word
 
-FOLLOWED = tuple(FollowedKind)
+# Items whose ETag is their last change. An order has a version of its own.
+FOLLOWED = (Kind.PART, Kind.LOT)
 
 
 class ItemChange(Record):
-    """One item whose answer an entry of the journal has changed, whether the entry names it or not.
+    """One item or order whose answer an entry of the journal has changed, whether the entry names it or not.
 
     Written under the head's lock, so that the numbers rise as the entries do. It follows from bound rows alone and
     points to nothing: a hold may reach a hundred thousand parts, and each reference would be looked up.
@@ -17,6 +18,7 @@ class ItemChange(Record):
 
     id = BigAutoField()
     seq = BigIntegerField()
+    # Of the item, or of the order: which of both, its kind says.
     number = BigIntegerField()
     kind = Word(FollowedKind)
 

@@ -3,13 +3,17 @@
 A part tells of what it was made of: flags and holds behind it, the pots that went in, its cures and its mould. So each
 table says here where a row of it leads: to an item itself (``own``), to an item and all that was made of it
 (``onward``), or by a row of a register (``through``) to whatever names that row. A table that is not here changes no
-part's and no lot's answer; tests/budgets renders them all before and after each act of a whole job.
+part's, lot's or order's answer; tests/budgets renders them all before and after each act of a whole job.
+
+An order tells where its parts stand and how many of them are held. So it is concerned by each of its parts that moves
+from one state to another (``moved``), and by what reaches a part of it: always where the act writes a hold, and
+otherwise while any hold stands that what was made anew could lead to.
 """
 
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
-from schemas.words import Kind, MovementKind
+from schemas.words import FollowedKind, Kind, MovementKind, Referred
 from service.database import listed, looked_up
 from service.records.closures import steps
 
@@ -23,6 +27,8 @@ class Concerned:
         self.own: set[int] = set()
         self.onward: set[int] = set()
         self.through: dict[str, set[int]] = {}
+        self.moved: set[int] = set()
+        self.holds = False
         self._new: set[int] = set()
 
     def saw(self, table: str, before: Row | None, after: Row | None) -> None:
@@ -46,28 +52,36 @@ class Concerned:
         self.through.setdefault(what, set()).add(number)
 
     def __bool__(self) -> bool:
-        return bool(self.own or self.onward or self.through)
+        return bool(self.own or self.onward or self.through or self.moved)
 
     def surely(self, item: int) -> bool:
         """Is this item among them without looking further?"""
         return item in self.own or item in self.onward
 
     def telling(self, seq: int) -> Iterator[tuple[str, list[Any]]]:
-        """What writes down, under the number of an entry, each part and lot that is concerned, once.
+        """What writes down, under the number of an entry, each part, lot and order that is concerned, once.
 
         One statement, but for an act on very many items: none carries a list that grows with them.
         """
-        own, onward = sorted(self.own), sorted(self.onward)
-        for n in range(0, max(len(own), len(onward), 1), _AT_ONCE):
+        own, onward, moved = sorted(self.own), sorted(self.onward), sorted(self.moved)
+        for n in range(0, max(len(own), len(onward), len(moved), 1), _AT_ONCE):
             some, all_of_some = own[n : n + _AT_ONCE], onward[n : n + _AT_ONCE]
-            yield _telling(seq, some, all_of_some, self.through if n == 0 else {}, again=n > 0)
+            through = self.through if n == 0 else {}
+            yield _telling(seq, some, all_of_some, moved[n : n + _AT_ONCE], through, holds=self.holds, again=n > 0)
 
 
 _AT_ONCE = 500
 
 
 def _telling(
-    seq: int, own: list[int], onward: list[int], through: Mapping[str, set[int]], *, again: bool
+    seq: int,
+    own: list[int],
+    onward: list[int],
+    moved: list[int],
+    through: Mapping[str, set[int]],
+    *,
+    holds: bool,
+    again: bool,
 ) -> tuple[str, list[Any]]:
     starts, values = [f"SELECT id FROM {looked_up()}"], [listed(onward)]
     for what, numbers in sorted(through.items()):
@@ -85,14 +99,50 @@ def _telling(
     concerned = " UNION ".join(["SELECT id FROM reach", *ends])
     # UNION within the start of a recursive table would be taken for its step.
     start = f"SELECT id FROM ({' UNION '.join(starts)}) AS started"
-    told = f"SELECT 1 FROM item_change t WHERE t.number = i.id AND t.seq = {int(seq)}"
+    found = (
+        "SELECT i.id AS number, i.kind AS kind, 1 AS place"
+        f" FROM ({concerned}) AS c CROSS JOIN item i WHERE i.id = c.id AND i.kind IN ('{Kind.PART}', '{Kind.LOT}')"
+    )
+    orders, given = _orders(moved, through, onward=bool(onward or len(starts) > 1), holds=holds)
+    if orders:
+        found += f" UNION ALL SELECT o.id, '{FollowedKind.ORDER}', 2 FROM ({' UNION '.join(orders)}) AS o"
+    told = f"SELECT 1 FROM item_change t WHERE t.number = f.number AND t.kind = f.kind AND t.seq = {int(seq)}"
     return (
         f"INSERT INTO item_change (seq, number, kind) WITH RECURSIVE {steps(start, back=False)}"
-        f" SELECT {int(seq)}, i.id, i.kind FROM ({concerned}) AS c CROSS JOIN item i"
-        f" WHERE i.id = c.id AND i.kind IN ('{Kind.PART}', '{Kind.LOT}')"
-        f"{f' AND NOT EXISTS ({told})' if again else ''} ORDER BY i.id",
-        values,
+        f" SELECT {int(seq)}, f.number, f.kind FROM ({found}) AS f"
+        f"{f' WHERE NOT EXISTS ({told})' if again else ''} ORDER BY f.place, f.number",
+        values + given,
     )
+
+
+def _orders(
+    moved: list[int], through: Mapping[str, set[int]], *, onward: bool, holds: bool
+) -> tuple[list[str], list[Any]]:
+    """What selects the orders that are concerned, and the values in it; nothing where none can be."""
+    texts, values = [], []
+    if moved:
+        texts.append(_ORDERS_OF.format(parts=looked_up()))
+        values.append(listed(moved))
+    if onward:
+        standing = "" if holds else " AND EXISTS (SELECT 1 FROM hold WHERE item_id IS NOT NULL AND lifted_at IS NULL)"
+        texts.append(_ORDERS_OF.format(parts="reach AS given") + standing)
+    for what, numbers in sorted(through.items()):
+        text = _ORDERS_THROUGH.get(what)
+        if text is not None:
+            texts.append(text.format(given=looked_up()))
+            values.append(listed(sorted(numbers)))
+    return texts, values
+
+
+_ORDERS_OF = (
+    "SELECT l.order_id AS id FROM {parts} CROSS JOIN part p CROSS JOIN order_line l"
+    " WHERE p.item_id = given.id AND l.id = p.line_id"
+)
+_ORDERS_THROUGH = {
+    "customer": "SELECT id FROM shop_order WHERE customer_id IN (SELECT id FROM {given})",
+    "line": "SELECT order_id AS id FROM order_line WHERE id IN (SELECT id FROM {given})",
+    "order": "SELECT id FROM {given}",
+}
 
 
 # Registers and what names a row of them.
@@ -146,6 +196,8 @@ def _of_item(concerned: Concerned, before: Row | None, after: Row | None) -> Non
     kind, number = row["kind"], row["id"]
     if kind in (Kind.PART, Kind.LOT):
         concerned.leads_to(number)
+        if kind == Kind.PART and (before is None or after is None or before["state"] != after["state"]):
+            concerned.moved.add(number)
     elif before is None or after is None or not _differ(before, after, ("name", "state")):
         return
     elif kind == Kind.CURE:
@@ -172,6 +224,7 @@ def _of_movement(concerned: Concerned, before: Row | None, after: Row | None) ->
         concerned.leads_to(source)
     if kind == MovementKind.APPLICATION:
         concerned.leads_onward_from(source)
+        concerned.leads_onward_from(target)
 
 
 def _of_permission(concerned: Concerned, before: Row | None, after: Row | None) -> None:
@@ -179,6 +232,31 @@ def _of_permission(concerned: Concerned, before: Row | None, after: Row | None) 
     concerned.leads_onward_from(row["item_id"])
     for flag in _numbers(row["flags"]):
         concerned.leads_through("flag", flag)
+
+
+def _of_hold(concerned: Concerned, before: Row | None, after: Row | None) -> None:
+    concerned.holds = True
+    concerned.leads_onward_from((after or before or {})["item_id"])
+
+
+def _of_part(concerned: Concerned, before: Row | None, after: Row | None) -> None:
+    row = after or before or {}
+    concerned.leads_onward_from(row["item_id"])
+    if row["line_id"] is not None and (before is None or after is None or before["line_id"] != after["line_id"]):
+        concerned.moved.add(row["item_id"])
+
+
+def _of_reference(concerned: Concerned, before: Row | None, after: Row | None) -> None:
+    row = after or before or {}
+    if row["kind"] in (Referred.ORDER, Referred.LINE):
+        concerned.leads_through("order" if row["kind"] == Referred.ORDER else "line", row["subject"])
+
+
+def _through(what: str, column: str) -> Callable[[Concerned, Row | None, Row | None], None]:
+    def lead(concerned: Concerned, before: Row | None, after: Row | None) -> None:
+        concerned.leads_through(what, (after or before or {})[column])
+
+    return lead
 
 
 def _numbers(text: str) -> list[int]:
@@ -195,11 +273,13 @@ LEADS: dict[str, Callable[[Concerned, Row | None, Row | None], None]] = {
     "closing": _onward("mix_id"),
     "container": _own("lot_id", when_new=True),
     "cure": _onward("item_id"),
+    "customer": _when_changed("customer", "name"),
     "deed": _of_deed,
     "defect": _own("part_id"),
     "design": _when_changed("design"),
+    "external_reference": _of_reference,
     "flag": _onward("item_id"),
-    "hold": _onward("item_id"),
+    "hold": _of_hold,
     "incoming_check": _own("lot_id"),
     "inspection": _own("part_id"),
     "item": _of_item,
@@ -208,11 +288,13 @@ LEADS: dict[str, Callable[[Concerned, Row | None, Row | None], None]] = {
     "material": _when_changed("material", "name", "kind"),
     "movement": _of_movement,
     "nonconformance": _onward("item_id"),
-    "part": _onward("item_id"),
+    "order_line": _through("order", "order_id"),
+    "part": _of_part,
     "part_step": _own("part_id"),
     "permission": _of_permission,
     "ply_laid": _own("part_id"),
     "receipt": _own("lot_id"),
     "shipment": _own("part_id"),
+    "shop_order": _through("order", "id"),
     "supplier": _when_changed("supplier", "name"),
 }

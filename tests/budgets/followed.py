@@ -1,4 +1,4 @@
-"""All parts and lots as they are answered, and the last change that each is told to have had.
+"""All parts, lots and orders as they are answered, and the last change that each is told to have had.
 
 .venv/bin/python -m tests.budgets.followed      the walk of the examples as well, every act of it; some minutes
 """
@@ -10,12 +10,14 @@ from typing import Any
 from peewee import fn
 
 from schemas.answers import to_bytes, writer_of
-from schemas.words import Kind
+from schemas.words import FollowedKind, Kind
 from service.database import connected, reading
+from service.operations.orders.order import OrderView, read_order
 from service.operations.parts.view import PartView, read_part
 from service.operations.stock.lots import LotView, read_lot
 from service.records.changes import FOLLOWED, ItemChange
 from service.records.items import Item
+from service.records.orders import Order
 
 # One time for all: what an answer says by the clock alone is no change.
 _AT = datetime(2030, 1, 1, tzinfo=UTC)
@@ -44,20 +46,19 @@ class Followed:
 
 
 def _rendered() -> tuple[dict[str, bytes], dict[str, int | None]]:
-    part, lot = writer_of(PartView), writer_of(LotView)
+    part, lot, order = writer_of(PartView), writer_of(LotView), writer_of(OrderView)
     with connected(), reading():
         codes = [code for (code,) in Item.select(Item.code).where(Item.kind.in_(FOLLOWED)).tuples()]
-        changes = dict(
-            Item.select(Item.code, fn.MAX(ItemChange.seq))
-            .left_outer_join(ItemChange, on=(ItemChange.number == Item.id))
-            .where(Item.kind.in_(FOLLOWED))
-            .group_by(Item.code)
-            .tuples()
-        )
-        return {
+        orders = [number for (number,) in Order.select(Order.id).tuples()]
+        told = ItemChange.select(ItemChange.kind, ItemChange.number, fn.MAX(ItemChange.seq))
+        last = {(kind, n): seq for kind, n, seq in told.group_by(ItemChange.kind, ItemChange.number).tuples()}
+        numbers = dict(Item.select(Item.code, Item.id).where(Item.kind.in_(FOLLOWED)).tuples())
+        answers = {
             code: to_bytes(part(read_part(code, at=_AT)) if code[0] == Kind.PART else lot(read_lot(code)))
             for code in codes
-        }, changes
+        } | {f"order {number}": to_bytes(order(read_order(number, at=_AT))) for number in orders}
+        changes = {code: last.get((code[0], numbers[code])) for code in codes}
+        return answers, changes | {f"order {number}": last.get((FollowedKind.ORDER, number)) for number in orders}
 
 
 def _differing(before: bytes | None, after: bytes) -> list[str]:

@@ -54,7 +54,8 @@ def change_tag(seq: int | None) -> str:
 
 
 def last_change(item: int) -> int | None:
-    found: int | None = ItemChange.select(fn.MAX(ItemChange.seq)).where(ItemChange.number == item).scalar()
+    of_item = (ItemChange.number == item) & ItemChange.kind.in_(FOLLOWED)
+    found: int | None = ItemChange.select(fn.MAX(ItemChange.seq)).where(of_item).scalar()
     return found
 
 
@@ -62,7 +63,7 @@ def tag_of_code(code: str) -> str | None:
     """The tag of the part or lot of that code, in one statement; nothing if there is none."""
     rows = list(
         Item.select(fn.MAX(ItemChange.seq))
-        .left_outer_join(ItemChange, on=(ItemChange.number == Item.id))
+        .left_outer_join(ItemChange, on=((ItemChange.number == Item.id) & (ItemChange.kind == Item.kind)))
         .where((Item.code == code) & Item.kind.in_(FOLLOWED))
         .group_by(Item.id)
         .tuples()

@@ -1,10 +1,12 @@
-"""The feed: each part and lot whose answer an act has changed, by naming it or by reaching it."""
+"""The feed: each part, lot and order whose answer an act has changed, by naming it or by reaching it."""
 
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from schemas.words import FollowedKind, Kind
+from peewee import JOIN
+
+from schemas.words import FollowedKind
 from service.operations.door.acts import called
 from service.operations.door.expected import change_tag
 from service.operations.door.views import Page, page
@@ -17,7 +19,7 @@ from service.records.journal import Deed, Entry
 
 @dataclass(frozen=True, slots=True)
 class ChangeView:
-    """One part or lot that an act changed. What it says now, its own route answers.
+    """One part, lot or order that an act changed. What it says now, its own route answers.
 
     Attributes
     ----------
@@ -26,9 +28,12 @@ class ChangeView:
     seq
         The entry of the journal by which it changed; all that one act changed has the same.
     code
-        Of the part or lot.
+        Of the part or lot; of an order nothing.
+    order
+        Number of the order; of a part or lot nothing.
     etag
-        Of the part or lot as that act left it: what its ETag says until the next change.
+        Of the part or lot as that act left it: what its ETag says until the next change. Of an order nothing: its ETag
+        has its own version.
     operation
         The act, by its name in the journal.
     called
@@ -37,9 +42,10 @@ class ChangeView:
 
     number: int
     seq: int
-    code: str
+    code: str | None
+    order: int | None
     kind: FollowedKind
-    etag: str
+    etag: str | None
     operation: str
     called: str
     occurred_at: datetime
@@ -53,10 +59,11 @@ def list_changes(
     since: int | None = None,
     kind: FollowedKind | None = None,
     item: str | None = None,
+    order: int | None = None,
 ) -> Page[ChangeView]:
-    """What has changed, one row for each part or lot concerned, in the order of the journal.
+    """What has changed, one row for each part, lot or order concerned, in the order of the journal.
 
-    A hold on a lot, a pot or a cure is told of every part that it reaches.
+    A hold on a lot, a pot or a cure is told of every part that it reaches, and of each order that such a part is for.
     """
     query: Any = (
         ItemChange.select(
@@ -66,7 +73,7 @@ def list_changes(
             Deed.occurred_at.alias("occurred_at"),
             Deed.recorded_at.alias("recorded_at"),
         )
-        .join(Item, on=(Item.id == ItemChange.number))
+        .join(Item, JOIN.LEFT_OUTER, on=((Item.id == ItemChange.number) & (Item.kind == ItemChange.kind)))
         .join_from(ItemChange, Entry, on=(Entry.seq == ItemChange.seq))
         .join(Deed, on=(Entry.deed == Deed.id))
         .objects()
@@ -76,17 +83,25 @@ def list_changes(
     if kind is not None:
         query = query.where(ItemChange.kind == kind)
     if item is not None:
-        query = query.where(ItemChange.number == ledger.find(item, *map(Kind, FOLLOWED)).id)
+        query = query.where(_is(ledger.find(item, *FOLLOWED).id, *FOLLOWED))
+    if order is not None:
+        query = query.where(_is(order, FollowedKind.ORDER))
     return page(query, ItemChange.id, after=after, limit=limit, view=_view)
 
 
+def _is(number: int, *kinds: str) -> Any:
+    return (ItemChange.number == number) & ItemChange.kind.in_(kinds)
+
+
 def _view(row: Any) -> ChangeView:
+    of_order = row.kind == FollowedKind.ORDER
     return ChangeView(
         number=row.id,
         seq=row.seq,
         code=row.code,
+        order=row.number if of_order else None,
         kind=as_word(FollowedKind, row.kind),
-        etag=change_tag(row.seq),
+        etag=None if of_order else change_tag(row.seq),
         operation=row.operation,
         called=called(row.operation),
         occurred_at=_moment(row.occurred_at),

@@ -119,3 +119,44 @@ def test_a_page_of_the_feed_is_one_statement(shop_with_parts: Any) -> None:
     with connected(), statements() as said:
         list_changes(after=None, limit=1000)
     assert len(said) == 1
+
+
+def test_an_order_is_told_of_when_its_parts_move_or_are_held_and_when_it_is_changed(api: Api) -> None:
+    makers.design(api)
+    bench = makers.mixing(api)
+    lines = [{"part_number": "HY-204", "quantity": 2, "reference": "PO-1/1"}]
+    asked = {"reference": "PO-1", "customer": "Harbour school", "lines": lines}
+    order = api.post("/v1/orders", asked, who="integrator")["order"]["id"]
+    path = f"/v1/orders/{order}"
+    one = api.get(f"{path}/parts")[0]["code"]
+    resin = api.get(f"/v1/containers/{bench.resin_can}")["lot"]
+    customer = api.get(path)["customer_number"]
+
+    def told(method: str, where: str, body: Any = None, **more: Any) -> list[str]:
+        """What an act tells of orders; an order that answers otherwise is told of."""
+        since, before = api.get("/v1/changes?sort=newest&limit=1")[0]["number"], api.get(path)
+        assert api.call(method, where, body, **more).status_code in (200, 201), where
+        rows = [row for row in _told(api, since) if row["kind"] == "order"]
+        assert all((row["order"], row["code"], row["etag"]) == (order, None, None) for row in rows)
+        assert rows or api.get(path) == before, where
+        return [row["operation"] for row in rows]
+
+    assert [row["operation"] for row in api.get(f"/v1/changes?order={order}")] == ["place_order"]
+    assert told("POST", f"/v1/parts/{one}/start") == ["start_planned_part"]
+    assert told("POST", f"/v1/parts/{one}/steps", {"kind": "note", "remark": "wax"}) == []
+    mix = bench.mixed()["code"]
+    assert told("POST", f"/v1/mixes/{mix}/applications", {"parts": [{"part": one}]}) == []
+    # A hold behind a part, lifted again; and one that was there before the part was made of it.
+    assert told("POST", "/v1/holds", {"item": resin, "reason": "cloudy"}, who="lead") == ["place_hold"]
+    (hold,) = api.get(f"/v1/holds?item={resin}")
+    assert told("POST", f"/v1/holds/{hold['id']}/lifting", {"why": "clear"}, who="quality") == ["lift_hold"]
+    assert told("PATCH", f"/v1/customers/{customer}", {"name": "Quay school"}, who="lead", If_Match='"1"') == [
+        "change_customer"
+    ]
+    assert told("PATCH", path, {"due": "2027-01-08"}, If_Match='"1"', who="integrator") == ["change_order"]
+    more = {"kind": "line", "number": api.get(path)["lines"][0]["id"], "reference": "7", "system": "crm"}
+    assert told("POST", "/v1/references", more, who="integrator") == ["add_reference"]
+    assert told("POST", f"/v1/parts/{one}/closing") == ["close_lay_up"]
+    assert told("POST", f"{path}/cancellation", {"confirmed": True}, who="integrator") == ["cancel_order"]
+    # All of these, and nothing of parts and lots, stand in the order's own history.
+    assert {row["kind"] for row in api.get(f"/v1/changes?order={order}")} == {"order"}
