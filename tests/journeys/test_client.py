@@ -4,10 +4,9 @@ The generator knows nothing of us. What it makes lists parts, starts one, follow
 """
 
 import importlib
-import json
-import subprocess
 import sys
 from collections.abc import Iterator
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
@@ -19,31 +18,25 @@ from tests import makers
 from tests.api.description import document
 from tests.conftest import Api
 from tests.journeys.test_kill import Plug, plug
+from tests.order_system.running import PACKAGE, generate, run
 
 __all__ = ["plug"]
-
-_PACKAGE = "generated_potmark_client"
 
 
 @pytest.fixture(scope="module")
 def generated(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
     """The package that openapi-python-client makes; with what it could not make of the description."""
     folder = tmp_path_factory.mktemp("client")
-    (folder / "openapi.json").write_text(json.dumps(document()), "utf-8")
-    # Nothing is to be formatted for reading.
-    (folder / "config.yml").write_text("post_hooks: []\n", "utf-8")
-    command = [sys.executable, "-m", "openapi_python_client", "generate", "--path", "openapi.json",
-               "--config", "config.yml", "--meta", "none", "--output-path", _PACKAGE]  # fmt: skip
-    done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=True)
+    said = generate(folder)
     sys.path.insert(0, str(folder))
-    yield SimpleNamespace(said=done.stdout + done.stderr, folder=folder / _PACKAGE, module=_module)
+    yield SimpleNamespace(said=said, folder=folder / PACKAGE, module=_module)
     sys.path.remove(str(folder))
-    for name in [name for name in sys.modules if name.partition(".")[0] == _PACKAGE]:
+    for name in [name for name in sys.modules if name.partition(".")[0] == PACKAGE]:
         del sys.modules[name]
 
 
 def _module(name: str) -> Any:
-    return importlib.import_module(f"{_PACKAGE}.{name}")
+    return importlib.import_module(f"{PACKAGE}.{name}")
 
 
 def test_the_generator_makes_a_function_of_every_route(generated: Any) -> None:
@@ -95,3 +88,14 @@ def test_a_generated_client_lists_starts_and_follows_a_part_and_fetches_its_reco
         assert isinstance(problem, models.Problem)
         assert problem.status == 404
         assert problem.way_out
+
+
+def test_an_order_system_on_a_bad_line_against_servers_that_are_killed_loses_and_doubles_no_part(
+    api: Api, plug: Plug, generated: Any, tmp_path: Path
+) -> None:
+    """Some lines of it; `python -m tests.order_system` sends 500 on each engine."""
+    told = run(api, plug, tmp_path, generated.folder.parent, lines=8, seed=5, kill_each_s=3, within_s=300)
+    assert told.wrong == []
+    assert told.parts >= 8
+    assert told.servers_killed + told.clients_killed >= 1, "the plug was pulled on one of them"
+    assert {"lost", "unheard", "doubled", "overtaken"} <= set(told.met), told.met
