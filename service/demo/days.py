@@ -89,12 +89,15 @@ def _lay(yard: Yard, number: int, turn: int, begin: datetime, day: date, air: fl
     )
     job = Job(number, part.code, body, mould, day, kit_g, 0.0, old_can=bool(odd.get("old_can")))
     hardener = yard.old_can if odd.get("old_can") else None
+    # The smallest body is wetted out with one pot.
+    in_two = number % 4 != 3
+    wet_out_g = (286 if in_two else 461) * size
     plan = [
         (30, Pot("gel", Purpose.GEL_COAT, 300 * size)),
         (78, Pot("laminating", Purpose.RESIN_COAT, 95 * size + 16, hardener_can=hardener)),
-        (96, Pot("laminating", Purpose.WET_OUT, 286 * size, hardener_can=hardener, late_by=odd.get("late_by"))),
+        (96, Pot("laminating", Purpose.WET_OUT, wet_out_g, hardener_can=hardener, late_by=odd.get("late_by"))),
     ]
-    if number % 4 != 3:
+    if in_two:
         plan.append(
             (
                 122,

@@ -170,9 +170,9 @@ def _design(yard: Yard, part_number: str, name: str, size: float) -> dict[str, A
         "revision": "C",
         "name": name,
         "resin_need": [
-            {"purpose": Purpose.GEL_COAT, "system": "Alder G5", "mass_g": 300 * size},
-            {"purpose": Purpose.RESIN_COAT, "system": "Alder 10", "mass_g": 95 * size + 12},
-            {"purpose": Purpose.WET_OUT, "system": "Alder 10", "mass_g": 461 * size},
+            {"purpose": Purpose.GEL_COAT, "system": "Alder G5", "mass_g": 300 * size, "spread_pct": 15.0},
+            {"purpose": Purpose.RESIN_COAT, "system": "Alder 10", "mass_g": 95 * size + 12, "spread_pct": 15.0},
+            {"purpose": Purpose.WET_OUT, "system": "Alder 10", "mass_g": 461 * size, "spread_pct": 15.0},
         ],
         "plies": [
             ply(1, twill, 0.0, None),

@@ -311,8 +311,8 @@ def _jump(trace: Trace, others: Sequence[Trace]) -> SuspectSample | None:
     if not alone.any():
         return None
     first = int(np.flatnonzero(alone)[0])
-    at, reading = float(times[starts[first]]), float(temperatures[ends[first]])
-    return SuspectSample(trace.name, at, reading, f"jumped by {moved[first]:+.1f} K within {JUMP_MIN:g} min alone")
+    at, before = float(times[starts[first]]), float(temperatures[starts[first]])
+    return SuspectSample(trace.name, at, before, f"then jumped by {moved[first]:+.1f} K within {JUMP_MIN:g} min alone")
 
 
 def _stillness(trace: Trace, parts: Sequence[Trace], air: Sequence[Trace]) -> SuspectSample | None:

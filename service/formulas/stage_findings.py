@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Literal
 
 from service.formulas.cure_log import Excursion, Section, SuspectSample, clipped, grouped, joined
@@ -131,21 +132,55 @@ def _time(window: Window) -> Iterator[Finding]:
 
 
 def _least(window: Window) -> str:
-    """The probe that was in the band for the least time, and when."""
+    """What broke the time, where only its longest stretch counts; else the probe that was in the band least."""
     stage = window.stage
-
+    if not stage.may_be_split and (broken := _broken(window)) is not None:
+        return broken
     band = (stage.low_c, stage.highest_in_band_c)
     probe = min(window.required, key=lambda trace: trace.minutes_in_band(*band, window.begin, window.finish))
     sections = clipped(probe.in_band(*band), window.begin, window.finish)
     if sections:
         return f"{probe.name} was in the band from minute {sections[0][0]:.1f} to {sections[-1][1]:.1f} at the most"
-    seen = (probe.times >= window.begin) & (probe.times <= window.finish)
+    if probe.suspect_from <= window.begin:
+        return f"{probe.name} is doubted from minute {probe.suspect_from:.1f} on and counts nothing"
+    seen = (probe.times >= window.begin) & (probe.times <= min(window.finish, probe.suspect_from))
     if not seen.any():
         return f"{probe.name} gave nothing from minute {window.begin:.1f} to {window.finish:.1f}"
     readings, times = probe.temperatures[seen], probe.times[seen]
     place = int(readings.argmax()) if readings.max() < stage.low_c else int(readings.argmin())
     way = "highest" if readings.max() < stage.low_c else "lowest"
     return f"{probe.name} was never in the band, {readings[place]:.1f} °C at the {way}, at minute {times[place]:.1f}"
+
+
+def _broken(window: Window) -> str | None:
+    """The first time that a probe was seen to leave the band and come back, how far it went, and how often one did."""
+    stretches = grouped(window.sections, window.unbroken)
+    breaks = [
+        found
+        for before, after in pairwise(stretches)
+        if (found := _outside(window, before[-1][1], after[0][0])) is not None
+    ]
+    if not breaks:
+        return None
+    more = {0: "", 1: ", and once more"}.get(len(breaks) - 1, f", and {len(breaks) - 1} times more")
+    return f"{breaks[0]}{more}"
+
+
+def _outside(window: Window, begin: float, end: float) -> str | None:
+    """Which probe was farthest out of the band between two moments, of those whose readings count."""
+    import numpy as np
+
+    low, high = window.stage.low_c, window.stage.highest_in_band_c
+    farthest, said = 0.0, None
+    for trace in window.required:
+        first, last = np.searchsorted(trace.times, (begin, min(end, trace.suspect_from)))
+        readings = trace.temperatures[first:last]
+        beyond = np.maximum(low - readings, readings - high)
+        if len(beyond) and beyond.max() > farthest:
+            place = int(beyond.argmax())
+            farthest = float(beyond[place])
+            said = f"{trace.name} left the band, {readings[place]:.1f} °C at minute {trace.times[first + place]:.1f}"
+    return said
 
 
 def _longest(window: Window) -> Iterator[Finding]:

@@ -70,6 +70,23 @@ class TestHoles:
             assert verdict.result == result
         assert any("nothing is known of P1 from minute 30.0 to 61.0" in said for said in verdict.sentences)
 
+    def test_time_that_was_broken_names_the_probe_that_left_the_band_and_how_far(self):
+        hold, times = asked(low_c=55, high_c=65, minimum_min=40), list(range(61))
+        cold = [60.0 + minute % 2 for minute in times]
+        cold[24:27] = [54.0, 51.0, 54.0]
+        said = judged(hold, times, cold, longest=1).sentences[0]
+        assert said.endswith("It is 6.2 min short: P1 left the band, 51.0 °C at minute 25.0.")
+        cold[45] = 50.0
+        said = judged(hold, times, cold, longest=1).sentences[0]
+        assert said.endswith("P1 left the band, 51.0 °C at minute 25.0, and once more.")
+
+    def test_a_probe_that_is_doubted_from_the_start_was_not_out_of_the_band(self):
+        """The time is too short by what another read; it is not said of the dead one that it was never in the band."""
+        root = [60.0 + max(0.0, 20.0 - abs(60 - minute)) for minute in range(120)]
+        hold = asked(low_c=55, high_c=65, minimum_min=100)
+        said = judged(hold, range(120), root, [60.0] * 120, longest=1).sentences[0]
+        assert "P2 is doubted from minute 0.0 on and counts nothing" in said
+
     def test_against_a_longest_time_what_is_not_known_may_have_been_in_the_band(self):
         times = [*range(11), *range(25, 36)]
         hold = asked(low_c=55, high_c=65, minimum_min=10, maximum_min=12)
@@ -141,7 +158,8 @@ class TestDoubt:
         assert verdict.result == "not known"
         assert verdict.sections == ((0, 28),)
         assert [(one.probe, one.at_min) for one in verdict.suspects] == [("P2", 28)]
-        assert "jumped by +12.0 K within 2 min alone" in verdict.suspects[0].why
+        assert "then jumped by +12.0 K within 2 min alone" in verdict.suspects[0].why
+        assert verdict.suspects[0].temperature_c == 60, "what it read at that minute, not after the jump"
 
     def test_where_another_moves_with_it_it_did_not_jump_alone(self):
         one = [60.0] * 30 + [72.0] * 60
