@@ -1,7 +1,8 @@
 """How often one key may ask: counted together by all server processes, told in each answer.
 
-The headers are those of the IETF's draft "RateLimit header fields for HTTP" (draft-ietf-httpapi-ratelimit-headers-10,
-from memory): what is allowed, and what is left of it and in how many seconds it is whole again.
+The headers are those of the IETF's draft "RateLimit header fields for HTTP" (its names read at
+https://www.ietf.org/archive/id/draft-ietf-httpapi-ratelimit-headers-10.txt, its parameters from memory): what is
+allowed, and what is left of it and in how many seconds it is whole again.
 """
 
 import time

@@ -237,7 +237,8 @@ def blend_fraction_uncertainty_pct(
 
     Source
     ------
-    Shop rules 17 and 21; JCGM 100:2008 5.1 (clause number from memory).
+    Shop rules 17 and 21; JCGM 100:2008 5.1, independent input quantities (read:
+    https://www.iso.org/sites/JCGM/GUM/JCGM100/C045315e-html/C045315e_FILES/MAIN_C045315e/05_e.html).
     """
     b1, b2 = mass("first_g", first_g), mass("second_g", second_g)
     u1 = within("first_reading_u_g", first_reading_u_g, 0, 1000, above=True, unit="g")

@@ -147,7 +147,8 @@ def kit_mass(*, pieces: Sequence[PieceMass], shared_spread_pct: float = 0.0) -> 
 
     Source
     ------
-    Independent pieces added in squares, JCGM 100:2008 5.1.2 (clause number from memory).
+    Independent pieces added in squares, JCGM 100:2008 5.1.2 (read:
+    https://www.iso.org/sites/JCGM/GUM/JCGM100/C045315e-html/C045315e_FILES/MAIN_C045315e/05_e.html).
     """
     if not 1 <= len(pieces) <= 2000:
         raise OutOfRange("pieces", f"a list of {len(pieces)}", "a list of 1 to 2000 pieces")

@@ -66,7 +66,9 @@ def glass_transition_c(*, degree_of_cure: float, uncured_c: float, cured_c: floa
 
     Source
     ------
-    DiBenedetto, J. Polym. Sci. B 25 (1987) 1949, in the form of Pascault and Williams (from memory).
+    DiBenedetto, J. Polym. Sci. B 25 (1987) 1949 (from memory), in the form of Pascault and Williams, J. Polym. Sci. B
+    28 (1990) 85, whose abstract names it as fit for epoxies with diamines (read:
+    https://preview.concepedia.online/publication/W1981254931).
     """
     degree = within("degree_of_cure", degree_of_cure, 0, 1)
     low = within("uncured_c", uncured_c, -150, 500, unit="°C")
@@ -111,8 +113,9 @@ def gel_point(*, epoxy_functionality: float, hydrogen_functionality: float, hydr
 
     Source
     ------
-    Flory, Principles of Polymer Chemistry, 1953, ch. IX; Stockmayer 1952 (both from memory). Rings raise it: Tanaka,
-    Stanford and Stepto 2009, abstract.
+    Flory, Principles of Polymer Chemistry, 1953, ch. IX; Stockmayer, J. Polym. Sci. 9 (1952) 69; both as named,
+    and not read, in Tanaka, Stanford and Stepto 2009, whose abstract says that rings raise it (read:
+    https://rd.springer.com/chapter/10.1007/978-3-642-00865-8_8).
     """
     epoxy = within("epoxy_functionality", epoxy_functionality, 2, 12)
     hydrogen = within("hydrogen_functionality", hydrogen_functionality, 2, 12)

@@ -89,7 +89,8 @@ def weighed_ratio_uncertainty_pct(*, weighings: Sequence[Weighing], resin_g: flo
 
     Source
     ------
-    Shop rule 17; JCGM 100:2008 5.1.3, combined standard uncertainty (clause number from memory).
+    Shop rule 17; JCGM 100:2008 5.1.2 and 5.1.3, combined standard uncertainty and sensitivity coefficients (read:
+    https://www.iso.org/sites/JCGM/GUM/JCGM100/C045315e-html/C045315e_FILES/MAIN_C045315e/05_e.html).
     """
     a, b = mass("resin_g", resin_g), mass("hardener_g", hardener_g)
     given = series("weighings", weighings, least=2, most=MOST_WEIGHINGS)

@@ -252,7 +252,8 @@ def pumped_uncertainty_pct(
 
     Source
     ------
-    Shop rule 23a; JCGM 100:2008 5.1 (clause number from memory).
+    Shop rule 23a; JCGM 100:2008 5.1, independent input quantities (read:
+    https://www.iso.org/sites/JCGM/GUM/JCGM100/C045315e-html/C045315e_FILES/MAIN_C045315e/05_e.html).
     """
     n = whole_number("pairs", pairs, FEWEST_PAIRS, MOST_PAIRS)
     sides = (

@@ -23,8 +23,9 @@ import rfc8785
 
 from service.operations.door.refusals import WrongState
 
-# What deriving costs: 19 MiB and two passes, the least that OWASP's password storage cheat sheet names for Argon2id
-# (from memory). Kept beside each key, so that it can be raised for the keys that are made later.
+# What deriving costs: 19 MiB and two passes, where OWASP's password storage cheat sheet begins for Argon2id (read as
+# told at https://theproductguy.in/blogs/argon2-tuning-guide/). Kept beside each key, so that it can be raised for the
+# keys that are made later.
 COST = "argon2id t=2 m=19456 p=1"
 _WITH_PEPPER, _VOUCHED, _SIGNED, _SEALED, _TOLD = (
     f"potmark {what} 1\n".encode() for what in ("secret", "key", "signature", "token", "webhook")
