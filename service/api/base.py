@@ -184,10 +184,8 @@ class Blueprint(flask_smorest.Blueprint):
             extra=[] if query is not None else [IF_NONE_MATCH],
         )
 
-    def ask(
-        self, rule: str, function: Callable[..., Any], body: type[In], *, example: dict[str, Any] | None = None
-    ) -> None:
-        """A POST that works something out and stores nothing. Its ``example``, where it needs nothing of the shop."""
+    def ask(self, rule: str, function: Callable[..., Any], body: type[In]) -> None:
+        """A POST that works something out and stores nothing."""
         cls, _ = answer_of(function)
 
         def view(fields: dict[str, Any], **path: Any) -> Any:
@@ -202,7 +200,6 @@ class Blueprint(flask_smorest.Blueprint):
             method="POST",
             status=200,
             body=body,
-            example=example,
             right=self.right,
             also=_TOLD,
         )
@@ -258,25 +255,25 @@ class Blueprint(flask_smorest.Blueprint):
         method: str,
         status: int,
         body: type[In] | None = None,
-        example: dict[str, Any] | None = None,
         query: type[In] | None = None,
         right: str | None = None,
         extra: list[dict[str, Any]] | None = None,
         name: str | None = None,
         also: frozenset[str] = frozenset(),
     ) -> None:
-        require_fit(rule, function, body or query, given=also)
+        # One schema for all requests: made anew for each, it would take longer than most bodies do.
+        asked = body() if body is not None else query() if query is not None else None
+        require_fit(rule, function, asked, given=also)
         endpoint = str(name or getattr(function, "operation_name", None) or function.__name__)
         view.__name__ = endpoint
         view.__doc__ = function.__doc__
         cls, many = answer_of(function)
         wrapped = self.response(status, schema_of(cls)(many=many), example=example_of(cls, many=many))(view)
-        # One schema for all requests: made anew for each, it would take longer than most bodies do.
-        if body is not None:
-            needs = any(field.required for field in body().fields.values())
-            wrapped = self.arguments(body(), required=needs, example=example)(wrapped)
-        if query is not None:
-            wrapped = self.arguments(query(), location="query")(wrapped)
+        if asked is not None and body is not None:
+            needs = any(field.required for field in asked.fields.values())
+            wrapped = self.arguments(asked, required=needs)(wrapped)
+        elif asked is not None:
+            wrapped = self.arguments(asked, location="query")(wrapped)
         # Given only where there are some: documented parameters would replace those of the query.
         wrapped = self.doc(operationId=endpoint, **({"parameters": extra} if extra else {}))(wrapped)
         self.rights[f"{self.name}.{endpoint}"] = str(right or getattr(function, "operation_name", None) or self.right)

@@ -25,7 +25,7 @@ class Misfit(TypeError):
     """A route was declared with a schema that is not its function's."""
 
 
-def require_fit(rule: str, function: Callable[..., Any], schema: type[In] | None, *, given: frozenset[str]) -> None:
+def require_fit(rule: str, function: Callable[..., Any], schema: In | None, *, given: frozenset[str]) -> None:
     """Refuse a route whose fields and path are not its function's parameters; ``given`` is what the route adds itself.
 
     A function with ``**changes: Annotated[Any, Person]`` takes columns of that table besides what it names.
@@ -34,7 +34,7 @@ def require_fit(rule: str, function: Callable[..., Any], schema: type[In] | None
     named = {n: p for n, p in parameters.items() if p.kind is not p.VAR_KEYWORD and n not in _OF_THE_ACT}
     given |= getattr(function, "made_ready", frozenset())
     fields = _loaded(schema) - (_FACTS_OF_AN_ACT if hasattr(function, "operation_name") else frozenset())
-    if schema is not None and issubclass(schema, PageIn):
+    if isinstance(schema, PageIn):
         fields -= {"sort"}  # it is a part of the cursor
     comes = fields | frozenset(_IN_PATH.findall(rule))
     lacking = comes - named.keys() - _columns(function, [n for n in parameters if n not in named])
@@ -60,15 +60,15 @@ def _columns(function: Callable[..., Any], unnamed: list[str]) -> frozenset[str]
     return frozenset(table[1]._meta.fields)
 
 
-def _may_lack(schema: type[In] | None) -> frozenset[str]:
-    fields = schema().fields.items() if schema is not None else ()
+def _may_lack(schema: In | None) -> frozenset[str]:
+    fields = schema.fields.items() if schema is not None else ()
     return frozenset(f.attribute or n for n, f in fields if not f.required and f.load_default is ma.missing)
 
 
-def _loaded(schema: type[In] | None) -> frozenset[str]:
+def _loaded(schema: In | None) -> frozenset[str]:
     """The names under which a schema hands on what it loaded."""
     if schema is None:
         return frozenset()
     gathered = {name for names in schema.GATHERS.values() for name in names}
-    alone = {field.attribute or name for name, field in schema().fields.items() if name not in gathered}
+    alone = {field.attribute or name for name, field in schema.fields.items() if name not in gathered}
     return frozenset(alone | schema.GATHERS.keys())

@@ -7,6 +7,7 @@ import threading
 import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 from typing import Any
 
 import click
@@ -289,11 +290,14 @@ def test_a_certificate_is_for_an_address_that_a_phone_can_open(potmark: Shell) -
     assert (potmark.folder / "certificates" / "potmark.key").stat().st_mode & 0o077 == 0
 
 
-def test_a_service_whose_codes_no_phone_can_open_says_so_as_it_starts(
+def test_a_service_that_starts_loads_nothing_heavy_and_says_so_if_no_phone_can_open_its_codes(
     potmark: Shell, serve: Callable[..., Server]
 ) -> None:
     potmark.founded()
     server = serve("serve")
+    loaded = Path(f"/proc/{server.process.pid}/maps").read_text()
+    assert "psycopg" in loaded
+    assert [name for name in ("numpy", "scipy", "matplotlib", "/PIL/", "libpango") if name in loaded] == []
     said = []
     for line in server.process.stderr or ():
         said.append(line)
