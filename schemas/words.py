@@ -8,6 +8,8 @@ from enum import StrEnum
 from schemas.words_of_building import BuildAnswer as BuildAnswer
 from schemas.words_of_building import BuildConditionKind as BuildConditionKind
 from schemas.words_of_building import Weekday as Weekday
+from schemas.words_of_costs import PriceBasis as PriceBasis
+from schemas.words_of_costs import WasteCause as WasteCause
 from schemas.words_of_designs import FabricForm as FabricForm
 from schemas.words_of_designs import Grain as Grain
 from schemas.words_of_designs import MirrorAbout as MirrorAbout
@@ -19,6 +21,7 @@ from schemas.words_of_lists import Sort as Sort
 from schemas.words_of_orders import OrderState as OrderState
 from schemas.words_of_orders import Referred as Referred
 from schemas.words_of_orders import ReplacedBy as ReplacedBy
+from schemas.words_of_papers import CertificateType as CertificateType
 from schemas.words_of_papers import IssuedKind as IssuedKind
 from schemas.words_of_papers import PieceFound as PieceFound
 from schemas.words_of_people import Scope as Scope
@@ -380,17 +383,6 @@ class Tack(StrEnum):
     LIFTS = "lifts"
     MARKS = "marks"
     DRY = "dry"
-
-
-class CertificateType(StrEnum):
-    """Types of inspection document as EN 10204 has them, by analogy (wermac.org/din/en10204.html; not the standard)."""
-
-    TYPE_2_1 = "2.1"
-    TYPE_2_2 = "2.2"
-    TYPE_3_1 = "3.1"
-    TYPE_3_2 = "3.2"
-    CERTIFICATE_OF_ANALYSIS = "certificate of analysis"
-    CERTIFICATE_OF_CONFORMITY = "certificate of conformity"
 
 
 class LabelSize(StrEnum):

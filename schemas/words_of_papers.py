@@ -21,3 +21,14 @@ class PieceFound(StrEnum):
     SCRAPPED = "scrapped"
     REPAIRED = "repaired"
     NOT_FOUND = "not found"
+
+
+class CertificateType(StrEnum):
+    """Types of inspection document as EN 10204 has them, by analogy (wermac.org/din/en10204.html; not the standard)."""
+
+    TYPE_2_1 = "2.1"
+    TYPE_2_2 = "2.2"
+    TYPE_3_1 = "3.1"
+    TYPE_3_2 = "3.2"
+    CERTIFICATE_OF_ANALYSIS = "certificate of analysis"
+    CERTIFICATE_OF_CONFORMITY = "certificate of conformity"

@@ -12,3 +12,4 @@ class Scope(StrEnum):
     SHIPPING = "shipping"
     MEASURING = "measuring"
     READING = "reading"
+    COSTS = "costs"

@@ -9,8 +9,9 @@ from itertools import islice
 from typing import Any
 
 import orjson
-from flask import Response, request
+from flask import Response, g, request
 
+from service.api.access import require
 from service.api.base import Blueprint
 from service.api.files import BYTES, file_doc
 from service.api.imports import WORKBOOK
@@ -19,6 +20,8 @@ from service.operations.ledger.exporting import TABLES, Value, columns_of, read_
 
 blp = Blueprint("exports", "Every table of the account, for spreadsheets and other programs", right="export_account")
 
+# What only those may fetch who may read what things cost.
+_OF_COSTS = ("price", "hourly_rate")
 CSV, LINES = "text/csv", "application/x-ndjson"
 _KINDS = {"csv": CSV, "xlsx": WORKBOOK, "ndjson": LINES}
 _AT_ONCE = 500
@@ -36,6 +39,8 @@ def export_table(table: str, kind: str) -> Response:
     beside it). Text that a spreadsheet would take for a formula stands behind an apostrophe in CSV, and is text in a
     workbook.
     """
+    if table in _OF_COSTS:
+        require(g.visitor, "read_costs")
     stream = {"csv": _csv, "xlsx": _workbook, "ndjson": _lines}[kind]
     asked = request.accept_mimetypes.best_match([_KINDS[kind], BYTES])
     response = Response(stream(table), mimetype=BYTES if asked == BYTES else _KINDS[kind])

@@ -4,6 +4,7 @@ from peewee import Model
 
 from service.records import (
     changes,
+    costs,
     cures,
     formers,
     heads,
@@ -103,6 +104,8 @@ ALL: tuple[type[Model], ...] = (
     hooks.WebhookProgress,
     hooks.WebhookDelivery,
     warnings.StockWarning,
+    costs.Price,
+    costs.HourlyRate,
 )
 
 # Table -> the columns that may be set once, from nothing.
@@ -153,4 +156,6 @@ KEPT: dict[type[Model], tuple[str, ...]] = {
     recalls.RecallPiece: (),
     recalls.RecallStep: (),
     warnings.StockWarning: ("ended_at", "ended_in_id"),
+    costs.Price: (),
+    costs.HourlyRate: (),
 }

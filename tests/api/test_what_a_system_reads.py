@@ -62,6 +62,10 @@ _READS = {
     "list_stock_warnings": "what is short and what is soon past its date",
     "list_webhooks": "whether it is told of what happens",
     "read_webhook": "whether it is told of what happens",
+    "list_prices": "with the scope costs: what arrivals cost",
+    "list_hourly_rates": "with the scope costs: what an hour of work costs",
+    "read_part_cost": "with the scope costs: what its part cost",
+    "read_order_cost": "with the scope costs: what its order cost",
     "list_deliveries": "what it was told and did not take",
 }
 # Open to everyone who holds the label.

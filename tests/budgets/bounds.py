@@ -34,6 +34,7 @@ REQUEST = {
     "MixPlan": "pots lots sentences",
     "NeedCompared": "purposes",
     "OutTime": "out tack",
+    "OrderCost": "lines materials waste sentences",
     "PermissionView": "reasons",
     "Permit": "reasons",
     "PotInPlan": "draws",
@@ -110,6 +111,7 @@ ONE_THING = {
     "MaterialUsed": "used_in filled_from certificates",
     "MixView": "plan pours fillers applications parts skipped notices cup_checks",
     "NonconformanceView": "defects",
+    "PartCost": "materials waste components sentences",
     "PartAccount": "laid missing_plies kits components pots materials cures steps inspections defects nonconformances"
     " marks permits late corrected people tools labels acts scale_checks files lifted_holds",
     "PartRecord": "standing_out materials pots kits laid missing_plies components cures steps inspections defects"

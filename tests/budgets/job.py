@@ -70,6 +70,7 @@ def whole_job(api: Listening) -> None:
     office.recall(yard)
     office.webhooks(api)
     office.orders(yard)
+    office.costs(api)
 
 
 def _stock(yard: floor.Floor) -> None:

@@ -106,6 +106,17 @@ def orders(yard: floor.Floor) -> None:
     api.post(f"/v1/parts/{shipped}/return", {"reason": "a dry spot"}, who="lead")
 
 
+def costs(api: Api, count: int = 1) -> None:
+    """The shop says what an arrival cost, and an hour of work, so many times: each follows one that was wrong."""
+    version = api.get("/v1/site")["version"]
+    api.call("PATCH", "/v1/site", {"currency": "EUR", "why": "prices are kept"}, who="administrator",
+             If_Match=f'"{version}"')  # fmt: skip
+    receipt = api.get("/v1/lots?limit=1")[0]["receipts"][0]["id"]
+    for number in range(1, count + 1):
+        api.post("/v1/prices", {"prices": [{"receipt": receipt, "total_minor": 100 * number}]}, who="lead")
+        api.post("/v1/hourly-rates", {"minor": 4000 + number, "since": "2026-01-01"}, who="lead")
+
+
 def hand_in_head(api: Api, *own: JournalHead, key: bytes = bytes(range(32))) -> SignedHead:
     """Sign how far the journal has come, as somebody on another machine does, and hand it in."""
 

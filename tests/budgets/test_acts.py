@@ -128,6 +128,8 @@ BUDGET = {
     "scan_catalyst": 25,
     "scrap_container": 17,
     "scrap_part": 29,
+    "give_prices": 12,
+    "set_hourly_rate": 8,
     # It asks again what the release asked: whether that still stands.
     "ship_part": 49,
     "set_up_place": 10,

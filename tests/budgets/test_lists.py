@@ -6,6 +6,7 @@ from service.operations.ledger import issuing, outbox
 from service.operations.ledger.issuing import Drawn
 from service.operations.ledger.sealed import SignedHead
 from tests import makers
+from tests.budgets import office
 from tests.budgets.office import hand_in_head
 from tests.conftest import Api
 from tests.journeys import floor
@@ -51,6 +52,8 @@ BUDGET = {
     "list_systems": 4,
     "list_treatments": 3,
     "list_stock_warnings": 2,
+    "list_hourly_rates": 2,
+    "list_prices": 2,
     "list_webhooks": 4,
     "list_deliveries": 3,
 }
@@ -72,6 +75,7 @@ def _fill(api: Api, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
     """A dozen of everything that is listed, with what hangs on it; the codes of what has a list of its own."""
     yard = floor.founded(api)
     bench = yard.bench
+    office.costs(api, MANY)
     design = yard.design()
     signed: list[SignedHead] = []
     for number in range(MANY):

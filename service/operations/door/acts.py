@@ -35,6 +35,10 @@ BENCH_OR_SYSTEM = BENCH | {INTEGRATOR}
 ADMIN = frozenset({ADMINISTRATOR})
 
 
+# Prices and what things cost: the lead and the office; a system by a scope of its own.
+COSTS = frozenset({LEAD, ADMINISTRATOR, INTEGRATOR})
+
+
 PEOPLE = EVERYONE - {INTEGRATOR}
 
 
@@ -211,6 +215,9 @@ ACTS: dict[str, ActRow] = {
     "ship_part": ActRow(BENCH_OR_SYSTEM, "shipping the part", "shipped the part", decides=True),
     "return_part": ActRow(BENCH_OR_SYSTEM, "taking the part back", "took the part back", decides=True),
     "issue_document": ActRow(BENCH, "issuing a document"),
+    # costs
+    "give_prices": ActRow(COSTS, "giving prices", hides=frozenset({"prices"})),
+    "set_hourly_rate": ActRow(COSTS, "setting what an hour of work costs", hides=frozenset({"minor"})),
     # holds and permissions
     "place_hold": ActRow(FLOOR, "placing a hold", "placed a hold"),
     "lift_hold": ActRow(frozenset({QUALITY}), "lifting a hold", "lifted a hold", signs="lifted", decides=True),
@@ -251,6 +258,7 @@ READING: dict[str, frozenset[Role]] = {
     # The whole account, table by table: of people as of parts.
     "export_account": BENCH | ADMIN,
     "read_investigation": FLOOR | ADMIN,
+    "read_costs": COSTS,
     "read_keys": ADMIN,
     # Who is told of what, and what did not arrive: for those who look after the other end.
     "read_webhooks": frozenset({LEAD, QUALITY, ADMINISTRATOR, INTEGRATOR}),
@@ -279,6 +287,7 @@ _READ = {
     "read_documents": "reading documents",
     "export_account": "reading the whole account, table by table",
     "read_investigation": "reading an investigation",
+    "read_costs": "reading what things cost",
     "read_keys": "reading the list of keys",
 }
 

@@ -41,6 +41,9 @@ SCOPES: dict[str, frozenset[Scope]] = {
     "read_journal": frozenset({Scope.READING}),
     "read_webhooks": frozenset({Scope.READING}),
     "replay_deliveries": frozenset({Scope.READING}),
+    "read_costs": frozenset({Scope.COSTS}),
+    "give_prices": frozenset({Scope.COSTS}),
+    "set_hourly_rate": frozenset({Scope.COSTS}),
     "read_own_key": _EVERY,
 }
 

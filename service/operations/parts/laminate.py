@@ -115,12 +115,7 @@ def read_laminate(design: int) -> LaminateView:
     taken_up = _uptake(row, stated)
     stacks = _stacks(row, plies, materials)
     thickness = _thickness(stacks, fractions)
-    needs = []
-    try:
-        wet_out = _wet_out(row, stated, kit.expected_g if kit else None, taken_up, fractions, sentences)
-        needs = [need for need in (wet_out, _gel_coat(row, stated)) if need is not None]
-    except OutOfRange as wrong:
-        sentences.append(f"The need of resin is not worked out: {wrong}")
+    needs = _needs(row, kit.expected_g if kit else None, fractions, sentences)
     return LaminateView(
         design=design_ref(row),
         process=stated.get("process"),
@@ -134,6 +129,23 @@ def read_laminate(design: int) -> LaminateView:
         needs=tuple(needs),
         sentences=(*([thickness] if thickness else []), *sentences, *(need.sentence for need in needs)),
     )
+
+
+def _needs(row: Design, fibre_g: float | None, fractions: _Fractions, said: list[str]) -> list[NeedCompared]:
+    stated: dict[str, Any] = row.laminate or {}
+    try:
+        wet_out = _wet_out(row, stated, fibre_g, _uptake(row, stated), fractions, said)
+        return [need for need in (wet_out, _gel_coat(row, stated)) if need is not None]
+    except OutOfRange as wrong:
+        said.append(f"The need of resin is not worked out: {wrong}")
+        return []
+
+
+def needs_not_stated(row: Design, materials: Mapping[int, Material]) -> list[tuple[str, float]]:
+    """Purposes for which the design plans no resin, and the grams that its fibre fraction and gel coat come to."""
+    kit = expected_kit(row, materials)
+    needs = _needs(row, kit.expected_g if kit else None, _fractions(row.laminate or {}, row.densities, []), [])
+    return [(need.purposes[-1], need.worked_out_g) for need in needs if need.planned_g is None]
 
 
 def _rounded(value: float | None, places: int) -> float | None:
