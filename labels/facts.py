@@ -244,6 +244,7 @@ class PartLabel(Facts):
     revision: str = ""
     laid_on: date | None = None
     final: bool = False
+    serial: str = ""
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -251,6 +252,7 @@ class PartLabel(Facts):
         _text(self, "part_number", 40)
         _text(self, "revision", 20)
         _day(self, "laid_on")
+        _text(self, "serial", 60)
 
 
 @dataclass(frozen=True, kw_only=True)

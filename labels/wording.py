@@ -191,10 +191,11 @@ def _part(part: f.PartLabel) -> Words:
     return Words(
         noun=part.NOUN,
         title=part.name,
-        details=_some(part.part_number, _prefixed("revision ", part.revision)),
+        details=_some(part.part_number, _prefixed("revision ", part.revision), _prefixed("serial ", part.serial)),
         box=Box("laid up", day(part.laid_on)) if part.laid_on else None,
         notes=_some(state),
         hazard=hazard_block(()),
+        brief=_some(part.part_number, part.serial) if part.serial else None,
     )
 
 

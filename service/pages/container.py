@@ -6,7 +6,10 @@ from typing import Any
 import marshmallow as ma
 from flask import request
 
+from labels.codes import parse
+from labels.errors import Misread
 from schemas.containers import DecantIn, MoveIn, ScrapIn, WeighBackIn
+from schemas.designs import KitIn
 from schemas.holds import HoldIn
 from schemas.mixes import MixIn
 from schemas.planning import MixPlanIn
@@ -14,8 +17,11 @@ from schemas.words import Kind, Purpose
 from service.api.problems import pointers
 from service.formulas.ranges import OutOfRange
 from service.operations.door.refusals import Refusal
+from service.operations.ledger import ledger
 from service.operations.ledger.holding import place_hold
-from service.operations.pots.bench import can_at_bench, scales_at_bench
+from service.operations.parts.designs import list_designs
+from service.operations.parts.kits import cut_kit
+from service.operations.pots.bench import CanAtBench, can_at_bench, scales_at_bench
 from service.operations.pots.planning import plan_mixes
 from service.operations.pots.starting import start_mix
 from service.operations.stock.containers import decant, move_item, open_container, scrap_container
@@ -26,6 +32,8 @@ from service.pages.printing import add_printing
 from service.pages.settling import add_settling
 
 blp = Pages(Kind.CONTAINER)
+_DESIGNS = 200
+_TAPPED_G = (50, 100, 200, 300, 500, 1000, 2000, 3000, 5000)
 
 
 def container(code: str, *, at: datetime) -> dict[str, Any]:
@@ -38,7 +46,36 @@ def with_places(code: str, *, at: datetime) -> dict[str, Any]:
 
 def pair(code: str, *, at: datetime) -> dict[str, Any]:
     """Which two cans, how much, on which scale: all that can be asked before anything is poured."""
-    return {"seen": can_at_bench(code, at=at), "scales": scales_at_bench(at=at), "purposes": list(Purpose)}
+    seen = can_at_bench(code, at=at)
+    shown = {"seen": seen, "scales": scales_at_bench(at=at), "purposes": list(Purpose), "amounts": _amounts}
+    return {**shown, **_scanned_with(seen, request.args.get("with", "").strip()[:200])}
+
+
+def _amounts(largest_mg: int) -> list[int]:
+    """Grams to tap instead of typing them, up to the largest pot.
+
+    >>> _amounts(500_000), _amounts(80_000), _amounts(20_000_000)
+    ([100, 200, 300, 500], [50], [1000, 2000, 3000, 5000])
+    """
+    return [grams for grams in _TAPPED_G if grams * 1000 <= largest_mg][-4:]
+
+
+def _scanned_with(seen: CanAtBench, text: str) -> dict[str, Any]:
+    """Of several pairs the one to which the can belongs that was scanned next; or why it belongs to none."""
+    shown: dict[str, Any] = {"scanned_with": (), "with_code": "", "said": None}
+    if not text:
+        return shown
+    try:
+        other = ledger.find(parse(text).text, Kind.CONTAINER)
+    except Misread as misread:
+        return {**shown, "said": str(misread)}
+    except Refusal as no:
+        return {**shown, "said": no.sentence}
+    pairs = [partner for partner in seen.goes_with if partner.scanned == other.name]
+    if not pairs:
+        wanted = " or ".join(dict.fromkeys(partner.scanned for partner in seen.goes_with)) or "nothing"
+        return {**shown, "said": f"{other.code} is {other.name}; {seen.can.name} goes with {wanted}."}
+    return {**shown, "scanned_with": pairs, "with_code": other.code}
 
 
 def planned(code: str, *, at: datetime) -> dict[str, Any]:
@@ -58,11 +95,19 @@ def planned(code: str, *, at: datetime) -> dict[str, Any]:
         return {**shown, "said": f"No plan can be made of {outside.given}: it must be {outside.allowed}."}
 
 
+def to_cut(code: str, *, at: datetime) -> dict[str, Any]:
+    """Which designs a kit may be cut for: the newest revision of each, as far as it is approved."""
+    rows = list_designs(after=None, limit=_DESIGNS, approved=True).rows
+    newest = {design.part_number: design for design in rows}
+    return {"seen": can_at_bench(code, at=at), "designs": sorted(newest.values(), key=lambda design: design.name)}
+
+
 blp.show("", container, "container.html")
 blp.show("plan", planned, "plan.html")
 blp.show("weigh", pair, "pair.html")
 blp.show("weigh-back", container, "weigh_back.html")
 blp.show("decant", with_places, "decant.html")
+blp.show("cut", to_cut, "cut_kit.html")
 blp.show("move", with_places, "move.html")
 blp.show("hold", container, "hold.html")
 blp.show("scrap", container, "scrap.html")
@@ -71,6 +116,7 @@ blp.act("weigh", start_mix, MixIn, page="weigh", then=lambda pot: f"/I/{code_of(
 blp.act("open", open_container)
 blp.act("weigh-back", weigh_back, WeighBackIn, page="weigh-back")
 blp.act("decant", decant, DecantIn, page="decant", then=lambda can: f"/I/{code_of(can)}")
+blp.act("cut", cut_kit, KitIn, page="cut", then=lambda kit: f"/I/{code_of(kit)}/labels")
 blp.act("move", move_item, MoveIn, page="move")
 blp.act("hold", place_hold, HoldIn, page="hold")
 blp.act("scrap", scrap_container, ScrapIn, page="scrap")

@@ -8,6 +8,7 @@ from schemas.holds import HoldIn
 from schemas.words import Kind
 from service.operations.cures.curing import declare_cure, end_cure, record_cure_reading
 from service.operations.cures.view import read_cure
+from service.operations.ledger import ledger
 from service.operations.ledger.holding import place_hold
 from service.pages.base import Pages
 from service.pages.printing import add_printing
@@ -18,7 +19,8 @@ blp = Pages(Kind.CURE)
 
 def cure(code: str, *, at: datetime) -> dict[str, Any]:
     seen = read_cure(code)
-    return {"cure": seen, "name": seen.name}
+    place = None if seen.place is None else ledger.find(seen.place, Kind.PLACE).name
+    return {"cure": seen, "name": seen.name, "place": place}
 
 
 blp.show("", cure, "cure.html")

@@ -76,6 +76,7 @@ _SHOWN = {
     "purpose": "for",
     "part_number": "part number",
     "revision": "revision",
+    "serial": "serial",
     "laid_on": "laid",
     "storage": "keep at",
     "ratio": "",

@@ -8,16 +8,20 @@ from flask import g
 from schemas.cures import CureIn
 from schemas.defects import DefectKind
 from schemas.holds import HoldIn
-from schemas.parts import CloseIn, DemouldIn, InspectionIn, ReleaseIn, ShipmentIn, TrimIn
-from schemas.words import Kind
+from schemas.orders import StartIn
+from schemas.parts import CloseIn, DemouldIn, InspectionIn, LayKitIn, LayPlyIn, ReleaseIn, ShipmentIn, TrimIn
+from schemas.words import Kind, State
 from service.operations.cures.curing import start_cure
 from service.operations.cures.schedules import list_schedules
 from service.operations.door.shop import the_site
 from service.operations.ledger import ledger
 from service.operations.ledger.holding import place_hold
 from service.operations.parts.inspecting import inspect_part
-from service.operations.parts.laying import close_lay_up
+from service.operations.parts.lay_up_at_bench import lay_up_at_bench
+from service.operations.parts.laying import close_lay_up, lay_kit, lay_ply
+from service.operations.parts.moulds import list_moulds
 from service.operations.parts.releasing import check_item, release_part, ship_part
+from service.operations.parts.starting import start_planned_part
 from service.operations.parts.steps import demould, trim
 from service.operations.pots.part_at_bench import part_at_bench
 from service.operations.stock.places import list_places
@@ -27,6 +31,8 @@ from service.pages.settling import add_settling
 
 blp = Pages(Kind.PART)
 _AS_MANY_AS_A_SHOP_HAS = 200
+# Of one part number.
+_MOULDS = 20
 
 
 def part(code: str, *, at: datetime) -> dict[str, Any]:
@@ -39,6 +45,17 @@ def with_schedules(code: str, *, at: datetime) -> dict[str, Any]:
     rows = list_schedules(after=None, limit=_AS_MANY_AS_A_SHOP_HAS, approved=True).rows
     places = list_places(after=None, limit=_AS_MANY_AS_A_SHOP_HAS).rows
     return {**part(code, at=at), "schedules": sorted({row.name for row in rows}), "places": places}
+
+
+def to_start(code: str, *, at: datetime) -> dict[str, Any]:
+    """The moulds of this part number, those that are ready first."""
+    seen = part_at_bench(code, at=at)
+    moulds = list_moulds(at=at, after=None, limit=_MOULDS, part_number=seen.design.part_number, state=State.IN_USE).rows
+    return {"part": seen, "moulds": sorted(moulds, key=lambda mould: not mould.ready)}
+
+
+def ply_by_ply(code: str, *, at: datetime) -> dict[str, Any]:
+    return {"seen": lay_up_at_bench(code)}
 
 
 def to_inspect(code: str, *, at: datetime) -> dict[str, Any]:
@@ -59,6 +76,9 @@ def _not_ticked(asked: dict[str, Any], now: datetime) -> None:
 
 
 blp.show("", part, "part.html")
+blp.show("start", to_start, "start_part.html")
+blp.show("kit", part, "lay_kit.html")
+blp.show("ply", ply_by_ply, "lay_ply.html")
 blp.show("close", part, "close_lay_up.html")
 blp.show("cure", with_schedules, "start_cure.html")
 blp.show("demould", part, "demould.html")
@@ -68,6 +88,9 @@ blp.show("inspect", to_inspect, "inspect.html")
 blp.show("release", to_release, "release.html")
 blp.show("ship", part, "ship.html")
 
+blp.act("start", start_planned_part, StartIn, page="start")
+blp.act("kit", lay_kit, LayKitIn, page="kit")
+blp.act("ply", lay_ply, LayPlyIn, page="ply", then=lambda part: f"/I/{code_of(part)}/ply")
 blp.act("close", close_lay_up, CloseIn, page="close")
 blp.act("cure", start_cure, CureIn, page="cure", then=lambda cure: f"/I/{code_of(cure)}")
 blp.act("demould", demould, DemouldIn, page="demould")

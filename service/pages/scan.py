@@ -31,13 +31,32 @@ def scanned() -> Any:
     if not content:
         return _page("No photo came. Take one of the code, or type it.", 422)
     try:
-        return _lead(read_codes(content))
+        texts = read_codes(content)
     except CannotRead as trouble:
         return _page(trouble.sentence, 422)
+    return _for_a_field(texts) if request.form.get("only") == "code" else _lead(texts)
+
+
+def _for_a_field(texts: list[str]) -> Response:
+    """The code alone, for a page that has a field for one; else why there is none."""
+    said = _NONE
+    for text in texts:
+        try:
+            code = parse(text[:200])
+        except Misread as misread:
+            said = str(misread)
+            continue
+        if code.host is None or _named(code.host) in _our_hosts():
+            return Response(code.text, 200, content_type="text/plain; charset=utf-8")
+        said = f"This label is not of this shop: it belongs to {code.host.lower()}."
+    return Response(said, 422, content_type="text/plain; charset=utf-8")
+
+
+_NONE = "No code was found in this photo. Hold the phone so that the code fills half the picture."
 
 
 def _lead(texts: list[str]) -> Any:
-    said = "No code was found in this photo. Hold the phone so that the code fills half the picture."
+    said = _NONE
     for text in texts:
         try:
             code = parse(text[:200])

@@ -79,7 +79,11 @@ def _settle(code: str, *, at: datetime) -> dict[str, Any]:
     permits = list_permissions(after=None, limit=_ROWS, item=code).rows
     asked = {reason for p in permits if p.decision == Decision.ASKED for reason in p.reasons}
     if item.kind == Kind.CONTAINER:
-        reasons = [(r.kind, r.sentence) for r in read_container(code, at=at).fitness.reasons if r.kind in PERMITTABLE]
+        reasons = [
+            (r.kind, r.sentence)
+            for r in read_container(code, at=at).fitness.reasons
+            if r.kind in PERMITTABLE and r.decision != Decision.PERMITTED
+        ]
     else:
         open_flags = [f for f in item.flags if f.stops and not f.settled and f.permission is None]
         reasons = [(f.kind, f.sentence) for f in open_flags]

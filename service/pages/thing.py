@@ -6,18 +6,22 @@ from datetime import datetime
 from typing import Any
 
 from schemas.designs import TreatmentIn
+from schemas.fields import Code
 from schemas.holds import HoldIn
 from schemas.lots import CertificateIn, IncomingCheckIn
+from schemas.parts import LayKitIn
 from schemas.registers import StorageReadingIn
 from schemas.scales import ScaleCheckIn
 from schemas.words import CertificateType, Fitness, Kind, ScaleForm, State, TreatmentKind
 from service.operations.ledger.holding import place_hold
 from service.operations.ledger.tracing import ItemView, read_item
+from service.operations.parts.kits import read_kit
+from service.operations.parts.laying import lay_kit
 from service.operations.parts.moulds import read_mould, treat_mould
 from service.operations.pots.scales import check_scale, read_scale
 from service.operations.stock.lots import add_certificate, read_lot, record_incoming_check, reject_lot, release_lot
 from service.operations.stock.places import record_storage_reading
-from service.pages.base import Pages
+from service.pages.base import Pages, code_of
 from service.pages.label_address import said_of
 from service.pages.printing import add_printing
 from service.pages.settling import add_settling
@@ -32,12 +36,6 @@ class Verdict:
     sentence: str
     step: str | None = None
     button: str | None = None
-
-
-def _kit(item: ItemView, at: datetime) -> Verdict:
-    if item.state == State.CUT:
-        return Verdict(Fitness.FIT, "Use it", "It is cut and not laid yet.")
-    return Verdict(Fitness.LEAVE, "Leave it", f"It is {item.state} already.")
 
 
 def _mould(item: ItemView, at: datetime) -> Verdict:
@@ -63,7 +61,7 @@ def _place(item: ItemView, at: datetime) -> Verdict:
 
 
 _JUDGED: dict[Kind, Callable[[ItemView, datetime], Verdict]] = {
-    Kind.KIT: _kit, Kind.MOULD: _mould, Kind.SCALE: _scale, Kind.PLACE: _place,
+    Kind.MOULD: _mould, Kind.SCALE: _scale, Kind.PLACE: _place,
 }  # fmt: skip
 
 
@@ -79,6 +77,20 @@ def thing(code: str, *, at: datetime) -> dict[str, Any]:
     return {"item": item, "name": item.name, "found": found, "lines": said_of(code), "treatments": list(TreatmentKind)}
 
 
+class LayHereIn(LayKitIn):
+    """On which part, beside what laying a kit asks for: the API has that in the address, and a page the kit."""
+
+    class Meta:
+        exclude = ("kit",)
+
+    part = Code("P", required=True)
+
+
+def kit(code: str, *, at: datetime) -> dict[str, Any]:
+    seen = read_kit(code, at=at)
+    return {"kit": seen, "name": seen.name}
+
+
 def lot(code: str, *, at: datetime) -> dict[str, Any]:
     """A lot: released or not, what it brought, what its papers say."""
     seen = read_lot(code)
@@ -89,6 +101,15 @@ def _plain(kind: Kind) -> Pages:
     blp = Pages(kind)
     blp.show("", thing, "thing.html")
     blp.show("hold", thing, "hold_it.html")
+    blp.act("hold", place_hold, HoldIn, page="hold")
+    return add_settling(add_printing(blp))
+
+
+def _kits() -> Pages:
+    blp = Pages(Kind.KIT)
+    blp.show("", kit, "kit.html")
+    blp.show("hold", kit, "hold_it.html")
+    blp.act("lay", lay_kit, LayHereIn, then=lambda part: f"/I/{code_of(part)}")
     blp.act("hold", place_hold, HoldIn, page="hold")
     return add_settling(add_printing(blp))
 
@@ -117,7 +138,7 @@ def _with_step(step: str, kind: Kind, template: str, operation: Callable[..., An
 
 THINGS = (
     _lots(),
-    _plain(Kind.KIT),
+    _kits(),
     _with_step("prepare", Kind.MOULD, "prepare_mould.html", treat_mould, TreatmentIn),
     _with_step("check", Kind.SCALE, "check_scale.html", check_scale, ScaleCheckIn),
     _with_step("reading", Kind.PLACE, "read_place.html", record_storage_reading, StorageReadingIn),

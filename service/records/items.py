@@ -32,6 +32,8 @@ class Item(Record):
 Item.add_index(Item.kind, Item.name, unique=True, name="item_name_of_place_or_scale", where=SQL("kind IN ('A', 'S')"))
 # What is on the shelf does not grow with all that ever stood there.
 Item.add_index(Item.state, name="item_on_the_shelf", where=SQL("kind = 'C' AND balance > 0"))
+# What is planned and not begun, among all parts that there ever were.
+Item.add_index(Item.state, name="item_planned", where=SQL("kind = 'P' AND state = 'planned'"))
 
 
 class Counter(Record):

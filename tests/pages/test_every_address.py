@@ -31,8 +31,13 @@ def a_days_work(api: Any) -> dict[str, str]:
     api.post("/v1/recalls", {"item": yard.bench.fast_can, "reason": "the supplier calls it back"}, who="lead")
     badge = api.post(f"/v1/people/{api.shop.people['laminator']}/badges", who="administrator")["code"]
     mould = api.post("/v1/moulds", {"name": "Rudder half mould"}, who="lead")["code"]
+    kit = api.post("/v1/kits", {"design": yard.design("HY-205"), "cuts": [{"roll": yard.roll, "length_mm": 1500}]})[
+        "code"
+    ]
+    order = {"system": "order book", "reference": "SO-1", "lines": [{"part_number": "HY-205", "quantity": 2}]}
+    api.post("/v1/orders", order, who="lead")
     return {"C": yard.bench.slow_can, "M": mix, "P": part, "R": cure, "L": lot, "B": badge, "T": mould,
-            "S": yard.bench.scale, "A": yard.bench.place, "K": ""}  # fmt: skip
+            "S": yard.bench.scale, "A": yard.bench.place, "K": kit}  # fmt: skip
 
 
 def addresses(api: Any, codes: dict[str, str]) -> list[str]:

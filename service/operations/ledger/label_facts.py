@@ -285,6 +285,7 @@ def _part(item: Item, site: Site) -> dict[str, Any]:
         "revision": design.revision,
         "laid_on": day_in_shop(part.started_at, site) if part.started_at is not None else None,
         "final": item.state in (State.TRIMMED, State.RELEASED, State.SHIPPED, State.FITTED),
+        "serial": part.serial or "",
     }
 
 

@@ -284,7 +284,7 @@ def view_part(part: PartInHand, *, at: datetime) -> PartView:
         materials=tuple(w for w in inputs if w.kind == Kind.CONTAINER),
         components=tuple(w for w in inputs if w.kind == Kind.PART),
         fitted_into=_fitted_into(item),
-        plies=tuple(_ply(p) for p in part.plies),
+        plies=tuple(ply_laid(p) for p in part.plies),
         missing_plies=tuple(part.missing),
         cures=tuple(cure_row(c) for c in sorted(part.cures, key=lambda c: c.item_id)),
         steps=tuple(_step(s) for s in part.steps),
@@ -327,7 +327,7 @@ def _fitted_into(item: Item) -> str | None:
     return found.code if found else None
 
 
-def _ply(laid: Laid) -> LaidView:
+def ply_laid(laid: Laid) -> LaidView:
     row = laid.row
     return LaidView(
         number=row.number,

@@ -49,6 +49,8 @@ class PartAtBench:
     zones: tuple[str, ...]
     mould: str | None
     order: str | None
+    customer: str | None
+    serial: str | None
     started_at: datetime | None
     started_by: str | None
     released_by: str | None
@@ -73,6 +75,8 @@ def part_at_bench(part: str, *, at: datetime) -> PartAtBench:
         zones=tuple(row.design.zones),
         mould=None if held.mould is None else held.mould.name,
         order=row.order,
+        customer=row.customer,
+        serial=row.serial,
         started_at=row.started_at,
         started_by=held.started_by,
         released_by=held.released_by,

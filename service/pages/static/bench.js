@@ -2,6 +2,7 @@
 // drawn by the server as well, so that a page without script is slower, not wrong.
 
 import "./wedge.js";
+import "./photo.js";
 import { rightCode } from "./codes.js";
 import { swap } from "./waiting.js";
 import "./alarm.js";
@@ -68,6 +69,13 @@ document.addEventListener("input", (event) => {
   said.textContent = reading === null ? "" : Number(figure) === 0 ? "that is it" : left > 0 ? `${local(figure)} g to go` : `${local(figure)} g too much`;
 });
 
+// Amounts to tap.
+for (const row of document.querySelectorAll("[data-amounts]")) row.hidden = false;
+document.addEventListener("click", (event) => {
+  const row = event.target.closest("[data-amounts]");
+  if (row && event.target.value) document.getElementById(row.dataset.amounts).value = event.target.value;
+});
+
 // This tablet stands at one scale.
 for (const kept of document.querySelectorAll("[data-kept]")) {
   const name = `potmark ${kept.dataset.kept}`, before = localStorage.getItem(name);
@@ -100,19 +108,4 @@ document.addEventListener("input", (event) => {
   const said = document.getElementById(`${event.target.id}-said`), right = rightCode(event.target.value);
   const long = event.target.value.replace(/[\s-]/g, "").length > 6;
   said.textContent = right === true ? "The code is right." : right === false && long ? "The code is not right yet; look at each character." : "";
-});
-
-// A photo is made small before it is sent: what the code needs is there at 2000 pixels.
-const photo = document.querySelector("[data-photo] input[type=file]");
-photo?.addEventListener("change", async () => {
-  const [file] = photo.files;
-  if (!file || file.size < 400_000) return;
-  try {
-    const picture = await createImageBitmap(file), share = Math.min(1, 2000 / Math.max(picture.width, picture.height));
-    const canvas = new OffscreenCanvas(Math.round(picture.width * share), Math.round(picture.height * share));
-    canvas.getContext("2d").drawImage(picture, 0, 0, canvas.width, canvas.height);
-    const small = new DataTransfer();
-    small.items.add(new File([await canvas.convertToBlob({ type: "image/jpeg", quality: 0.85 })], "photo.jpg", { type: "image/jpeg" }));
-    photo.files = small.files;
-  } catch { /* as it is, then */ }
 });
