@@ -50,7 +50,7 @@ def test_a_planned_part_is_read_everywhere_and_begins_by_a_start_or_by_a_record(
     label = api.post(f"/v1/items/{one}/labels", {"size": "50x25"})
     assert api.call("GET", label["pdf"]).status_code == 200
     api.client.post("/enter", data={"key": api.shop.keys["laminator"]})
-    assert "not yet" in api.client.get(f"/I/{one}").get_data(as_text=True)
+    assert "Nobody has begun it" in api.client.get(f"/I/{one}").get_data(as_text=True)
     assert agrees()
 
     # A hold on the part itself stops its start, and nothing else does; a start counts no pull.
