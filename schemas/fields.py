@@ -11,6 +11,7 @@ from typing import Any
 
 import marshmallow as ma
 
+from labels.codes import Code as Read
 from labels.codes import parse
 from labels.errors import Misread
 from schemas.other_units import in_own_unit
@@ -140,7 +141,17 @@ class Code(ma.fields.Field[str]):
             raise ma.ValidationError(str(misread)) from None
         if code.kind not in self.letters:
             raise self.make_error("kind", letters=" or ".join(self.letters))
+        return self._handed_on(code)
+
+    def _handed_on(self, code: Read) -> str:
         return code.text
+
+
+class Scanned(Code):
+    """A code of which it matters which label was read: with the label's number behind it, where an address gave one."""
+
+    def _handed_on(self, code: Read) -> str:
+        return code.text if code.issue is None else f"{code.text}/{code.issue}"
 
 
 class Number(ma.fields.Field[float]):

@@ -37,6 +37,7 @@ from service.api.tags import (
     tag_of,
 )
 from service.database import connected, reading
+from service.operations.door.act import Act
 from service.operations.door.acts import may_be_signed
 from service.operations.door.expected import tag_of_code, version_among
 from service.operations.door.operation import KeptAnswer
@@ -107,14 +108,15 @@ class Blueprint(flask_smorest.Blueprint):
         status: int = 201,
         method: str = "POST",
         name: str | None = None,
+        then: Callable[[Act, Any], Any] = lambda act, done: done,
     ) -> None:
-        """A route that does something."""
+        """A route that does something; ``then`` adds to its answer what takes its time and comes after it."""
         cls, _ = answer_of(operation)
         signed = may_be_signed(operation.operation_name)  # type: ignore[attr-defined]
 
         def view(fields: dict[str, Any], **path: Any) -> Any:
             act = replace(current_act(fields, signed=signed), expects=expected_of(path))
-            return answered(operation(act, **path, **fields), cls, status, tag=act.outcome.tag)
+            return answered(then(act, operation(act, **path, **fields)), cls, status, tag=act.outcome.tag)
 
         self._add(
             rule,

@@ -147,6 +147,7 @@ def in_words(told: dict[str, Any]) -> str:
         *(
             f'  curl -H "Authorization: Bearer $KEY" {shlex.quote(link)} -o {_file(name, link)}'
             for name, link in behind.items()
+            if link.startswith(f"{address}/v1/")
         ),
     ]
     return "\n".join(lines)

@@ -4,13 +4,13 @@ from datetime import date, timedelta
 from typing import Any
 
 from schemas.defects import DefectKind
-from schemas.words import LabelSize, PermissionKind, Purpose
+from schemas.words import LabelSize, PermissionKind, PieceFound, Purpose
 from service.demo.days import Diary
 from service.demo.yard import Yard
 from service.operations.door.refusals import NotFit
-from service.operations.ledger.holding import place_hold
 from service.operations.ledger.labelling import issue_label
 from service.operations.ledger.permitting import ask_permission, open_flags, sign_permission
+from service.operations.ledger.recalling import follow_recall, open_recall
 from service.operations.parts.inspecting import open_nonconformance
 from service.operations.pots.starting import start_mix
 from service.records.items import Item
@@ -100,13 +100,30 @@ def failures(yard: Yard, diary: Diary, days: list[date]) -> str:
                  "accepted": False, "remark": None}
             ],
         )  # fmt: skip
-    place_hold(
-        yard.act("sunniva", yard.at(last, "16:00")),
+    _call_it_back(yard, [job.code for job in bad], last)
+    return bad[-2].code
+
+
+def _call_it_back(yard: Yard, bad: list[str], day: date) -> None:
+    """All that was made of the old can after its life, held at once; the can and two parts are found, the rest is not.
+
+    It stands open: whoever tries the workshop out can go on with it, and a second person can close it.
+    """
+    recall = open_recall(
+        yard.act("sunniva", yard.at(day, "16:00")),
         item=yard.old_can,
         reason="six parts made from it came back soft",
         since=yard.at(yard.old_can_good_until + timedelta(days=1), "00:00"),
+        papers=False,
     )
-    return bad[-2].code
+    told = (
+        ("ida", yard.old_can, PieceFound.FOUND, "in the yellow bin, lid taped"),
+        ("sunniva", bad[0], PieceFound.RETURNED, None),
+        ("sunniva", bad[1], PieceFound.RETURNED, "with the van from the first customer"),
+    )
+    for minute, (who, item, found, remark) in enumerate(told):
+        act = yard.act(who, yard.at(day, "16:10", 5 * minute))
+        follow_recall(act, recall=recall.id, item=item, found=found, remark=remark)
 
 
 def after_the_day(yard: Yard, diary: Diary, failed: str) -> dict[str, str]:
@@ -127,6 +144,9 @@ def after_the_day(yard: Yard, diary: Diary, failed: str) -> dict[str, str]:
         "failed_part_trace": f"/v1/items/{failed}/trace",
         "failed_part_report": f"/v1/parts/{failed}/investigation.pdf",
         "failed_part_record": f"/v1/parts/{failed}/record.pdf",
+        "recall_page": "/recalls/1",
+        "recall_list": "/v1/recalls/1/pick-up-list.pdf",
+        "recall_letters": "/v1/recalls/1/letters.pdf",
         "api_documentation": "/docs",
     }
 

@@ -11,10 +11,12 @@ from schemas.recalls import RecallClosingIn, RecallIn, RecallStepIn
 from schemas.words import PieceFound
 from service.api.problems import pointers, status_of
 from service.database import reading
+from service.operations.door.act import Act
 from service.operations.door.operation import KeptAnswer
 from service.operations.door.refusals import Refusal
 from service.operations.door.shop import the_site
 from service.operations.ledger.recall import list_recalls, read_recall
+from service.operations.ledger.recall_printing import print_papers
 from service.operations.ledger.recalling import close_recall, follow_recall, open_recall
 from service.pages.base import Trouble, as_json, new_key, page_act, way_out_here
 from service.pages.signed import token_here
@@ -42,7 +44,7 @@ def recalls() -> Any:
 @blp.post("/recalls")
 def opened() -> Any:
     """Hold all that a thing reaches."""
-    return _do(RecallIn, open_recall, _list)
+    return _do(RecallIn, open_recall, _list, then=print_papers)
 
 
 @blp.get("/recalls/<int:recall>")
@@ -69,11 +71,13 @@ def _do(
     again: Callable[..., Response],
     *,
     signed: bool = False,
+    then: Callable[[Act, Any], Any] = lambda act, done: done,
     **path: Any,
 ) -> Any:
     try:
         fields = schema().load(as_json(schema(), request.form))
-        done = operation(page_act(fields, token=token_here() if signed else None), **path, **fields)
+        act = page_act(fields, token=token_here() if signed else None)
+        done = then(act, operation(act, **path, **fields))
     except ma.ValidationError as wrong:
         return again(trouble=Trouble(next(iter(pointers(wrong.messages)))["detail"]), status=422, typed=request.form)
     except Refusal as no:
@@ -92,8 +96,9 @@ def _list(*, trouble: Trouble | None = None, status: int = 200, typed: Any = Non
 def _one(number: int, *, trouble: Trouble | None = None, status: int = 200, typed: Any = None) -> Response:
     with reading():
         seen = read_recall(number)
-        open_pieces = [p for p in seen.pieces if p.to_fetch and p.found is None]
-        shown = {"site": the_site(), "recall": seen, "open": open_pieces[:_ROUND], "words": list(PieceFound)}
+        # What is left comes before all else, so these are all of it, or more than a round.
+        left = [p for p in seen.pieces if p.to_fetch and p.found is None]
+        shown = {"site": the_site(), "recall": seen, "open": left[:_ROUND], "words": list(PieceFound)}
     return _page("recall.html", shown, trouble, status, typed)
 
 

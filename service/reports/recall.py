@@ -1,12 +1,10 @@
 """A recall on paper: the pick-up list with all that it reaches, and a letter for each customer; the shop's own."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from service.operations.door.refusals import UnknownThing
 from service.operations.door.shop import the_site
-from service.operations.ledger.recall import RecallPieceView, RecallView, links_of, read_recall
-
-NOBODY = "nobody named"
+from service.operations.ledger.recall import NOBODY, RecallView, every_piece, links_of, read_recall, shipped_pieces
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,21 +40,23 @@ class RecallLetter:
 
 
 def recall_paper(recall: int) -> RecallPaper:
-    """All that the pick-up list says."""
+    """All that the pick-up list says, every piece in it; of papers that were issued it says nothing."""
     site = the_site()
-    return RecallPaper("pick-up list", read_recall(recall), links_of(recall), site.name, site.zone)
+    whole = replace(read_recall(recall), pieces=every_piece(recall), papers=())
+    return RecallPaper("pick-up list", whole, links_of(recall), site.name, site.zone)
 
 
 def recall_letters(recall: int) -> tuple[RecallLetter, ...]:
     """A letter for each customer to whom something was shipped, in the order of their names."""
     site, view = the_site(), read_recall(recall)
+    sent = shipped_pieces(recall)
     return tuple(
         RecallLetter(
             "recall letter",
             view.id,
             customer,
             view.reason,
-            tuple((p.code, p.name) for p in view.pieces if _shipped_to(p) == customer),
+            tuple((p.code, p.name) for p in sent if (p.customer or NOBODY) == customer),
             site.name,
             site.zone,
         )
@@ -73,7 +73,3 @@ def recall_letter(recall: int, place: int) -> RecallLetter:
             way_out="Read the recall: its customers stand in their order.",
         )
     return letters[place - 1]
-
-
-def _shipped_to(piece: RecallPieceView) -> str | None:
-    return (piece.customer or NOBODY) if piece.where == "shipped" else None

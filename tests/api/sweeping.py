@@ -132,7 +132,7 @@ def sweep(api: Any) -> Sweep:
     lot = api.get(f"/v1/containers/{bench.resin_can}")["lot"]
     # Of a can that nothing was made of: what the sweeps write on is held by no recall.
     spare = makers.cans(api, bench.resin, bench.place, "spare", count=1)[0]
-    recall = api.post("/v1/recalls", {"item": spare, "reason": "thick"}, who="lead")["id"]
+    recall = api.post("/v1/recalls", {"item": spare, "reason": "thick", "papers": False}, who="lead")["id"]
     told = {"url": "https://orders.example/potmark", "events": ["hold.placed"]}
     webhook = api.post("/v1/webhooks", told, who="administrator")["id"]
     ordered = {"reference": "PO 1", "system": "order desk", "customer": "Ferry line"}

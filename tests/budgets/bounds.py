@@ -156,6 +156,7 @@ NEWEST = {
     "MixView": "flags",
     "MouldView": "treatments",
     "PartView": "flags",
+    "RecallView": "pieces",
     "ScaleView": "affected",
     "StockView": "cans",
     "StorageReviewView": "containers made",
@@ -167,9 +168,9 @@ TRACED = {
     "Trace": "items movements",
 }
 
-# What a recall reaches is asked for whole: who fetches needs every piece. It is fixed when the recall is opened.
+# One for each place where a piece can be, fifty that are spared, and a letter for each customer who has to be told.
 RECALLED = {
-    "RecallView": "totals pieces spared customers",
+    "RecallView": "totals spared customers papers",
 }
 
 BOUNDS = (RECALLED, REQUEST, FILE, FEW, ONE_THING, AT_ONE_TIME, COMPARED, NEWEST, TRACED)

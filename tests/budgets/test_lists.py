@@ -150,7 +150,7 @@ def _stops(yard: floor.Floor, part: str, number: int) -> None:
     api, bench = yard.api, yard.bench
     told = {"url": f"https://orders.example/{number}", "events": ["hold.placed"]}
     api.post("/v1/webhooks", told, who="administrator")
-    api.post("/v1/recalls", {"item": part, "reason": f"look {number}"}, who="lead")
+    api.post("/v1/recalls", {"item": part, "reason": f"look {number}", "papers": False}, who="lead")
     hold = api.post("/v1/holds", {"item": part, "reason": f"look {number}"})["id"]
     api.post(f"/v1/holds/{hold}/lifting", {"why": "looked"}, who="quality")
     asked = {"kind": "deviation permit", "item": bench.slow_can, "reasons": ["expired"], "why": "gelled in time"}

@@ -26,6 +26,9 @@ LINKS = {
     "failed_part_trace",
     "failed_part_report",
     "failed_part_record",
+    "recall_page",
+    "recall_list",
+    "recall_letters",
     "api_documentation",
 }
 
@@ -104,6 +107,13 @@ def test_the_story_is_in_it_and_the_report_finds_it(built: Shell, serve: Callabl
     assert first["numbers"]["after"] == {"parts": 9, "failed": 6}
     assert first["numbers"]["before"]["failed"] == 0 == first["numbers"]["elsewhere"]["failed"]
     assert first["numbers"]["p"] < 0.0001
+    _, recall = server.call("/v1/recalls/1", key=key)
+    parts = [piece for piece in recall["pieces"] if piece["kind"] == "P"]
+    assert len(parts) == 9, "all that was made of the can after its life, and nothing before"
+    assert {one["item"] for one in failed} <= {piece["code"] for piece in parts}
+    assert all(piece["on_hold"] for piece in recall["pieces"])
+    assert sum(piece["found"] is not None for piece in recall["pieces"]) == 3
+    assert (recall["closed_at"], recall["left"] > 0) == (None, True)
     _, concessions = server.call("/v1/permissions?kind=concession", key=key)
     assert [one["decision"] for one in concessions] == ["permitted"]
     _, late = server.call("/v1/journal?late=true", key=key)
@@ -123,7 +133,9 @@ def test_every_key_and_every_link_opens(built: Shell, serve: Callable[..., Serve
         request = urllib.request.Request(link, headers={"Authorization": f"Bearer {told['keys']['quality']}"})
         with urllib.request.urlopen(request, timeout=60) as answer:
             assert answer.status == 200, name
-            assert answer.read(5) == b"%PDF-" or not name.endswith(("label", "report", "record")), name
+            assert answer.read(5) == b"%PDF-" or not name.endswith(("label", "report", "record", "list", "letters")), (
+                name
+            )
     assert server.stop(signal.SIGINT) == 0
 
 

@@ -28,7 +28,11 @@ def a_days_work(api: Any) -> dict[str, str]:
     hold = {"item": yard.bench.fast_can, "reason": "cloudy"}
     api.post("/v1/holds", hold, who="lead")
     lot = api.get(f"/v1/containers/{yard.bench.slow_can}")["lot"]
-    api.post("/v1/recalls", {"item": yard.bench.fast_can, "reason": "the supplier calls it back"}, who="lead")
+    api.post(
+        "/v1/recalls",
+        {"item": yard.bench.fast_can, "reason": "the supplier calls it back", "papers": False},
+        who="lead",
+    )
     badge = api.post(f"/v1/people/{api.shop.people['laminator']}/badges", who="administrator")["code"]
     mould = api.post("/v1/moulds", {"name": "Rudder half mould"}, who="lead")["code"]
     kit = api.post("/v1/kits", {"design": yard.design("HY-205"), "cuts": [{"roll": yard.roll, "length_mm": 1500}]})[

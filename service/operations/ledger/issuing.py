@@ -225,6 +225,14 @@ def _with_deeds() -> Any:
     return query
 
 
+def newest_issues(document: str, series: str) -> tuple[IssueView, ...]:
+    """The newest issue of one document, and of each whose number begins with those letters."""
+    document_is = DocumentIssue.document
+    query = _with_deeds().where((document_is == document) | document_is.startswith(series))
+    newest = [row for row in query.order_by(DocumentIssue.id) if row.newer is None]
+    return tuple(_listed(row) for row in newest)
+
+
 def _listed(row: Any) -> IssueView:
     return _view(row, superseded=row.newer is not None, issued_at=row.at, issued_by=row.by)
 

@@ -1,23 +1,33 @@
-"""A recall as it is read: where each piece stands now, what is proved not to be affected, how far it has come."""
+"""A recall as it is read: where each piece stands now, what is proved not to be affected, how far it has come.
 
-from collections import Counter, defaultdict
+A recall may reach more than anybody reads at once. Its counts are always of all; the pieces in it are the first
+thousand, those that are still to be fetched before all others, and a list of their own has every one.
+"""
+
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from peewee import JOIN
+from peewee import JOIN, SQL
 
 from schemas.words import Kind, PieceFound, State
-from service.database import each, each_or_none, rows_of
+from service.database import each, each_or_none, listed, looked_up, rows_of
 from service.operations.door.rows import find_row
-from service.operations.door.views import Page, page
+from service.operations.door.views import Page, itself, page
 from service.operations.ledger.graph import StandingHold, standing_holds
-from service.operations.ledger.recalled import Spared, to_fetch, where_it_is
+from service.operations.ledger.issuing import IssueView, newest_issues
+from service.operations.ledger.recalled import ORDER, Spared, gone_sql, out_sql, to_fetch, where_it_is
 from service.records.base import as_word, instant
 from service.records.items import Item
 from service.records.people import Person
-from service.records.recalls import Recall
+from service.records.recalls import Recall, RecallPiece
+
+MOST_PIECES = 1000
+"""So many pieces of a recall are in one answer, and to be fetched on one printed list."""
+
+NOBODY = "nobody named"
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +78,7 @@ class RecallTotal:
 
 @dataclass(frozen=True, slots=True)
 class RecallView:
-    """A recall with all its pieces.
+    """A recall: its counts, and the first of its pieces.
 
     Attributes
     ----------
@@ -76,12 +86,21 @@ class RecallView:
         What is called back, in words.
     notice
         The supplier's, in the supplier's words.
+    pieces_count
+        How many pieces it has in all; so the totals and ``left`` are of all of them, too.
+    pieces
+        The first 1,000, what is still to be fetched before all others; GET /v1/recalls/{recall}/pieces lists all.
     spared
         What could be thought to be affected and is proved not to be, and why.
     customers
         To whom pieces were shipped; each is written a letter.
     left
         How many pieces have to be fetched and have not been followed to their end yet.
+    papers
+        The newest issues of its pick-up list and of each letter, signed and kept; the list has its table and workbook
+        inside.
+    not_printed
+        Why its papers were not issued with it, if they were not: the recall stands all the same.
     """
 
     id: int
@@ -96,6 +115,7 @@ class RecallView:
     opened_at: datetime
     opened_by: str
     totals: tuple[RecallTotal, ...]
+    pieces_count: int
     pieces: tuple[RecallPieceView, ...]
     spared: tuple[Spared, ...]
     customers: tuple[str, ...]
@@ -103,6 +123,8 @@ class RecallView:
     closed_at: datetime | None
     closed_by: str | None
     effectiveness: str | None
+    papers: tuple[IssueView, ...]
+    not_printed: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,20 +138,14 @@ class RecallRow:
     closed_at: datetime | None
 
 
-_ORDER = ("stock", "opened", "pots", "in work", "finished", "shipped", "no more")
-
-
 def view_recall(row: Recall) -> RecallView:
-    """All there is on a recall, in four statements."""
-    pieces = tuple(
-        sorted(_pieces(row.id), key=lambda p: (_ORDER.index(p.where), p.customer or "", p.place or "", p.code))
-    )
+    """A recall as it stands, in a handful of statements however many pieces it has."""
     names = dict(
         Person.select(Person.id, Person.name)
         .where(Person.id.in_([p for p in (row.opened_by_id, row.closed_by_id, row.person_id) if p is not None]))
         .tuples()
     )
-    shipped = sorted({p.customer or "nobody named" for p in pieces if p.where == "shipped"})
+    totals, left = _totals(row.id)
     return RecallView(
         id=row.id,
         of=_of(row, names),
@@ -142,14 +158,16 @@ def view_recall(row: Recall) -> RecallView:
         until=row.until,
         opened_at=row.opened_at,
         opened_by=names[row.opened_by_id],
-        totals=tuple(_totals(pieces)),
-        pieces=pieces,
+        totals=totals,
+        pieces_count=sum(total.pieces for total in totals),
+        pieces=_in_order(_pieces(f"p.recall_id = ? ORDER BY {_FIRST}, p.id LIMIT {MOST_PIECES}", row.id)),
         spared=tuple(Spared(**one) for one in row.found["spared"]),
-        customers=tuple(shipped),
-        left=sum(p.to_fetch and p.found is None for p in pieces),
+        customers=_customers(row.id),
+        left=left,
         closed_at=row.closed_at,
         closed_by=names[row.closed_by_id] if row.closed_by_id is not None else None,
         effectiveness=row.effectiveness,
+        papers=newest_issues(f"RC-{row.id}", f"RL-{row.id}-"),
     )
 
 
@@ -159,30 +177,93 @@ def _of(row: Recall, names: Mapping[int | None, str]) -> str:
     return f"what {names[row.person_id]} did ({row.task})"
 
 
-def _totals(pieces: Iterable[RecallPieceView]) -> Iterable[RecallTotal]:
+# What of them is still to be fetched comes first: 0, then what was followed or is no more there to find.
+_FIRST = f"CASE WHEN t.id IS NULL AND NOT {gone_sql('i')} THEN 0 ELSE 1 END"
+_LAST_STEP = "LEFT JOIN recall_step t ON t.id = (SELECT max(s.id) FROM recall_step s WHERE s.piece_id = p.id)"
+
+
+def _totals(recall: int) -> tuple[tuple[RecallTotal, ...], int]:
+    """How many pieces stand where, in the order of the list, and how many are still to be fetched."""
     counts: Counter[str] = Counter()
-    masses: dict[str, int] = defaultdict(int)
+    masses: Counter[str] = Counter()
     followed: Counter[str] = Counter()
-    for piece in pieces:
-        counts[piece.where] += 1
-        masses[piece.where] += piece.mass_mg or 0
-        followed[piece.where] += piece.found is not None
-    return [RecallTotal(where, counts[where], masses[where], followed[where]) for where in _ORDER if counts[where]]
+    left = 0
+    for kind, state, pieces, mass, steps in rows_of(
+        "SELECT i.kind, i.state, count(*), coalesce(sum(p.mass_mg), 0), count(t.id) FROM recall_piece p"
+        f" {each('item', 'i', 'i.id = p.item_id')} {_LAST_STEP} WHERE p.recall_id = ? GROUP BY i.kind, i.state",
+        recall,
+    ):
+        where = where_it_is(Kind(kind), state)
+        counts[where] += pieces
+        masses[where] += int(mass)
+        followed[where] += steps
+        left += pieces - steps if to_fetch(Kind(kind), state) else 0
+    return tuple(RecallTotal(w, counts[w], masses[w], followed[w]) for w in ORDER if counts[w]), left
 
 
-def _pieces(recall: int) -> Iterable[RecallPieceView]:
-    last = "SELECT max(s.id) FROM recall_step s WHERE s.piece_id = p.id"
+def _customers(recall: int) -> tuple[str, ...]:
+    """To whom something of it was shipped, by name; letters are numbered in this order."""
     rows = rows_of(
-        "SELECT i.code, i.kind, i.name, i.state, a.name, p.customer,"
-        " (SELECT max(sh.customer) FROM shipment sh WHERE sh.part_id = i.id), p.mass_mg, t.found, t.remark,"
+        f"SELECT DISTINCT coalesce({_SHIPPED_TO}, p.customer, '{NOBODY}') FROM recall_piece p"
+        f" {each('item', 'i', 'i.id = p.item_id')} WHERE p.recall_id = ? AND {out_sql('i')}",
+        recall,
+    )
+    return tuple(sorted(name for (name,) in rows))
+
+
+_SHIPPED_TO = "(SELECT max(sh.customer) FROM shipment sh WHERE sh.part_id = i.id)"
+
+
+def _pieces(which: str, *given: object) -> list[RecallPieceView]:
+    rows = rows_of(
+        f"SELECT i.code, i.kind, i.name, i.state, a.name, p.customer, {_SHIPPED_TO}, p.mass_mg, t.found, t.remark,"
         " t.occurred_at, EXISTS (SELECT 1 FROM nonconformance n WHERE n.item_id = i.id AND n.failed), i.id"
         f" FROM recall_piece p {each('item', 'i', 'i.id = p.item_id')}"
-        f" {each_or_none('item', 'a', 'a.id = i.place_id')}"
-        f" LEFT JOIN recall_step t ON t.id = ({last}) WHERE p.recall_id = ? ORDER BY i.id",
-        recall,
+        f" {each_or_none('item', 'a', 'a.id = i.place_id')} {_LAST_STEP} WHERE {which}",
+        *given,
     )
     holds = standing_holds([row[-1] for row in rows])
     return [_piece(row, held=holds[row[-1]]) for row in rows]
+
+
+def _in_order(pieces: Iterable[RecallPieceView]) -> tuple[RecallPieceView, ...]:
+    return tuple(sorted(pieces, key=lambda p: (ORDER.index(p.where), p.customer or "", p.place or "", p.code)))
+
+
+def every_piece(recall: int) -> tuple[RecallPieceView, ...]:
+    """All pieces in the order of the list: for paper and tables, which leave nothing out."""
+    return _in_order(_pieces("p.recall_id = ?", recall))
+
+
+def shipped_pieces(recall: int) -> tuple[RecallPieceView, ...]:
+    """Those that are with customers, for their letters."""
+    return _in_order(_pieces(f"p.recall_id = ? AND {out_sql('i')}", recall))
+
+
+def first_left(recall: int, most: int) -> tuple[str, ...]:
+    """The first pieces of which nobody has said what became of them."""
+    rows = rows_of(
+        f"SELECT i.code FROM recall_piece p {each('item', 'i', 'i.id = p.item_id')} {_LAST_STEP}"
+        f" WHERE p.recall_id = ? AND {_FIRST} = 0 ORDER BY p.id LIMIT {most}",
+        recall,
+    )
+    return tuple(code for (code,) in rows)
+
+
+def list_pieces(recall: int, *, after: int | None, limit: int, left: bool | None = None) -> Page[RecallPieceView]:
+    """List the pieces of a recall in the order in which it reached them, all or only those that are (not) left."""
+    row = find_row(Recall, recall, "recall")
+    query = RecallPiece.select(RecallPiece.id).where(RecallPiece.recall == row.id)
+    if left is not None:
+        open_ones = SQL(
+            f"(SELECT p.id FROM recall_piece p {each('item', 'i', 'i.id = p.item_id')} {_LAST_STEP}"
+            f" WHERE p.recall_id = {row.id} AND {_FIRST} = 0)"
+        )
+        query = query.where(RecallPiece.id.in_(open_ones) if left else RecallPiece.id.not_in(open_ones))
+    found = page(query, RecallPiece.id, after=after, limit=limit, view=itself)
+    order = "DESC" if getattr(after, "newest_first", False) else "ASC"
+    told = _pieces(f"p.id IN (SELECT id FROM {looked_up()}) ORDER BY p.id {order}", listed([r.id for r in found.rows]))
+    return Page(tuple(told), found.next_after)
 
 
 def _piece(row: tuple[Any, ...], *, held: Sequence[StandingHold]) -> RecallPieceView:
@@ -218,7 +299,7 @@ def links_of(recall: int) -> tuple[tuple[str, str], ...]:
 
 
 def read_recall(recall: int) -> RecallView:
-    """A recall with all its pieces: where each is now, what is proved not to be affected, how far it has come."""
+    """A recall: where its pieces are now, what is proved not to be affected, how far it has come."""
     return view_recall(find_row(Recall, recall, "recall"))
 
 

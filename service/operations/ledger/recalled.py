@@ -25,6 +25,10 @@ _GONE = {
 }
 
 
+# In the order of a pick-up list.
+ORDER = ("stock", "opened", "pots", "in work", "finished", "shipped", "no more")
+
+
 @dataclass(frozen=True, slots=True)
 class Root:
     """What is called back: an item, or a person's task, within a time."""
@@ -108,19 +112,46 @@ def where_it_is(kind: Kind, state: str) -> str:
     return "in work"
 
 
+def gone_sql(item: str) -> str:
+    """The same of a row of items, as a condition: there is nothing of it to look for any more."""
+    whole = tuple(State)
+    said = [
+        f"{item}.kind = '{kind}'"
+        if states == whole
+        else f"({item}.kind = '{kind}' AND {item}.state IN ({_words(states)}))"
+        for kind, states in _GONE.items()
+    ]
+    return f"({' OR '.join(said)})"
+
+
+def out_sql(item: str) -> str:
+    """That a row of items is a part which is with a customer, and is not gone for good."""
+    return f"({item}.kind = '{Kind.PART}' AND {item}.state IN ({_words(_OUT)}) AND NOT {gone_sql(item)})"
+
+
+def _words(states: Iterable[State]) -> str:
+    return ", ".join(f"'{state}'" for state in states)
+
+
 def reaching(root: Root) -> tuple[str, tuple[Any, ...]]:
     """The tables `stock`, `first` and `piece` of a recall as the beginning of a statement, and their values."""
     shelf = ", ".join(f"'{kind}'" for kind in _ON_THE_SHELF)
-    if root.goes_into_things:
+    if root.kind == Kind.LOT:
+        # A lot is what stands on its shelf, however it was decanted.
         stock = (
             "stock(id) AS (SELECT CAST(? AS BIGINT) UNION SELECT m.target_id FROM stock"
             f" {each('movement', 'm', 'm.source_id IN (stock.id)')}"
             f" WHERE m.kind IN ({shelf}) AND m.target_id IS NOT NULL AND m.cancelled_by_id IS NULL)"
         )
+        away = f" AND m.kind NOT IN ({shelf})"
+    elif root.goes_into_things:
+        # What was decanted from a can before it went bad is as good as what was poured from it then.
+        stock, away = "stock(id) AS (SELECT CAST(? AS BIGINT))", ""
+    if root.goes_into_things:
         first = (
             f"first(id) AS (SELECT DISTINCT m.target_id FROM stock"
             f" {each('movement', 'm', 'm.source_id IN (stock.id)')}"
-            f" WHERE m.target_id IS NOT NULL AND m.cancelled_by_id IS NULL AND m.kind NOT IN ({shelf})"
+            f" WHERE m.target_id IS NOT NULL AND m.cancelled_by_id IS NULL{away}"
             " AND m.occurred_at >= ? AND m.occurred_at <= ?)"
         )
         given: tuple[Any, ...] = (root.item, *root.time)
@@ -171,6 +202,10 @@ def spared_by(root: Root) -> tuple[Spared, ...]:
         found += _of_other_lots(root)
     elif root.item is not None and not root.goes_into_things:
         found += _with_other_tools(root)
+    if root.kind in (Kind.MIX, Kind.KIT, Kind.CURE, Kind.PART, Kind.CONTAINER):
+        found += _of_the_same_things(root)
+    if root.person is not None:
+        found += _by_other_hands(root)
     return tuple(found)
 
 
@@ -222,6 +257,59 @@ def _with_other_tools(root: Root) -> Iterable[Spared]:
         root.item,
     ):
         yield Spared(f"{code} {name}", parts, f"They were made with it, and not with {root.name} in that time.")
+
+
+def _of_the_same_things(root: Root) -> Iterable[Spared]:
+    """What shares a can, a roll or a tool with it, and not the thing itself: of a can, what its lot's other cans made.
+
+    Of a cure, which nothing goes into, it is the place where it was cured.
+    """
+    prefix, given = reaching(root)
+    if root.kind == Kind.CONTAINER:
+        own = (
+            "SELECT o.item_id FROM container o WHERE o.lot_id IN (SELECT c.lot_id FROM container c"
+            " WHERE c.item_id IN (SELECT id FROM stock)) AND o.item_id NOT IN (SELECT id FROM piece)"
+        )
+    else:
+        own = (
+            "SELECT m.source_id FROM movement m JOIN item s ON s.id = m.source_id"
+            " WHERE m.target_id IN (SELECT id FROM stock) AND m.cancelled_by_id IS NULL AND s.kind IN ('C', 'K', 'M')"
+        )
+    used = "SELECT w.used_id FROM made_with w WHERE w.item_id IN (SELECT id FROM stock) AND w.used_id IS NOT NULL"
+    begun = (
+        f"same(id) AS ({own}{' UNION ' + used if root.kind == Kind.CURE else ''}), begun(id, same) AS (SELECT id, id"
+        " FROM same UNION SELECT w.item_id, w.used_id FROM same"
+        f" {each('made_with', 'w', 'w.used_id IN (same.id)')})"
+    )
+    away = steps("SELECT id, same FROM begun", back=False, name="away", also="same")
+    for code, name, parts in rows_of(
+        f"{prefix}, {begun}, {away} SELECT i.code, i.name, count(*) FROM away"
+        f" {each('part', 'p', 'p.item_id = away.id')} {each('item', 'i', 'i.id = away.same')}"
+        f" WHERE p.item_id NOT IN (SELECT id FROM piece) GROUP BY i.code, i.name ORDER BY i.code LIMIT {_MOST_SPARED}",
+        *given,
+    ):
+        shared = "are of the same lot" if root.kind == Kind.CONTAINER else "share this with it"
+        yield Spared(f"{code} {name}", parts, f"They {shared}; nothing of {root.name} itself went into them.")
+
+
+def _by_other_hands(root: Root) -> Iterable[Spared]:
+    prefix, given = reaching(root)
+    others = (
+        "others(id) AS (SELECT DISTINCT w.item_id FROM made_with w WHERE w.role = ? AND w.person_id IS NOT NULL"
+        " AND w.person_id <> ?)"
+    )
+    away = steps("SELECT id FROM others", back=False, name="away")
+    ((parts,),) = rows_of(
+        f"{prefix}, {others}, {away} SELECT count(*) FROM away {each('part', 'p', 'p.item_id = away.id')}"
+        " WHERE p.item_id NOT IN (SELECT id FROM piece)",
+        *given,
+        root.task,
+        root.person,
+    )
+    if parts:
+        yield Spared(
+            f"what others did ({root.task})", parts, f"The task was done for them by others alone, not {root.name}."
+        )
 
 
 def as_kept(reach: Reach, spared: Sequence[Spared]) -> dict[str, Any]:

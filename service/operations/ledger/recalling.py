@@ -17,9 +17,9 @@ from service.operations.door.rows import find_row
 from service.operations.ledger import documents, ledger
 from service.operations.ledger.drilling import Drill, try_out
 from service.operations.ledger.flags import Stop, place_hold_on, stop
-from service.operations.ledger.recall import RecallView, view_recall
+from service.operations.ledger.recall import RecallView, first_left, view_recall
 from service.operations.ledger.recalled import Reach, Root, as_kept, reach_of, spared_by
-from service.records.items import Item
+from service.records.items import Item, Label, MadeWith
 from service.records.people import Person
 from service.records.recalls import Recall, RecallPiece, RecallStep
 
@@ -35,12 +35,14 @@ def open_recall(
     notice: str | None = None,
     since: datetime | None = None,
     until: datetime | None = None,
+    papers: bool = True,
 ) -> RecallView:
-    """Call something back: everything that it reaches is listed by place and state, and held at once.
+    """Call something back: all that it reaches is listed by place and state, held at once, and its papers are issued.
 
     ``item`` is a lot, a can, a pot, a kit, a roll, a cure, a part; or a scale, mould or place, with ``since`` and
     ``until`` as the checks before and after. Or a ``person`` and the ``task`` that was done by them. A supplier's
-    notice is kept in its own words.
+    notice is kept in its own words. Papers are the pick-up list, with its table and workbook in it, and a letter for
+    each customer; where one cannot be drawn, the recall stands and says why.
     """
     root = _root(item, person, task, since, until)
     reach = reach_of(root)
@@ -48,9 +50,11 @@ def open_recall(
         raise Unprocessable(
             f"Nothing was made of {root.name}{_within(since, until)}, and nothing of it is here: there is nothing to "
             "call back.",
+            way_out=_what_else(root),
             pointer="/item" if item is not None else "/person",
         )
-    locked = ledger.lock(work, *[*([item] if item is not None else []), *(piece.code for piece in reach.pieces)])
+    by_code = Item.get_by_id(root.item) if root.item is not None else None
+    locked = ledger.lock(work, *{*([by_code.code] if by_code else []), *(piece.code for piece in reach.pieces)})
     row = Recall.create(
         item=root.item,
         person=person,
@@ -73,8 +77,9 @@ def open_recall(
                 for p in reach.pieces[start : start + AT_ONCE]
             ]
         ).execute()  # fmt: skip
-    work.note(recall=row.id, reason=reason, item=item, person=person, task=task, pieces=len(reach.pieces))
-    return view_recall(row)
+    of = by_code.code if by_code is not None else None
+    work.note(recall=row.id, reason=reason, item=of, person=person, task=task, pieces=len(reach.pieces))
+    return replace(view_recall(row), not_printed=None if papers else "Nobody asked for its papers.")
 
 
 def _root(
@@ -89,8 +94,33 @@ def _root(
     if person is not None:
         row = find_row(Person, person, "person", pointer="/person")
         return Root(None, row.id, task, f"what {row.name} did ({task})", None, since, until)
-    found = ledger.find(str(item))
+    code, _, label = str(item).partition("/")
+    found = ledger.find(code)
+    if label:
+        _refuse_a_void_label(found, int(label))
     return Root(found.id, None, None, f"{found.code} {found.name}", Kind(found.kind), since, until)
+
+
+def _refuse_a_void_label(item: Item, issue: int) -> None:
+    """A label is void since another took its place, or since it stood on something else: which thing has to be sure."""
+    scanned = Label.get_or_none((Label.item == item.id) & (Label.issue == issue))
+    if scanned is not None and scanned.void_at is None:
+        return
+    wrong = f"Label {issue} of {item.code} is void" if scanned is not None else f"{item.code} has no label {issue}"
+    raise Unprocessable(
+        f"{wrong}, so it does not say what is to be called back; nothing was held.",
+        way_out=f"Scan the label that stands, or type the code if {item.code} is what you mean.",
+        pointer="/item",
+    )
+
+
+def _what_else(root: Root) -> str | None:
+    """Of a person, which tasks of theirs are on record at all."""
+    if root.person is None:
+        return "Name the thing that went into parts, such as a lot, a can or a pot; or another time."
+    roles = MadeWith.select(MadeWith.role).where(MadeWith.person == root.person).distinct().order_by(MadeWith.role)
+    known = [role for (role,) in roles.tuples().limit(20)]
+    return f"On record for them: {', '.join(known)}." if known else "No task of theirs is on record."
 
 
 def _within(since: datetime | None, until: datetime | None) -> str:
@@ -139,11 +169,11 @@ def close_recall(work: Work, *, recall: int, effectiveness: str) -> RecallView:
             way_out=who_else(ACTS["close_recall"].roles, {work.act.person}),
         )
     view = view_recall(row)
-    left = [piece.code for piece in view.pieces if piece.to_fetch and piece.found is None]
-    if left:
-        more = f" and {len(left) - 3} more" if len(left) > 3 else ""
+    if view.left:
+        named = first_left(row.id, 3)
+        more = f" and {view.left - 3} more" if view.left > 3 else ""
         raise WrongState(
-            f"Nobody has said what became of {', '.join(left[:3])}{more}.",
+            f"Nobody has said what became of {', '.join(named)}{more}.",
             way_out="Follow each piece to its end; what cannot be found is said to be not found.",
         )
     Recall.update(

@@ -17,6 +17,7 @@ from service.reports.wording import code, plural
 MOST_DRAWN = 200
 _WIDTH, _BOX, _HIGH, _ROW, _GAP = 672.0, 61.0, 16.0, 23.0, 34.0
 _ACROSS = 10
+_SUM_HIGH, _SUM_GAP = 26.0, 24.0
 _LEVELS = ((Kind.LOT,), (Kind.CONTAINER,), (Kind.KIT, Kind.MIX), (Kind.CURE,), (Kind.PART,))
 _TITLES = ("lots", "containers and rolls", "kits and pots", "cures", "parts")
 _NOUNS = ("lot", "container", "kit or pot", "cure", "part")
@@ -107,24 +108,44 @@ def _in_order(
 
 
 def _summary(levels: Sequence[Sequence[Relation]], edges: Sequence[tuple[str, str]]) -> str:
-    """One box a level with its counts, and between two levels how many steps lead from one to the other."""
+    """One box a level with its counts and marks, and for each two levels how many steps lead from one to the other."""
     level_of = {t.code: n for n, level in enumerate(levels) for t in level}
     between = Counter((level_of[a], level_of[b]) for a, b in edges)
-    body, y = [], 0.0
-    middle = _WIDTH / 2
     shown = [n for n, level in enumerate(levels) if level]
-    for place, n in enumerate(shown):
-        said = _counted(levels[n], _NOUNS[n])
-        body.append(f'<rect x="{middle - 150:.1f}" y="{y:.1f}" width="300" height="26" fill="#fff" stroke="{INK}"/>')
-        body.append(_text(middle, y + 17, said, INK, 11, "middle"))
-        y += 26
-        if place + 1 < len(shown):
-            into = sum(steps for (a, b), steps in between.items() if a <= n < b)
-            body.append(f'<path d="M{middle:.1f} {y:.1f}v24" stroke="{SOFT_INK}" stroke-width="1.2"/>')
-            body.append(_text(middle + 8, y + 16, plural(into, "step"), SOFT_INK, 9, "start"))
-            y += 24
+    top = {n: place * (_SUM_HIGH + _SUM_GAP) for place, n in enumerate(shown)}
+    middle, body, past = _WIDTH / 2, [], 0
+    for n in shown:
+        body += _sum_box(levels[n], _NOUNS[n], middle, top[n])
+    for (a, b), steps in sorted(between.items(), key=lambda pair: pair[0][1] - pair[0][0]):
+        y1, y2 = top[a] + _SUM_HIGH, top[b]
+        said = plural(steps, "step")
+        if a == b:
+            body.append(_text(middle - 158, top[a] + 17, f"{said} among them", SOFT_INK, 9, "end"))
+        elif shown.index(b) == shown.index(a) + 1:
+            body.append(f'<path d="M{middle:.1f} {y1:.1f}V{y2:.1f}" stroke="{SOFT_INK}" stroke-width="1.2"/>')
+            body.append(_text(middle + 8, y1 + 16, said, SOFT_INK, 9, "start"))
+        else:
+            # Past the levels between them, each on a line of its own.
+            x, y1, y2 = middle + 168 + 46 * past, top[a] + _SUM_HIGH / 2 + 3, top[b] + _SUM_HIGH / 2 - 3
+            past += 1
+            body.append(
+                f'<path d="M{middle + 150:.1f} {y1:.1f}H{x:.1f}V{y2:.1f}H{middle + 150:.1f}" stroke="{SOFT_INK}" '
+                'stroke-width="1.2" fill="none"/>'
+            )
+            body.append(_text(x + 4, (y1 + y2) / 2 + 3 + 11 * (past - 1), said, SOFT_INK, 9, "start"))
     things = [t for level in levels for t in level]
-    return _svg(y + 4, genealogy_says(things), body)
+    return _svg(top[shown[-1]] + _SUM_HIGH + 4, genealogy_says(things), body)
+
+
+def _sum_box(level: Sequence[Relation], noun: str, middle: float, y: float) -> list[str]:
+    failed, held = any(t.failed for t in level), any(t.held for t in level)
+    stroke = f'stroke="{LEAVE if failed else ASK if held else INK}"'
+    dash = ' stroke-dasharray="3 2"' * held + ' stroke-width="1.6"' * (failed or held)
+    signs = "× " * failed + "‖ " * held
+    return [
+        f'<rect x="{middle - 150:.1f}" y="{y:.1f}" width="300" height="{_SUM_HIGH:.0f}" fill="#fff" {stroke}{dash}/>',
+        _text(middle, y + 17, signs + _counted(level, noun), INK, 11, "middle"),
+    ]
 
 
 def _box(one: Relation, x: float, y: float) -> list[str]:

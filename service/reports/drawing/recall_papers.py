@@ -3,12 +3,12 @@
 import csv
 import io
 import os
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any
 
 from schemas.words import State
-from service.operations.ledger.recall import RecallPieceView
+from service.operations.ledger.recall import MOST_PIECES, RecallPieceView
 from service.reports.document import canonical
 from service.reports.drawing.genealogy import Kin
 from service.reports.drawing.paper import ENGINE, PICTURE_SCHEME, Stamp, drawing_tools, engine, templates
@@ -21,16 +21,20 @@ COLUMNS = (
     "found_at", "remark",
 )  # fmt: skip
 _KINDS = {"C": "container", "M": "pot", "K": "kit", "P": "part", "R": "cure"}
+# And those of the table beside a letter.
+LETTER_COLUMNS = ("recall", "customer", "serial", "part", "found", "remark")
 # A spreadsheet takes what begins with these for a formula.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
+Cell = str | float | None
 
-def rows(paper: RecallPaper) -> list[tuple[str | float | None, ...]]:
+
+def rows(paper: RecallPaper) -> list[tuple[Cell, ...]]:
     """One row for each piece, in the order of the list, by the columns above."""
     return [_row(paper.recall.id, piece) for piece in paper.recall.pieces]
 
 
-def _row(recall: int, piece: RecallPieceView) -> tuple[str | float | None, ...]:
+def _row(recall: int, piece: RecallPieceView) -> tuple[Cell, ...]:
     return (
         recall,
         piece.where,
@@ -51,46 +55,58 @@ def _row(recall: int, piece: RecallPieceView) -> tuple[str | float | None, ...]:
 
 def pick_up_csv(paper: RecallPaper, at: datetime) -> bytes:
     """RFC 4180, in UTF-8 with a mark, so that a spreadsheet reads its letters."""
+    return _csv(COLUMNS, rows(paper))
+
+
+def _csv(columns: Sequence[str], lines: Iterable[Sequence[Cell]]) -> bytes:
     out = io.StringIO()
     writer = csv.writer(out)
-    writer.writerow(COLUMNS)
-    for row in rows(paper):
-        writer.writerow([_plain(value) for value in row])
+    writer.writerow(columns)
+    for line in lines:
+        writer.writerow([_plain(value) for value in line])
     return ("\ufeff" + out.getvalue()).encode()
 
 
-def _plain(value: str | float | None) -> str | float | None:
+def _plain(value: Cell) -> Cell:
     """Text that a spreadsheet would take for a formula stands behind an apostrophe, which it takes for text."""
     return f"'{value}" if isinstance(value, str) and value.startswith(_FORMULA) else value
 
 
 def pick_up_workbook(paper: RecallPaper, at: datetime) -> bytes:
     """The same columns as a workbook, its head kept in sight; what looks like a formula is text."""
+    widths = (8, 10, 10, 12, 34, 12, 20, 24, 11, 9, 9, 11, 26, 40)
+    return _workbook(f"Recall {paper.recall.id}", COLUMNS, widths, rows(paper), paper.shop, at)
+
+
+def _workbook(
+    title: str, columns: Sequence[str], widths: Sequence[int], lines: Iterable[Sequence[Cell]], shop: str, at: datetime
+) -> bytes:
     from openpyxl import Workbook
     from openpyxl.cell import WriteOnlyCell
     from openpyxl.styles import Font
+    from openpyxl.utils import get_column_letter
 
     book = Workbook(write_only=True)
-    sheet = book.create_sheet(f"Recall {paper.recall.id}")
+    sheet = book.create_sheet(title)
     sheet.freeze_panes = "A2"
-    for letter, width in zip("ABCDEFGHIJKLMN", (8, 10, 10, 12, 34, 12, 20, 24, 11, 9, 9, 11, 26, 40), strict=True):
-        sheet.column_dimensions[letter].width = width
+    for place, width in enumerate(widths, 1):
+        sheet.column_dimensions[get_column_letter(place)].width = width
     heads = []
-    for column in COLUMNS:
+    for column in columns:
         head = WriteOnlyCell(sheet, value=column)
         head.font = Font(bold=True)
         heads.append(head)
     sheet.append(heads)
-    for row in rows(paper):
+    for line in lines:
         cells = []
-        for value in row:
+        for value in line:
             cell = WriteOnlyCell(sheet, value=value)
             if isinstance(value, str):
                 cell.data_type = "s"
             cells.append(cell)
         sheet.append(cells)
     out = io.BytesIO()
-    book.properties.creator = paper.shop
+    book.properties.creator = shop
     book.properties.created = book.properties.modified = at.replace(tzinfo=None)
     book.save(out)
     return out.getvalue()
@@ -101,12 +117,13 @@ def pick_up_pdf(
 ) -> bytes:
     """The list to go round with, a box for each piece; what is spared and why; its tables are attached."""
     pieces = paper.recall.pieces
+    fetch = sorted((p for p in pieces if p.to_fetch), key=lambda p: p.found is not None)
     stored: Stored = {}
     kin = [Kin(p.code, p.kind, failed=p.failed or p.state == State.FAILED, held=p.on_hold) for p in pieces]
     drawn = Pictures(stored, PICTURE_SCHEME).genealogy(kin, paper.links)
     html = _html(
         "recall.html", recall=paper.recall, zone=paper.zone, shop=paper.shop, printed=at, head=head, stamp=stamp,
-        fetch=[p for p in pieces if p.to_fetch], gone=_gone(pieces), kinds=_KINDS,
+        fetch=fetch[:MOST_PIECES], more=max(0, len(fetch) - MOST_PIECES), gone=_gone(pieces), kinds=_KINDS,
         genealogy=drawn,
     )  # fmt: skip
     name = f"recall-{paper.recall.id}-pick-up-list"
@@ -135,9 +152,20 @@ def letters_pdf(
     return _pdf(html, {}, at, ())
 
 
-def letter_pdf(letter: RecallLetter, at: datetime, **more: Any) -> bytes:
-    """The letter to one customer."""
-    return letters_pdf([letter], at, **more)
+def letter_pdf(
+    letter: RecallLetter, at: datetime, *, head: str | None = None, stamp: Stamp | None = None, **_: object
+) -> bytes:
+    """The letter to one customer, their pieces beside it as a table and as a workbook, to be filled in."""
+    html = _html("recall_letters.html", letters=[letter], printed=at, head=head, stamp=stamp)
+    lines = [(letter.recall, letter.customer, serial, name, None, None) for serial, name in letter.pieces]
+    book = _workbook(f"Recall {letter.recall}", LETTER_COLUMNS, (8, 24, 12, 34, 24, 40), lines, letter.shop, at)
+    name = f"recall-{letter.recall}-parts"
+    attached = (
+        (f"{name}.json", canonical(letter), "The letter as canonical JSON (RFC 8785)"),
+        (f"{name}.csv", _csv(LETTER_COLUMNS, lines), "The parts as a table"),
+        (f"{name}.xlsx", book, "The parts as a workbook"),
+    )
+    return _pdf(html, {}, at, attached)
 
 
 def _html(template: str, **facts: Any) -> str:

@@ -21,6 +21,8 @@ class Outcomes:
         Shipped and never heard of again; those that were inspected and accepted before are good as well.
     defects
         How the part that is looked at failed.
+    corrected
+        Somebody said that they failed, and a correction took it back; each is one of the others as well.
     """
 
     word: str
@@ -32,6 +34,7 @@ class Outcomes:
     until: date
     gone: frozenset[str] = frozenset()
     defects: tuple[str, ...] = ()
+    corrected: frozenset[str] = frozenset()
 
     @property
     def judged(self) -> frozenset[str]:

@@ -8,6 +8,7 @@ from service.formulas.ranges import OutOfRange
 from service.reports.finding.given import Number, Outcomes
 from service.reports.finding.saying import said_of
 from service.reports.finding.suspected import Measured
+from service.reports.finding.unusual import percentile
 from service.reports.finding.weighing import Weighed
 from service.reports.wording import capital, number, p_number, p_value
 
@@ -27,6 +28,7 @@ def measured_against(
     good = [value for code, value in one.values.items() if code in outcomes.good]
     trend = _trend(one, hardness)
     rival = names(weighed.rival) if weighed.rival is not None else None
+    reached = percentile(part, one, outcomes)
     return Measured(
         name=one.name,
         unit=one.unit,
@@ -34,6 +36,7 @@ def measured_against(
         verdict=weighed.verdict,
         rival=rival,
         own=one.values.get(part),
+        percentile=reached,
         parts=len(failed) + len(good),
         median_failed=median(failed) if failed else None,
         median_good=median(good) if good else None,
@@ -43,7 +46,7 @@ def measured_against(
         p_neighbours=weighed.p_neighbours,
         tau=trend.tau if trend else None,
         p_trend=trend.p_two_sided if trend else None,
-        sentence=_sentence(one, failed, good, weighed) + said_of(weighed.verdict, rival),
+        sentence=_sentence(one, failed, good, weighed) + said_of(weighed.verdict, rival) + _own(one, part, reached),
     )
 
 
@@ -55,6 +58,16 @@ def _sentence(one: Number, failed: list[float], good: list[float], weighed: Weig
         f"{capital(one.name)}: half of the failed parts lie above {number(median(failed), 2)}{unit}, half of the good "
         f"ones above {number(median(good), 2)}{unit} ({p_value(weighed.p)}; {p_number(weighed.p_adjusted)} within its "
         "time, adjusted)."
+    )
+
+
+def _own(one: Number, part: str, reached: float | None) -> str:
+    if reached is None:
+        return ""
+    unit = f" {one.unit}" if one.unit else ""
+    return (
+        f" This part has {number(one.values[part], 2)}{unit}: of a hundred parts that held, {number(reached, 0)} have "
+        "less."
     )
 
 

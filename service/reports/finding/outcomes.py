@@ -3,7 +3,8 @@
 Failed is what came back, what an inspection rejected, what was scrapped, and what somebody decided to be unfit (scrap,
 rework or repair); what was rejected and then decided fit as it is has not failed. Good is what was inspected and
 accepted. A part that was shipped and never heard of again stands in a column of its own: inspected and accepted before
-it left, it is compared as good, else not at all. What a correction took away has not happened.
+it left, it is compared as good, else not at all. What a correction took away has not happened: such parts are counted
+beside the others, and stand where they would without it.
 """
 
 from collections import defaultdict
@@ -68,6 +69,7 @@ def read_outcomes(rows: Rows, part: int, at: datetime) -> Outcomes:
         until=day_in_shop(at, rows.site),
         gone=frozenset(groups["gone"] | groups["unheard"]),
         defects=tuple(sorted(own)),
+        corrected=rows.codes(number for number in _corrected_away(rows) if not found[number].failed),
     )
 
 
@@ -91,6 +93,17 @@ def _on_record(rows: Rows) -> dict[int, _Found]:
     for number, row in rows.parts.items():
         found[number].scrapped = row.state == State.SCRAPPED
     return found
+
+
+def _corrected_away(rows: Rows) -> set[int]:
+    """Parts of which somebody said that they failed, and a correction that stands took it back."""
+    said = (
+        f"SELECT parts.id FROM parts {each('nonconformance', 'n', 'n.item_id = parts.id')}"
+        f" WHERE n.failed AND NOT {stands('n')}"
+        f" UNION SELECT parts.id FROM parts {each('inspection', 's', 's.part_id = parts.id')}"
+        f" WHERE NOT s.accepted AND NOT {stands('s')}"
+    )
+    return {number for (number,) in rows.of(said)}
 
 
 def _defects(rows: Rows) -> dict[int, set[str]]:

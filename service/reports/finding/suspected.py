@@ -134,6 +134,8 @@ class Measured:
     ----------
     own
         Of the part that is looked at.
+    percentile
+        How many of a hundred parts that held have less than it; nothing where fewer than twenty held.
     p
         Rank-sum test, two-sided, exact with ties while there are few.
     tau
@@ -146,6 +148,7 @@ class Measured:
     verdict: Suspicion
     rival: str | None
     own: float | None
+    percentile: float | None
     parts: int
     median_failed: float | None
     median_good: float | None
@@ -174,6 +177,8 @@ class Became:
         Inspected and accepted, shipped, and never heard of again: compared as good.
     unheard
         Shipped without an inspection on record, and never heard of again: not compared.
+    corrected_away
+        Of all these, of how many somebody had said that they failed, which a correction took back: no failures.
     """
 
     failed: int
@@ -182,6 +187,7 @@ class Became:
     gone: int
     unheard: int
     not_judged: int
+    corrected_away: int
 
 
 @dataclass(frozen=True, slots=True)

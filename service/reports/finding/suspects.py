@@ -106,6 +106,7 @@ def _became(outcomes: Outcomes) -> Became:
         gone=len(gone),
         unheard=len(outcomes.gone - gone),
         not_judged=len(outcomes.undecided - outcomes.gone),
+        corrected_away=len(outcomes.corrected),
     )
 
 

@@ -46,9 +46,23 @@ def unusual(part: str, numbers: Iterable[Number], outcomes: Outcomes) -> tuple[U
     return tuple(sorted(found, key=lambda one: (one.share_pct, one.name)))[:_MOST_TOLD]
 
 
+def percentile(part: str, number: Number, outcomes: Outcomes) -> float | None:
+    """How many of a hundred parts that held have less than this part, those with the same counted half.
+
+    Of fewer than twenty that held nothing is said.
+    """
+    own, held = _own_and_held(part, number, outcomes)
+    if own is None or len(held) < _ENOUGH:
+        return None
+    return 100 * (sum(v < own for v in held) + sum(v == own for v in held) / 2) / len(held)
+
+
+def _own_and_held(part: str, number: Number, outcomes: Outcomes) -> tuple[float | None, Sequence[float]]:
+    return number.values.get(part), [v for code, v in number.values.items() if code in outcomes.good and code != part]
+
+
 def _placed(part: str, number: Number, outcomes: Outcomes) -> Unusual | None:
-    own = number.values.get(part)
-    held: Sequence[float] = [v for code, v in number.values.items() if code in outcomes.good and code != part]
+    own, held = _own_and_held(part, number, outcomes)
     if own is None or len(held) < _ENOUGH:
         return None
     as_large, as_small = sum(v >= own for v in held), sum(v <= own for v in held)

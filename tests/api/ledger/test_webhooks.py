@@ -50,7 +50,7 @@ def test_events_are_told_in_order_signed_and_once_and_name_no_part_beside_anothe
     held = api.post("/v1/holds", {"item": lot, "reason": f"cloudy, like {part}"})
     api.post(f"/v1/holds/{held['id']}/lifting", {"why": "clear"}, who="quality")
     api.post("/v1/holds", {"person": api.shop.people["second laminator"], "reason": "skin rash"})
-    api.post("/v1/recalls", {"item": can, "reason": "thick"}, who="lead")
+    api.post("/v1/recalls", {"item": can, "reason": "thick", "papers": False}, who="lead")
     api.post(f"/v1/parts/{part}/scrapping", {"method": "cut up", "why": "dropped"}, who="lead")
     refused = api.post("/v1/holds", {"reason": "of nothing"}, expect=422)
     assert refused["type"] == "/problems/invalid"

@@ -1,0 +1,194 @@
+"""A recall over HTTP: from each kind of thing, from some time on; its papers, its bounds, and what it refuses."""
+
+import csv
+import io
+from dataclasses import replace
+from typing import Any
+
+import pypdfium2
+import pytest
+
+from schemas.words import Kind, State
+from service.operations.ledger import recall as reading_of_recalls
+from service.operations.ledger.recalled import gone_sql, out_sql, to_fetch, where_it_is
+from tests import makers
+from tests.journeys.floor import Floor, founded
+from tests.pages.hand import hand_of
+
+
+@pytest.fixture
+def floor(api: Any) -> Floor:
+    return founded(api)
+
+
+def _open(floor: Floor, **asked: Any) -> Any:
+    return floor.api.post("/v1/recalls", {"reason": "soft parts", "papers": False, **asked}, who="lead")
+
+
+def test_each_kind_of_thing_is_called_back_with_all_that_it_reaches_and_spares_the_rest(floor: Floor) -> None:
+    api, bench = floor.api, floor.bench
+    good = makers.cans(api, bench.slow, bench.place, "26-0731", net_g=2000)[0]
+    design, clothed = floor.design(plies=[]), floor.design("HY-205")
+    one, other = floor.part(design), floor.part(design)
+    with_kit, with_other = (floor.part(clothed, mould=floor.mould["code"]), floor.part(clothed))
+    pot, second = floor.pot(one)["code"], floor.pot(other, cans=(bench.resin_can, good))["code"]
+    kit, of_the_same_roll = floor.kit(clothed, with_kit), floor.kit(clothed, with_other)
+    for part in (one, other):
+        floor.close_lay_up(part)
+    cures = []
+    for part in (one, other):
+        cures.append(api.post("/v1/cures", {"schedule": "Alder 10 with post-cure", "parts": [part],
+                                            "place": floor.oven})["code"])  # fmt: skip
+    lot = api.get(f"/v1/containers/{bench.slow_can}")["lot"]
+    person = api.shop.people["laminator"]
+    reached = {
+        lot: {bench.slow_can, pot, one},
+        bench.slow_can: {bench.slow_can, pot, one},
+        pot: {pot, one},
+        kit: {kit, with_kit},
+        floor.roll: {floor.roll, kit, of_the_same_roll, with_kit, with_other},
+        cures[0]: {cures[0], one},
+        one: {one},
+        bench.scale: {pot, second, one, other},
+        floor.oven: {*cures, one, other},
+        floor.mould["code"]: {with_kit},
+    }
+    spared = {}
+    for thing, pieces in reached.items():
+        found = _open(floor, item=thing)
+        assert {p["code"] for p in found["pieces"]} == pieces, thing
+        assert all(p["on_hold"] for p in found["pieces"]), thing
+        assert sum(t["pieces"] for t in found["totals"]) == found["pieces_count"] == len(pieces)
+        spared[thing] = {s["what"].split()[0]: s["parts"] for s in found["spared"]}
+    # The other pot of the same resin, the other kit of the roll, the oven's other cure.
+    assert spared[pot] == {bench.resin_can: 1}
+    assert spared[kit] == {floor.roll: 1}
+    assert spared[cures[0]] == {floor.oven: 1}
+    task = _open(floor, person=person, task="weighed by")
+    assert {p["code"] for p in task["pieces"]} == {pot, second, one, other}
+    assert _open(floor, person=person, task="laid by")["of"] == "what Laminator did (laid by)"
+    refused = api.post("/v1/recalls", {"person": person, "task": "welded by", "reason": "x"}, who="lead", expect=422)
+    assert "laid by, " in refused["way_out"]
+    assert "weighed by" in refused["way_out"]
+
+
+def test_what_was_decanted_before_the_time_is_spared_and_what_is_void_or_unknown_calls_nothing_back(
+    floor: Floor,
+) -> None:
+    api, bench = floor.api, floor.bench
+    design = floor.design(plies=[])
+    early, late = floor.part(design), floor.part(design)
+    jug = api.post(f"/v1/containers/{bench.slow_can}/decants", {"mass_g": 800, "tare_g": 85})["code"]
+    since = floor.clock.forward(hours=1)
+    floor.pot(early, cans=(bench.resin_can, jug))
+    pot = floor.pot(late)["code"]
+    api.post(f"/v1/items/{bench.slow_can}/labels", {"size": "100x50"})
+    api.post(f"/v1/items/{bench.slow_can}/labels/replacement", {"size": "62", "why": "resin ran over it"})
+    scanned = f"https://potmark.heron-yard.example/I/{bench.slow_can}"
+    for address, said in ((f"{scanned}/1", "is void"), (f"{scanned}/9", "has no label 9")):
+        refused = api.post("/v1/recalls", {"item": address, "reason": "lid off"}, who="lead", expect=422)
+        assert said in refused["detail"]
+        assert refused["errors"][0]["pointer"] == "/item"
+    assert api.get("/v1/recalls") == api.get("/v1/holds?standing=true") == []
+    found = _open(floor, item=f"{scanned}/2", since=since.isoformat())
+    assert {p["code"] for p in found["pieces"]} == {bench.slow_can, pot, late}
+    assert api.get(f"/v1/parts/{early}")["holds"] == []
+    assert next((s["parts"], "in that time" in s["because"]) for s in found["spared"]) == (1, True)
+    # Its hold is shown wherever the part is: page of the part, list, record, board.
+    held = api.get("/v1/parts?on_hold=true")
+    assert [(p["code"], p["on_hold"]) for p in held] == [(late, True)]
+    assert [h["on"] for h in api.get(f"/v1/parts/{late}")["holds"]] == [bench.slow_can]
+    assert api.get(f"/v1/parts/{late}/record")["on_hold"] is True
+    hand = hand_of(api)
+    for page in (f"/I/{late}", "/board"):
+        hand.open(page)
+        assert f"Recall {found['id']}: soft parts" in hand.page, page
+
+
+def _papers(api: Any, issued: list[dict[str, Any]]) -> dict[str, dict[str, bytes]]:
+    """What is attached to each issued paper, by the paper's number."""
+    found = {}
+    for one in issued:
+        content = api.call("GET", f"/v1/issues/{one['sha256']}/file", who="lead").data
+        pdf = pypdfium2.PdfDocument(content)
+        files = [pdf.get_attachment(place) for place in range(pdf.count_attachments())]
+        found[one["document"]] = {file.get_name(): bytes(file.get_data()) for file in files}
+    return found
+
+
+def test_one_call_holds_it_and_issues_its_papers_and_a_machine_without_a_key_still_holds(floor: Floor) -> None:
+    api, bench = floor.api, floor.bench
+    part = floor.part(floor.design(plies=[]))
+    pot = floor.pot(part)["code"]
+    floor.close_lay_up(part)
+    floor.cure(part)
+    floor.cups_hard(pot)
+    floor.finish(part)
+    floor.release(part)
+    floor.ship(part, "Canal boats")
+    application = api.client.application
+    usual = application.extensions["settings"]
+    application.extensions["settings"] = replace(usual, signing_key="/nowhere/key")
+    body = {"item": pot, "reason": "soft parts"}
+    asked = {"who": "lead", "Idempotency_Key": "call it back"}
+    unsigned = api.post("/v1/recalls", body, **asked)
+    application.extensions["settings"] = usual
+    assert unsigned["papers"] == []
+    assert "key" in unsigned["not_printed"]
+    assert all(p["on_hold"] for p in unsigned["pieces"])
+    # Sent again, it is the same recall, and what was missing is printed; once.
+    signed = [api.post("/v1/recalls", body, **asked) for _ in range(2)]
+    assert [one["id"] for one in signed] == [unsigned["id"]] * 2
+    assert [one["document"] for one in signed[0]["papers"]] == ["RC-1", "RL-1-1"]
+    assert signed[0]["papers"] == signed[1]["papers"] == api.get("/v1/recalls/1")["papers"]
+    assert len(api.get("/v1/issues")) == 2
+    attached = _papers(api, signed[0]["papers"])
+    assert attached["RC-1"].keys() == {f"recall-1-pick-up-list.{end}" for end in ("json", "csv", "xlsx")}
+    listed = csv.DictReader(io.StringIO(attached["RC-1"]["recall-1-pick-up-list.csv"].decode("utf-8-sig")))
+    assert {row["code"] for row in listed} == {pot, part}
+    letter = attached["RL-1-1"]["recall-1-parts.csv"].decode("utf-8-sig")
+    assert list(csv.reader(io.StringIO(letter))) == [
+        ["recall", "customer", "serial", "part", "found", "remark"],
+        ["1", "Canal boats", part, api.get(f"/v1/parts/{part}")["name"], "", ""],
+    ]
+    assert bench.slow_can not in letter
+
+
+def test_a_recall_of_many_pieces_tells_the_first_and_counts_and_lists_all(
+    floor: Floor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    api, bench = floor.api, floor.bench
+    design = floor.design(plies=[])
+    parts = [floor.part(design) for _ in range(3)]
+    pot = floor.pot(*((part, 160) for part in parts))["code"]
+    monkeypatch.setattr(reading_of_recalls, "MOST_PIECES", 2)
+    found = _open(floor, item=bench.slow_can)
+    every = {bench.slow_can, pot, *parts}
+    assert (len(found["pieces"]), found["pieces_count"], found["left"]) == (2, 5, 4)
+    assert {t["where"]: t["pieces"] for t in found["totals"]} == {"opened": 1, "in work": 3, "no more": 1}
+    path = f"/v1/recalls/{found['id']}/pieces"
+    assert {p["code"] for p in api.get(f"{path}?limit=50")} == every
+    assert [p["code"] for p in api.get(f"{path}?left=false")] == [pot]
+    api.post(f"/v1/recalls/{found['id']}/steps", {"item": parts[0], "found": "found"})
+    left = [p["code"] for p in api.get(f"{path}?left=true&sort=oldest")]
+    assert left == [code for code in [p["code"] for p in api.get(path)] if code in {bench.slow_can, *parts[1:]}]
+    assert api.call("GET", "/v1/recalls/99/pieces").status_code == 404
+    first = api.call("GET", f"{path}?limit=2")
+    assert "after=" in first.headers["Link"]
+    table = api.call("GET", f"/v1/recalls/{found['id']}/pick-up-list.csv").data.decode("utf-8-sig")
+    assert {row["code"] for row in csv.DictReader(io.StringIO(table))} == every
+    refused = api.refused(f"/v1/recalls/{found['id']}/closing", {"effectiveness": "x"}, "wrong-state", who="quality")
+    assert refused["detail"].startswith("Nobody has said what became of ")
+
+
+def test_what_a_statement_takes_for_gone_or_shipped_is_what_the_words_say(application: Any) -> None:
+    """The conditions in SQL and the rules in Python agree on every kind in every state."""
+    from service.database import connected, rows_of
+
+    with connected():
+        for kind in Kind:
+            for state in State:
+                one = f"(SELECT '{kind}' AS kind, '{state}' AS state) AS i"
+                gone, out = rows_of(f"SELECT {gone_sql('i')}, {out_sql('i')} FROM {one}")[0]
+                assert bool(gone) == (not to_fetch(kind, state)), (kind, state)
+                assert bool(out) == (kind == Kind.PART and where_it_is(kind, state) == "shipped"), (kind, state)
