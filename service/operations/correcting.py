@@ -99,6 +99,7 @@ def correct_entry(
     why = work.act.why
     if why is None:
         raise Unprocessable("Say what was wrong with the entry.", pointer="/why", answer_with={"why": None})
+    ledger.refuse_before(work, wrong.deed.occurred_at, f"What entry {seq} tells happened")
     if declaration == Declaration.DID_NOT_OCCUR and amounts:
         raise Unprocessable("What did not occur has no right amounts.", pointer="/amounts")
     undone = declaration == Declaration.DID_NOT_OCCUR

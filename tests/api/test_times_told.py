@@ -3,9 +3,16 @@
 from datetime import timedelta
 from typing import Any
 
+import pytest
+
 from service.database import connected
 from service.operations.ledger.checking import check_account
 from tests import makers
+
+
+@pytest.fixture
+def bench(api: Any) -> makers.Mixing:
+    return makers.mixing(api)
 
 
 def _refused(api: Any, path: str, body: dict[str, Any], *, at: Any, **more: Any) -> str:
@@ -64,3 +71,72 @@ def test_what_is_told_later_is_marked_late_with_both_times_for_cans_and_permits_
     longer = api.call("PATCH", "/v1/site", {"late_after_min": 1441, "why": "x"}, who="administrator",
                       If_Match=f'"{site["version"]}"')  # fmt: skip
     assert longer.status_code == 422
+
+
+def test_a_use_told_later_is_judged_by_what_was_known_then_and_by_what_was_refused_since(bench: makers.Mixing) -> None:
+    """Released, permitted and let go only after a use: it is flagged. Rejected or held after it: flagged as well."""
+    api, clock = bench.api, bench.api.shop.clock
+    mix = bench.start(400)["code"]
+    facts = {"makers_lot": "R-7", "containers": [{"net_g": 500}]}
+    late = makers.lot(api, bench.resin, bench.place, released=False, **facts)
+    held, bad, over = (
+        makers.cans(api, bench.resin, bench.place, name, net_g=500, **more)[0]
+        for name, more in (("R-8", {}), ("R-9", {}), ("R-10", {"expires_on": "2026-11-01"}))
+    )
+    hold = api.post("/v1/holds", {"item": held, "reason": "lid was off"})["id"]
+    clock.forward(minutes=30)
+    at = clock.now
+    clock.forward(minutes=30)
+    api.post(f"/v1/lots/{late['code']}/release", who="lead")
+    api.post(f"/v1/holds/{hold}/lifting", {"why": "clean"}, who="quality")
+    lot_of_bad = api.get(f"/v1/containers/{bad}")["lot"]
+    api.post(f"/v1/lots/{lot_of_bad}/rejection", {"why": "gritty"}, who="quality")
+    asked = {"kind": "deviation permit", "item": over, "reasons": ["expired"], "why": "a cup of it is clear"}
+    permit = api.post("/v1/permissions", asked)["id"]
+    api.post(f"/v1/permissions/{permit}/signature", {"permitted": True}, who="quality")
+    assert api.get(f"/v1/containers/{held}")["fitness"]["answer"] == "fit"
+    told = {"occurred_at": at.isoformat(), "confirmed": True, "again": True, "read_back_g": 20}
+    for can in (late["containers"][0], held, bad, over):
+        pot = bench.pour(mix, can, 20, **told)
+    flags = [(f["kind"], f["sentence"].split(": ", 1)[1], f["answered"]) for f in pot["flags"]]
+    assert flags[:2] == [
+        ("not-released", "Its lot is still in quarantine; the lead or quality releases it.", None),
+        ("on-hold", "On hold: lid was off.", None),
+    ]
+    assert flags[2] == (
+        "rejected", "Its lot was rejected. That came after this use, and before it was told at 11:00.", None,
+    )  # fmt: skip
+    assert (flags[3][0], flags[3][2]) == ("expired", None), "what was permitted afterwards needs a concession"
+    assert len(pot["holds"]) == 4
+    # Told of now, the same cans are judged by what is known now.
+    now = bench.start(200)["code"]
+    for can in (late["containers"][0], held, over):
+        pot = bench.pour(now, can, 20, confirmed=True, again=True, read_back_g=20)
+    assert [(f["kind"], f["answered"]) for f in pot["flags"]] == [("expired", "permitted")]
+    with connected():
+        assert check_account().agrees
+
+
+def test_nothing_is_told_of_a_pot_a_can_or_a_kit_before_it_was_there(bench: makers.Mixing) -> None:
+    api, clock = bench.api, bench.api.shop.clock
+    clock.forward(hours=1)
+    can = makers.cans(api, bench.resin, bench.place, "R-8", net_g=500)[0]
+    mix = bench.start(130)["code"]
+    kit = api.post("/v1/kits", {"cuts": [{"roll": makers.roll(api, makers.fabric(api), bench.place, "T-1"),
+                                          "length_mm": 500}]})["code"]  # fmt: skip
+    before = clock.now - timedelta(minutes=1)
+    clock.forward(hours=1)
+    pour = {"container": bench.resin_can, "scale": bench.scale, "reading_g": 100, "source": "typed"}
+    assert _refused(api, f"/v1/mixes/{mix}/pours", pour, at=before).startswith(f"{mix} was started on 3 Nov 2026")
+    said = f"{can} was filled or received on 3 Nov 2026 11:00; this cannot have happened before."
+    assert _refused(api, f"/v1/containers/{can}/opening", {}, at=before) == said
+    assert _refused(api, f"/v1/items/{kit}/moves", {"place": bench.place}, at=before).startswith(f"{kit} was cut on")
+    hold = api.post("/v1/holds", {"item": can, "reason": "lid was off"})["id"]
+    lifted = {"why": "clean"}
+    said = _refused(api, f"/v1/holds/{hold}/lifting", lifted, at=before, who="quality")
+    assert said == f"Hold {hold} was placed on 3 Nov 2026 12:00; this cannot have happened before."
+    seq = api.get(f"/v1/journal?item={can}", who="quality")[-1]["seq"]
+    wrong = {"declaration": "did not occur", "why": "another can"}
+    assert "cannot have happened before" in _refused(
+        api, f"/v1/journal/{seq}/corrections", wrong, at=before, who="lead"
+    )

@@ -1,6 +1,6 @@
 """The shop's own calendar, and how times are said."""
 
-from datetime import date, datetime
+from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
 from service.records.people import Site
@@ -9,6 +9,11 @@ from service.records.people import Site
 def day_in_shop(at: datetime, site: Site) -> date:
     """The calendar day in the shop's zone: an expiry day counts as good until its midnight there."""
     return at.astimezone(ZoneInfo(site.zone)).date()
+
+
+def begin_of_day(day: date, site: Site) -> datetime:
+    """The midnight with which a day begins in the shop's zone."""
+    return datetime.combine(day, time(), ZoneInfo(site.zone))
 
 
 def the_site() -> Site:

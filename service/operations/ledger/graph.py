@@ -49,8 +49,10 @@ def _roots(*columns: str) -> str:
     return f"SELECT {', '.join(columns)} FROM {looked_up()}"
 
 
-def standing_holds(ids: Iterable[int], *, at: datetime | None = None) -> dict[int, list[StandingHold]]:
-    """The holds that reach each of these items, their own first.
+def standing_holds(
+    ids: Iterable[int], *, at: datetime | None = None, known_at: datetime | None = None
+) -> dict[int, list[StandingHold]]:
+    """The holds that reach each of these items, their own first: those of now, or those that stood at ``known_at``.
 
     A hold "from this time on" reaches only what was taken from then on; for the item itself it has to stand at ``at``.
     """
@@ -59,7 +61,7 @@ def standing_holds(ids: Iterable[int], *, at: datetime | None = None) -> dict[in
     if not roots:
         return found
     asked_at = None if at is None else microseconds(at)
-    for root, reached, taken_at, hold, reason, since, code in rows_of(_holds(), listed(roots)):
+    for root, reached, taken_at, hold, reason, since, code in rows_of(_holds(known_at), listed(roots)):
         own = root == reached
         when = asked_at if own else taken_at
         if since is not None and when is not None and when < since:
@@ -70,18 +72,23 @@ def standing_holds(ids: Iterable[int], *, at: datetime | None = None) -> dict[in
     return found
 
 
-def _holds() -> str:
+def _holds(known_at: datetime | None) -> str:
     """Each item with the holds behind it, and the time of the step by which the held item went into something."""
+    stood, taken = "lifted_at IS NULL", ""
+    if known_at is not None:
+        then = microseconds(known_at)
+        stood = f"placed_at <= {then} AND (lifted_at IS NULL OR lifted_at > {then})"
+        taken = f" AND m.occurred_at <= {then}"
     return (
         # In a shop without a hold nothing is searched.
         f"WITH RECURSIVE reach(root, id, at) AS ({_roots('id', 'id', 'CAST(0 AS BIGINT)')}"
-        " WHERE EXISTS (SELECT 1 FROM hold WHERE item_id IS NOT NULL AND lifted_at IS NULL) UNION"
+        f" WHERE EXISTS (SELECT 1 FROM hold WHERE item_id IS NOT NULL AND {stood}) UNION"
         f" SELECT reach.root, m.source_id, m.occurred_at FROM reach"
         f" {each('movement', 'm', 'm.target_id IN (reach.id)')}"
-        " WHERE m.source_id IS NOT NULL AND m.cancelled_by_id IS NULL)"
+        f" WHERE m.source_id IS NOT NULL AND m.cancelled_by_id IS NULL{taken})"
         " SELECT reach.root, reach.id, reach.at, h.id, h.reason, h.since, i.code"
         f" FROM reach {each('hold', 'h', 'h.item_id IN (reach.id)')} JOIN item i ON i.id = h.item_id"
-        " WHERE h.lifted_at IS NULL ORDER BY CASE WHEN reach.root = reach.id THEN 0 ELSE 1 END, h.id"
+        f" WHERE {stood} ORDER BY CASE WHEN reach.root = reach.id THEN 0 ELSE 1 END, h.id"
     )
 
 

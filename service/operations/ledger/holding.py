@@ -19,6 +19,7 @@ from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import Stop, lift, place_hold_on, stop
+from service.operations.ledger.graph import StandingHold, standing_holds
 from service.operations.ledger.second import require_second
 from service.operations.ledger.trace import Look
 from service.records.base import known
@@ -114,6 +115,7 @@ def lift_hold(work: Work, *, hold: int) -> HoldRow:
         raise WrongState(f"Hold {hold} was lifted already.")
     if work.act.why is None:
         raise Unprocessable("Say what was found, so that the hold can go.", pointer="/why", answer_with={"why": None})
+    ledger.refuse_before(work, row.placed_at, f"Hold {hold} was placed")
     if row.person_id == work.act.person:
         raise SecondPersonRequired(
             "Nobody lifts a hold on themselves.", way_out=who_else(ACTS["lift_hold"].roles, {work.act.person})
@@ -166,6 +168,15 @@ def require_not_held(*items: Item) -> None:
             way_out="Take another one; or quality looks at it and lifts the hold.",
             hold=hold.id,
         )
+
+
+def holds_at_use(work: Work, used: Item) -> list[StandingHold]:
+    """The holds that reach what was used: those that stand, and of a use that is told later those that stood then."""
+    at = work.act.occurred_at
+    found = standing_holds([used.id], at=at)[used.id]
+    if at < work.act.recorded_at:
+        found += [h for h in standing_holds([used.id], at=at, known_at=at)[used.id] if h not in found]
+    return found
 
 
 def list_holds(

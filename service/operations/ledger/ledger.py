@@ -21,8 +21,15 @@ from service.records.items import Counter, Item, MadeWith, Movement, StateChange
 from service.records.journal import Deed
 from service.records.storage import Stay
 
-# Of these it is known when they began to be.
-_BEGINS = (Kind.LOT, Kind.PART)
+# Of these it is known when they began to be, and how that is said.
+_BEGINS = {
+    Kind.LOT: "received",
+    Kind.CONTAINER: "filled or received",
+    Kind.KIT: "cut",
+    Kind.MIX: "started",
+    Kind.CURE: "started",
+    Kind.PART: "started",
+}
 # Of these it is kept where they stood, and when.
 _STANDS = (Kind.CONTAINER, Kind.KIT, Kind.MIX, Kind.PART)
 
@@ -111,7 +118,7 @@ def lock(work: Work, *codes: str, kinds: Iterable[Kind] = ()) -> dict[str, Item]
 
 
 def _refuse_before_it_was(work: Work, items: Sequence[Item]) -> None:
-    """What is told of an earlier time happened to a lot after it came, and to a part after it was started."""
+    """What is told of an earlier time happened to a lot or can after it came, to a pot or part after it was started."""
     for some in chunked([item.id for item in items], AT_ONCE):
         later = (
             Item.select(Item.code, Item.kind, Deed.occurred_at.alias("began"))
@@ -120,12 +127,17 @@ def _refuse_before_it_was(work: Work, items: Sequence[Item]) -> None:
             .order_by(Item.id)
         )
         for code, kind, began in later.tuples().limit(1):
-            came = "started" if kind == Kind.PART else "received"
-            raise Unprocessable(
-                f"{code} was {came} on {stated(began, work.site.zone)}; this cannot have happened before.",
-                way_out="Look at the day and the time again.",
-                pointer="/occurred_at",
-            )
+            refuse_before(work, began, f"{code} was {_BEGINS[Kind(kind)]}")
+
+
+def refuse_before(work: Work, then: datetime, what: str) -> None:
+    """An act that answers another did not happen before it; ``what`` says what that was."""
+    if work.act.occurred_at < then:
+        raise Unprocessable(
+            f"{what} on {stated(then, work.site.zone)}; this cannot have happened before.",
+            way_out="Look at the day and the time again.",
+            pointer="/occurred_at",
+        )
 
 
 def _many(codes: Iterable[str]) -> Iterator[Item]:
@@ -289,6 +301,22 @@ def set_state(work: Work, item: Item, state: State) -> None:
     work.carry(item, state=state)
     StateChange.create(item=item, state=state, occurred_at=work.act.occurred_at, deed=work.deed)
     work.touch(item)
+
+
+def state_then(work: Work, item: Item) -> State:
+    """The state that something was in when the act happened, which may be told later."""
+    if work.act.occurred_at >= work.act.recorded_at:
+        return State(item.state)
+    return state_at(item, work.act.occurred_at)
+
+
+def state_at(item: Item, at: datetime) -> State:
+    """The state that something was in at a time; the one of now, if it was not there yet."""
+    entered = StateChange.select(StateChange.state).where(
+        (StateChange.item == item.id) & (StateChange.occurred_at <= at)
+    )
+    last = entered.order_by(StateChange.id.desc()).limit(1).tuples()
+    return State(next((state for (state,) in last), item.state))
 
 
 def set_states(work: Work, items: Iterable[Item], state: State) -> None:

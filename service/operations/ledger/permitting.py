@@ -122,6 +122,7 @@ def sign_permission(work: Work, *, permission: int, permitted: bool, remark: str
     item = ledger.lock_one(work, row.item.code)
     if row.decision != Decision.ASKED:
         raise WrongState(f"{row.kind.capitalize()} {permission} is decided already: {row.decision}.")
+    ledger.refuse_before(work, row.asked_at, f"{row.kind.capitalize()} {permission} was asked for")
     if permitted:
         _refuse_ended(row)
     _refuse_own(work, row, item)
@@ -163,6 +164,7 @@ def withdraw_permission(work: Work, *, permission: int) -> PermissionView:
             f"Deviation permit {permission} is {row.decision}; only a signed one can be withdrawn.",
             way_out="Sign it or refuse it." if row.decision == Decision.ASKED else "Nothing has to be done.",
         )
+    ledger.refuse_before(work, known(row.signed_at), f"Deviation permit {permission} was signed")
     withdrawn = {
         "decision": Decision.WITHDRAWN,
         "withdrawn_by": work.act.person,

@@ -153,6 +153,7 @@ def follow_recall(work: Work, *, recall: int, item: str, found: PieceFound, rema
             pointer="/item",
             way_out="Scan a piece of the pick-up list; what was made of it since has a hold of its own.",
         )
+    ledger.refuse_before(work, row.opened_at, f"Recall {row.id} was opened")
     RecallStep.create(piece=piece, found=found, remark=remark, occurred_at=work.act.occurred_at, deed=work.deed)
     work.touch(thing)
     work.note(recall=row.id, item=thing.code, found=found)
@@ -168,6 +169,7 @@ def close_recall(work: Work, *, recall: int, effectiveness: str) -> RecallView:
             "Whoever opened a recall does not close it as well.",
             way_out=who_else(ACTS["close_recall"].roles, {work.act.person}),
         )
+    ledger.refuse_before(work, row.opened_at, f"Recall {row.id} was opened")
     view = view_recall(row)
     if view.left:
         named = first_left(row.id, 3)
@@ -177,10 +179,10 @@ def close_recall(work: Work, *, recall: int, effectiveness: str) -> RecallView:
             way_out="Follow each piece to its end; what cannot be found is said to be not found.",
         )
     Recall.update(
-        closed_at=work.act.occurred_at, closed_by=work.act.person, closed_in=work.deed, effectiveness=effectiveness
+        closed_at=work.act.recorded_at, closed_by=work.act.person, closed_in=work.deed, effectiveness=effectiveness
     ).where(Recall.id == row.id).execute()
     work.note(recall=row.id, closed=effectiveness)
-    return replace(view, closed_at=work.act.occurred_at, closed_by=work.who, effectiveness=effectiveness)
+    return replace(view, closed_at=work.act.recorded_at, closed_by=work.who, effectiveness=effectiveness)
 
 
 def _open(recall: int) -> Recall:

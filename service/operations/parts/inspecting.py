@@ -204,6 +204,7 @@ def decide_nonconformance(
     row: Nonconformance = find_row(Nonconformance, nonconformance, "nonconformance")
     if row.disposition is not None:
         raise WrongState(f"Nonconformance {row.id} was decided already: {row.disposition}.")
+    ledger.refuse_before(work, row.opened_at, f"Nonconformance {row.id} was opened")
     made = makers_of(load_part(item).made_of | {item.id} if item.kind == Kind.PART else [item.id])
     require_second(
         work, Alone.DECISION, {row.opened_by_id, *made}, roles=ACTS["decide_nonconformance"].roles, item=item,

@@ -13,7 +13,7 @@ from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import OutOfOrder, Unprocessable, WrongState
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag
-from service.operations.ledger.graph import standing_holds
+from service.operations.ledger.holding import holds_at_use
 from service.operations.parts.as_designed import mark_as_designed
 from service.operations.parts.begun import begin_if_planned
 from service.operations.parts.kits import laid_into, plies_of
@@ -99,7 +99,7 @@ def _kit_into(work: Work, held: PartInHand, cloth: Item, cut: Kit) -> None:
             f"Kit {cloth.code} was cut {named}; {item.code} is {row.design.part_number} revision {row.design.revision}."
         )
         raise_flag(work, item, "other-design", sentence, stops=True, hold=True)
-    for hold in standing_holds([cloth.id], at=work.act.occurred_at)[cloth.id]:
+    for hold in holds_at_use(work, cloth):
         sentence = f"Kit {cloth.code} is on hold through {hold.on}: {hold.reason}"
         raise_flag(work, item, "on-hold", sentence, stops=True, hold=True)
     clocks = clocks_of(kit_sheets([cloth.id]), at=work.act.occurred_at).get(cloth.id)

@@ -3,6 +3,7 @@
 from schemas.words import Kind, MovementKind, State, Unit
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import WrongState
+from service.operations.door.shop import begin_of_day
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag
 from service.operations.parts.part import load_part
@@ -18,6 +19,7 @@ def return_part(work: Work, *, part: str, reason: str, document: str | None = No
         raise WrongState(f"{item.code} is {item.state}; only what was shipped comes back.")
     held = load_part(item)
     last = Shipment.select().where(Shipment.part == item.id).order_by(Shipment.id.desc()).first()
+    ledger.refuse_before(work, begin_of_day(last.shipped_on, work.site), f"{item.code} was shipped")
     ledger.move(work, kind=MovementKind.RETURN, target=item, amount=1, unit=Unit.PIECE)
     held.update(released_at=None, released_by=None, shipped_at=None)
     held.released_by = None

@@ -148,8 +148,9 @@ def bond_part(work: Work, *, part: str, component: str) -> PartView:
             holds=[{"id": h.id, "on": h.on, "reason": h.reason} for h in holds],
         )
     mark_if_late_in_life(work, whole, f"{piece.code} was fitted")
-    if piece.state != State.RELEASED:
-        sentence = f"{piece.code} was fitted and had not been released; it was {piece.state}."
+    stood = ledger.state_then(work, piece)
+    if not stood == piece.state == State.RELEASED:
+        sentence = f"{piece.code} was fitted and had not been released; it was {stood}."
         raise_flag(work, whole, "component-not-released", sentence, stops=True, component=piece.code)
     ledger.move(work, kind=MovementKind.BONDING, source=piece, target=whole)
     ledger.move(work, kind=MovementKind.BONDING, source=piece, amount=1, unit=Unit.PIECE)

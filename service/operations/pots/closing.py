@@ -222,6 +222,8 @@ def check_cup(
         raise Unprocessable("A hardness needs its scale, such as Barcol or Shore D.", pointer="/hardness_scale")
     if pot.mix.contact_at is None and not pot.both_in:
         raise WrongState(f"Resin and hardener never met in {item.code}; there is no cup to check.")
+    if pot.mix.contact_at is not None:
+        ledger.refuse_before(work, pot.mix.contact_at, f"Resin and hardener met in {item.code}")
     pot.cup_checks.append(
         CupCheck.create(
             mix=pot.mix,

@@ -1,6 +1,9 @@
 """A longer life of a lot: asked for after a retest that it passed, and agreed to by a second person."""
 
-from datetime import date
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
 from typing import Any
 
 from schemas.words import Alone, Kind
@@ -11,7 +14,9 @@ from service.operations.door.shop import day_in_shop
 from service.operations.ledger import ledger
 from service.operations.ledger.second import is_alone, require_second
 from service.operations.stock.lots import LotInHand, LotView, load_lot, view_lot
-from service.records.items import Item
+from service.records.items import Item, Touched
+from service.records.journal import Deed, Entry
+from service.records.lookups import among
 from service.records.materials import IncomingCheck, Lot
 
 
@@ -75,3 +80,42 @@ def _put(row: Lot, **columns: Any) -> None:
     Lot.update(**columns).where(Lot.item == row.item_id).execute()
     for name, value in columns.items():
         setattr(row, name, value)
+
+
+@dataclass(frozen=True, slots=True)
+class Extension:
+    """A retest that moved a lot's date."""
+
+    at: datetime
+    before: date | None
+
+
+def retest_date_then(current: date | None, extended: Sequence[Extension], at: datetime) -> date | None:
+    """The retest date of a lot as it was at a time, by what extended it since."""
+    later = [e for e in extended if e.at > at]
+    return later[0].before if later else current
+
+
+# What one person asks for and another agrees to; where one is enough, the asking is all.
+_EXTENDING = ("extend_lot", "agree_extension")
+
+
+def extensions(lots: Iterable[int]) -> dict[int, list[Extension]]:
+    """The retests of these lots, oldest first, from what the journal says of them."""
+    query = (
+        Touched.select(Touched.item, Deed.occurred_at, Entry.body)
+        .join(Deed, on=(Touched.deed == Deed.id))
+        .join(Entry, on=(Entry.deed == Deed.id))
+        .where(among(Touched.item, lots) & Deed.operation.in_(_EXTENDING) & Deed.refused.is_null())
+        .order_by(Deed.id)
+    )
+    found: dict[int, list[Extension]] = {}
+    for row in query.objects():
+        note: dict[str, Any] | None = next((n for n in json.loads(row.body)["notes"] if "until" in n), None)
+        if note is None:
+            continue  # it was only asked for
+        before = note.get("before")
+        found.setdefault(row.item_id, []).append(
+            Extension(at=row.occurred_at, before=date.fromisoformat(before) if before else None)
+        )
+    return found

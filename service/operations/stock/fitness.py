@@ -44,13 +44,15 @@ class Answer:
 @dataclass(frozen=True, slots=True)
 class Permitted:
     """A permission that was asked for, and the reasons that it answers; ``ended_at`` is when it was withdrawn, or
-    refused."""
+    refused. When it was asked for and signed counts where a use is told later."""
 
     id: int
     reasons: frozenset[str]
     decision: Decision
     until: datetime | None
     ended_at: datetime | None = None
+    asked_at: datetime | None = None
+    signed_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -150,6 +150,8 @@ def _permitted(ids: list[int]) -> dict[int, list[Permitted]]:
                 reasons=frozenset(row.reasons),
                 decision=Decision(row.decision),
                 until=row.until,
+                asked_at=row.asked_at,
+                signed_at=row.signed_at,
                 ended_at=row.withdrawn_at or (row.signed_at if row.decision == Decision.REFUSED else None),
             )
         )

@@ -11,6 +11,7 @@ from service.operations.stock import load
 from service.operations.stock.fitness import Answer, stops_a_start
 from service.operations.stock.peroxides import is_organic_peroxide
 from service.operations.stock.picking import fit_instead
+from service.operations.stock.then import judged_later
 from service.records.base import known
 from service.records.items import Flag, Item, Movement
 from service.records.materials import Container
@@ -87,8 +88,15 @@ def load_used(work: Work, used: Item, *, besides_mix: int | None = None) -> load
 
 
 def judge_use(work: Work, used: load.Loaded, on: Item, *, as_catalyst: bool = False) -> list[Flag]:
-    """After an act, which is recorded in any case: what should not have been used flags and holds what it went into."""
-    answer = used.judged(at=work.act.occurred_at, site=work.site)
+    """After an act, which is recorded in any case: what should not have been used flags and holds what it went into.
+
+    A use that is told later is judged by what was known when it happened, and by what was refused since.
+    """
+    act = work.act
+    if act.occurred_at < act.recorded_at:
+        reasons = judged_later(used, at=act.occurred_at, now=act.recorded_at, site=work.site)
+    else:
+        reasons = used.judged(at=act.occurred_at, site=work.site).reasons
     misused = []
     if is_organic_peroxide(used.material) and not as_catalyst:
         sentence = (
@@ -106,7 +114,7 @@ def judge_use(work: Work, used: load.Loaded, on: Item, *, as_catalyst: bool = Fa
             hold=reason.decision is None,
             container=used.item.code,
         )
-        for reason in answer.reasons
+        for reason in reasons
         if reason.kind not in ("empty", "reserved")
     ]
 

@@ -4,19 +4,17 @@ A jug that was filled up again later from an older can, or a lot that was extend
 it was on that day; both are undone here.
 """
 
-import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
 
 from schemas.words import MaterialKind, MovementKind, State
 from service.formulas.shelf_life import Expiry, effective_expiry
 from service.operations.door.formerly import Formerly
 from service.operations.door.shop import day_in_shop
+from service.operations.stock.extending import extensions, retest_date_then
 from service.records.base import known
-from service.records.items import Movement, StateChange, Touched
-from service.records.journal import Deed, Entry
+from service.records.items import Movement, StateChange
 from service.records.lookups import among
 from service.records.materials import Container, Lot, Material
 from service.records.people import Site
@@ -28,14 +26,6 @@ class Fill:
 
     source: int
     at: datetime
-
-
-@dataclass(frozen=True, slots=True)
-class Extension:
-    """A retest that moved a lot's date."""
-
-    at: datetime
-    before: date | None
 
 
 class Ages:
@@ -65,7 +55,7 @@ class Ages:
         )
         for row in filled.order_by(Movement.occurred_at):
             self._fills.setdefault(known(row.target_id), []).append(Fill(known(row.source_id), row.occurred_at))
-        self._extended = _extensions(self.lots)
+        self._extended = extensions(self.lots)
         self._first_open: dict[int, datetime] = {}
         changed = StateChange.select(StateChange.item, StateChange.occurred_at).where(
             among(StateChange.item, self._fills) & (StateChange.state == State.OPEN)
@@ -123,34 +113,7 @@ class Ages:
         return min((d for d in dates if d is not None), default=None)
 
     def _retest_on(self, lot: int, at: datetime) -> date | None:
-        later = [e for e in self._extended.get(lot, ()) if e.at > at]
-        current: date | None = self.lots[lot].retest_on
-        return later[0].before if later else current
-
-
-# What one person asks for and another agrees to; where one is enough, the asking is all.
-_EXTENDING = ("extend_lot", "agree_extension")
-
-
-def _extensions(lots: Iterable[int]) -> dict[int, list[Extension]]:
-    """The retests of these lots, oldest first, from what the journal says of them."""
-    query = (
-        Touched.select(Touched.item, Deed.occurred_at, Entry.body)
-        .join(Deed, on=(Touched.deed == Deed.id))
-        .join(Entry, on=(Entry.deed == Deed.id))
-        .where(among(Touched.item, lots) & Deed.operation.in_(_EXTENDING) & Deed.refused.is_null())
-        .order_by(Deed.id)
-    )
-    found: dict[int, list[Extension]] = {}
-    for row in query.objects():
-        note: dict[str, Any] | None = next((n for n in json.loads(row.body)["notes"] if "until" in n), None)
-        if note is None:
-            continue  # it was only asked for
-        before = note.get("before")
-        found.setdefault(row.item_id, []).append(
-            Extension(at=row.occurred_at, before=date.fromisoformat(before) if before else None)
-        )
-    return found
+        return retest_date_then(self.lots[lot].retest_on, self._extended.get(lot, ()), at)
 
 
 def noun_of(material: Material) -> str:
