@@ -11,6 +11,7 @@ from service.api import access, conventions, observing, problems, rates, routes,
 from service.api.bodies import WholeRequest
 from service.api.strangers import Strangers
 from service.api.throttle import Throttle
+from service.api.turned_away import TurnedAway
 from service.config import Settings
 from service.database import database, open_database
 from service.formulas.units import UNITS, convert
@@ -42,6 +43,7 @@ def create_app(settings: Settings, *, clock: Clock = utc_now) -> Flask:
     app.extensions["clock"] = clock
     app.extensions["throttle"] = Throttle()
     app.extensions["strangers"] = Strangers()
+    app.extensions["turned_away"] = TurnedAway()
     app.extensions["settings"] = settings
     observing.register(app, log_to=settings.access_log)
     spec.configure(app)
@@ -69,6 +71,7 @@ def create_app(settings: Settings, *, clock: Clock = utc_now) -> Flask:
         if response.status_code == 401 or g.get("wrong_key"):
             strangers.came(app.extensions["clock"]())
         strangers.write_down(app.extensions["clock"]())
+        app.extensions["turned_away"].write_down(app.extensions["clock"]())
         return response
 
     @app.after_request

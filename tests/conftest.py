@@ -16,6 +16,7 @@ from schemas.words import Role
 from service.api.rates import Rates
 from service.api.strangers import Strangers
 from service.api.throttle import Throttle
+from service.api.turned_away import TurnedAway
 from service.config import Settings
 from service.database import connected, database
 from service.operations.door.act import Act
@@ -232,7 +233,12 @@ def api(
     usual = dict(application.extensions)
     settings = Settings(database=database_url, **signing)  # type: ignore[arg-type]
     application.extensions.update(
-        clock=shop.clock, settings=settings, throttle=Throttle(), strangers=Strangers(), rates=Rates(0)
+        clock=shop.clock,
+        settings=settings,
+        throttle=Throttle(),
+        strangers=Strangers(),
+        turned_away=TurnedAway(),
+        rates=Rates(0),
     )
     yield Api(client=application.test_client(), shop=shop, accounts=accounts, url=database_url)
     application.extensions.clear()

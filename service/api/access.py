@@ -69,6 +69,8 @@ def require(visitor: Visitor, right: str) -> None:
     if not_allowed is None:
         return
     now = current_app.extensions["clock"]()
+    if not current_app.extensions["turned_away"].is_first(visitor.key, right, now):
+        raise not_allowed
     act = Act(
         person=known(visitor.person or visitor.acts_as), roles=visitor.roles, site=visitor.site, occurred_at=now,
         recorded_at=now, key=visitor.key, system=visitor.system, scopes=visitor.scopes,

@@ -7,6 +7,7 @@ import pytest
 
 from schemas.words import Role, Scope
 from service.api.strangers import Strangers
+from service.api.turned_away import TurnedAway
 from service.database import connected
 from service.operations.door.acts import ACTS, RIGHTS
 from service.operations.door.scopes import SCOPES
@@ -105,6 +106,46 @@ def test_whoever_is_turned_away_is_in_the_journal_with_their_key(api: Any) -> No
     )  # fmt: skip
     with connected():
         assert check_account().agrees
+
+
+def test_who_goes_on_asking_for_what_is_closed_writes_an_entry_a_minute(api: Any) -> None:
+    """A poller cannot make the journal grow: repeats within a minute are summed up, and no request is lost."""
+
+    def entries() -> tuple[int, list[dict[str, Any]]]:
+        told = api.get("/v1/journal?operation=read_keys", who="quality")
+        sums = api.get("/v1/journal?operation=count_turned_away", who="quality")
+        return len(told), [e["body"]["notes"][0] for e in sums]
+
+    for _ in range(30):
+        assert api.call("GET", "/v1/keys", who="lead").status_code == 403
+    api.call("GET", "/v1/keys", who="quality")
+    assert entries() == (2, []), "one for each key"
+    api.shop.clock.forward(seconds=59)
+    assert entries() == (2, [])
+    api.shop.clock.forward(seconds=1)
+    api.get("/v1/me")
+    ((told, (summed,)),) = (entries(),)
+    assert (told, summed["right"], summed["turned_away"]) == (2, "read_keys", 29)
+    assert summed["key"] == api.get("/v1/journal?operation=read_keys", who="quality")[0]["key"]
+    api.call("GET", "/v1/keys", who="lead")
+    api.shop.clock.forward(minutes=2)
+    api.call("GET", "/v1/keys", who="lead")
+    api.shop.clock.forward(minutes=5)
+    api.call("GET", "/v1/keys", who="lead")
+    told, sums = entries()
+    assert (told + sum(n["turned_away"] for n in sums), len(sums)) == (34, 2), "each of them, the quiet ones at once"
+    with connected():
+        assert check_account().agrees
+
+
+def test_more_keys_than_there_is_room_for_are_written_down_each_time() -> None:
+    counts = TurnedAway()
+    assert all(counts.is_first(key, "read_keys", NOW) for key in range(1, 600))
+    assert not counts.is_first(1, "read_keys", NOW)
+    assert counts.is_first(1, "read_chain", NOW)
+    assert counts.is_first(599, "read_keys", NOW), "nowhere to count it: told again rather than lost"
+    assert counts.is_first(600, "read_keys", NOW + timedelta(minutes=1)), "room that is free again is used"
+    assert not counts.is_first(600, "read_keys", NOW + timedelta(minutes=1))
 
 
 def _sums(api: Any) -> list[int]:

@@ -273,6 +273,7 @@ OF_THE_MACHINE = {
     "found_account": "founding the account",
     "mark_anew": "marking rows anew after a change of the schema",
     "count_strangers": "counting requests that no key opened",
+    "count_turned_away": "counting requests that a key did not open",
 }
 
 
