@@ -7,7 +7,7 @@ from typing import Any
 import marshmallow as ma
 
 from schemas.base import ActIn, PageIn, QueryIn
-from schemas.fields import LARGEST_WHOLE, Moment, Number, Text, Whole, Word, Yes
+from schemas.fields import LARGEST_WHOLE, Day, Moment, Number, Text, Whole, Word, Yes
 from schemas.words import Evidence, Measure
 
 _LONGEST_MIN = 1_000_000
@@ -167,6 +167,9 @@ def _profile(**kwargs: Any) -> Profile:
 class LoggerFacts(ActIn):
     sensor_low_c = Number(-273.15, 3000, allow_none=True, metadata={"description": "Lowest that its sensors can read."})
     sensor_high_c = Number(-273.15, 3000, allow_none=True, metadata={"description": "Highest that they can read."})
+    calibrated_on = Day(allow_none=True)
+    calibration = Text(allow_none=True, longest=120)
+    calibration_due_on = Day(allow_none=True)
 
 
 class LoggerIn(LoggerFacts):

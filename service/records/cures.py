@@ -5,6 +5,7 @@ from peewee import (
     BigAutoField,
     BooleanField,
     Check,
+    DateField,
     DoubleField,
     ForeignKeyField,
     IntegerField,
@@ -58,9 +59,18 @@ class Logger(Record):
     sensor_low_c = DoubleField(null=True)
     sensor_high_c = DoubleField(null=True)
     version = IntegerField(default=1)
+    # When it was last calibrated, by whom and with what paper, and until when that counts.
+    calibrated_on = DateField(null=True)
+    calibration = TextField(null=True)
+    calibration_due_on = DateField(null=True)
 
     class Meta:
-        constraints = [together("sensor_low_c", "sensor_high_c"), Check("sensor_low_c < sensor_high_c")]
+        constraints = [
+            together("sensor_low_c", "sensor_high_c"),
+            Check("sensor_low_c < sensor_high_c"),
+            together("calibrated_on", "calibration"),
+            Check("calibration_due_on > calibrated_on"),
+        ]
 
 
 class Cure(Record):

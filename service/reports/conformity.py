@@ -13,7 +13,8 @@ from service.operations.parts.findings import NonconformanceView
 from service.records.base import known
 from service.reports.document import canonical, fingerprint
 from service.reports.reading.account import Permit
-from service.reports.record import CAUTION, PartRecord, part_record
+from service.reports.reading.proof import Signed
+from service.reports.record import CAUTION, PartRecord, Signature, part_record
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +29,8 @@ class Conformity:
         Permits and concessions under which it was accepted.
     nonconformances
         What was found wrong and how it was decided.
+    release
+        The signature of the release: by which key, under which hash of what was signed.
     record_sha256
         Of the facts of its part record at that time.
     """
@@ -47,6 +50,7 @@ class Conformity:
     released_by: str
     exceptions: tuple[Permit, ...]
     nonconformances: tuple[NonconformanceView, ...]
+    release: Signed | None
     record_sha256: str
     caution: tuple[str, ...]
 
@@ -75,9 +79,14 @@ def conformity_of(record: PartRecord) -> Conformity:
         released_by=released_by,
         exceptions=tuple(p for p in record.permits if p.decision in COVERS),
         nonconformances=tuple(n for n in record.nonconformances if n.disposition is not None),
+        release=next((s.signed for s in reversed(record.signatures) if _releases(s, record)), None),
         record_sha256=fingerprint(canonical(record)),
         caution=CAUTION,
     )
+
+
+def _releases(one: Signature, record: PartRecord) -> bool:
+    return one.meaning == "released" and one.item == record.code
 
 
 def _release(record: PartRecord) -> tuple[datetime, str]:

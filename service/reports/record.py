@@ -37,7 +37,7 @@ from service.reports.reading.cures import CureAccount
 from service.reports.reading.curves import read_curves
 from service.reports.reading.ground import load_ground
 from service.reports.reading.part import account_of
-from service.reports.reading.proof import ActEntry, LiftedHold, LoggerFile, ScaleChecked
+from service.reports.reading.proof import ActEntry, LiftedHold, LoggerFile, LoggerUsed, ScaleChecked, Signed
 
 CAUTION = (
     "This record does not replace the data sheet, approved data or licensed people where a part carries a life.",
@@ -57,6 +57,8 @@ class Signature:
         What was signed: the part, a component of it, or what a permit is for.
     entry
         Number of its entry in the journal.
+    signed
+        By which key and under which hash of what was signed, where it was signed with a secret.
     """
 
     meaning: str
@@ -64,6 +66,7 @@ class Signature:
     name: str
     at: datetime
     entry: int | None = None
+    signed: Signed | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +105,8 @@ class PartRecord:
         The last check of each scale before it last weighed for the part.
     files
         The loggers' files: cure, logger, document, sha256.
+    loggers
+        The loggers, each with its calibration as it was kept when its file was read.
     lifted_holds
         on, reason, placed_at, placed_by, lifted_at, lifted_by, why.
     cures
@@ -167,6 +172,7 @@ class PartRecord:
     acts: tuple[ActEntry, ...]
     scale_checks: tuple[ScaleChecked, ...]
     files: tuple[LoggerFile, ...]
+    loggers: tuple[LoggerUsed, ...]
     lifted_holds: tuple[LiftedHold, ...]
     signatures: tuple[Signature, ...]
     caution: tuple[str, ...]
@@ -229,6 +235,7 @@ def record_of(account: PartAccount, curves: dict[str, CurePlot]) -> PartRecord:
         acts=account.acts,
         scale_checks=account.scale_checks,
         files=account.files,
+        loggers=account.loggers,
         lifted_holds=account.lifted_holds,
         signatures=tuple(sorted(_signatures(account), key=lambda s: (s.at, s.meaning))),
         caution=CAUTION,
@@ -243,8 +250,11 @@ def _signatures(account: PartAccount) -> Iterable[Signature]:
     entries = {(act.operation, item, at): act.entry for act in account.acts for item in act.items
                for at in (act.occurred_at, act.recorded_at)}  # fmt: skip
 
+    proved = {one.entry: one for one in account.signed}
+
     def signed(meaning: str, item: str, name: str, at: datetime, operation: str) -> Signature:
-        return Signature(meaning, item, name, at, entries.get((operation, item, at)))
+        entry = entries.get((operation, item, at))
+        return Signature(meaning, item, name, at, entry, proved.get(entry or 0))
 
     closings = tuple(Closed(step.occurred_at, step.by) for step in account.steps if step.kind == OwnStep.CLOSING)
     for code, closed, inspections in (

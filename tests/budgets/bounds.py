@@ -113,9 +113,10 @@ ONE_THING = {
     "NonconformanceView": "defects",
     "PartCost": "materials waste components sentences",
     "PartAccount": "laid missing_plies kits components pots materials cures steps inspections defects nonconformances"
-    " marks permits late corrected people tools labels acts scale_checks files lifted_holds",
+    " marks permits late corrected people tools labels acts signed scale_checks files loggers"
+    " lifted_holds",
     "PartRecord": "standing_out materials pots kits laid missing_plies components cures steps inspections defects"
-    " nonconformances permits late corrected people tools acts scale_checks files lifted_holds",
+    " nonconformances permits late corrected people tools acts scale_checks files loggers lifted_holds",
     "PartView": "mixes kits materials components plies missing_plies cures steps inspections defects nonconformances",
     "PotAccount": "weighings additions stirrings applied cup_checks skipped",
     "ReleaseCheck": "open review",

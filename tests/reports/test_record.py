@@ -2,18 +2,23 @@
 
 import hashlib
 import json
+import re
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
+import pypdfium2
 import pytest
 
 from labels.codes import grouped, make
 from schemas.words import Decision
 from service.operations.parts.findings import NonconformanceView
 from service.operations.parts.view import InspectionView, StepView
+from service.reports.conformity import conformity_of
 from service.reports.document import as_document, canonical, fingerprint
+from service.reports.drawing.paper import Stamp, conformity_pdf, record_pdf
 from service.reports.reading.assembly import Component
 from service.reports.reading.entries import _before_and_after
+from service.reports.reading.proof import ActEntry, LoggerUsed, Signed
 from service.reports.record import record_of, without_others
 from service.reports.wording import NARROW, fact
 from tests.reports import accounts
@@ -108,6 +113,39 @@ def test_signatures_are_name_meaning_and_time_in_their_order() -> None:
         ("inspected and accepted", "Mo"),
         ("released", "Ida"),
     ]
+
+
+def test_a_signature_is_printed_with_its_meaning_its_key_and_the_hash_of_what_was_signed() -> None:
+    at = DAY + timedelta(days=4)
+    acts = (ActEntry(812, "release_part", "releasing the part", (PART,), "Quinn Berg", at, at),)
+    signed = Signed(812, "released", 3, "5f" * 32, "q83v" * 22)
+    part = accounts.account(released_at=at, released_by="Quinn Berg", acts=acts, signed=(signed,))
+    record = record_of(part, {})
+    assert [s.signed for s in record.signatures if s.meaning == "released"] == [signed]
+    stamp = Stamp(f"CC-{PART}", 1, "Quinn Berg")
+    paper = {
+        "record": record_pdf(record, origin="https://potmark.heron-yard.example", at=at),
+        "certificate": conformity_pdf(
+            conformity_of(record), origin="https://potmark.heron-yard.example", at=at, head="900 0011", stamp=stamp
+        ),
+    }
+    for what, pdf in paper.items():
+        text = "".join(page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(pdf))
+        bare = re.sub(r"[\s\u00ad-]+", "", text)
+        for said in ("signed“released”withkey3", "entry812", signed.sha256, signed.signature):
+            assert said in bare, (what, said)
+
+
+def test_the_calibration_of_a_logger_is_printed_as_it_was_kept_then() -> None:
+    used = (
+        LoggerUsed("Oven logger 2", date(2026, 1, 12), "Tarn Metrology, 7718", date(2026, 10, 1), overdue=True),
+        LoggerUsed("Oven logger 3", None, None, None, overdue=False),
+    )
+    pdf = record_pdf(record_of(accounts.account(loggers=used), {}), origin="https://heron.example", at=DAY)
+    text = re.sub(r"\s+", " ", " ".join(p.get_textpage().get_text_range() for p in pypdfium2.PdfDocument(pdf)))
+    said = "calibrated 12 Jan 2026, Tarn Metrology, 7718, good until 1 Oct 2026: over when it was used"
+    assert said in text
+    assert "no calibration was kept of it when its file was read" in text
 
 
 def test_what_a_corrected_entry_had_said_is_in_grams_and_in_words_on_paper_too() -> None:

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from enum import StrEnum
 from typing import Annotated, Any
 
@@ -10,6 +10,7 @@ from service.operations.door.formerly import require_reason
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import AlreadyThere, Unprocessable, UnreadableLog, WrongState
 from service.operations.door.rows import change_row, find_row
+from service.operations.door.shop import day_in_shop
 from service.operations.door.views import Page, page
 from service.readings.profile import ProfileError, ReadingProfile
 from service.readings.propose import Proposal, propose
@@ -17,6 +18,7 @@ from service.readings.read import Readings, UnreadableFile, read
 from service.records.cures import Logger
 
 _FIRST_ROWS = 8
+_CALIBRATED = ("calibrated_on", "calibration", "calibration_due_on")
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +29,12 @@ class LoggerView:
     ----------
     open_fields
         Fields of the profile that still have to be answered.
+    calibrated_on
+        When it was last calibrated.
+    calibration
+        Who calibrated it, and the number of their paper.
+    calibration_due_on
+        Until when that counts.
     """
 
     id: int
@@ -35,6 +43,9 @@ class LoggerView:
     sensor_low_c: float | None
     sensor_high_c: float | None
     open_fields: tuple[str, ...]
+    calibrated_on: date | None
+    calibration: str | None
+    calibration_due_on: date | None
     version: int
 
 
@@ -131,6 +142,9 @@ def add_logger(
     profile: Mapping[str, Any] | None = None,
     sensor_low_c: float | None = None,
     sensor_high_c: float | None = None,
+    calibrated_on: date | None = None,
+    calibration: str | None = None,
+    calibration_due_on: date | None = None,
 ) -> LoggerView:
     """Add a data logger, with its reading profile if that is known already."""
     known = Logger.get_or_none(Logger.name == name)
@@ -138,18 +152,27 @@ def add_logger(
         way_out = "Use it, or give the new one another name."
         raise AlreadyThere(f"There is a logger {name} already.", way_out=way_out, logger=known.id)
     _check_range(sensor_low_c, sensor_high_c)
-    row = Logger.create(name=name, profile=_checked(profile), sensor_low_c=sensor_low_c, sensor_high_c=sensor_high_c)
+    calibrated: dict[str, Any] = {
+        "calibrated_on": calibrated_on,
+        "calibration": calibration,
+        "calibration_due_on": calibration_due_on,
+    }
+    _check_calibration(work, calibrated)
+    row = Logger.create(
+        name=name, profile=_checked(profile), sensor_low_c=sensor_low_c, sensor_high_c=sensor_high_c, **calibrated
+    )
     work.note(logger=row.id, name=name, profile=row.profile)
     return view_logger(row)
 
 
 @operation
 def change_logger(work: Work, *, logger: int, version: int, **changes: Annotated[Any, Logger]) -> LoggerView:
-    """Change a logger's name or reading profile. Files that were read before stay as they were read."""
+    """Change a logger's name, range, calibration or reading profile; what was read before stays as it was read."""
     row = find_row(Logger, logger, "logger")
     if "profile" in changes:
         changes["profile"] = _checked(changes["profile"])
     _check_range(changes.get("sensor_low_c", row.sensor_low_c), changes.get("sensor_high_c", row.sensor_high_c))
+    _check_calibration(work, {name: changes.get(name, getattr(row, name)) for name in _CALIBRATED})
     if {"name", "sensor_low_c", "sensor_high_c"} & changes.keys():
         require_reason(work, f"the name or the range of {row.name}")
     change_row(work, row, version, changes)
@@ -171,6 +194,20 @@ def _check_range(low_c: float | None, high_c: float | None) -> None:
         raise Unprocessable("Give both ends of what its sensors can read, or neither.", pointer=f"/{missing}")
     if low_c is not None and high_c is not None and low_c >= high_c:
         raise Unprocessable("The lowest that its sensors can read is below the highest.", pointer="/sensor_low_c")
+
+
+def _check_calibration(work: Work, said: Mapping[str, Any]) -> None:
+    on, by, due = (said[name] for name in _CALIBRATED)
+    if (on is None) != (by is None) or (due is not None and on is None):
+        missing = "calibrated_on" if on is None else "calibration"
+        raise Unprocessable(
+            "A calibration has its day and its paper: say when it was, by whom, and the number of their certificate.",
+            pointer=f"/{missing}",
+        )
+    if on is not None and on > day_in_shop(work.act.recorded_at, work.site):
+        raise Unprocessable("A calibration that is still to come counts nothing yet.", pointer="/calibrated_on")
+    if due is not None and due <= on:
+        raise Unprocessable("A calibration counts for some time; give a day after it.", pointer="/calibration_due_on")
 
 
 def profile_of(row: Logger) -> ReadingProfile:
@@ -270,5 +307,8 @@ def view_logger(row: Logger) -> LoggerView:
         sensor_low_c=row.sensor_low_c,
         sensor_high_c=row.sensor_high_c,
         open_fields=open_fields,
+        calibrated_on=row.calibrated_on,
+        calibration=row.calibration,
+        calibration_due_on=row.calibration_due_on,
         version=row.version,
     )

@@ -11,6 +11,7 @@ from typing import Any, Generic, TypeVar
 from peewee import JOIN, fn
 
 from service.operations.door.operation import Work
+from service.operations.door.plain import plain
 from service.operations.door.refusals import Unprocessable
 from service.records.base import Record
 from service.records.formers import FormerVersion
@@ -28,7 +29,7 @@ def keep_former(work: Work, row: Record, *, version: int) -> None:
         number=row.get_id(),
         version=version,
         name=getattr(row, "name", None),
-        facts={field.column_name: field.db_value(row.__data__[field.name]) for field in fields},
+        facts={field.column_name: plain(field.db_value(row.__data__[field.name])) for field in fields},
         until=work.act.recorded_at,
         deed=work.deed,
     )

@@ -20,7 +20,7 @@ from service.operations.pots.ability import ScalesView
 from service.operations.stock.load import GoodBecause
 from service.reports.reading.assembly import Component
 from service.reports.reading.cures import CureAccount
-from service.reports.reading.proof import ActEntry, LiftedHold, LoggerFile, ScaleChecked
+from service.reports.reading.proof import ActEntry, LiftedHold, LoggerFile, LoggerUsed, ScaleChecked, Signed
 
 
 @dataclass(frozen=True, slots=True)
@@ -332,8 +332,10 @@ class PartAccount:
     tools: tuple[Tool, ...]
     labels: tuple[LabelIssued, ...]
     acts: tuple[ActEntry, ...]
+    signed: tuple[Signed, ...]
     scale_checks: tuple[ScaleChecked, ...]
     files: tuple[LoggerFile, ...]
+    loggers: tuple[LoggerUsed, ...]
     lifted_holds: tuple[LiftedHold, ...]
     shop: str
     zone: str

@@ -26,7 +26,14 @@ from service.reports.reading.entries import read_corrected, read_deeds, read_lat
 from service.reports.reading.ground import Ground
 from service.reports.reading.materials import read_materials
 from service.reports.reading.pots import read_pots
-from service.reports.reading.proof import read_acts, read_files, read_lifted, read_scale_checks
+from service.reports.reading.proof import (
+    read_acts,
+    read_files,
+    read_lifted,
+    read_loggers,
+    read_scale_checks,
+    read_signed,
+)
 
 
 def account_of(ground: Ground, *, at: datetime) -> PartAccount:
@@ -80,8 +87,10 @@ def account_of(ground: Ground, *, at: datetime) -> PartAccount:
             for row in Label.select().where(Label.item == root.id).order_by(Label.issue)
         ),
         acts=read_acts(ground, deeds),
+        signed=read_signed(deeds),
         scale_checks=read_scale_checks(ground),
         files=read_files(cures),
+        loggers=read_loggers(ground, cures),
         lifted_holds=read_lifted(ground),
         shop=ground.site.name,
         zone=ground.site.zone,

@@ -1,13 +1,19 @@
 """What a record rests on beside its figures: journal entries, checks of scales, files of loggers, lifted holds."""
 
+import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
+from typing import Any
 
 from schemas.words import Kind
-from service.operations.door.acts import called
+from service.operations.door.acts import called, may_be_signed
+from service.operations.door.formerly import facts_then, read_then
+from service.operations.door.shop import day_in_shop
+from service.operations.door.signatures import fingerprint
 from service.operations.pots.scale import load_scales
 from service.records.base import known
+from service.records.cures import CureLog, Logger
 from service.records.items import Hold, Item, MadeWith
 from service.records.journal import Deed, Document, Entry
 from service.reports.reading.cures import CureAccount
@@ -26,6 +32,31 @@ class ActEntry:
     person: str
     occurred_at: datetime
     recorded_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """What somebody signed with their own secret, as its entry has it.
+
+    Attributes
+    ----------
+    entry
+        Number of the entry that it is signed over.
+    meaning
+        What the signature says.
+    key
+        Number of the signing key.
+    sha256
+        Hash of what was signed: all that the entry says, the rows before and after among it.
+    signature
+        Ed25519, under that hash.
+    """
+
+    entry: int
+    meaning: str
+    key: int
+    sha256: str
+    signature: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +99,25 @@ class LoggerFile:
 
 
 @dataclass(frozen=True, slots=True)
+class LoggerUsed:
+    """A logger that a cure was proved with, and its calibration as it was kept when its file was read.
+
+    Attributes
+    ----------
+    calibration
+        Who calibrated it, and the number of their paper.
+    overdue
+        Its calibration was over by the last reading of its file.
+    """
+
+    name: str
+    calibrated_on: date | None
+    calibration: str | None
+    calibration_due_on: date | None
+    overdue: bool
+
+
+@dataclass(frozen=True, slots=True)
 class LiftedHold:
     """A hold on the part or on what it was made of that was lifted, by whom and why.
 
@@ -90,6 +140,19 @@ def read_acts(ground: Ground, deeds: Mapping[int, tuple[Deed, tuple[str, ...]]])
     """Every act with its entry, in the order of the journal."""
     numbered = Entry.select(Entry.seq, Entry.deed).where(Entry.deed.in_(list(deeds))).order_by(Entry.seq).tuples()
     return tuple(_act(ground, seq, *deeds[deed]) for seq, deed in numbered)
+
+
+def read_signed(deeds: Mapping[int, tuple[Deed, tuple[str, ...]]]) -> tuple[Signed, ...]:
+    """The signatures among these acts: under the hash of which facts, by which key, with which meaning."""
+    signing = [number for number, (deed, _) in deeds.items() if may_be_signed(deed.operation)]
+    bodies = Entry.select(Entry.body).where(Entry.deed.in_(signing)).order_by(Entry.seq).tuples() if signing else ()
+    said = [json.loads(body) for (body,) in bodies]
+    return tuple(_signed(facts) for facts in said if "signature" in facts)
+
+
+def _signed(facts: dict[str, Any]) -> Signed:
+    signature, signs = facts.pop("signature"), facts["signs"]
+    return Signed(facts["seq"], signs["meaning"], signs["key"], fingerprint(facts), signature)
 
 
 def _act(ground: Ground, seq: int, deed: Deed, items: tuple[str, ...]) -> ActEntry:
@@ -125,6 +188,21 @@ def read_files(cures: Iterable[CureAccount]) -> tuple[LoggerFile, ...]:
     wanted = [log.document for _, log in logs]
     hashes = dict(Document.select(Document.id, Document.sha256).where(Document.id.in_(wanted)).tuples())
     return tuple(LoggerFile(cure, log.logger_name, log.document, hashes[log.document]) for cure, log in logs)
+
+
+def read_loggers(ground: Ground, cures: Iterable[CureAccount]) -> tuple[LoggerUsed, ...]:
+    """The loggers behind the cures, each with the calibrations that it had."""
+    wanted = {log.id: day_in_shop(log.last_at, ground.site) for cure in cures for log in cure.logs}
+    then = facts_then(Logger, Deed.recorded_at).alias("then")
+    query = CureLog.select(CureLog.id, Logger, then).join(Logger).switch(CureLog).join(Deed)
+    rows: Any = query.where(CureLog.id.in_(list(wanted))).order_by(CureLog.id) if wanted else ()
+    found: dict[LoggerUsed, None] = {}
+    for log in rows:
+        card = read_then(log.logger, log.then)
+        due = card.calibration_due_on
+        overdue = due is not None and due < wanted[log.id]
+        found[LoggerUsed(card.name, card.calibrated_on, card.calibration, due, overdue)] = None
+    return tuple(found)
 
 
 def read_lifted(ground: Ground) -> tuple[LiftedHold, ...]:

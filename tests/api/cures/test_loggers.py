@@ -115,3 +115,21 @@ def test_loggers_have_names_of_their_own(api: Any, logger: int) -> None:
     assert [row["name"] for row in api.get("/v1/loggers")] == ["Large oven"]
     assert api.get(f"/v1/loggers/{logger}")["profile"] is None
     assert api.call("GET", "/v1/loggers/99").status_code == 404
+
+
+def test_a_calibration_has_its_day_and_its_paper_and_is_not_still_to_come(api: Any, logger: int) -> None:
+    path = f"/v1/loggers/{logger}"
+    for said, pointer in (
+        ({"calibrated_on": "2026-01-12"}, "/calibration"),
+        ({"calibration": "Tarn Metrology, 7718"}, "/calibrated_on"),
+        ({"calibration_due_on": "2027-01-12"}, "/calibrated_on"),
+        ({"calibrated_on": "2026-11-04", "calibration": "Tarn Metrology, 7718"}, "/calibrated_on"),
+        ({"calibrated_on": "2026-01-12", "calibration": "Tarn Metrology, 7718", "calibration_due_on": "2026-01-12"},
+         "/calibration_due_on"),
+    ):  # fmt: skip
+        refused = api.call("PATCH", path, said, who="lead", If_Match='"1"')
+        assert (refused.status_code, refused.get_json()["errors"][0]["pointer"]) == (422, pointer), said
+    said = {"calibrated_on": "2026-01-12", "calibration": "Tarn Metrology, 7718", "calibration_due_on": "2027-01-12"}
+    assert said.items() <= api.call("PATCH", path, said, who="lead", If_Match='"1"').get_json().items()
+    gone = dict.fromkeys(said)
+    assert gone.items() <= api.call("PATCH", path, gone, who="lead", If_Match='"2"').get_json().items()
