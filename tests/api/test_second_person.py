@@ -115,3 +115,36 @@ def test_where_nobody_else_has_the_role_the_refusal_names_who_could_be_given_it(
     api.call("PATCH", f"/v1/people/{given}", {"roles": ["laminator", "lead"]}, who="administrator",
              If_Match=f'"{version}"')  # fmt: skip
     api.post(f"/v1/designs/{made['id']}/approval")
+
+
+def test_who_mixed_a_pot_of_a_part_decides_nothing_about_the_part(api: Any) -> None:
+    """Neither on its nonconformance nor on a concession, though they never touched the part itself."""
+    bench = makers.mixing(api)
+    both = api.post("/v1/people", {"name": "Ida Holm", "roles": ["quality", "laminator"], "with_key": True},
+                    who="administrator")  # fmt: skip
+    api.shop.people["ida"], api.shop.keys["ida"] = both["id"], both["secret"]
+    api.shop.settle_in("ida")
+    makers.design(api)
+    part = api.post("/v1/parts", {"part_number": "HY-204"})["code"]
+    mix = bench.start(130, who="ida", parts=[part])["code"]
+    for can, grams in ((bench.resin_can, 100), (bench.slow_can, 30)):
+        body = {"container": can, "scale": bench.scale, "reading_g": grams, "source": "typed"}
+        api.post(f"/v1/mixes/{mix}/pours", body, who="ida")
+    bench.apply(mix, part)
+    measured = [{"name": "mass", "value": 512, "unit": "g", "high": 505}]
+    inspected = {"accepted": True, "measurements": measured}
+    api.post(f"/v1/parts/{part}/closing")
+    makers.cured(api, part)
+    api.post(f"/v1/parts/{part}/demoulding", {"temperature_c": 20})
+    api.post(f"/v1/parts/{part}/inspections", inspected, who="second lead")
+    asked = {"kind": "concession", "item": part, "reasons": ["out-of-limit"], "why": "7 g over, customer agrees"}
+    permission = api.post("/v1/permissions", asked, who="second lead")["id"]
+    signature, permitted = f"/v1/permissions/{permission}/signature", {"permitted": True}
+    problem = api.refused(signature, permitted, "second-person-required", who="ida")
+    assert problem["way_out"] == "A second person with the role lead or quality does it."
+    found = api.post("/v1/nonconformances", {"item": part, "found": "soft at the tip"}, who="second lead")["id"]
+    decision, body = f"/v1/nonconformances/{found}/decision", {"disposition": "use as is", "because": "away from it"}
+    problem = api.refused(decision, body, "second-person-required", who="ida")
+    assert problem["detail"] == "Whoever opened a nonconformance, or made the part, does not decide it."
+    api.post(signature, permitted, who="quality")
+    api.post(decision, body, who="quality")

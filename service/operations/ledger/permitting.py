@@ -17,6 +17,7 @@ from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import lift, place_hold_on
+from service.operations.ledger.graph import closure
 from service.operations.ledger.second import makers_of, require_second
 from service.records.base import as_word, known
 from service.records.items import Flag, Hold, Item, Permission
@@ -198,11 +199,13 @@ def _refuse_ended(row: Permission) -> None:
 
 
 def _refuse_own(work: Work, row: Permission, item: Item) -> None:
-    """Whoever asked, did what was flagged, or weighed and mixed the flagged pot does not sign."""
+    """Whoever asked, did what was flagged, or mixed, laid or cured what it is about or is made of, does not sign."""
     doers = {row.asked_by_id}
     if row.flags:
         about = list(Flag.select(Flag.item, Deed.person).join(Deed).where(Flag.id.in_(row.flags)).tuples())
-        doers |= {person for _, person in about} | makers_of({flagged for flagged, _ in about if flagged is not None})
+        flagged = {number for number, _ in about if number is not None}
+        made_of = closure(flagged, back=True).values()
+        doers |= {person for _, person in about} | makers_of(flagged.union(*made_of))
     require_second(
         work, Alone.PERMIT, doers, roles=ACTS["sign_permission"].roles, item=item,
         sentence="Whoever asked for it or did it cannot sign it.",
