@@ -1,9 +1,10 @@
 """Flags whose pour was taken back: they stay to be read with what settled them, and ask for nothing any more."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from service.operations.door.operation import Work
 from service.operations.ledger.flags import lift
+from service.records.base import known
 from service.records.items import Flag, Hold, Movement
 from service.records.journal import Deed
 from service.records.mixes import Pour
@@ -32,16 +33,20 @@ def undone(flags: Sequence[Flag], pots: Collection[int]) -> dict[int, str]:
     )
     cancelled = {(pot, deed): by for pot, deed, by in query}
     ends = {flag.id: _end(flag.item_id, flag.deed_id, cancelled) for flag in asked}
-    gone = {end for end, stands in ends.values() if end is not None and not stands}
     if all(end is None for end, _ in ends.values()):
         return {}
+    # A correction that was itself taken back has brought the pour back, by that deed; it may be corrected again.
+    while back := {
+        deed.corrects_id: deed.id for deed in Deed.select(Deed.id, Deed.corrects).where(Deed.corrects.in_(_gone(ends)))
+    }:
+        again = [flag for flag in asked if ends[flag.id][0] in back]
+        ends |= {flag.id: _end(flag.item_id, back[known(ends[flag.id][0])], cancelled) for flag in again}
+    gone = _gone(ends)
     told = {deed.id: deed.operation for deed in Deed.select(Deed.id, Deed.operation).where(Deed.id.in_(gone))}
-    # A correction that was itself taken back has brought the pour back.
-    back = {deed.corrects_id for deed in Deed.select(Deed.corrects).where(Deed.corrects.in_(gone))}
     found: dict[int, str] = {}
     for flag in asked:
         end, stands = ends[flag.id]
-        if end is None or end in back:
+        if end is None:
             continue
         if not stands:
             found[flag.id] = _SAID.get(told[end], _CORRECTED)
@@ -55,6 +60,10 @@ def let_go(work: Work, settled: Collection[int]) -> None:
     if settled:
         for hold in Hold.select().where(Hold.flag.in_(list(settled)) & Hold.lifted_at.is_null()):
             lift(work, hold)
+
+
+def _gone(ends: Mapping[int, tuple[int | None, bool]]) -> set[int]:
+    return {end for end, stands in ends.values() if end is not None and not stands}
 
 
 def _end(pot: int, deed: int, cancelled: dict[tuple[int, int], int | None]) -> tuple[int | None, bool]:

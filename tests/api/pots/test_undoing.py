@@ -256,3 +256,8 @@ def test_the_lead_s_correction_settles_them_too_and_taking_it_back_brings_them_b
     )
     seen = bench.api.get(f"/v1/mixes/{mix}")
     assert None in [f["settled"] for f in seen["flags"] if f["kind"] == "wrong-pair"]
+    # The pour stands again, and is corrected again like any other.
+    _corrected_by_the_lead(bench, mix, declaration="did not occur")
+    seen = bench.api.get(f"/v1/mixes/{mix}")
+    told = {f["kind"]: f["settled"] for f in seen["flags"]}
+    assert (told["wrong-pair"], seen["hardener_g"]) == ("The pour was corrected: it did not occur.", 0)
