@@ -194,7 +194,8 @@ class KitLabel(Facts):
 class PotLabel(Facts):
     """A mixed pot: the label goes on the cup and stays there for the check next morning (shop rule 29).
 
-    `parts` are those that it is for, `maker` is who mixes it, `ratio` such as "1.5 to 2.5 % of the resin".
+    `parts` are those that it is for, `maker` is who mixes it, `ratio` such as "1.5 to 2.5 % of the resin", `life_note`
+    why there is no `use_before`, such as "shorter than 65 min: 260 g is heavier than the table (100 g)".
     """
 
     KIND: ClassVar[str] = "M"
@@ -209,10 +210,12 @@ class PotLabel(Facts):
     parts: str = ""
     maker: str = ""
     ratio: str = ""
+    life_note: str = ""
     h_codes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         super().__post_init__()
+        _text(self, "life_note", 160)
         _text(self, "parts", 80)
         _text(self, "maker", 40)
         _text(self, "ratio", 80)

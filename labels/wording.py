@@ -138,7 +138,7 @@ def _kit(kit: f.KitLabel) -> Words:
 
 def _pot(pot: f.PotLabel) -> Words:
     if pot.use_before is None:
-        before = "not stated"
+        before = "no figure" if pot.life_note else "not stated"
     elif pot.use_before.date() == pot.mixed_at.date():
         before = clock(pot.use_before)
     else:
@@ -160,7 +160,7 @@ def _pot(pot: f.PotLabel) -> Words:
             side_value=clock(pot.mixed_at),
             side_note=day(pot.mixed_at),
         ),
-        notes=(CUP_CHECK,),
+        notes=_some(pot.life_note if pot.use_before is None else "", CUP_CHECK),
         hazard=hazard_block(pot.h_codes),
         statements_on_the_cans=True,
         brief=_some(pot.ratio, _first(pot.parts), pot.maker),

@@ -119,7 +119,6 @@ def _weigh(yard: Yard, who: str, at: datetime, mix_code: str, cans: list[tuple[s
             container=can,
             scale=yard.scale,
             reading_mg=reading,
-            read_back_mg=None if captured else reading,
             source=ReadingSource.CAPTURED if captured else ReadingSource.TYPED,
         )
         total += reading

@@ -134,6 +134,14 @@ def test_a_pot_says_when_it_must_be_used_and_goes_with_the_cup(
     assert "keep this label on the cup for the check next morning" in said.notes
 
 
+def test_a_pot_without_a_figure_says_why_it_has_none(make: Callable[..., Any]):
+    note = "Shorter than 65.3 min: 260 g is heavier than the table (100 g)."
+    said = words(make("pot", use_before=None, life_note=note))
+    assert said.box is not None
+    assert (said.box.value, said.notes[0]) == ("no figure", note)
+    assert note not in words(make("pot", life_note=note)).notes, "a figure needs no reason"
+
+
 def test_a_part_in_work_says_that_its_final_label_is_still_to_come(make: Callable[..., Any]):
     assert words(make("part")).notes == ("in work; the final label follows post-cure and trim",)
     assert words(make("part", final=True)).notes == ()

@@ -254,6 +254,7 @@ def _mix(item: Item, site: Site) -> dict[str, Any]:
         "hardener": products[1].name,
         "mixed_at": begun.astimezone(zone),
         "use_before": mix.use_before.astimezone(zone) if mix.use_before else None,
+        "life_note": (mix.life_note or "")[:160] if mix.use_before is None else "",
         "mass": amount_text(mass or mix.planned_mg, Unit.MILLIGRAM),
         "purpose": mix.purpose,
         "parts": _parts(mix),

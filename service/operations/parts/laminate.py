@@ -240,7 +240,7 @@ def _thickness(stacks: Sequence[Stack], fractions: _Fractions) -> str | None:
     if not told:
         return None
     shares = [
-        f"{share:.0%} {words}"
+        f"{share * 100:.0f} % {words}"
         for share, words in ((fractions.by_mass, "by mass"), (fractions.by_volume, "by volume"))
         if share is not None
     ]

@@ -125,8 +125,11 @@ def read_again(account: PartAccount) -> Iterable[Gap]:
     for pot in account.pots:
         back = [w for w in pot.weighings if w.read_back and not w.taken_back]
         if back:
-            lead = f"{plural(len(back), 'pour')} of the {pot_name(account, pot)} lay far from the target"
-            yield Gap("read-back", lead, " and was read back before it counted.", (pot.code,))
+            lead = (
+                f"{plural(len(back), 'reading')} of the {pot_name(account, pot)} {'was' if len(back) == 1 else 'were'} "
+            )
+            it = "it" if len(back) == 1 else "they"
+            yield Gap("read-back", f"{lead}read once more", f" before {it} counted.", (pot.code,))
     yield from _skipped(account)
 
 

@@ -130,9 +130,10 @@ def _weighings(ground: Ground, pots: Iterable[Pot]) -> dict[int, list[Weighing]]
 
 
 def _read_back(deeds: Iterable[int]) -> set[int]:
-    """The pours whose typed reading lay far from its target and was read once more."""
+    """The pours whose typed reading was read once more before it counted: far from its target, or finer than a step."""
     rows = Entry.select(Entry.deed, Entry.body).where(Entry.deed.in_(set(deeds)))
-    return {r.deed_id for r in rows if json.loads(r.body).get("asked", {}).get("read_back_mg") is not None}
+    asked = {r.deed_id: json.loads(r.body).get("asked", {}) for r in rows}
+    return {d for d, said in asked.items() if any(said.get(n) is not None for n in ("read_back_mg", "read_back_ml"))}
 
 
 def _additions(ground: Ground, item: Item) -> tuple[Addition, ...]:

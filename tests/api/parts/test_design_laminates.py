@@ -110,7 +110,7 @@ def test_thickness_and_need_of_resin_stand_beside_what_the_design_plans(api: Any
     stack = found["stacks"][0]
     assert (stack["zone"], stack["plies"], stack["symmetric"], stack["balanced"]) == (None, 2, True, True)
     assert stack["thickness_mm"] == pytest.approx(2 * 280 / (2540 * volume), abs=0.01)
-    assert found["thickness"] == "Worked out for 50% by mass and 31% by volume of fibre: 0.71 mm thick."
+    assert found["thickness"] == "Worked out for 50 % by mass and 31 % by volume of fibre: 0.71 mm thick."
     # 2 × 0.5 m² × 280 g/m² of glass at half by mass, 5 % lost, and 0.5 m² of peel ply.
     wet_out, coat = found["needs"]
     assert (wet_out["worked_out_g"], wet_out["planned_g"]) == (280 * 1.05 + 20, 300)
