@@ -2,6 +2,7 @@
 
 - 201 says in `Location` where the thing that was made, or that was acted on, can be read (RFC 9110, 15.3.2).
 - `Repr-Digest` is the SHA-256 of the content as it is sent (RFC 9530), on all but streams, which nobody has whole.
+- A route that is to go says so (`endings`).
 - gzip where the caller takes it and it is worth it. What is signed or named by its SHA-256 is sent as it is kept.
 """
 
@@ -15,6 +16,7 @@ from werkzeug.exceptions import HTTPException
 from werkzeug.routing import Map, RequestRedirect
 
 from schemas.words import Kind
+from service.api import endings
 
 # Below this the headers weigh as much as what is saved.
 _WORTH_IT = 1400
@@ -25,6 +27,7 @@ _TEXT = ("application/json", "application/problem+json", "application/openapi+js
 def register(app: Flask) -> None:
     @app.after_request
     def finish(response: Response) -> Response:
+        endings.mark(response, request.endpoint)
         if response.is_streamed or response.direct_passthrough or response.status_code in (204, 304):
             return response
         # What a view names by a digest of its own stays byte for byte what it named.

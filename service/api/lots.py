@@ -11,7 +11,9 @@ from schemas.lots import (
     ReleasesIn,
     SupplierCodeIn,
 )
+from schemas.setting_up import DeliveriesIn
 from service.api.base import Blueprint
+from service.operations import setting_up
 from service.operations.stock import lots, receiving
 from service.operations.stock.extending import agree_extension, extend_lot
 from service.operations.stock.lots import add_certificate, record_incoming_check, reject_lot, release_lot
@@ -21,6 +23,7 @@ blp = Blueprint("lots", "Deliveries, opening stock, and the lots that they bring
 
 blp.ask("/supplier-codes", read_supplier_code, SupplierCodeIn)
 blp.write("/deliveries", receiving.receive_delivery, DeliveryIn)
+blp.write("/deliveries/batch", setting_up.receive_deliveries, DeliveriesIn)
 blp.write("/delivery-notes", receiving.receive_lots, DeliveryNoteIn)
 blp.write("/opening-stock", receiving.record_opening_stock, OpeningStockIn)
 blp.listing("/lots", lots.list_lots, LotQuery)

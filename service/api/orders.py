@@ -16,7 +16,9 @@ from schemas.orders import (
     ReturnIn,
     StartIn,
 )
+from schemas.setting_up import OrdersIn
 from service.api.base import Blueprint
+from service.operations import setting_up
 from service.operations.orders import changing, customers, order, placing, references
 from service.operations.parts import returning, starting
 
@@ -27,6 +29,7 @@ _LINE = f"{_ORDER}/lines/<number:line>"
 
 blp.listing("/orders", order.list_orders, OrderQuery)
 blp.write("/orders", placing.place_order, OrderIn)
+blp.write("/orders/batch", setting_up.place_orders, OrdersIn)
 blp.read(_ORDER, order.read_order)
 blp.edit(_ORDER, changing.change_order, OrderChange)
 blp.listing(f"{_ORDER}/parts", order.list_order_parts, OrderPartQuery)

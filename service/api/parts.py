@@ -19,7 +19,9 @@ from schemas.parts import (
     TrimIn,
     UseIn,
 )
+from schemas.setting_up import PartsIn
 from service.api.base import Blueprint
+from service.operations import setting_up
 from service.operations.parts import findings, flagged, inspecting, laying, releasing, starting, steps, view
 
 blp = Blueprint("parts", "Parts: laid up, demoulded, inspected, released, shipped")
@@ -28,6 +30,7 @@ _PART = "/parts/<code(P):part>"
 
 blp.listing("/parts", view.list_parts, PartQuery)
 blp.write("/parts", starting.start_part, PartIn)
+blp.write("/parts/batch", setting_up.start_parts, PartsIn)
 blp.read(_PART, view.read_part)
 blp.listing(f"{_PART}/flags", flagged.list_part_flags)
 blp.write(f"{_PART}/kits", laying.lay_kit, LayKitIn)

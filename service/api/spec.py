@@ -20,7 +20,9 @@ from schemas.calculation_fields import Choice, Exact, Finite, Measure, Row, Vari
 from schemas.fields import ANY_ITEM, Code, Grams, Moment, Number, Text, Whole, Word, Yes, describe
 from schemas.other_units import units_of
 from schemas.words import KIND_NAMES, Kind
+from service.api import endings
 from service.api.calculations import add_bodies
+from service.api.events import add_webhooks
 from service.api.meanings import add_meanings
 from service.api.tour import add_examples
 from service.formulas.units import UNITS
@@ -109,6 +111,8 @@ class Api(flask_smorest.Api):
                 add_meanings(described)
                 add_examples(described)
                 add_bodies(described)
+                add_webhooks(described)
+                endings.describe(described)
                 self._written = to_bytes(described)
         return Response(self._written, mimetype="application/json")
 

@@ -23,6 +23,7 @@ from service.operations.ledger.journal import MOST_ITEMS, find_entry
 from service.operations.parts.begun import unbegin
 from service.operations.parts.part import cures_in
 from service.operations.parts.unbegun import (
+    STARTS,
     begun_with,
     refuse_to_begin_again,
     refuse_to_unmake,
@@ -219,6 +220,7 @@ _DONE_ANEW = {
     "open_container": "Open the container again.",
     "close_mix": "Close the pot again.",
     "start_part": "Start the part anew; it gets a code of its own.",
+    "start_parts": "Start the parts anew; they get codes of their own.",
     "start_planned_part": "Start the part again.",
     "start_cure": "Start the cure anew; it gets a code of its own.",
 }
@@ -346,9 +348,7 @@ def _pour_again(work: Work, before: Movement, after: Movement) -> None:
 def _work_out_again(work: Work, wrong: _Wrong, declaration: Declaration, items: dict[int, Item]) -> None:
     # What a correction undid beside movements is never done again by taking it back; that is refused before.
     undone = wrong.deed.operation if declaration == Declaration.DID_NOT_OCCUR else None
-    unmade = {
-        i for i, item in items.items() if undone in ("start_part", "start_cure") and item.deed_id == wrong.deed.id
-    }
+    unmade = {i for i, item in items.items() if undone in STARTS and item.deed_id == wrong.deed.id}
     for item in (items[i] for i in sorted(items)):
         if item.id in unmade:
             ledger.set_state(work, item, State.ABANDONED)

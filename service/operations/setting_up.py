@@ -1,19 +1,26 @@
-"""Many small acts in one: what a shop begins with, and what one person signs at a sitting. All of it, or nothing."""
+"""Many small acts in one: what a shop begins with, what one person signs at a sitting, what a system sends in numbers.
+
+All of it, or nothing.
+"""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from service.operations.cures.schedules import ScheduleView, approve_schedule
 from service.operations.door.operation import Work, operation, within
 from service.operations.door.refusals import Unprocessable
 from service.operations.door.views import ItemRef
+from service.operations.orders.placing import OrderPlaced, place_order
 from service.operations.parts.designs import DesignView, approve_design
 from service.operations.parts.moulds import MouldView, add_mould
+from service.operations.parts.starting import start_part
 from service.operations.pots.scales import ScaleView, add_scale
 from service.operations.pots.system import SystemView
 from service.operations.pots.systems import approve_resin_system
+from service.operations.stock.lots import LotView
 from service.operations.stock.places import add_place
+from service.operations.stock.receiving import receive_delivery
 from service.operations.stock.registers import MaterialView, SupplierView, add_material, add_supplier
 
 Lines = Sequence[Mapping[str, Any]]
@@ -73,6 +80,28 @@ def approve_revisions(
         schedules=_each(work, approve_schedule, "schedules", [{"schedule": number} for number in schedules]),
         designs=_each(work, approve_design, "designs", [{"design": number} for number in designs]),
     )
+
+
+@operation
+def place_orders(work: Work, *, orders: Lines) -> tuple[OrderPlaced, ...]:
+    """Place many orders in one act, all of them or none; each is answered as it is alone, in the order given."""
+    return _each(work, place_order, "orders", orders)
+
+
+@operation
+def start_parts(work: Work, *, parts: Lines) -> tuple[ItemRef, ...]:
+    """Start many parts in one act, all of them or none. Their codes are answered, in the order given."""
+    work.act = replace(work.act, code_only=True)
+    return _each(work, start_part, "parts", parts)
+
+
+@operation
+def receive_deliveries(work: Work, *, deliveries: Lines) -> tuple[LotView, ...]:
+    """Receive many deliveries in one act, each with a note and a place of its own, all of them or none.
+
+    Each lot waits in quarantine until the lead or quality releases it.
+    """
+    return _each(work, receive_delivery, "deliveries", deliveries)
 
 
 def _each(work: Work, act: Callable[..., Any], named: str, lines: Lines) -> tuple[Any, ...]:

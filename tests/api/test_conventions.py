@@ -2,11 +2,13 @@
 
 import gzip
 from base64 import b64encode
+from datetime import date
 from hashlib import sha256
 from typing import Any
 
 import pytest
 
+from service.api.endings import ENDINGS, Ending, describe
 from service.api.rates import Rates
 from tests import makers
 from tests.conftest import Api
@@ -58,6 +60,36 @@ def test_a_key_that_asks_too_often_waits_and_each_answer_says_what_is_left(api: 
     assert late.get_json()["type"] == "/problems/too-many-requests"
     assert "If-None-Match" in late.get_json()["way_out"]
     assert api.call("GET", "/v1/me", who="lead").status_code == 200, "another key has its own"
+
+
+@ONE_ENGINE
+def test_a_route_that_is_to_go_says_since_when_until_when_and_what_takes_its_place(
+    api: Api, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for _ in range(2):
+        makers.started_part(api, need_g=None)
+    usual = api.call("GET", "/v1/parts?limit=1")
+    assert not {"Deprecation", "Sunset"} & set(usual.headers.keys())
+    with pytest.raises(ValueError, match="not 364 days"):
+        Ending(date(2027, 1, 1), date(2027, 12, 31), "/v1/items")
+    ending = Ending(date(2027, 1, 1), date(2028, 1, 1), "/v1/items")
+    monkeypatch.setitem(ENDINGS, "list_parts", ending)
+    answer = api.call("GET", "/v1/parts?limit=1")
+    # RFC 9745: a date of structured fields; RFC 8594: a date of HTTP, the first moment at which it may be gone.
+    assert (answer.headers["Deprecation"], answer.headers["Sunset"]) == ("@1798761600", "Sun, 02 Jan 2028 00:00:00 GMT")
+    links = ", ".join(answer.headers.getlist("Link"))
+    assert {'</v1/items>; rel="successor-version"', '</docs>; rel="deprecation"'} < set(links.split(", "))
+    assert 'rel="next"' in links, "and still leads to the next page"
+    assert answer.get_json() == usual.get_json()
+    assert "Deprecation" not in api.call("GET", "/v1/lots").headers
+    # A refusal of it says so, too; and the description.
+    assert api.call("GET", "/v1/parts?limit=x").headers["Deprecation"] == "@1798761600"
+    described: dict[str, Any] = {"paths": {"/v1/parts": {"get": {"operationId": "list_parts", "description": "All."}}}}
+    describe(described)
+    told = described["paths"]["/v1/parts"]["get"]
+    assert (told["deprecated"], told["description"]) == (
+        True, "All.\n\nTo go: it works until 1 January 2028. In its place: /v1/items.",
+    )  # fmt: skip
 
 
 def test_an_empty_tag_in_if_match_is_the_tag_of_nothing(api: Api) -> None:

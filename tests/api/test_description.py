@@ -8,7 +8,10 @@ from typing import Any
 import pytest
 from openapi_spec_validator import OpenAPIV31SpecValidator
 
+from schemas.words import HookEvent
 from service.api.meanings import meanings
+from service.app import create_app
+from service.config import Settings
 from tests.api.description import KEPT, compact, document
 from tests.api.walk import routes
 
@@ -28,6 +31,26 @@ def test_no_change_of_the_api_goes_unseen(described: dict[str, Any]) -> None:
 
 def test_the_description_is_valid_openapi_3_1_defaults_and_all(described: dict[str, Any]) -> None:
     assert [(list(e.absolute_path), e.message) for e in OpenAPIV31SpecValidator(described).iter_errors()] == []
+
+
+def test_every_route_is_described_and_all_that_is_described_is_there(described: dict[str, Any]) -> None:
+    app = create_app(Settings(database="sqlite:///never-opened.db"))
+    there = {
+        (method.lower(), re.sub(r"<(?:[^:<>]+:)?(\w+)>", r"{\1}", str(rule.rule)))
+        for rule in app.url_map.iter_rules()
+        for method in (rule.methods or set()) - {"HEAD", "OPTIONS"}
+        if str(rule.rule).startswith("/v1/")
+    }
+    assert {(method, path) for path, method, *_ in routes(described)} == there
+    assert len(there) > 200
+
+
+def test_every_event_of_a_webhook_is_described_and_no_other(described: dict[str, Any]) -> None:
+    assert set(described["webhooks"]) == set(HookEvent)
+    for event, hook in described["webhooks"].items():
+        (media,) = hook["post"]["requestBody"]["content"].values()
+        payload = described["components"]["schemas"][media["schema"]["$ref"].rpartition("/")[2]]
+        assert payload["properties"]["type"]["const"] == event
 
 
 # What nobody can send as it stands: a head is signed over the very entries of the account that it is handed in to.

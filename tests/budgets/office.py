@@ -104,6 +104,13 @@ def orders(yard: floor.Floor) -> None:
     api.post(f"{path}/cancellation", {"confirmed": True}, who="lead")
     shipped = api.get("/v1/parts?state=shipped")[0]["code"]
     api.post(f"/v1/parts/{shipped}/return", {"reason": "a dry spot"}, who="lead")
+    batch = [{**asked, "reference": f"PO 8{n}", "lines": [{**line, "reference": f"PO 8{n}/1"}]} for n in (1, 2)]
+    api.post("/v1/orders/batch", {"orders": batch}, who="lead")
+    api.post("/v1/parts/batch", {"parts": [{"part_number": design, "order": "PO 9"}] * 2})
+    note = {"material": yard.bench.resin, "supplier": 1, "place": yard.bench.place, "no_expiry": True}
+    sent = {**note, "containers": [{"net_g": 100}]}
+    rows = [{**sent, "delivery_note": f"LN 9{n}", "makers_lot": f"26-9{n}"} for n in (1, 2)]
+    api.post("/v1/deliveries/batch", {"deliveries": rows})
 
 
 def costs(api: Api, count: int = 1) -> None:

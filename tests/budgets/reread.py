@@ -15,6 +15,7 @@ _LISTED = ("suppliers", "keys", "issues", "webhooks")
 TELL_OF_THE_ACT = {"look_back", "correct_entry", "record_storage_reading", "review_storage", "keep_document"}
 # Many acts in one, each of which is compared alone.
 TELL_OF_THE_ACT |= {"add_registers", "approve_revisions", "import_rows"}
+TELL_OF_THE_ACT |= {"place_orders", "start_parts", "receive_deliveries"}
 # A badge is read as the label and the key that it is.
 TELL_OF_THE_ACT |= {"issue_badge", "withdraw_badge"}
 # A look over the stock counts what is listed.

@@ -32,10 +32,11 @@ BUDGET = {
     "add_order_lines": 25,
     "add_reference": 12,
     "cancel_order": 21,
-    "change_customer": 10,
+    "change_customer": 11,
     "change_order": 17,
     "change_order_line": 24,
     "place_order": 31,
+    "place_orders": 46,
     "plan_replacements": 24,
     "return_part": 32,
     "start_planned_part": 42,
@@ -113,6 +114,7 @@ BUDGET = {
     "pour_back": 25,
     "receive_delivery": 43,
     "receive_lots": 70,
+    "receive_deliveries": 70,
     "record_cure_reading": 18,
     "record_incoming_check": 18,
     "record_opening_stock": 36,
@@ -137,6 +139,7 @@ BUDGET = {
     "start_cure": 36,
     "start_mix": 38,
     "start_part": 40,
+    "start_parts": 27,
     "stir": 18,
     "treat_mould": 24,
     "trim": 29,
@@ -159,7 +162,7 @@ SLACK = 2
 _ASKED_AGAIN_UNDER_LOCK = {"check_scale", "check_pump"}
 # Several acts or cans in one, each of which asks what it asks alone.
 _MANY_IN_ONE = {"blend_hardeners", "receive_lots", "release_lots", "add_registers", "approve_revisions"}
-_MANY_IN_ONE |= {"import_rows"}
+_MANY_IN_ONE |= {"import_rows", "place_orders", "start_parts", "receive_deliveries"}
 
 # What it draws is read as whoever asks for that paper reads it.
 _MANY_IN_ONE |= {"issue_document"}

@@ -124,6 +124,7 @@ ACTS: dict[str, ActRow] = {
     # receiving
     "receive_delivery": ActRow(ORDERS, "receiving the delivery"),
     "receive_lots": ActRow(ORDERS, "receiving the delivery of several lots"),
+    "receive_deliveries": ActRow(ORDERS, "receiving several deliveries"),
     "record_opening_stock": ActRow(FLOOR, "counting the stock of day one"),
     "keep_document": ActRow(ORDERS, "keeping a document"),
     "add_certificate": ActRow(BENCH_OR_SYSTEM, "adding a certificate"),
@@ -169,6 +170,7 @@ ACTS: dict[str, ActRow] = {
     "treat_mould": ActRow(FLOOR, "preparing the mould", "prepared the mould"),
     "cut_kit": ActRow(FLOOR, "cutting the kit", "cut the kit", starts=True),
     "start_part": ActRow(ORDERS, "starting the part", "started the part", makes=True, starts=True),
+    "start_parts": ActRow(ORDERS, "starting several parts", "started the part", makes=True, starts=True),
     "start_planned_part": ActRow(ORDERS, "starting the planned part", "started the part", makes=True, starts=True),
     "lay_kit": ActRow(FLOOR, "laying the kit", "laid plies", makes=True),
     "lay_ply": ActRow(FLOOR, "laying a ply", "laid plies", makes=True),
@@ -179,6 +181,7 @@ ACTS: dict[str, ActRow] = {
     "scrap_part": ActRow(BENCH, "scrapping the part", "scrapped the part"),
     # orders
     "place_order": ActRow(BENCH_OR_SYSTEM, "placing the order", decides=True),
+    "place_orders": ActRow(BENCH_OR_SYSTEM, "placing several orders", decides=True),
     "change_order": ActRow(BENCH_OR_SYSTEM, "changing the order", decides=True),
     "add_order_lines": ActRow(BENCH_OR_SYSTEM, "adding lines to the order", decides=True),
     "change_order_line": ActRow(BENCH_OR_SYSTEM, "changing a line of the order", decides=True),

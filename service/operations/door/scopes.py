@@ -16,11 +16,11 @@ _REGISTERS = (
     "add_mould",
 )  # fmt: skip
 _ORDERS = (
-    "place_order", "change_order", "add_order_lines", "change_order_line", "plan_replacements", "cancel_order",
-    "start_part", "start_planned_part", "open_nonconformance",
+    "place_order", "place_orders", "change_order", "add_order_lines", "change_order_line", "plan_replacements",
+    "cancel_order", "start_part", "start_parts", "start_planned_part", "open_nonconformance",
 )  # fmt: skip
 _NAMES = ("add_customer", "change_customer", "add_reference", "withdraw_reference")
-_GOODS_IN = ("receive_delivery", "receive_lots", "add_certificate", "record_incoming_check")
+_GOODS_IN = ("receive_delivery", "receive_lots", "receive_deliveries", "add_certificate", "record_incoming_check")
 
 # A right that a system may have -> the scopes that give it.
 SCOPES: dict[str, frozenset[Scope]] = {

@@ -9,6 +9,8 @@ from service.operations.ledger.flags import stands
 from service.records.items import Item, Movement, Touched
 from service.records.journal import Deed
 
+# Acts by which parts or cures begin that were not there before.
+STARTS = ("start_part", "start_parts", "start_cure")
 # Labels, holds and corrections are no work: they say nothing of whether a part or cure was begun.
 _WORK = frozenset(
     {
@@ -30,19 +32,19 @@ def refuse_to_unmake(wrong: Deed, items: Mapping[int, Item]) -> None:
     """A pot is abandoned, not undone; a part or cure on which work went on was begun, whatever anyone says."""
     if wrong.operation == "start_mix":
         raise CannotUndo("A pot that was started is not undone.", way_out="Abandon the pot; it stays in the record.")
-    if wrong.operation not in ("start_part", "start_planned_part", "start_cure"):
+    if wrong.operation not in (*STARTS, "start_planned_part"):
         return
     kind = Kind.CURE if wrong.operation == "start_cure" else Kind.PART
     planned = wrong.operation == "start_planned_part"
-    begun = next(item for item in items.values() if item.kind == kind and (planned or item.deed_id == wrong.id))
-    later = work_on(begun, but=wrong.id)
-    if later:
-        raise CannotUndo(
-            f"Work on {begun.code} went on: {called(later[0])}.",
-            way_out="Correct those entries first; or scrap the part, which keeps it in the record."
-            if kind == Kind.PART
-            else "Correct those entries first.",
-        )
+    for begun in (item for item in items.values() if item.kind == kind and (planned or item.deed_id == wrong.id)):
+        later = work_on(begun, but=wrong.id)
+        if later:
+            raise CannotUndo(
+                f"Work on {begun.code} went on: {called(later[0])}.",
+                way_out="Correct those entries first; or scrap the part, which keeps it in the record."
+                if kind == Kind.PART
+                else "Correct those entries first.",
+            )
 
 
 def begun_with(wrong: Deed, booked: Sequence[Movement], items: Mapping[int, Item]) -> list[Item]:
