@@ -4,7 +4,7 @@ from typing import Any
 
 import marshmallow as ma
 
-from schemas.base import ActIn, PageIn
+from schemas.base import ActIn, PageIn, QueryIn
 from schemas.fields import Day, Shaped, Text, Whole
 from schemas.words import PriceBasis
 
@@ -55,6 +55,15 @@ class PricesIn(ActIn):
 
 class PriceQuery(PageIn):
     receipt = Whole(1, metadata={"description": "Number of an arrival."})
+
+
+class MonthQuery(QueryIn):
+    month = Shaped(
+        "(19[7-9][0-9]|20[0-9][0-9]|21[0-9][0-9])-(0[1-9]|1[0-2])",
+        wanted="Give a month as YYYY-MM.",
+        required=True,
+        metadata={"description": "By the shop's own calendar: YYYY-MM."},
+    )
 
 
 class HourlyRateIn(ActIn):

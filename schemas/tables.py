@@ -16,6 +16,7 @@ import marshmallow as ma
 from schemas.designs import DesignIn
 from schemas.fields import Code, Grams, Number, Whole, Yes
 from schemas.lots import DeliveryIn, OpeningStockIn
+from schemas.orders import OrderIn
 from schemas.registers import MaterialIn, SupplierIn
 
 _SAID_ONCE = ("occurred_at", "why")
@@ -43,6 +44,7 @@ TABLES: dict[str, Table] = {
     "lots": Table(DeliveryIn, ("supplier", "delivery_note", "place", "material", "makers_lot"), _OF_STOCK),
     "opening-stock": Table(OpeningStockIn, ("supplier", "place", "material", "makers_lot"), _OF_STOCK),
     "designs": Table(DesignIn, ("part_number", "revision"), {"plies.material": "material"}),
+    "orders": Table(OrderIn, ("system", "reference")),
 }
 
 

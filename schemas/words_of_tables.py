@@ -11,6 +11,7 @@ class ImportedTable(StrEnum):
     LOTS = "lots"
     OPENING_STOCK = "opening-stock"
     DESIGNS = "designs"
+    ORDERS = "orders"
 
 
 class RowFate(StrEnum):
@@ -18,3 +19,4 @@ class RowFate(StrEnum):
 
     NEW = "new"
     REFUSED = "refused"
+    THERE = "there already"

@@ -44,9 +44,9 @@ def import_rows(header: dict[str, Any], asked: dict[str, Any], table: str) -> An
 
     The first row names the columns, which are called as the fields of the body that adds one of these things; what lies
     deeper has dots (`containers.net_g`, `plies.material`), or its last word alone where that says it. A row that
-    repeats the name (or part number and revision, or lot) of the row before it goes on with the same thing and adds to
-    its lists. Materials, suppliers and places are named or numbered. Words of a list stand with commas between them. At
-    most 1,000 rows.
+    repeats the name (or part number and revision, lot, or reference of an order) of the row before it goes on with the
+    same thing and adds to its lists. Materials, suppliers and places are named or numbered. Words of a list stand with
+    commas between them. At most 1,000 rows.
     """
     act = current_act(asked)
     found, wrong = _read(table)

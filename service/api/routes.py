@@ -61,6 +61,7 @@ from service.pages import (
     thing,
     verifying,
 )
+from service.pages import costs as cost_pages
 from service.pages import recalls as recall_pages
 from service.pages.base import ThingInPath
 
@@ -135,7 +136,7 @@ def _register_pages(app: Flask) -> None:
     paper.register(app)
     app.url_map.converters["thing"] = ThingInPath
     rights: dict[str, str] = {**scan.RIGHTS, **board.RIGHTS, **rounds.RIGHTS, **settling.RIGHTS, **tablets.RIGHTS}
-    rights |= {**paper.RIGHTS, **receive.RIGHTS, **recall_pages.RIGHTS}
+    rights |= {**paper.RIGHTS, **receive.RIGHTS, **recall_pages.RIGHTS, **cost_pages.RIGHTS}
     for pages in (container.blp, pot.blp, part.blp, cure.blp, *thing.THINGS, *printing.OTHERS):
         app.register_blueprint(pages)
         rights.update(pages.rights)
@@ -147,6 +148,7 @@ def _register_pages(app: Flask) -> None:
     app.register_blueprint(paper.blp)
     app.register_blueprint(receive.blp)
     app.register_blueprint(recall_pages.blp)
+    app.register_blueprint(cost_pages.blp)
     app.extensions["rights of pages"] = rights
 
 

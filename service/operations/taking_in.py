@@ -7,6 +7,7 @@ from typing import Any
 from schemas.words import ImportedTable, RowFate
 from service.operations.door.operation import Work, operation, tried_within
 from service.operations.door.refusals import Refusal, Unprocessable
+from service.operations.orders.placing import OrderPlaced, place_order
 from service.operations.parts.designs import add_design
 from service.operations.stock.receiving import receive_delivery, record_opening_stock
 from service.operations.stock.registers import add_material, add_supplier
@@ -17,6 +18,7 @@ _ACTS: dict[ImportedTable, Callable[..., Any]] = {
     ImportedTable.LOTS: receive_delivery,
     ImportedTable.OPENING_STOCK: record_opening_stock,
     ImportedTable.DESIGNS: add_design,
+    ImportedTable.ORDERS: place_order,
 }
 
 
@@ -70,9 +72,11 @@ class Places:
     def fates(self, made: Any, at: str) -> list[FateOfRow]:
         """One for each of its lines; a refusal stands on the line that it is about."""
         if not isinstance(made, Refusal):
-            code, number = getattr(made, "code", None), getattr(made, "id", None)
+            fate = RowFate.THERE if isinstance(made, OrderPlaced) and made.already_there else RowFate.NEW
+            row = made.order if isinstance(made, OrderPlaced) else made
+            code, number = getattr(row, "code", None), getattr(row, "id", None)
             none = None if code else number
-            return [FateOfRow(line, RowFate.NEW, None, None, None, code, none) for line in self.lines]
+            return [FateOfRow(line, fate, None, None, None, code, none) for line in self.lines]
         line, column = self.of((made.pointer or "").removeprefix(at))
         return self.refused(line, column, made.sentence, made.way_out)
 

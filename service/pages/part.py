@@ -25,6 +25,7 @@ from service.operations.parts.starting import start_planned_part
 from service.operations.parts.steps import demould, trim
 from service.operations.pots.part_at_bench import part_at_bench
 from service.operations.stock.places import list_places
+from service.pages import costs
 from service.pages.base import Pages, code_of
 from service.pages.printing import add_printing
 from service.pages.settling import add_settling
@@ -87,6 +88,7 @@ blp.show("trim", part, "trim.html")
 blp.show("inspect", to_inspect, "inspect.html")
 blp.show("release", to_release, "release.html")
 blp.show("ship", part, "ship.html")
+blp.show("cost", costs.part, "cost.html", right="read_costs")
 
 blp.act("start", start_planned_part, StartIn, page="start")
 blp.act("kit", lay_kit, LayKitIn, page="kit")

@@ -65,6 +65,7 @@ _READS = {
     "list_prices": "with the scope costs: what arrivals cost",
     "list_hourly_rates": "with the scope costs: what an hour of work costs",
     "read_part_cost": "with the scope costs: what its part cost",
+    "read_month_cost": "with the scope costs: what a month cost",
     "read_order_cost": "with the scope costs: what its order cost",
     "list_deliveries": "what it was told and did not take",
 }

@@ -77,6 +77,7 @@ FEW = {
     "Mark": "facts",
     "MeView": "roles scopes",
     "MixCorrection": "why_not",
+    "MonthCost": "materials waste sentences",
     "MorningRound": "cups",
     "MouldView": "not_ready",
     "PartRecord": "caution signatures",

@@ -4,8 +4,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from schemas.words import Kind, PartState, Unit, WasteCause
-from service.formulas._money import Held, minor_digits, nearest, total
+from schemas.words import Kind, PartState, WasteCause
+from service.formulas._money import Held, minor_digits, total
 from service.operations.costs.figures import Figures, Reckoning, reckon
 from service.operations.costs.flow import Value
 from service.operations.costs.labour import NOT_COUNTED, Labour, together
@@ -17,6 +17,7 @@ from service.operations.costs.telling import (
     materials_told,
     not_known,
     sum_of,
+    trimmed_off,
     unmeasured,
     waste_told,
 )
@@ -315,18 +316,3 @@ def _of_work(parts: Iterable[Figures], labour: Labour) -> list[str]:
     elif labour.minor is None:
         said.append("What an hour of work costs was not set for that day, so what the work cost is not known.")
     return [*said, NOT_COUNTED]
-
-
-def trimmed_off(parts: Iterable[Figures]) -> WasteCost | None:
-    """What was cut off finished parts, at its share of what is in them; money where the part was weighed after it."""
-    mass, known, whole = 0, 0, True
-    for one in parts:
-        if one.trimmed_mg is None:
-            continue
-        money = sum_of(one.inside)
-        mass += one.trimmed_mg
-        if one.row.mass_mg is None or not money.whole:
-            whole = False
-        elif one.trimmed_mg + one.row.mass_mg:
-            known += nearest(money.known * one.trimmed_mg, one.trimmed_mg + one.row.mass_mg)
-    return WasteCost(WasteCause.TRIM, Unit.MILLIGRAM, mass, known if whole else None, 0) if mass else None

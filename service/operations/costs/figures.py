@@ -3,6 +3,7 @@
 import json
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Any
 
 from schemas.words import Kind, MovementKind, OwnStep, State, Verdict, WasteCause
@@ -40,6 +41,7 @@ class Figures:
     inside: Value = field(default_factory=Held)
     lost: dict[WasteCause, Value] = field(default_factory=dict)
     trimmed_mg: int | None = None
+    trimmed_at: datetime | None = None
     components: list[int] = field(default_factory=list)
     not_measured: set[str] = field(default_factory=set)
     waiting: set[str] = field(default_factory=set)
@@ -76,7 +78,8 @@ def reckon(start: str, *values: Any, site: Site) -> Reckoning:
     flow = read_flow(start, *values, site=site)
     reach = f"WITH RECURSIVE {steps(start, back=True)}"
     parts = {row[0]: Figures(_part(row)) for row in rows_of(_parts(reach), *values)}
-    for number, facts in rows_of(_trims(reach), *values):
+    for number, facts, at in rows_of(_trims(reach), *values):
+        parts[number].trimmed_at = instant(at)
         mass = (json.loads(facts) if isinstance(facts, str) else facts).get("trimmed_off_g")
         if mass is not None:
             parts[number].trimmed_mg = (parts[number].trimmed_mg or 0) + round(mass * 1000)
@@ -108,8 +111,8 @@ def _part(row: tuple[Any, ...]) -> PartRow:
 
 def _trims(reach: str) -> str:
     return (
-        f"{reach} SELECT s.part_id, s.facts FROM reach r {each('part_step', 's', 's.part_id = r.id')}"
-        f" WHERE s.kind = '{OwnStep.TRIMMING}'"
+        f"{reach} SELECT s.part_id, s.facts, s.occurred_at FROM reach r {each('part_step', 's', 's.part_id = r.id')}"
+        f" WHERE s.kind = '{OwnStep.TRIMMING}' ORDER BY s.id"
     )
 
 

@@ -6,6 +6,7 @@ from typing import Annotated
 
 from schemas.words import MaterialKind, Unit, WasteCause
 from service.formulas._money import Held, nearest
+from service.operations.costs.figures import Figures
 from service.operations.costs.flow import Product, Value, by_material
 from service.operations.costs.planned import Card, unit_of
 
@@ -141,3 +142,18 @@ def unmeasured(names: Iterable[str], waiting: Iterable[str]) -> list[str]:
         f"A pot of {name} is not closed yet; what it gave without a mass is shared out then."
         for name in sorted(set(waiting))
     ]
+
+
+def trimmed_off(parts: Iterable[Figures]) -> WasteCost | None:
+    """What was cut off finished parts, at its share of what is in them; money where the part was weighed after it."""
+    mass, known, whole = 0, 0, True
+    for one in parts:
+        if one.trimmed_mg is None:
+            continue
+        money = sum_of(one.inside)
+        mass += one.trimmed_mg
+        if one.row.mass_mg is None or not money.whole:
+            whole = False
+        elif one.trimmed_mg + one.row.mass_mg:
+            known += nearest(money.known * one.trimmed_mg, one.trimmed_mg + one.row.mass_mg)
+    return WasteCost(WasteCause.TRIM, Unit.MILLIGRAM, mass, known if whole else None, 0) if mass else None
