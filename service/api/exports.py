@@ -60,14 +60,14 @@ def _lines(table: str) -> Iterator[bytes]:
 
 def _csv(table: str) -> Iterator[bytes]:
     # With the mark by which spreadsheets know UTF-8. The heads go out before the account is asked for anything.
-    yield ("\ufeff" + _as_csv([columns_of(table)])).encode()
+    yield ("\ufeff" + as_csv([columns_of(table)])).encode()
     with reading():
         rows = rows_of_table(table)
         while block := list(islice(rows, _AT_ONCE)):
-            yield _as_csv([[_plain(_flat(value)) for value in row] for row in block]).encode()
+            yield as_csv([[plain_cell(_flat(value)) for value in row] for row in block]).encode()
 
 
-def _as_csv(rows: list[list[Any]] | list[list[str]]) -> str:
+def as_csv(rows: list[list[Any]] | list[list[str]]) -> str:
     out = io.StringIO()
     csv.writer(out).writerows(rows)
     return out.getvalue()
@@ -80,7 +80,7 @@ def _flat(value: Value) -> Any:
     return json.dumps(value, ensure_ascii=False) if isinstance(value, list | dict) else value
 
 
-def _plain(value: Any) -> Any:
+def plain_cell(value: Any) -> Any:
     return f"'{value}" if isinstance(value, str) and value.startswith(_FORMULA) else value
 
 

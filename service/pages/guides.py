@@ -19,6 +19,7 @@ GUIDES: dict[str, tuple[str, str]] = {
     "webhooks": ("Receive webhooks", "Be told instead of asking; prove that it was us."),
     "recall": ("Recall", "What a hold or a recall reaches, and how a program learns of it."),
     "scopes": ("Who may do what", "Roles, keys of systems, signatures; what a system is never told."),
+    "costs": ("What it cost", "Prices of arrivals; parts, orders and months; what counts and what is not known."),
 }
 
 

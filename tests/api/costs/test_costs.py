@@ -1,6 +1,11 @@
 """What parts cost: prices that are said and said anew, shares that add up, what is not known and says so."""
 
+import csv
+import io
+from decimal import Decimal
 from typing import Any
+
+from openpyxl import load_workbook
 
 from tests import makers
 from tests.conftest import Api
@@ -64,6 +69,25 @@ def test_a_part_costs_its_share_of_its_pot_and_what_has_no_price_is_not_known(ap
     done = api.get(f"/v1/parts/{one}/cost", who="lead")
     assert done["labour"] == {"lay_up_minutes": 60, "pot_minutes": 0, "minutes": 60, "minor": 4500}
     assert done["total_minor"] == costs[0]["material_minor"] + 4500
+    _is_told_as_a_table(api, one, done)
+
+
+def _is_told_as_a_table(api: Api, part: str, cost: dict[str, Any]) -> None:
+    """The same figures with the same columns, exact, in the currency's own unit."""
+    sheet = api.call("GET", f"/v1/parts/{part}/cost.csv", who="lead").get_data(as_text=True)
+    rows = list(csv.DictReader(io.StringIO(sheet.removeprefix("\ufeff"))))
+    told = {(row["row"], row["name"]): row for row in rows}
+    resin = told["material", "Alder 10 resin"]
+    assert [resin[name] for name in ("of", "unit", "planned", "drawn", "money", "currency")] == [
+        part, "g", "230.769", "250.000", "5.00", "EUR",
+    ]  # fmt: skip
+    assert told["total", "HY-100"]["money"] == f"{Decimal(cost['total_minor']) / 100:.2f}"
+    book = load_workbook(io.BytesIO(api.call("GET", f"/v1/parts/{part}/cost.xlsx", who="lead").get_data()))
+    cells = [[cell.value for cell in row] for row in book.active.iter_rows()]
+    assert cells[0] == list(rows[0])
+    assert [row[7] for row in cells[1:]] == [float(row["money"]) if row["money"] else None for row in rows]
+    month = api.call("GET", "/v1/costs.csv?month=2026-11", who="lead").get_data(as_text=True)
+    assert "total,received" in month
 
 
 def test_prices_are_for_the_lead_and_the_office_and_for_systems_with_a_scope_of_their_own(api: Api) -> None:
