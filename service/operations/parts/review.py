@@ -156,7 +156,8 @@ def _begun_before_its_plan(ids: list[int]) -> Iterable[tuple[int, str, datetime,
     for order, (when, follows, name, _) in enumerate(_FOLLOWS):
         table, plan = when.model._meta.table_name, follows.rel_model._meta.table_name
         asked.append(
-            f"SELECT {order} AS kind, b.item_id AS item_id, b.{when.column_name}, p.{name}, CAST(p.revision AS TEXT), p.approved_at"
+            f"SELECT {order} AS kind, b.item_id AS item_id, b.{when.column_name}, p.{name}, CAST(p.revision AS TEXT),"
+            " p.approved_at"
             f" FROM {looked_up()} {each(table, 'b', 'b.item_id IN (given.id)')}"
             f" {each(plan, 'p', f'p.id IN (b.{follows.column_name})')} WHERE b.{when.column_name} < p.approved_at"
         )
