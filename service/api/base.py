@@ -277,9 +277,15 @@ class Blueprint(flask_smorest.Blueprint):
         elif asked is not None:
             wrapped = self.arguments(asked, location="query")(wrapped)
         # Given only where there are some: documented parameters would replace those of the query.
-        wrapped = self.doc(operationId=endpoint, **({"parameters": extra} if extra else {}))(wrapped)
+        told: dict[str, Any] = {"parameters": extra} if extra else {}
+        if method in READS:
+            told["responses"] = {"304": {"description": _STILL_SO}}
+        wrapped = self.doc(operationId=endpoint, **told)(wrapped)
         self.rights[f"{self.name}.{endpoint}"] = str(right or getattr(function, "operation_name", None) or self.right)
         self.route(rule, methods=[method], endpoint=endpoint)(wrapped)
+
+
+_STILL_SO = "Still what it was under an ETag in If-None-Match; no content."
 
 
 def _now(function: Callable[..., Any]) -> dict[str, Any]:

@@ -170,3 +170,13 @@ def test_answers_have_no_limits_that_their_numbers_could_break(described: dict[s
     limits = {"minimum", "maximum", "minLength", "maxLength", "pattern"}
     assert {name: set(s) & limits for name, schema in _answers(described).items() for _, s in _schemas(schema)
             if set(s) & limits} == {}  # fmt: skip
+
+
+def test_what_takes_a_tag_read_before_says_that_it_may_be_still_the_same(described: dict[str, Any]) -> None:
+    asking = [
+        route["responses"].keys()
+        for _, _, route, asked in routes(described)
+        if any(one["name"] == "If-None-Match" for one in asked)
+    ]
+    assert len(asking) > 20
+    assert all("304" in answers for answers in asking)

@@ -262,6 +262,14 @@ class TestRealLogs:
         with pytest.raises(OutOfRange, match="degree"):
             time_to_degree_min(model=LEE_LOOS_SPRINGER, temperature_c=temperature_c, degree=degree, initial=0)
 
+    @pytest.mark.parametrize(("model", "temperature_c", "degree"), [
+        pytest.param(NthOrder(1e6, 120, 1), -20, 0.5, id="exact, after 4e18 min"),
+        pytest.param(NthOrder(1e6, 50, 1), 60, 1 - 1e-15, id="within the range, known to 0.25 % only"),
+    ])  # fmt: skip
+    def test_a_time_beyond_all_use_or_badly_known_is_refused(self, model, temperature_c, degree):
+        with pytest.raises(OutOfRange, match="one that the model reaches"):
+            time_to_degree_min(model=model, temperature_c=temperature_c, degree=degree, initial=0)
+
 
 class TestModels:
     @pytest.mark.parametrize(

@@ -132,6 +132,7 @@ class TestPlan:
         assert plan.possible
         assert len(plan.pots) == 2
         assert min(grams for pot in plan.pots for code, grams in pot.draws if code in ("C1", "C2")) >= 10
+        assert not any("would be enough" in sentence for sentence in plan.sentences), "no fewer would be"
 
     def test_a_smaller_pot_is_tried_where_a_small_split_would_be_needed(self):
         cans = [Can("C1", "R1", 95), Can("C2", "R1", 5)]

@@ -119,7 +119,9 @@ def strike(folder: Path, share: Share, given: argparse.Namespace) -> bool:
                 sys.executable, "-m", "schemathesis.cli", "run", str(folder / DESCRIPTION),
                 "--url", f"http://127.0.0.1:{port}",
                 "--phases", share.phases, "--checks", ",".join(CHECKS), "--max-examples", str(given.examples),
-                "--seed", str(given.seed), "--continue-on-failure", "--no-color", "--request-timeout", "30",
+                "--seed", str(given.seed), "--continue-on-failure", "--no-color", "--request-timeout", "120",
+                # How long a body takes to make up says how busy the machine is, and nothing of the service.
+                "--suppress-health-check", "too_slow",
                 *(["--include-path-regex", share.pattern] if share.pattern else []),
             ],
             cwd=place, env=environment, timeout=given.most_s, capture_output=True, text=True, check=False,
