@@ -3,6 +3,7 @@
 import fcntl
 import json
 import os
+import re
 import signal
 import sqlite3
 import time
@@ -68,6 +69,31 @@ def test_only_its_owner_can_read_it(built: Shell) -> None:
 def test_it_is_an_account_that_agrees(built: Shell) -> None:
     checked = built("check", POTMARK_DATABASE="sqlite:///.demo/potmark.db")
     assert checked.returncode == 0, checked.stdout + checked.stderr
+
+
+def test_a_drill_prints_minutes_reach_and_what_nobody_can_explain_and_is_kept(built: Shell) -> None:
+    """The lot of the old can: what came is what went into pots, what was lost, what is left; nothing is put on hold."""
+    account = built.folder / ".demo" / "potmark.db"
+    with sqlite3.connect(account) as before:
+        (lot,) = before.execute(
+            "SELECT l.code FROM container c JOIN item l ON l.id = c.lot_id JOIN recall r ON r.item_id = c.item_id"
+        ).fetchone()
+        holds = before.execute("SELECT count(*) FROM hold").fetchone()
+    done = built("drill", "--seed", "3", "--lot", lot, POTMARK_DATABASE=f"sqlite:///{account}")
+    assert done.returncode == 0, done.stderr
+    said = done.stdout
+    assert re.search(r"^The answer took 0\.\d+ min\.$", said, re.MULTILINE)
+    assert re.search(r"^It reaches \d+ pieces, .* \d+ parts, \d+ of them shipped to ", said, re.MULTILINE)
+    assert re.search(r"^[\d.]+ g nobody can explain: found more or less than booked\.$", said, re.MULTILINE)
+    assert "does not add up" not in said
+    (number,) = re.findall(r"kept as document (\d+)", said)
+    with sqlite3.connect(account) as after:
+        assert after.execute("SELECT count(*) FROM hold").fetchone() == holds
+        name, content = after.execute("SELECT name, content FROM document WHERE id = ?", (number,)).fetchone()
+    kept = json.loads(content)["balance"]
+    assert lot in name
+    assert kept["difference"] == 0
+    assert abs(kept["came"] - sum(kept[k] for k in ("used", "thrown_away", "left"))) <= kept["unexplained"]
 
 
 def test_the_numbers_close(built: Shell) -> None:

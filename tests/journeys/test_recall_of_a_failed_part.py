@@ -64,7 +64,7 @@ def test_from_a_failed_part_to_a_closed_recall(floor: Floor) -> None:
         f"/v1/journal/{seq}/corrections", {"declaration": "did not occur", "why": "another shop's part"}, who="lead"
     )
     became = api.get(f"/v1/parts/{made['bad'][0]}/investigation", who="quality")["suspects"]["became"]
-    assert (became["failed"], became["gone"]) == (2, 2)
+    assert (became["failed"], became["gone"], became["corrected_away"]) == (2, 2, 1)
 
     lot = api.get(f"/v1/containers/{bad}")["lot"]
     body = {"item": lot, "reason": "soft parts", "notice": "Lot 26-0731: water in the drum."}
@@ -77,6 +77,7 @@ def test_from_a_failed_part_to_a_closed_recall(floor: Floor) -> None:
     assert fetched == {bad: "opened", made["bad"][3]: "in work"} | dict.fromkeys(made["bad"][:3], "shipped")
     assert all(p["on_hold"] for p in recall["pieces"] if p["to_fetch"])
     assert recall["customers"] == ["Canal boats", "Rowing club"]
+    assert [(one["document"], one["issue"]) for one in recall["papers"]] == [("RC-1", 1), ("RL-1-1", 1), ("RL-1-2", 1)]
     spared = {s["what"].split(",")[0]: s["parts"] for s in recall["spared"]}
     assert spared[f"lot {api.get(f'/v1/containers/{bench.slow_can}')['lot']}"] == 4
     path = f"/v1/recalls/{recall['id']}"
@@ -156,6 +157,23 @@ def test_what_cannot_be_called_back_says_why_and_leaves_nothing_half_done(floor:
     assert "there is nothing to call back" in json.dumps(refused)
     assert api.get("/v1/recalls") == []
     assert api.get("/v1/holds?standing=true") == []
+
+
+def test_a_failed_part_without_comparable_sisters_says_what_would_have_to_be_known(floor: Floor) -> None:
+    """Alone, then beside one that is not judged, then beside one that failed as well: each has its own sentence."""
+    api, design = floor.api, floor.design(plies=[])
+
+    def said() -> str:
+        return str(api.get(f"/v1/parts/{part}/investigation", who="quality")["suspects"]["sentence"])
+
+    part = floor.part(design)
+    assert said().startswith("No part failed in this time")
+    api.post("/v1/nonconformances", {"item": part, "found": "soft", "failed": True}, who="quality")
+    assert said().startswith("No other part was made in this time")
+    sister = floor.part(design)
+    assert said().endswith("Inspect its sisters: 1 part of this time is not judged.")
+    api.post("/v1/nonconformances", {"item": sister, "found": "soft", "failed": True}, who="quality")
+    assert said().startswith("All 2 parts that are judged failed, so nothing tells them apart")
 
 
 @pytest.mark.parametrize("what", ["scale", "person"])

@@ -30,6 +30,11 @@ def _cannot_tell(found: Suspects) -> str | None:
             "No part failed in this time, so there is nothing to compare. A part counts as failed when it came back, "
             "was rejected, scrapped or found unfit, and that is on record."
         )
+    if not others and found.failed == 1 and not found.undecided:
+        return (
+            "No other part was made in this time, so there is nothing to compare with. Parts that share its materials, "
+            "tools or hands, made and inspected, would tell; until then each of these is as suspect as any other."
+        )
     if not others and found.failed == 1:
         return (
             "No other part of this time is judged, so there is nothing to compare with. "
