@@ -11,7 +11,7 @@ from datetime import datetime
 from schemas.words import Kind, State
 from service.operations.cures.curves import CurePlot
 from service.operations.ledger import sharing
-from service.operations.ledger.graph import standing_holds
+from service.operations.ledger.graph import held_items, standing_holds
 from service.records.items import Item
 from service.records.mixes import Closing
 from service.reports.finding.comparing import FAILED_OUTCOMES, Sister, compare
@@ -74,11 +74,14 @@ class Exposed:
     ----------
     age
         How old the container was that was beyond its limit.
+    on_hold
+        Whether a hold stands that is on it or on something that it was made of.
     """
 
     sister: Sister
     suspects: tuple[str, ...]
     age: str | None
+    on_hold: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,7 +270,14 @@ def _exposed(part: str, suspects: Suspects, sisters: Mapping[str, Sister]) -> It
             if one != part and one in sisters:
                 reached.setdefault(one, []).append(suspect.name)
     order = sorted(reached, key=lambda c: (c not in days, -days.get(c, 0), -len(reached[c]), c))
-    return [Exposed(sisters[c], tuple(reached[c]), ages.get(c)) for c in order]
+    held = _held() if order else set()
+    return [Exposed(sisters[c], tuple(reached[c]), ages.get(c), c in held) for c in order]
+
+
+def _held() -> set[str]:
+    """The parts that a standing hold reaches."""
+    on_hold = Item.select(Item.code).where((Item.kind == Kind.PART) & Item.id.in_(held_items()))
+    return {code for (code,) in on_hold.tuples()}
 
 
 def _closings(ground: Ground) -> tuple[PotClosed, ...]:

@@ -3,6 +3,7 @@
 import csv
 import io
 import os
+import re
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any
@@ -14,6 +15,7 @@ from service.reports.drawing.genealogy import Kin
 from service.reports.drawing.paper import ENGINE, PICTURE_SCHEME, Stamp, drawing_tools, engine, templates
 from service.reports.drawing.pictures import Pictures, Stored
 from service.reports.recall import RecallLetter, RecallPaper
+from service.reports.wording import code
 
 # The columns of the pick-up list, in this order, in the table and in the workbook; they stay as they are.
 COLUMNS = (
@@ -23,6 +25,7 @@ COLUMNS = (
 _KINDS = {"C": "container", "M": "pot", "K": "kit", "P": "part", "R": "cure"}
 # And those of the table beside a letter.
 LETTER_COLUMNS = ("recall", "customer", "serial", "part", "found", "remark")
+_CODE = re.compile(r"\b[LCKMPTSRA]\d{5,12}[0-9A-Z]\b")
 # A spreadsheet takes what begins with these for a formula.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
@@ -168,8 +171,13 @@ def letter_pdf(
     return _pdf(html, {}, at, attached)
 
 
+def _grouped(text: str) -> str:
+    """A sentence with the codes in it in their groups."""
+    return _CODE.sub(lambda found: code(found[0]), text)
+
+
 def _html(template: str, **facts: Any) -> str:
-    html: str = templates().get_template(template).render(**facts, **drawing_tools())
+    html: str = templates().get_template(template).render(**facts, grouped=_grouped, **drawing_tools())
     return html
 
 
