@@ -65,6 +65,12 @@ def test_from_a_failed_part_to_a_closed_recall(floor: Floor) -> None:
     )
     became = api.get(f"/v1/parts/{made['bad'][0]}/investigation", who="quality")["suspects"]["became"]
     assert (became["failed"], became["gone"], became["corrected_away"]) == (2, 2, 1)
+    # And so says every other look at them: what came back and what was rejected, not what was corrected away.
+    failed = {made["bad"][0], made["bad"][3]}
+    forward = api.get(f"/v1/items/{bad}/trace?direction=forward")["items"]
+    assert {i["code"] for i in forward if i["failed"]} == failed
+    shared = {s["code"]: s["failed"] for s in api.get(f"/v1/parts/{made['bad'][1]}/sharing")["shared"]}
+    assert shared[bad] == 2
 
     lot = api.get(f"/v1/containers/{bad}")["lot"]
     body = {"item": lot, "reason": "soft parts", "notice": "Lot 26-0731: water in the drum."}
@@ -76,6 +82,7 @@ def test_from_a_failed_part_to_a_closed_recall(floor: Floor) -> None:
     } or ({p["code"] for p in recall["pieces"]} == reached)
     assert fetched == {bad: "opened", made["bad"][3]: "in work"} | dict.fromkeys(made["bad"][:3], "shipped")
     assert all(p["on_hold"] for p in recall["pieces"] if p["to_fetch"])
+    assert {p["code"] for p in recall["pieces"] if p["failed"]} == failed
     assert recall["customers"] == ["Canal boats", "Rowing club"]
     assert [(one["document"], one["issue"]) for one in recall["papers"]] == [("RC-1", 1), ("RL-1-1", 1), ("RL-1-2", 1)]
     spared = {s["what"].split(",")[0]: s["parts"] for s in recall["spared"]}

@@ -16,6 +16,7 @@ from schemas.words import Kind, PieceFound, State
 from service.database import each, each_or_none, listed, looked_up, rows_of
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, itself, page
+from service.operations.ledger.failing import has_failed
 from service.operations.ledger.graph import StandingHold, standing_holds
 from service.operations.ledger.issuing import IssueView, newest_issues
 from service.operations.ledger.recalled import ORDER, Spared, gone_sql, out_sql, to_fetch, where_it_is
@@ -217,7 +218,7 @@ _SHIPPED_TO = "(SELECT max(sh.customer) FROM shipment sh WHERE sh.part_id = i.id
 def _pieces(which: str, *given: object) -> list[RecallPieceView]:
     rows = rows_of(
         f"SELECT i.code, i.kind, i.name, i.state, a.name, p.customer, {_SHIPPED_TO}, p.mass_mg, t.found, t.remark,"
-        " t.occurred_at, EXISTS (SELECT 1 FROM nonconformance n WHERE n.item_id = i.id AND n.failed), i.id"
+        f" t.occurred_at, {has_failed('i')}, i.id"
         f" FROM recall_piece p {each('item', 'i', 'i.id = p.item_id')}"
         f" {each_or_none('item', 'a', 'a.id = i.place_id')} {_LAST_STEP} WHERE {which}",
         *given,

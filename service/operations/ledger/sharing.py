@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from schemas.words import Kind, State
 from service.database import each, rows_of
 from service.operations.ledger import ledger
+from service.operations.ledger.failing import failed_parts
 from service.operations.ledger.trace import TracedItem, traced_items
 from service.records.closures import steps
 from service.records.items import Item
@@ -92,8 +93,9 @@ def _pairs() -> str:
     )
     return (
         f"WITH RECURSIVE {_things()}, {reached}, shares(root, id, state) AS ({parts})"
-        ", failed(id) AS (SELECT DISTINCT item_id FROM nonconformance WHERE failed)"
-        ", pair(root, id, state, failed) AS (SELECT s.root, s.id, s.state, f.id IS NOT NULL FROM shares s"
+        f", failed(id) AS ({failed_parts()})"
+        ", pair(root, id, state, failed) AS"
+        f" (SELECT s.root, s.id, s.state, f.id IS NOT NULL OR s.state = '{State.SCRAPPED}' FROM shares s"
         " LEFT JOIN failed f ON f.id = s.id)"
         " SELECT root, state, failed, count(*), 0, '' FROM pair GROUP BY root, state, failed"
         " UNION ALL SELECT n.root, '', n.failed, 0, n.id, i.code FROM"

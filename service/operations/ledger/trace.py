@@ -16,6 +16,7 @@ from schemas.words import KIND_NAMES, Kind, MovementKind, State, Unit
 from service.database import each, each_or_none, listed, looked_up, row_by_row, rows_of
 from service.operations.door.refusals import Unprocessable
 from service.operations.ledger import ledger
+from service.operations.ledger.failing import has_failed
 from service.records.base import microseconds
 from service.records.closures import steps
 from service.records.items import Item
@@ -307,7 +308,7 @@ def _items(page: str, *, look_up: bool) -> str:
     return (
         f"WITH RECURSIVE {page}{held}"
         " SELECT i.code, i.kind, i.name, i.state, a.name, i.balance, i.unit, li.code, l.makers_lot, c.expires_on,"
-        f" {on_hold}, EXISTS (SELECT 1 FROM nonconformance n WHERE n.item_id = i.id AND n.failed), i.id"
+        f" {on_hold}, {has_failed('i')}, i.id"
         f" FROM page r {each('item', 'i', 'i.id = r.id')}"
         f" {each_or_none('item', 'a', 'a.id = i.place_id')}"
         f" {each_or_none('container', 'c', 'c.item_id = i.id')}"

@@ -14,8 +14,9 @@ from schemas.words import MovementKind, TreatmentKind
 from service.database import each
 from service.formulas.shelf_life import days_left
 from service.operations.door.shop import day_in_shop
+from service.operations.ledger.failing import stands
 from service.reports.finding.given import Number
-from service.reports.finding.rows import Rows, stands
+from service.reports.finding.rows import Rows
 from service.reports.reading.ages import Ages, noun_of
 
 _MINUTE = 60_000_000

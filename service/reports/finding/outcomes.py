@@ -15,12 +15,12 @@ from schemas.defects import DefectKind
 from schemas.words import Disposition, State
 from service.database import each
 from service.operations.door.shop import day_in_shop
+from service.operations.ledger.failing import UNFIT, stands
 from service.records.base import instant
 from service.reports.finding.given import FAILED, Outcomes
-from service.reports.finding.rows import Rows, stands
+from service.reports.finding.rows import Rows
 
 _GONE = (State.SHIPPED, State.FITTED)
-_UNFIT = (Disposition.SCRAP, Disposition.REWORK, Disposition.REPAIR)
 
 
 @dataclass(slots=True)
@@ -81,7 +81,7 @@ def _on_record(rows: Rows) -> dict[int, _Found]:
     ):
         one = found[number]
         one.came_back |= bool(failed)
-        one.unfit |= disposition in _UNFIT
+        one.unfit |= disposition in UNFIT
         one.fit_as_it_is |= disposition == Disposition.USE_AS_IS
     for number, accepted in rows.of(
         f"SELECT parts.id, s.accepted FROM parts {each('inspection', 's', 's.part_id = parts.id')} WHERE {stands('s')}"

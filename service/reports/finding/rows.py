@@ -100,11 +100,3 @@ def read_rows(site: Site, root: int, at: datetime) -> Rows:
         rows.reached[thing].add(part)
         rows.kinds[thing] = kind
     return rows
-
-
-def stands(row: str) -> str:
-    """That no correction which itself stands has corrected the deed of a row."""
-    return (
-        f"NOT EXISTS (SELECT 1 FROM deed c WHERE c.corrects_id = {row}.deed_id"
-        " AND NOT EXISTS (SELECT 1 FROM deed cc WHERE cc.corrects_id = c.id))"
-    )

@@ -8,12 +8,13 @@ from service.database import each
 from service.operations.door.acts import ACTS, called
 from service.operations.door.formerly import Formerly
 from service.operations.door.shop import day_in_shop
+from service.operations.ledger.failing import stands
 from service.records.base import instant
 from service.records.items import Item
 from service.records.lookups import rows_among
 from service.records.people import Person
 from service.reports.finding.given import Factor
-from service.reports.finding.rows import Rows, stands
+from service.reports.finding.rows import Rows
 from service.reports.wording import code, day
 
 # What is worked on: a tool or a person there bears on the part.

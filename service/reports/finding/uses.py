@@ -8,12 +8,13 @@ from datetime import datetime
 from schemas.words import MovementKind
 from service.database import each
 from service.operations.door.shop import day_in_shop
+from service.operations.ledger.failing import stands
 from service.records.base import instant
 from service.records.items import Item
 from service.records.lookups import rows_among
 from service.records.materials import Material
 from service.reports.finding.given import AgedUse
-from service.reports.finding.rows import Rows, stands
+from service.reports.finding.rows import Rows
 from service.reports.reading.ages import Ages, noun_of
 
 
