@@ -13,7 +13,7 @@ from schemas.designs import KitIn
 from schemas.holds import HoldIn
 from schemas.mixes import MixIn
 from schemas.planning import MixPlanIn
-from schemas.words import Kind, Purpose
+from schemas.words import KIND_NAMES, Kind, Purpose
 from service.api.problems import pointers
 from service.formulas.ranges import OutOfRange
 from service.operations.door.refusals import Refusal
@@ -66,7 +66,10 @@ def _scanned_with(seen: CanAtBench, text: str) -> dict[str, Any]:
     if not text:
         return shown
     try:
-        other = ledger.find(parse(text).text, Kind.CONTAINER)
+        code = parse(text)
+        if code.kind != Kind.CONTAINER:
+            return {**shown, "said": f"{code.text} is a {KIND_NAMES[Kind(code.kind)]}. Scan a can."}
+        other = ledger.find(code.text, Kind.CONTAINER)
     except Misread as misread:
         return {**shown, "said": str(misread)}
     except Refusal as no:

@@ -11,6 +11,7 @@ from werkzeug.serving import make_server
 
 from service.app import create_app
 from service.config import Settings
+from tests.fresh import PEPPER
 
 # A shop's own network has no TLS: under this name the browser treats the service as it would there (no service worker,
 # no Sec-Fetch headers). 127.0.0.1 would count as secure and hide it.
@@ -49,9 +50,18 @@ class Tablet:
 
 
 @pytest.fixture
-def served(api: Any, database_url: str, signing: dict[str, str]) -> Iterator[str]:
+def shop_network() -> str:
+    """From where the pages are read without a session, and entered by badge."""
+    return ""
+
+
+@pytest.fixture
+def served(api: Any, database_url: str, signing: dict[str, str], shop_network: str) -> Iterator[str]:
     """The pages on a port of their own, over the database of this test."""
-    app = create_app(Settings(database=database_url, **signing), clock=api.shop.clock)
+    settings = Settings(
+        database=database_url, shop_network=shop_network, secrets_key=str(api.accounts.folder / PEPPER), **signing
+    )
+    app = create_app(settings, clock=api.shop.clock)
     server = make_server("127.0.0.1", 0, app, threaded=True)
     threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.02}, daemon=True).start()
     yield f"http://{HOST}:{server.server_port}"

@@ -83,3 +83,11 @@ if (goes && here && !here[2]) {
     goes.before(on);
   }
 }
+
+// A badge that the phone's own camera scanned opens a page of its own: it leads on to where its owner was asked who they are.
+const next = document.querySelector(".tag [name=next]"), ASKED = "potmark asked";
+if (next?.value) localStorage.setItem(ASKED, JSON.stringify({ next: next.value, at: Date.now() }));
+else if (next && new URLSearchParams(location.search).has("badge")) {
+  const asked = JSON.parse(localStorage.getItem(ASKED) ?? "null");
+  if (asked && asked.at > Date.now() - WITHIN_MS) next.value = asked.next;
+}
