@@ -270,3 +270,38 @@ def test_a_key_that_somebody_put_into_the_database_signs_nothing(stocked: Any) -
     _append(at=at, operation="release_lot", signed=(99, Signing(2, 99, seed).sign))
     (said,) = _said(stocked, stocked.kept, key=KEY)
     assert said.endswith("nobody vouches for key 99.")
+
+
+def test_what_a_person_signs_is_not_slipped_into_an_act_that_needs_no_signature(stocked: Any) -> None:
+    """A release, a permit, a decision, a lifted hold, an approval, each as if it were a supplier's new name."""
+    api, can = stocked, stocked.cans[0]
+    hardener = api.get(f"/v1/containers/{can}")["material"]
+    makers.lot(api, hardener, api.place, makers_lot="26-0915", released=False, containers=[{"net_g": 900}])
+    asked = {"kind": "deviation permit", "item": can, "reasons": ["expired"], "why": "a cup of it is clear"}
+    api.post("/v1/permissions", asked)
+    api.post("/v1/holds", {"item": can, "reason": "crystals"})
+    api.post("/v1/nonconformances", {"item": can, "found": "crystals"})
+    design = makers.design(api, approved=False)["id"]
+    makers.design(api, "HY-9")
+    part = api.post("/v1/parts", {"part_number": "HY-9"})["code"]
+    with connected():
+        ((waiting,),) = rows_of("SELECT id FROM receipt WHERE released_in_id IS NULL")
+        told = "signed_by_id = 3, signed_at = 1, signed_in_id = 1"
+        changes = [
+            ("receipt", waiting, "released_in_id = 1", "is released"),
+            ("permission", 1, f"decision = 'permitted', {told}", "is decided"),
+            ("hold", 1, "lifted_at = placed_at, lifted_by_id = 1", "is lifted"),
+            ("nonconformance", 1, "disposition = 'use as is'", "is decided"),
+            ("design", design, "approved_at = 1, approved_by_id = 3", "is approved"),
+        ]
+        at = api.shop.clock.now + timedelta(minutes=10)
+        for table, number, change, _ in changes:
+            _append(at=at, change=f"UPDATE {table} SET {change} WHERE id = {number}", table=table, number=number)
+        this = "item_id = (SELECT id FROM item WHERE code = ?)"
+        forge(f"UPDATE part SET released_at = 1, released_by_id = 3 WHERE {this}", part)
+        said = _said()
+    for table, number, _, what in changes:
+        begins = f"Row {number} of the table {table} {what}, which a person signs; entry "
+        (one,) = [sentence for sentence in said if sentence.startswith(begins)]
+        assert "(changing what is kept of a supplier) left it so and is no such act." in one
+    assert f"The part {part} is kept as released; no release of then, by that person, says so." in said

@@ -18,6 +18,7 @@ from service.operations.door import chain
 from service.operations.door.signers import Signers
 from service.operations.ledger import rows
 from service.operations.ledger.against import Anchor, compare_heads
+from service.operations.ledger.signed_rows import unsigned_rows
 from service.records import ALL, KEPT
 from service.records.base import Word
 from service.records.items import Item, Movement
@@ -81,7 +82,7 @@ def _check(show: int, against: Sequence[Anchor], public_key: str | None) -> Acco
         looked_at += several
 
     heads = _heads(against, public_key)
-    for each in (heads, _journal(), _rows(count), _items(), _pots(), _words(), _guards()):
+    for each in (heads, _journal(), _rows(count), _signed(), _items(), _pots(), _words(), _guards()):
         for found in each:
             differences += 1
             if len(first) < show:
@@ -128,6 +129,12 @@ def _journal() -> Iterator[_Found]:
     )
     for deed, operation in row_by_row(alone):
         yield _told("deed", str(deed), f"Deed {deed} ({operation}) has no entry in the journal.")
+
+
+def _signed() -> Iterator[_Found]:
+    """What only a signed act makes of a row was made of it by one."""
+    for where, sentence in unsigned_rows():
+        yield _told("signature", where, sentence)
 
 
 def _rows(count: Callable[[int], None]) -> Iterator[_Found]:
