@@ -15,6 +15,7 @@ from service.config import Settings
 from service.database import connected, database, on_postgresql, open_database
 from service.opening import make_secrets_key
 from service.operations.door import founding
+from service.operations.ledger.checking import check_account
 from tests.api.walk import Request, Walker, examples, routes
 
 # After all that the examples tell.
@@ -69,6 +70,8 @@ def test_every_example_is_accepted_in_its_order_and_the_first_job_ends_in_a_rele
             assert answer.get_data().startswith(b"%PDF-1.7")
             assert '"state":"released"' in known
     assert 0 < writes <= 25, writes
+    with connected():
+        assert check_account().first == (), "after every act that there is, each row is as the journal says"
 
 
 def _against(described: dict[str, Any], request: Request, answer: Any) -> list[str]:
