@@ -1,4 +1,4 @@
-"""What an account is asked when a file of tests has done with it: is every row as the last entry that names it left it?"""
+"""What an account is asked when a file of tests is done with it: is every row as the last entry of it left it?"""
 
 from collections.abc import Iterator
 from typing import Any

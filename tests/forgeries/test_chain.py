@@ -51,6 +51,18 @@ def test_an_honest_account_continues_from_every_head_however_it_was_kept(stocked
     assert typed.agrees
 
 
+def test_a_head_of_another_account_is_told_apart_and_kept_by_none(stocked: Any) -> None:
+    other = sign_head(replace(stocked.kept.head, founding="f" * 64), KEY)
+    (said,) = _said(stocked, other, key=KEY)
+    assert said.endswith("is of another account, or this one's first entry is not what it was.")
+    handed = {"head": other.text, "signature": other.signature, "public_key": other.public_key}
+    problem = stocked.refused("/v1/heads", handed, "wrong-state", who="administrator")
+    assert (problem["detail"], problem["way_out"]) == (
+        "This is a head of another account.", "Look at which account the signer follows."
+    )  # fmt: skip
+    assert len(stocked.get("/v1/heads", who="quality")) == 1
+
+
 def test_forged_then_honestly_touched_is_seen(stocked: Any) -> None:
     """The honest act takes the forged row over as it is; its own "before" gives it away."""
     supplier = stocked.get("/v1/suppliers")[0]

@@ -1,6 +1,7 @@
 """Issued documents: numbered, signed, kept byte for byte; equal facts not twice; anyone may ask about a hash."""
 
 import hashlib
+import io
 import re
 import threading
 from dataclasses import replace
@@ -115,6 +116,25 @@ def test_what_cannot_be_issued_or_is_not_known_is_said_and_leaves_nothing(api: A
     for wrong in ("0" * 63, "g" * 64, "0" * 3000, "%00"):
         answer = api.client.get(f"/v1/issues/{wrong}")
         assert (answer.status_code, "64 figures" in answer.get_json()["detail"]) == (404, True), wrong
+
+
+def test_any_file_is_only_hashed_and_what_is_not_ours_is_said_and_leaves_nothing(api: Any) -> None:
+    """No key, no reading of what came: a picture, half a PDF, two hundred pages that nobody here issued."""
+    before = len(api.get("/v1/journal?limit=200", who="quality"))
+    long = pypdfium2.PdfDocument.new()
+    for _ in range(200):
+        long.new_page(595, 842)
+    pages = io.BytesIO()
+    long.save(pages)
+    for content in (b"GIF89a", b"%PDF-1.7 and no more", pages.getvalue()):
+        sent = {"file": (io.BytesIO(content), "record.pdf")}
+        answer = api.client.post("/verify", data=sent, headers={}, follow_redirects=True)
+        assert answer.status_code == 404
+        assert "Not known" in answer.get_data(as_text=True)
+        answer = api.client.get(f"/v1/issues/{hashlib.sha256(content).hexdigest()}")
+        assert (answer.status_code, answer.get_json()["type"]) == (404, "/problems/unknown")
+    assert "No file came" in api.client.post("/verify", data={}).get_data(as_text=True)
+    assert len(api.get("/v1/journal?limit=200", who="quality")) == before
 
 
 def test_an_investigation_is_issued_once_its_file_is_no_systems_and_certificates_are_renewed(
