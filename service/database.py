@@ -189,7 +189,8 @@ def each(table: str, alias: str, on: str) -> str:
     """Join a table to what stands before it by looking each row up, by the index of the column that ``on`` names.
 
     SQLite turns tables around unless it is told CROSS JOIN; PostgreSQL hashes the whole table where it expects many
-    rows, unless OFFSET 0 keeps the subquery apart.
+    rows, unless OFFSET 0 keeps the subquery apart. Behind a recursive query SQLite expects very many, and reads all of
+    the table into a Bloom filter first; a condition that says IN (x) in place of = x spares it that.
     """
     if on_postgresql():
         return f'CROSS JOIN LATERAL (SELECT * FROM "{table}" {alias} WHERE {on} OFFSET 0) {alias}'

@@ -34,6 +34,10 @@ Item.add_index(Item.kind, Item.name, unique=True, name="item_name_of_place_or_sc
 Item.add_index(Item.state, name="item_on_the_shelf", where=SQL("kind = 'C' AND balance > 0"))
 # What is planned and not begun, among all parts that there ever were.
 Item.add_index(Item.state, name="item_planned", where=SQL("kind = 'P' AND state = 'planned'"))
+# What still stands in a cup, what is being laid up, and which cans are open.
+Item.add_index(Item.state, name="item_in_a_cup", where=SQL("kind = 'M' AND balance > 0"))
+Item.add_index(Item.state, name="item_being_laid", where=SQL("kind = 'P' AND state = 'laying'"))
+Item.add_index(Item.state, name="item_opened", where=SQL("kind = 'C' AND state = 'open'"))
 
 
 class Counter(Record):
@@ -61,7 +65,7 @@ class Movement(Record):
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
     deed_id: int
-    cancelled_by = ForeignKeyField(Deed, null=True)
+    cancelled_by = ForeignKeyField(Deed, null=True, index=False)
     cancelled_by_id: int | None
 
     class Meta:
@@ -75,6 +79,10 @@ class Movement(Record):
             Check("source_id IS NULL OR target_id IS NULL OR source_id <> target_id"),
             Check("amount IS NOT NULL OR (source_id IS NOT NULL AND target_id IS NOT NULL)"),
         ]
+
+
+# Nearly all movements stand: an index over all of them is taken for one that leads to few.
+Movement.add_index(Movement.cancelled_by, name="movement_with_cancelled_by", where=SQL("cancelled_by_id IS NOT NULL"))
 
 
 class StateChange(Record):

@@ -1,6 +1,7 @@
 """What was done, by whom and when; the chain that proves that nobody changed it since; and kept documents."""
 
 from peewee import (
+    SQL,
     BigAutoField,
     BigIntegerField,
     BlobField,
@@ -36,8 +37,12 @@ class Deed(Record):
     late = BooleanField()
     why = TextField(null=True)
     refused = TextField(null=True)
-    corrects: "ForeignKeyField[Deed | None]" = ForeignKeyField("self", null=True)
+    corrects: "ForeignKeyField[Deed | None]" = ForeignKeyField("self", null=True, index=False)
     corrects_id: int | None
+
+
+# Few deeds correct another: an index over all of them is taken for one that leads to few.
+Deed.add_index(Deed.corrects, name="deed_with_corrects", where=SQL("corrects_id IS NOT NULL"))
 
 
 class Head(Record):

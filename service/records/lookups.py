@@ -10,9 +10,9 @@ import functools
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from peewee import OP, SQL, Expression, Field, ForeignKeyField, Model, ModelSelect, fn
+from peewee import OP, SQL, Expression, Field, ForeignKeyField, Model, ModelSelect
 
-from service.database import listed, looked_up, worded
+from service.database import each, listed, looked_up, worded
 
 M = TypeVar("M", bound=Model)
 
@@ -81,12 +81,16 @@ def among(field: Field, values: Iterable[int]) -> Expression:
     return field.in_(SQL(worded(f"(SELECT id FROM {looked_up()})"), (listed(values),)))
 
 
-def is_among_newest(most: int, key: Field, group: Field, of: Field) -> Expression:
-    """Is a row among so many newest rows (by ``key``) of its group? ``of`` is the key of the groups' own table."""
-    row = key.model.alias()
-    number, its = getattr(row, key.name), getattr(row, group.name)
-    oldest = row.select(number).where(its == of).order_by(number.desc()).limit(1).offset(most - 1)
-    return (group == of) & (key >= fn.COALESCE(oldest, 0))
+def newest_in_each(most: int, key: Field, group: Field, values: Iterable[int]) -> Expression:
+    """The row is among so many newest (by ``key``) of those that have one of these numbers in their ``group``.
+
+    Each number's rows are looked up from the newest one on, however many there are.
+    """
+    table, number, its = key.model._meta.table_name, key.column_name, group.column_name
+    oldest = f'SELECT o.{number} FROM "{table}" o WHERE o.{its} = given.id ORDER BY o.{number} DESC'
+    since = f"t.{number} >= coalesce(({oldest} LIMIT 1 OFFSET {most - 1}), 0)"
+    found = each(table, "t", f"t.{its} IN (given.id) AND {since}")
+    return key.in_(SQL(worded(f"(SELECT t.{number} FROM {looked_up()} {found})"), (listed(values),)))
 
 
 def _row(model: type[M], fields: list[Field], found: tuple[Any, ...]) -> M:

@@ -266,7 +266,7 @@ class ScaleCheck(Record):
     """A check weight put on a scale."""
 
     id = BigAutoField()
-    scale = ForeignKeyField(Scale)
+    scale = ForeignKeyField(Scale, index=False)
     scale_id: int
     weight = TextField()
     nominal_mg = BigIntegerField(constraints=[Check("nominal_mg > 0")])
@@ -278,6 +278,9 @@ class ScaleCheck(Record):
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
     deed_id: int
+
+    class Meta:
+        indexes = ((("scale", "occurred_at"), False),)
 
 
 class ResinSystem(Record):

@@ -217,7 +217,7 @@ def list_cures(
         query = query.where(Item.id.in_(cures))
     if schedule is not None:
         query = query.where(Cure.schedule.in_(Schedule.select(Schedule.id).where(Schedule.name == schedule)))
-    found: Page[Item] = page(query, Item.id, after=after, limit=limit, view=lambda item: item)
+    found: Page[Item] = page(query, Cure.item, after=after, limit=limit, view=lambda item: item)
     return Page(rows=_rows(found.rows), next_after=found.next_after)
 
 

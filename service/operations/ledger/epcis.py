@@ -116,7 +116,7 @@ def _of_cures(look: Look, table: str, asked: str) -> str:
     return (
         f"WITH RECURSIVE {look.reach} SELECT {asked} FROM reach r {each('movement', 'm', 'm.target_id IN (r.id)')}"
         f" {each(table, 'c', 'c.cure_id = m.source_id')}"
-        " JOIN item i ON i.id = c.cure_id JOIN item p ON p.id = m.target_id"
+        f" {each('item', 'i', 'i.id = c.cure_id')} {each('item', 'p', 'p.id = m.target_id')}"
         f" WHERE m.kind = '{MovementKind.CURE}' AND m.cancelled_by_id IS NULL"
     )
 

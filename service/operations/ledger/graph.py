@@ -87,7 +87,7 @@ def _holds(known_at: datetime | None) -> str:
         f" {each('movement', 'm', 'm.target_id IN (reach.id)')}"
         f" WHERE m.source_id IS NOT NULL AND m.cancelled_by_id IS NULL{taken})"
         " SELECT reach.root, reach.id, reach.at, h.id, h.reason, h.since, i.code"
-        f" FROM reach {each('hold', 'h', 'h.item_id IN (reach.id)')} JOIN item i ON i.id = h.item_id"
+        f" FROM reach {each('hold', 'h', 'h.item_id IN (reach.id)')} {each('item', 'i', 'i.id = h.item_id')}"
         f" WHERE {stood} ORDER BY CASE WHEN reach.root = reach.id THEN 0 ELSE 1 END, h.id"
     )
 

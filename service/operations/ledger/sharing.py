@@ -87,9 +87,10 @@ def _things() -> str:
 def _pairs() -> str:
     reached = steps("SELECT id, id FROM up WHERE id <> ?", back=False, also="root")
     parts = (
-        f"SELECT r.root, i.id, i.state FROM reach r {each('item', 'i', 'i.id = r.id')} WHERE i.kind = 'P' AND i.id <> ?"
+        f"SELECT r.root, i.id, i.state FROM reach r {each('item', 'i', 'i.id IN (r.id)')}"
+        f" WHERE i.kind = 'P' AND i.id <> ?"
         f" UNION SELECT u.id, i.id, i.state FROM used u {each('made_with', 'w', 'w.used_id = u.id')}"
-        f" {each('item', 'i', 'i.id = w.item_id')} WHERE i.kind = 'P' AND i.id <> ?"
+        f" {each('item', 'i', 'i.id IN (w.item_id)')} WHERE i.kind = 'P' AND i.id <> ?"
     )
     return (
         f"WITH RECURSIVE {_things()}, {reached}, shares(root, id, state) AS ({parts})"
@@ -108,7 +109,7 @@ def shares(part: Item) -> list[Shared]:
     """What went into a part, in the order of its making, with how many other parts share each."""
     sql = (
         f"WITH RECURSIVE {_things()} SELECT i.id, i.code, i.kind, i.name FROM thing t"
-        f" {each('item', 'i', 'i.id = t.id')} WHERE i.kind <> 'P' ORDER BY i.id"
+        f" {each('item', 'i', 'i.id IN (t.id)')} WHERE i.kind <> 'P' ORDER BY i.id"
     )
     things = rows_of(sql, part.id, part.id)
     counts: dict[int, dict[tuple[str, bool], int]] = defaultdict(dict)

@@ -267,7 +267,7 @@ def list_kits(
         query = query.where(Kit.design == design)
     if state is not None:
         query = query.where(Item.state == state)
-    found = page(query, Item.id, after=after, limit=limit, view=lambda item: item)
+    found = page(query, Kit.item, after=after, limit=limit, view=lambda item: item)
     return Page(rows=view_kits(found.rows, at=at), next_after=found.next_after)
 
 

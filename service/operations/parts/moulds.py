@@ -20,7 +20,7 @@ from service.operations.stock.using import judge_use, load_used, note_opened
 from service.records.base import as_word, known
 from service.records.items import Item
 from service.records.journal import Deed
-from service.records.lookups import another, is_among_newest, rows_among
+from service.records.lookups import another, newest_in_each, rows_among
 from service.records.parts import Mould, MouldTreatment, Part
 from service.records.people import Person
 
@@ -284,7 +284,7 @@ def list_moulds(
         query = query.where(Mould.part_number == part_number)
     if state is not None:
         query = query.where(Item.state == state)
-    found: Page[Item] = page(query, Item.id, after=after, limit=limit, view=lambda item: item)
+    found: Page[Item] = page(query, Mould.item, after=after, limit=limit, view=lambda item: item)
     return Page(rows=view_moulds(found.rows, at=at), next_after=found.next_after)
 
 
@@ -342,8 +342,7 @@ def view_moulds(
         return ()
     moulds = {mould.item_id: mould for mould in rows_among(Mould, Mould.item, ids)}
     places = {i.id: i for i in rows_among(Item, Item.id, {i.place_id for i in items if i.place_id is not None})}
-    newest = is_among_newest(MOST_TREATMENTS, MouldTreatment.id, MouldTreatment.mould, of=Mould.item)
-    query = _treatments().join_from(MouldTreatment, Mould).where(Mould.item.in_(ids) & newest)
+    query = _treatments().where(newest_in_each(MOST_TREATMENTS, MouldTreatment.id, MouldTreatment.mould, ids))
     treatments: dict[int, list[Any]] = {}
     for row in query.order_by(MouldTreatment.id):
         treatments.setdefault(row.mould_id, []).append(row)

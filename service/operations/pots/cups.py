@@ -9,9 +9,9 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any, Literal, cast
 
-from peewee import fn
+from peewee import SQL, fn
 
-from schemas.words import CupState, Kind, MixState
+from schemas.words import CupState, MixState
 from service.formulas.exotherm import DEFER, adiabatic_rise_k, left_cup_advice
 from service.formulas.ranges import OutOfRange
 from service.operations.pots.clock import Clock, clock_of
@@ -229,8 +229,8 @@ def _cup(pot: Pot, clock: Clock, *, at: datetime, state: CupState) -> CupView:
 
 
 def _still_open() -> Any:
-    """The open pots with something in them, as a condition on items."""
-    return (Item.kind == Kind.MIX) & Item.state.in_(OPEN_STATES) & (Item.balance > 0)
+    """The open pots with something in them, as a condition on items: word for word that of their own index."""
+    return (Item.kind == SQL("'M'")) & (Item.balance > SQL("0")) & Item.state.in_(OPEN_STATES)
 
 
 def cups_left(*, at: datetime) -> CupsLeft:

@@ -67,7 +67,7 @@ def list_mixes(
             & Movement.cancelled_by.is_null()
         )
         query = query.where(Item.id.in_(into))
-    found = page(query, Item.id, after=after, limit=limit, view=lambda item: item, newest_first=True)
+    found = page(query, Mix.item, after=after, limit=limit, view=lambda item: item, newest_first=True)
     mixes = {m.item_id: m for m in Mix.select().where(Mix.item.in_([i.id for i in found.rows]))} if found.rows else {}
     names = names_of({i.deed_id for i in found.rows})
     rows = tuple(_row(item, mixes[item.id], names[item.deed_id]) for item in found.rows)

@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from peewee import fn
+from peewee import JOIN, SQL, fn
 
-from schemas.words import Kind, MovementKind, State, Unit
+from schemas.words import MovementKind, State, Unit
 from service.operations.ledger.flags import stands
 from service.operations.ledger.journal import names_of
 from service.operations.pots.cups import CupView, cups_left
@@ -138,34 +138,24 @@ def evening_round(*, at: datetime) -> EveningRound:
 
 
 def _cans(at: datetime) -> tuple[CanToWeigh, ...]:
-    used = (
-        Movement.select(Movement.source, fn.MAX(Movement.deed).alias("deed"), fn.MAX(Movement.occurred_at).alias("at"))
-        .where(
-            Movement.kind.in_([MovementKind.POUR, MovementKind.ADDITION])
-            & Movement.cancelled_by.is_null()
-            & (Movement.occurred_at > at - _DAY)
-        )
-        .group_by(Movement.source)
-    )
     weighed = (
-        Touched.select(Touched.deed)
+        Touched.select(fn.MAX(Touched.deed))
         .join(Deed, on=(Touched.deed == Deed.id))
-        .where(
-            (Touched.item == Item.id)
-            & (Deed.operation == "weigh_back")
-            & Deed.refused.is_null()
-            & (Touched.deed > used.c.deed)
-        )
+        .where((Touched.item == Item.id) & (Deed.operation == "weigh_back") & Deed.refused.is_null())
+    )
+    used = (
+        (Movement.source == Item.id)
+        & Movement.kind.in_([MovementKind.POUR, MovementKind.ADDITION])
+        & Movement.cancelled_by.is_null()
+        & (Movement.occurred_at > at - _DAY)
     )
     rows = list(
-        Item.select(Item, used.c.at.alias("used_at"))
-        .join(used, on=(used.c.source_id == Item.id))
-        .where(
-            (Item.kind == Kind.CONTAINER)
-            & (Item.state == State.OPEN)
-            & (Item.unit == Unit.MILLIGRAM)
-            & ~fn.EXISTS(weighed)
-        )
+        # From the open cans, by the index of these alone, to what was taken of each: not through all that was poured.
+        Item.select(Item, fn.MAX(Movement.occurred_at).alias("used_at"))
+        .join(Movement, JOIN.CROSS)
+        .where((Item.kind == SQL("'C'")) & (Item.state == SQL("'open'")) & (Item.unit == Unit.MILLIGRAM) & used)
+        .group_by(Item.id)
+        .having(fn.COALESCE(weighed, 0) < fn.MAX(Movement.deed))
         .order_by(Item.name, Item.id)
         .limit(MOST_IN_A_ROUND)
         .objects()

@@ -9,7 +9,7 @@ from typing import Any
 
 from peewee import JOIN
 
-from schemas.words import Kind, ScaleForm, State
+from schemas.words import ScaleForm, State
 from service.formulas.scales import smallest_honest_pot_g
 from service.formulas.weighing import reading_uncertainty_g
 from service.operations.door.formerly import called_then
@@ -140,7 +140,8 @@ def able_scales(
     *, at: datetime, site: Site, forms: tuple[ScaleForm, ...] = (ScaleForm.SCALE,)
 ) -> list[tuple[Item, Scale]]:
     """Every scale on which a pot could be started now, or what else may measure it."""
-    items = Item.select().where((Item.kind == Kind.SCALE) & (Item.state == State.IN_USE) & (Item.holds == 0))
+    usable = (Item.state == State.IN_USE) & (Item.holds == 0)
+    items = Item.select(Item).join(Scale, on=(Scale.item == Item.id)).where(usable).order_by(Item.id)
     return [
         (one.item, one.row)
         for one in load_scales(items, at=at).values()

@@ -311,8 +311,8 @@ def read_scale(scale: str, *, at: datetime) -> ScaleView:
 
 def list_scales(*, at: datetime, after: int | None, limit: int) -> Page[ScaleView]:
     """List scales, each with its next check."""
-    query = Item.select().where(Item.kind == Kind.SCALE)
-    found = page(query, Item.id, after=after, limit=limit, view=lambda item: item)
+    query = Item.select(Item).join(Scale, on=(Scale.item == Item.id))
+    found = page(query, Scale.item, after=after, limit=limit, view=lambda item: item)
     return Page(rows=view_scales(found.rows, at=at, site=the_site()), next_after=found.next_after)
 
 

@@ -6,9 +6,9 @@ from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import Any
 
-from peewee import fn
+from peewee import SQL, fn
 
-from schemas.words import Kind, MovementKind, State, StepKind
+from schemas.words import MovementKind, State, StepKind
 from service.operations.door.shop import the_site, time_in_shop
 from service.operations.ledger.flags import stands
 from service.operations.pots.clock import table_life
@@ -82,7 +82,8 @@ def _laid_last() -> dict[int, Any]:
     """The film that was laid last on each part that is being laid up, the part with it: what is under it is covered."""
     parts = (
         Item.select(Item.id)
-        .where((Item.kind == Kind.PART) & (Item.state == State.LAYING))
+        # By the index of these alone, as it says it word for word.
+        .where((Item.kind == SQL("'P'")) & (Item.state == SQL("'laying'")))
         .order_by(Item.id.desc())
         .limit(_MOST)
     )

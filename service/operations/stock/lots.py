@@ -19,7 +19,7 @@ from service.operations.stock.amending import standing_amounts
 from service.records.base import as_word, known
 from service.records.items import Item
 from service.records.journal import Document
-from service.records.lookups import is_among_newest
+from service.records.lookups import newest_in_each
 from service.records.materials import Certificate, Container, IncomingCheck, Lot, Material, Receipt, Supplier
 
 MOST_CONTAINERS = 200
@@ -158,9 +158,8 @@ def load_lots(items: Sequence[Item]) -> list[LotInHand]:
         by_lot[certificate.lot_id].certificates.append(certificate)
     for check in IncomingCheck.select().where(IncomingCheck.lot.in_(ids)).order_by(IncomingCheck.id):
         by_lot[check.lot_id].checks.append(check)
-    newest = is_among_newest(MOST_CONTAINERS, Container.item, Container.lot, of=Lot.item)
-    cans = Container.select(Container.lot, Item.code).join(Item).join_from(Container, Lot)
-    cans = cans.where(Lot.item.in_(ids) & newest).order_by(Item.id)
+    newest = newest_in_each(MOST_CONTAINERS, Container.item, Container.lot, ids)
+    cans = Container.select(Container.lot, Item.code).join(Item).where(newest).order_by(Item.id)
     for lot, code in cans.tuples():
         by_lot[lot].containers.append(code)
     return list(by_lot.values())
@@ -254,7 +253,7 @@ def list_lots(
         query = query.where(Item.id.in_(held) if on_hold else Item.id.not_in(held))
     if expires_before is not None:
         query = query.where(Lot.expires_on < expires_before)
-    found: Page[Item] = page(query, Item.id, after=after, limit=limit, view=lambda item: item)
+    found: Page[Item] = page(query, Lot.item, after=after, limit=limit, view=lambda item: item)
     return Page(rows=view_lots(load_lots(found.rows)), next_after=found.next_after)
 
 

@@ -163,7 +163,7 @@ def _outside_text() -> str:
         )
 
     left = "(SELECT min(n.since) FROM stay n WHERE n.item_id = y.item_id AND n.since > y.since)"
-    filled = "m.target_id = k.of AND m.kind = 'decant' AND m.cancelled_by_id IS NULL AND m.occurred_at <= k.until_at"
+    filled = "m.target_id IN (k.of) AND m.kind = 'decant' AND m.cancelled_by_id IS NULL AND m.occurred_at <= k.until_at"
     first_after = "(SELECT min(x.occurred_at) FROM storage_reading x WHERE x.place_id = y.place_id"
     return (
         "WITH RECURSIVE there(id, place_id, material_id, low, high, last_at) AS (SELECT i.id, i.place_id, mt.id,"
