@@ -10,7 +10,7 @@ from tests.conftest import Api
 _READ = {"M": "mixes", "P": "parts", "R": "cures", "L": "lots", "C": "containers", "K": "kits", "T": "moulds",
          "S": "scales", "A": "places"}  # fmt: skip
 # Registers that are read as a list only.
-_LISTED = ("suppliers", "keys", "issues", "webhooks")
+_LISTED = ("suppliers", "keys", "issues", "webhooks", "prices", "hourly-rates")
 # Answers that are no thing of the account, but tell of an act: what a look-back held, what a correction booked.
 TELL_OF_THE_ACT = {"look_back", "correct_entry", "record_storage_reading", "review_storage", "keep_document"}
 # Many acts in one, each of which is compared alone.

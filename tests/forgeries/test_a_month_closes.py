@@ -4,9 +4,12 @@ from collections import Counter
 from typing import Any
 
 from service.database import connected, rows_of
+from tests.statements import statements
 
 # The month of the job, with one before and one after.
 MONTHS = ("2026-10", "2026-11", "2026-12")
+# The key that opens the door counted in.
+MOST_STATEMENTS = 18
 _FIGURES = ("received", "found", "in_parts", "wasted", "stock_change")
 
 
@@ -25,6 +28,15 @@ def _amounts(row: dict[str, Any]) -> list[float]:
     ]
 
 
+def _few(api: Any, path: str) -> Any:
+    """Asked with as many statements whatever is behind it, none of them twice."""
+    with statements() as said:
+        answer = api.get(path, who="lead")
+    assert said.repeated == {}, path
+    assert len(said) <= MOST_STATEMENTS, (path, len(said))
+    return answer
+
+
 def test_what_arrived_is_in_parts_wasted_or_in_stock_to_the_last_cent(shop_with_history: Any) -> None:
     api = shop_with_history
     full = "SELECT i.code FROM item i JOIN container c ON c.item_id = i.id WHERE i.balance = c.net AND c.net = 500000"
@@ -35,7 +47,7 @@ def test_what_arrived_is_in_parts_wasted_or_in_stock_to_the_last_cent(shop_with_
     totals = {number: 1009 * number + 7 for (number,) in receipts}
     said = [{"receipt": number, "total_minor": total} for number, total in totals.items()]
     api.post("/v1/prices", {"prices": said}, who="lead")
-    months = [api.get(f"/v1/costs?month={month}", who="lead") for month in MONTHS]
+    months = [_few(api, f"/v1/costs?month={month}") for month in MONTHS]
     whole: Counter[str] = Counter()
     stock: Counter[int] = Counter()
     for month in months:
@@ -60,7 +72,7 @@ def test_what_arrived_is_in_parts_wasted_or_in_stock_to_the_last_cent(shop_with_
     # The same from the parts: what was drawn for each, less what was lost on the way to it.
     inside = 0
     for (code,) in _rows("SELECT i.code FROM item i JOIN part p ON p.item_id = i.id"):
-        cost = api.get(f"/v1/parts/{code}/cost", who="lead")
+        cost = _few(api, f"/v1/parts/{code}/cost")
         inside += cost["known_minor"] - sum(one["minor"] or 0 for one in cost["waste"] if one["cause"] != "trim")
     assert inside == whole["in_parts"]
     causes = {one["cause"] for month in months for one in month["waste"]}

@@ -18,8 +18,8 @@ from service.records.people import Site
 
 NOT_COUNTED = (
     "Work counts from the start of a lay-up to its closing, and the mixing of pots outside of it, within the shop's "
-    "hours, as one person's. Cutting, curing, demoulding, trimming, bonding and inspecting have one time each and are "
-    "not counted."
+    "hours, as one person's; two parts that were laid up at one time count in full each. Cutting, curing, demoulding, "
+    "trimming, bonding and inspecting have one time each and are not counted."
 )
 
 
