@@ -47,6 +47,7 @@ BUDGET = {
     "list_readings": 3,
     "list_scales": 6,
     "list_recalls": 2,
+    "list_pieces": 5,
     "list_schedules": 2,
     "list_suppliers": 2,
     "list_systems": 4,
@@ -103,6 +104,8 @@ def _fill(api: Api, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
     entry = api.get("/v1/journal?operation=check_scale", who="lead")[-1]["seq"]
     outbox.spread(at=api.shop.clock.now)
     api.post("/v1/stock-watches", who="lead")
+    # What a dozen pots were poured from reaches them all.
+    reached = api.post("/v1/recalls", {"item": bench.resin_can, "reason": "cloudy", "papers": False}, who="lead")
     return {
         "<code(S):scale>": bench.scale,
         "<code(T):mould>": yard.mould["code"],
@@ -111,6 +114,7 @@ def _fill(api: Api, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
         "<number:seq>": str(entry),
         "<number:webhook>": "1",
         "<number:order>": "1",
+        "<number:recall>": str(reached["id"]),
     }
 
 

@@ -95,9 +95,15 @@ def _line(index: int, asked: Mapping[str, Any], rows: Sequence[Design]) -> Line:
     return Line(index + 1, row, asked["quantity"], begins, due, refused)
 
 
-def cloths_of(designs: Sequence[Design], *, gap_mm: int) -> dict[int, tuple[Cloth, ...]]:
-    """The cloth that a part of each design takes; a core is not cut from a roll and not in it."""
-    materials = materials_of([ply for design in designs for ply in design.plies])
+def cloths_of(
+    designs: Sequence[Design], *, gap_mm: int, materials: Mapping[int, Material] | None = None
+) -> dict[int, tuple[Cloth, ...]]:
+    """The cloth that a part of each design takes; a core is not cut from a roll and not in it.
+
+    ``materials`` are those of their plies, where they are at hand.
+    """
+    if materials is None:
+        materials = materials_of([ply for design in designs for ply in design.plies])
     found: dict[int, tuple[Cloth, ...]] = {}
     for design in designs:
         plies: dict[int, list[dict[str, Any]]] = {}

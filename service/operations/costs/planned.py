@@ -12,12 +12,13 @@ from schemas.words import Kind, MaterialKind, PriceBasis, Unit
 from service.database import each, listed, looked_up, rows_of
 from service.formulas.ratio import split_total
 from service.operations.building.recipes import current_systems
-from service.operations.building.wanted import cloths_of, cores_of
+from service.operations.building.wanted import cloths_of
 from service.operations.costs.flow import Flow
 from service.operations.parts.laminate import needs_not_stated
 from service.operations.parts.plies import materials_of
 from service.operations.pots.system import HardenerView, SystemView
 from service.records.lookups import among
+from service.records.materials import Material
 from service.records.parts import Design
 from service.records.people import Site
 
@@ -77,8 +78,8 @@ class Plan:
 def plans_of(numbers: Iterable[int], used: Mapping[int, set[int]]) -> dict[int, Plan]:
     """The plan of a part of each of these designs; ``used`` has the hardeners that its parts were mixed with."""
     designs = list(Design.select().where(among(Design.id, numbers)).order_by(Design.id))
-    cloths = cloths_of(designs, gap_mm=GAP_MM)
     cards = materials_of([ply for row in designs for ply in row.plies])
+    cloths = cloths_of(designs, gap_mm=GAP_MM, materials=cards)
     systems = current_systems({need["system"] for row in designs for need in row.resin_need if need.get("system")})
     found: dict[int, Plan] = {}
     for row in designs:
@@ -88,7 +89,7 @@ def plans_of(numbers: Iterable[int], used: Mapping[int, set[int]]) -> dict[int, 
                 plan.sentences.append(f"How much {cloth.material.name} it takes is not told by its pieces.")
             else:
                 plan.add(cloth.material.id, cloth.length_mm)
-        plan.sentences += [f"How much {core} it takes, the design does not say." for core in cores_of([row])]
+        plan.sentences += [f"How much {core} it takes, the design does not say." for core in _cores(row, cards)]
         named = {need.get("system") for need in row.resin_need} - {None}
         # What is worked out is of the design's one system, if it names but one.
         only = next(iter(named)) if len(named) == 1 else None
@@ -97,6 +98,11 @@ def plans_of(numbers: Iterable[int], used: Mapping[int, set[int]]) -> dict[int, 
         for name, purpose, mass_g in needs:
             _mix(plan, name, purpose, mass_g, systems, used.get(row.id, set()))
     return found
+
+
+def _cores(row: Design, cards: Mapping[int, Material]) -> list[str]:
+    plied = (cards[ply["material"]] for ply in row.plies)
+    return sorted({card.name for card in plied if card.kind == MaterialKind.CORE})
 
 
 def _mix(
