@@ -1,10 +1,11 @@
 """Suppliers, materials, places: what the shop knows before anything arrives."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any, NotRequired, TypedDict
 
-from labels.hazards import hazard_block
+from labels.errors import UnknownHazard
+from labels.hazards import hazard_block, statement
 from schemas.words import CertificateType, FabricForm, Kind, MaterialKind, State
 from service.operations.door.formerly import require_reason
 from service.operations.door.operation import Work, operation
@@ -213,7 +214,16 @@ def _check_material(kind: MaterialKind, facts: dict[str, Any]) -> None:
                 f"It keeps at {low:g} to {high:g} °C; what it bears lies outside of that.",
                 pointer=f"/bears/{number}/temperature_c",
             )
+    _check_hazards(facts.get("h_codes") or ())
     _check_peroxide(kind, facts)
+
+
+def _check_hazards(h_codes: Sequence[str]) -> None:
+    for number, written in enumerate(h_codes):
+        try:
+            statement(written)
+        except UnknownHazard as unknown:
+            raise Unprocessable(str(unknown), pointer=f"/h_codes/{number}") from None
 
 
 def _check_peroxide(kind: MaterialKind, facts: dict[str, Any]) -> None:

@@ -122,3 +122,18 @@ def test_a_lot_names_its_newest_containers_and_the_list_of_them_has_all(stocked:
         path = page.headers.get("Link", "").partition(">")[0].removeprefix("<")
     assert len(listed) == 203
     assert stocked.get(f"/v1/lots/{lot['code']}")["containers"] == listed[-200:]
+
+
+def test_a_hazard_code_that_is_none_is_named_where_it_stands(stocked: Any) -> None:
+    mistyped = {"name": "Alder 33 fast hardener", "kind": "hardener", "h_codes": ["H314", "H3I7"]}
+    for path, body, pointer in (
+        ("/v1/materials", mistyped, "/h_codes/1"),
+        ("/v1/registers", {"materials": [mistyped]}, "/materials/0/h_codes/1"),
+    ):
+        problem = stocked.refused(path, body, "invalid", status=422, who="lead")
+        assert problem["errors"][0]["pointer"] == pointer
+        assert problem["detail"].startswith("“H3I7” is not a hazard code that the table knows")
+    changed = stocked.call(
+        "PATCH", f"/v1/materials/{stocked.hardener}", {"h_codes": ["P280"], "why": "x"}, who="lead", If_Match='"1"'
+    )
+    assert (changed.status_code, changed.get_json()["errors"][0]["pointer"]) == (422, "/h_codes/0")
