@@ -120,6 +120,8 @@ def test_the_caution_says_how_far_and_what_to_do() -> None:
     assert found.margin_k == pytest.approx(1.6, abs=0.05)
     assert "12.4 °C" in found.sentence
     assert "Warm it or dry the air" in found.sentence
+    close = climate.amine_blush_caution(surface_c=13, air_c=18, relative_humidity_pct=70, least_margin_k=3)
+    assert close.sentence.startswith("The surface is 0.5 K above the dew point"), "half a kelvin is not wet yet"
 
 
 def test_a_wet_surface_is_called_wet() -> None:

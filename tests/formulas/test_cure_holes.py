@@ -23,6 +23,10 @@ class TestHoles:
         assert verdict.sentences[0].startswith("0 min proved between 55 and 65 °C, 8 h 0 min needed.")
         assert (verdict.proved_min, verdict.result) == (0, "not known")
 
+    @pytest.mark.parametrize("edge", [55.0, 65.0])
+    def test_a_part_that_stands_at_the_edge_of_the_band_is_in_it(self, edge):
+        assert judged(self.HOLD, range(31), [edge] * 31, longest=1).proved_min == pytest.approx(30)
+
     def test_a_hole_counts_no_time(self):
         times = [*range(11), *range(31, 52)]
         assert judged(self.HOLD, times, [60.0] * 32, longest=1).proved_min == pytest.approx(30)

@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.formulas.laminate import (
+    KitMass,
     PieceMass,
     after_trim,
     fibre_mass_fraction,
@@ -248,6 +249,10 @@ class TestKit:
         assert not check.doubtful
         assert not check.sees_one_piece
         assert "count them" in check.sentence
+
+    def test_weight_sees_one_piece_until_the_spread_is_half_of_it(self):
+        assert kit_check(kit=KitMass(800, 49, 100), measured_g=800).sees_one_piece
+        assert not kit_check(kit=KitMass(800, 50, 100), measured_g=800).sees_one_piece
 
     def test_a_roll_that_is_heavy_as_a_whole_widens_the_spread_in_step_with_the_kit(self):
         # Hand calculation: 2 * 4 % of 4000 g.

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.formulas.nesting import Piece, RollLayout, roll_length_mm
+from service.formulas.nesting import Piece, Placement, RollLayout, roll_length_mm
 from service.formulas.ranges import OutOfRange
 
 
@@ -48,6 +48,15 @@ class TestLength:
         # Hand calculation: 700 + 300 = 1000 mm across; three of 200 beside 600.
         found = layout([Piece("large", 600, 700, 1, "along"), Piece("small", 200, 300, 3, "along")])
         assert found.length_mm == 600
+
+
+def lie_apart(one: Placement, other: Placement, gap: int) -> bool:
+    return (
+        one.across_mm + one.size_across_mm + gap <= other.across_mm
+        or other.across_mm + other.size_across_mm + gap <= one.across_mm
+        or one.along_mm + one.size_along_mm + gap <= other.along_mm
+        or other.along_mm + other.size_along_mm + gap <= one.along_mm
+    )
 
 
 def shortest_by_trying(boxes: list[tuple[int, int]], width: int) -> int:
@@ -93,7 +102,9 @@ class TestSmallKits:
     def test_each_piece_lies_the_way_that_makes_the_whole_shortest(self, boxes, length):
         # Lengths drawn on squared paper; with all pieces turned alike each of these takes at least a sixth more.
         kit = [Piece(f"piece {k}", 100 * long, 100 * across, 1, "any") for k, (across, long) in enumerate(boxes)]
-        assert layout(kit).length_mm == 100 * length
+        found = layout(kit)
+        assert found.length_mm == 100 * length
+        assert all(lie_apart(one, other, 0) for one, other in combinations(found.placements, 2))
 
     @given(boxes=st.lists(st.tuples(st.integers(1, 9), st.integers(1, 9)), min_size=3, max_size=4))
     @settings(deadline=None, max_examples=25)
@@ -151,16 +162,7 @@ def test_every_layout_can_be_cut(kit, gap):
         assert (spot.size_across_mm, spot.size_along_mm) in allowed
         assert 0 <= spot.across_mm <= 1000 - spot.size_across_mm
         assert 0 <= spot.along_mm <= found.length_mm - spot.size_along_mm
-    for one, other in combinations(found.placements, 2):
-        beside = (
-            one.across_mm + one.size_across_mm + gap <= other.across_mm
-            or other.across_mm + other.size_across_mm + gap <= one.across_mm
-        )
-        behind = (
-            one.along_mm + one.size_along_mm + gap <= other.along_mm
-            or other.along_mm + other.size_along_mm + gap <= one.along_mm
-        )
-        assert beside or behind
+    assert all(lie_apart(one, other, gap) for one, other in combinations(found.placements, 2))
     assert found.used_area_m2 + found.waste_area_m2 == pytest.approx(found.length_mm / 1000)
     assert found.waste_area_m2 >= -1e-9
 

@@ -32,6 +32,7 @@ def test_the_edges_belong_to_the_band() -> None:
     assert judged([849.9] * 10).result == "violated"
     assert judged([5500.0, 6500.0] * 10, AUTOCLAVE).result == "proved"
     assert judged([6500.5] * 10, AUTOCLAVE).result == "violated"
+    assert judged([900.0] * 6 + [700.0], every=10).result == "violated", "what was read at its until counts"
 
 
 def test_a_bag_that_leaks_is_named_with_gauge_time_and_how_far() -> None:
