@@ -63,6 +63,16 @@ def test_a_head_of_another_account_is_told_apart_and_kept_by_none(stocked: Any) 
     assert len(stocked.get("/v1/heads", who="quality")) == 1
 
 
+def test_the_time_by_which_a_clock_set_back_is_noticed_cannot_be_moved_unseen(stocked: Any) -> None:
+    """Moved back, acts could be dated back; moved on, none could be written any more."""
+    for change in ("at = at - 2592000000000", "at = at + 2592000000000"):
+        ((at,),) = rows_of("SELECT at FROM head")
+        forge(f"UPDATE head SET {change}")
+        assert _said() == ["The journal's head bears another time than its newest entries were written at."]
+        forge("UPDATE head SET at = ?", at)
+    assert _said() == []
+
+
 def test_forged_then_honestly_touched_is_seen(stocked: Any) -> None:
     """The honest act takes the forged row over as it is; its own "before" gives it away."""
     supplier = stocked.get("/v1/suppliers")[0]

@@ -12,7 +12,7 @@ from operator import or_
 from typing import NamedTuple
 
 from schemas.words import KIND_NAMES, PARTS_OF_A_RATIO, Kind, State
-from service.database import connected, guarded_tables, reading, row_by_row
+from service.database import connected, guarded_tables, reading, row_by_row, rows_of
 from service.formulas.ratio import deviation_pct
 from service.operations.door import chain
 from service.operations.door.signers import Signers
@@ -127,8 +127,18 @@ def _journal() -> Iterator[_Found]:
     alone = (
         "SELECT d.id, d.operation FROM deed d LEFT JOIN entry e ON e.deed_id = d.id WHERE e.seq IS NULL ORDER BY d.id"
     )
+    if rows_of(_HEAD_OF_ANOTHER_TIME):
+        yield _told("journal", "head", "The journal's head bears another time than its newest entries were written at.")
     for deed, operation in row_by_row(alone):
         yield _told("deed", str(deed), f"Deed {deed} ({operation}) has no entry in the journal.")
+
+
+# By it a clock that was set back is noticed: it is the latest time of all entries, and none is later than the newest.
+_HEAD_OF_ANOTHER_TIME = """
+    SELECT 1 FROM head h JOIN entry e ON e.seq = h.seq JOIN deed d ON d.id = e.deed_id
+    WHERE h.at IS NOT NULL
+        AND (h.at < d.recorded_at OR NOT EXISTS (SELECT 1 FROM deed o WHERE o.recorded_at = h.at))
+"""
 
 
 def _signed() -> Iterator[_Found]:
