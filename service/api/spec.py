@@ -23,6 +23,7 @@ from schemas.words import KIND_NAMES, Kind
 from service.api import endings
 from service.api.calculations import add_bodies
 from service.api.events import add_webhooks
+from service.api.links import add_links
 from service.api.meanings import add_meanings
 from service.api.tour import add_examples
 from service.formulas.units import UNITS
@@ -111,6 +112,7 @@ class Api(flask_smorest.Api):
                 add_meanings(described)
                 add_examples(described)
                 add_bodies(described)
+                add_links(described)
                 add_webhooks(described)
                 endings.describe(described)
                 self._written = to_bytes(described)

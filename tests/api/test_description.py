@@ -45,6 +45,22 @@ def test_every_route_is_described_and_all_that_is_described_is_there(described: 
     assert len(there) > 200
 
 
+def test_what_a_call_has_made_leads_to_all_that_is_done_with_it(described: dict[str, Any]) -> None:
+    calls = {route["operationId"]: (path, asked) for path, _, route, asked in routes(described)}
+    links = {
+        (route["operationId"], name): link
+        for _, _, route, _ in routes(described)
+        for name, link in route["responses"].get("201", {}).get("links", {}).items()
+    }
+    assert len(links) > 100
+    assert links["start_part", "close_lay_up"]["parameters"] == {"part": "$response.body#/code"}
+    assert links["place_order", "cancel_order"]["parameters"] == {"order": "$response.body#/order/id"}
+    for (made, name), link in links.items():
+        assert link["operationId"] == name
+        path, asked = calls[name]
+        assert set(link["parameters"]) == {one["name"] for one in asked if one["in"] == "path"}, (made, path)
+
+
 def test_every_event_of_a_webhook_is_described_and_no_other(described: dict[str, Any]) -> None:
     assert set(described["webhooks"]) == set(HookEvent)
     for event, hook in described["webhooks"].items():

@@ -54,14 +54,14 @@ class Plug:
         with self.log.open("ab") as log:
             self.process = subprocess.Popen([POTMARK, "serve"], env=self.environment, start_new_session=True,
                                             stdout=log, stderr=log)  # fmt: skip
-        until = time.monotonic() + 60
+        until = time.monotonic() + 180
         while True:
             assert self.process.poll() is None, self.log.read_text()
             try:
                 socket.create_connection(("127.0.0.1", self.port), timeout=1).close()
                 return
             except OSError:
-                assert time.monotonic() < until, "no answer in 60 s"
+                assert time.monotonic() < until, "no answer in 180 s"
                 time.sleep(0.02)
 
     def pull(self) -> None:

@@ -3,19 +3,13 @@
 import argparse
 import tempfile
 from contextlib import ExitStack
-from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
-from service.app import create_app
-from service.config import Settings
 from service.database import database
 from tests.benchmarks.engines import create_database, postgresql
 from tests.cli.conftest import clean_environment
-from tests.conftest import Api, Clock, Shop
-from tests.fresh import PEPPER, found
 from tests.journeys.test_kill import Plug
-from tests.order_system.running import generate, run
+from tests.order_system.running import generate, run, shop_of_today
 
 
 def main() -> int:
@@ -36,7 +30,7 @@ def main() -> int:
             url = f"sqlite:///{home}/potmark.db"
             if engine == "postgresql":
                 url = create_database(servers.enter_context(postgresql(Path(folder) / "pg")), "potmark")
-            api = _shop(url, home)
+            api = shop_of_today(url, home)
             plug = Plug({**clean_environment(), "POTMARK_DATABASE": url, "POTMARK_WORKERS": "2"}, home / "server.log")
             try:
                 told = run(api, plug, home, Path(folder), lines=given.lines, seed=given.seed,
@@ -47,17 +41,6 @@ def main() -> int:
             print(f"{engine}: {told.figures()}", *told.wrong[:50], sep="\n  ", flush=True)
             wrong += len(told.wrong)
     return 1 if wrong else 0
-
-
-def _shop(url: str, home: Path) -> Any:
-    """A shop of today, and its people's own way in."""
-    now = datetime.now(UTC)
-    founded = found(url, now, home / PEPPER)
-    settings = Settings(database=url)
-    clock = Clock(now)
-    client = create_app(settings, clock=clock).test_client()
-    shop = Shop(clock, founded.site, founded.people, founded.keys, founded.secrets, founded.tokens, founded.signers)
-    return Api(client=client, shop=shop, accounts=None, url=url)  # type: ignore[arg-type]
 
 
 if __name__ == "__main__":

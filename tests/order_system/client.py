@@ -39,7 +39,7 @@ from generated_potmark_client.api.parts import ship_part
 from generated_potmark_client.client import AuthenticatedClient
 from generated_potmark_client.types import UNSET
 
-HANDS = 6
+HANDS = 4
 # One in so many shipped parts comes back.
 COMES_BACK = 12
 _MEMORY = """
@@ -72,7 +72,8 @@ class OrderSystem:
         self.memory = Memory(folder / "memory.db")
         self.client = AuthenticatedClient(address, key, timeout=httpx.Timeout(patience_s))
         self.said = {"sent": 0, "sent again": 0, "refused": 0}
-        self._hands = ThreadPoolExecutor(HANDS)
+        # Those that place orders, and those that look after what the feed tells of.
+        self._hands, self._eyes = ThreadPoolExecutor(HANDS), ThreadPoolExecutor(HANDS)
         self._at: dict[str, threading.Lock] = {reference: threading.Lock() for reference in self.orders}
         self._work: list[Future[None]] = []
 
@@ -202,7 +203,7 @@ class OrderSystem:
     def _parts(self, number: int) -> list[Any]:
         found, after = [], UNSET
         while True:
-            answer = self.send(list_order_parts, number, limit=4, after=after)
+            answer = self.send(list_order_parts, number, limit=20, after=after)
             found += answer.parsed
             if (after := _next(answer)) is UNSET:
                 return found
@@ -214,7 +215,7 @@ class OrderSystem:
         ((upto,),) = self.memory("SELECT upto FROM read")
         rows = self.send(list_changes, since=upto, kind=models.FollowedKind.ORDER, limit=50).parsed
         mine = dict(self.memory("SELECT number, reference FROM placed"))
-        looks = {self._hands.submit(self.carry_on, mine[n]) for n in {row.order for row in rows} if n in mine}
+        looks = {self._eyes.submit(self.carry_on, mine[n]) for n in {row.order for row in rows} if n in mine}
         for look in looks:
             look.result()
         if rows:

@@ -19,6 +19,8 @@ from typing import Any
 from peewee import fn
 
 from schemas.words import Referred, State
+from service.app import create_app
+from service.config import Settings
 from service.database import connected
 from service.operations.ledger.checking import check_account
 from service.records.items import Item
@@ -26,6 +28,8 @@ from service.records.journal import Deed
 from service.records.orders import ExternalReference, OrderLine
 from service.records.orders import Order as OrderRow
 from service.records.parts import Part, Shipment
+from tests.conftest import Api, Clock, Shop
+from tests.fresh import PEPPER, found
 from tests.journeys.test_kill import Plug
 from tests.order_system.floor import Floor
 from tests.order_system.orders import Order, wanted
@@ -49,6 +53,17 @@ def generate(folder: Path) -> str:
                "--config", "config.yml", "--meta", "none", "--output-path", PACKAGE]  # fmt: skip
     done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=True)
     return done.stdout + done.stderr
+
+
+def shop_of_today(url: str, home: Path) -> Any:
+    """A shop that is founded now, and its people's own way in, which no bad line and no kill disturbs."""
+    now = datetime.now(UTC)
+    founded = found(url, now, home / PEPPER)
+    settings = Settings(database=url)
+    clock = Clock(now)
+    client = create_app(settings, clock=clock).test_client()
+    shop = Shop(clock, founded.site, founded.people, founded.keys, founded.secrets, founded.tokens, founded.signers)
+    return Api(client=client, shop=shop, accounts=None, url=url)  # type: ignore[arg-type]
 
 
 @dataclass
@@ -79,7 +94,7 @@ def run(
     api: Any, plug: Plug, folder: Path, generated: Path, *, lines: int, seed: int, kill_each_s: float, within_s: float
 ) -> Run:
     """So many lines from the order to the customer; what is wrong in the end is in the answer."""
-    found, moments, began = Run(lines=lines), Random(seed), time.monotonic()
+    told, moments, began = Run(lines=lines), Random(seed), time.monotonic()
     orders = wanted(lines, seed)
     (folder / "orders.json").write_text(dumps([order.to_dict() for order in orders]))
     floor = Floor(api, {order.reference for order in orders if order.cancelled})
@@ -98,25 +113,25 @@ def run(
                     if moments.random() < 0.5:
                         plug.pull()
                         plug.start()
-                        found.servers_killed += 1
+                        told.servers_killed += 1
                     else:
                         system.kill()
                         system.wait()
                         system = _started(folder, generated, line, api.shop.keys["integrator"])
-                        found.clients_killed += 1
+                        told.clients_killed += 1
                     next_kill = time.monotonic() + kill_each_s * moments.uniform(0.5, 1.5)
                 time.sleep(0.1)
         finally:
             system.kill()
             system.wait()
     # All that was under way has arrived: what is late comes into an account in which everything is done.
-    found.seconds, found.met, found.orders = time.monotonic() - began, line.met, len(orders)
-    found.said = loads((folder / "done.json").read_text())
+    told.seconds, told.met, told.orders = time.monotonic() - began, line.met, len(orders)
+    told.said = loads((folder / "done.json").read_text())
     with connected():
-        found.parts = Part.select().where(Part.line.is_null(False)).count()
-        found.acts = _acts()
-        found.wrong = [*_wrong(orders, floor), *_wrong_in(folder / "memory.db")]
-    return found
+        told.parts = Part.select().where(Part.line.is_null(False)).count()
+        told.acts = _acts()
+        told.wrong = [*_wrong(orders, floor), *_wrong_in(folder / "memory.db")]
+    return told
 
 
 def _started(folder: Path, generated: Path, line: Trouble, key: str) -> subprocess.Popen[bytes]:

@@ -13,6 +13,7 @@ from typing import Any
 from schemas.words import BuildAnswer, BuildConditionKind, MaterialKind, Purpose
 from service.formulas._stock import Need, Outcome
 from service.operations.building.forms import read_forms
+from service.operations.building.kits import kits_for
 from service.operations.building.matching import LIMIT_S, Matched, Matcher, Wish, order_of, saves_of, told
 from service.operations.building.others import read_others
 from service.operations.building.recipes import (
@@ -121,7 +122,9 @@ def check_build(
     ways = {name: some if name in own_systems else some[:1] for name, some in ways.items()}
     against = _blocked(built, ways, no_way)
     matcher = Matcher(LIMIT_S / max(1, len(wanted)))
-    cut = {number: matcher.match_cloth(cuts, shelf.of(number)) for number, cuts in _cuts(planned, cloths).items()}
+    kits = kits_for(planned, cloths, at=at)
+    cuts = _cuts([unit for unit in planned if (unit.line.number, unit.part) not in kits], cloths)
+    cut = {number: matcher.match_cloth(some, shelf.of(number)) for number, some in cuts.items()}
     mixed, all_tried = _mixed(planned, {name: some for name, some in ways.items() if some}, bench, shelf, matcher)
     answers = [told(materials[n], one, shelf.of(n), today=today) for n, one in {**mixed.matched, **cut}.items()]
     line_answers = [told_line(line, planned, forms, against.get(line.number, ())) for line in asked]
@@ -149,7 +152,7 @@ def check_build(
         answer=answer,
         sentence=told_sentence(answer, units, reasons, conditions),
         lines=tuple(line_answers),
-        parts=tuple(told_part(unit, site) for unit in units),
+        parts=tuple(told_part(unit, kits.get((unit.line.number, unit.part)), site) for unit in units),
         pots=tuple(told_pots(built, mixed.ways, bench)),
         materials=tuple(answers),
         conditions=tuple(conditions) if possible else (),

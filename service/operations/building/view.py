@@ -53,6 +53,8 @@ class BuildPart:
         When it is out of its mould.
     late
         Is it out after it is due? null: not known.
+    kit
+        The kit that is cut for it already; null: its cloth comes off the rolls.
     """
 
     line: int
@@ -61,6 +63,7 @@ class BuildPart:
     begins_at: datetime | None
     out_at: datetime | None
     late: bool | None
+    kit: str | None
 
 
 @dataclass(frozen=True, slots=True)

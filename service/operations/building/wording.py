@@ -74,13 +74,13 @@ def _by_moulds(
     return BuildAnswer.YES, []
 
 
-def told_part(unit: Unit, site: Site) -> BuildPart:
+def told_part(unit: Unit, kit: str | None, site: Site) -> BuildPart:
     def instant(when: datetime | None) -> datetime | None:
         return None if when is None else when.replace(tzinfo=ZoneInfo(site.zone)).astimezone(UTC)
 
     one = unit.begun
     out = one.out if one.mould is not None else None
-    return BuildPart(unit.line.number, unit.part, one.mould, instant(one.begins), instant(out), one.late)
+    return BuildPart(unit.line.number, unit.part, one.mould, instant(one.begins), instant(out), one.late, kit)
 
 
 def told_pots(lines: Sequence[Line], ways: Mapping[str, Way], bench: Bench) -> Iterable[BuildPots]:

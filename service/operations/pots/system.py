@@ -98,7 +98,7 @@ class SystemView:
     work_high_humidity_pct: float | None
     constants: dict[str, Any] | None
     approved_at: datetime | None
-    approved_by: int | None
+    approved_by: str | None
     replaced_by: int | None
     document: int | None
     document_sha256: str | None
@@ -157,8 +157,16 @@ def _frozen_as(documents: Iterable[int | None]) -> dict[int | None, str]:
     return {row.id: row.sha256 for row in rows}
 
 
-def view_system(row: ResinSystem, own: Sequence[SystemHardener] | None = None, sha256: str | None = None) -> SystemView:
-    """A resin system as it is read; `own` are its hardeners and `sha256` its frozen data, where they are at hand."""
+def view_system(
+    row: ResinSystem,
+    own: Sequence[SystemHardener] | None = None,
+    sha256: str | None = None,
+    approver: str | None = None,
+) -> SystemView:
+    """A resin system as it is read; `own` are its hardeners and `sha256` its frozen data, where they are at hand.
+
+    Who approved it is left out where nobody reads that, unless ``approver`` names them.
+    """
     if row.document_id is not None and sha256 is None:
         sha256 = _frozen_as([row.document_id])[row.document_id]
     hardeners = []
@@ -194,7 +202,7 @@ def view_system(row: ResinSystem, own: Sequence[SystemHardener] | None = None, s
         tolerance=ToleranceView(
             kind=as_word(ToleranceKind, row.tolerance_kind), value=row.tolerance_value, source=row.tolerance_source
         ),
-        approved_by=row.approved_by_id,
+        approved_by=approver,
         replaced_by=row.replaced_by_id,
         document=row.document_id,
         document_sha256=sha256,

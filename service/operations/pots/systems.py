@@ -3,6 +3,8 @@
 from collections.abc import Mapping, Sequence
 from typing import Annotated, Any
 
+from peewee import JOIN
+
 from schemas.words import MaterialKind, SystemKind, ToleranceKind
 from service.formulas.clocks import life_min
 from service.formulas.ratio import tolerance_pct
@@ -12,9 +14,10 @@ from service.formulas.ratio_forms import (
     ratio_from_phr,
     weight_ratio_from_volume,
 )
+from service.operations.door.formerly import called_then
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import PeroxideBarred, Unprocessable
-from service.operations.door.revisions import Revisions
+from service.operations.door.revisions import Revisions, approver_of
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger.documents import freeze
@@ -34,6 +37,7 @@ from service.operations.pots.system import (
 from service.operations.stock.peroxides import is_organic_peroxide
 from service.records.base import known
 from service.records.materials import Material, ResinSystem, SystemHardener
+from service.records.people import Person
 
 RESIN_KINDS = frozenset({MaterialKind.RESIN, MaterialKind.GEL_COAT})
 
@@ -298,7 +302,9 @@ def approve_resin_system(work: Work, *, system: int) -> SystemView:
         for material in (row.resin, *(h.material for h in own)):
             refuse_peroxide(material)
     frozen = freeze(work, f"{row.name} revision {row.revision}", frozen_facts(row, own))
-    approved = view_system(SYSTEMS.approve(work, row, frozen, alone=alone), own, frozen.sha256)
+    row = SYSTEMS.approve(work, row, frozen, alone=alone)
+    row.approver = work.who  # type: ignore[attr-defined]  # as a list reads it along
+    approved = view_system(row, own, frozen.sha256, approver_of(row))
     if approved.sentences:
         work.note(resin_system=row.id, left_open=approved.sentences)
     return approved
@@ -323,7 +329,8 @@ def frozen_facts(row: ResinSystem, own: Sequence[SystemHardener]) -> dict[str, A
 
 def read_system(system: int) -> SystemView:
     """One resin system."""
-    return view_system(find_system(system))
+    row = find_system(system)
+    return view_system(row, approver=approver_of(row))
 
 
 def list_systems(
@@ -336,7 +343,12 @@ def list_systems(
     current: bool | None = None,
 ) -> Page[SystemView]:
     """List resin systems, for instance the approved ones that no later revision replaces."""
-    query = ResinSystem.select(ResinSystem, Material).join(Material)
+    approver = called_then(Person, ResinSystem.approved_at).alias("approver")
+    query = (
+        ResinSystem.select(ResinSystem, Material, approver)
+        .join(Material)
+        .join_from(ResinSystem, Person, JOIN.LEFT_OUTER, on=(ResinSystem.approved_by == Person.id))
+    )
     if name is not None:
         query = query.where(ResinSystem.name == name)
     if resin is not None:
@@ -349,5 +361,7 @@ def list_systems(
     found = page(query, ResinSystem.id, after=after, limit=limit, view=lambda row: row)
     hardeners = hardeners_of(row.id for row in found.rows)
     sha256 = _frozen_as(row.document_id for row in found.rows)
-    rows = tuple(view_system(row, hardeners[row.id], sha256.get(row.document_id)) for row in found.rows)
+    rows = tuple(
+        view_system(row, hardeners[row.id], sha256.get(row.document_id), approver_of(row)) for row in found.rows
+    )
     return Page(rows=rows, next_after=found.next_after)

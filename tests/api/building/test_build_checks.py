@@ -241,3 +241,32 @@ def test_a_question_that_cannot_be_read_names_the_place(floor: Floor) -> None:
     ):  # fmt: skip
         problem = floor.api.post("/v1/build-checks", {**body, **WORK}, expect=422)
         assert problem["errors"][0]["pointer"] == pointer, problem
+
+
+def test_a_kit_that_is_cut_already_takes_no_cloth_unless_it_is_held_or_lacks_a_ply(floor: Floor) -> None:
+    api = floor.api
+    design = floor.design("HY-131", need_g=420)
+
+    def kit(**cut: Any) -> str:
+        made = {"roll": floor.roll, "length_mm": 1500, **cut}
+        return str(api.post("/v1/kits", {"design": design, "cuts": [made]})["code"])
+
+    whole, held, lacking = kit(), kit(), kit(plies=[1, 2])
+    plain = _asked(floor, {"design": design, "quantity": 3}, hardeners=[floor.bench.slow])
+    assert [part["kit"] for part in plain["parts"]] == [whole, held, None]
+    api.post("/v1/holds", {"item": held, "reason": "fallen on the floor"})
+    check = _asked(floor, {"design": design, "quantity": 3}, hardeners=[floor.bench.slow])
+    assert [part["kit"] for part in check["parts"]] == [whole, None, None]
+    assert lacking not in str(check["parts"])
+    draws = _of(check, floor.cloth)["draws"]
+    assert {draw["part"] for draw in draws} == {2, 3}
+    # The last of the roll is cut: what lies ready is still enough for one part, and for no second.
+    left = api.get(f"/v1/containers/{floor.roll}")["left_mm"]
+    api.post("/v1/kits", {"cuts": [{"roll": floor.roll, "length_mm": left}]})
+    one = _asked(floor, {"design": design, "quantity": 1}, hardeners=[floor.bench.slow])
+    assert (one["answer"], one["parts"][0]["kit"]) == ("yes", whole), one["sentence"]
+    assert _asked(floor, {"design": design, "quantity": 2}, hardeners=[floor.bench.slow])["answer"] == "no"
+    part = floor.part(design)
+    laid = api.post(f"/v1/parts/{part}/kits", {"kit": whole, "backers_counted": 3})
+    assert laid["flags"] == []
+    assert _asked(floor, {"design": design, "quantity": 1}, hardeners=[floor.bench.slow])["answer"] == "no"

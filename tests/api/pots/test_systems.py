@@ -116,7 +116,8 @@ def test_a_draft_is_changed_with_its_version_and_an_approved_one_is_not(shelf: A
     assert changed.get_json()["hardeners"] == system["hardeners"]
     assert shelf.call("PATCH", path, {"stir_min": 4}, who="lead", If_Match='"1"').status_code == 412
     approved = shelf.post(f"{path}/approval", who="quality")
-    assert approved["approved_by"] == shelf.shop.people["quality"]
+    assert approved["approved_by"] == shelf.get(path)["approved_by"] == "Quality"
+    assert [s["approved_by"] for s in shelf.get(f"/v1/resin-systems?name={system['name']}")] == ["Quality"]
     assert len(approved["document_sha256"]) == 64
     locked = shelf.call("PATCH", path, {"stir_min": 4}, who="lead", If_Match=f'"{approved["version"]}"')
     assert locked.get_json()["type"] == "/problems/wrong-state"
