@@ -13,7 +13,7 @@ from typing import Any
 from schemas.words import Declaration, Kind, MovementKind, State, Unit
 from service.operations.cures.cure import load_cure
 from service.operations.cures.verdict import judge_again
-from service.operations.door.acts import ACTS, called
+from service.operations.door.acts import ACTS, OF_THE_MACHINE, called
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import CannotUndo, Unprocessable, WrongState
 from service.operations.door.shop import time_in_shop
@@ -169,6 +169,9 @@ def _wrong_entry(seq: int) -> _Wrong:
         raise WrongState(f"Entry {seq} was taken back.", way_out=_stands_again(root))
     if root.id != deed.id and _said(entry) == Declaration.DID_NOT_OCCUR:
         _refuse_to_redo(seq, root)
+    if deed.operation in OF_THE_MACHINE:
+        own = f"Entry {seq} is the service's own ({called(deed.operation)}); no one did it."
+        raise WrongState(own, way_out="Nothing has to be corrected; what it set is changed where it is kept.")
     if ACTS[deed.operation].decides:
         raise WrongState(
             f"Entry {seq} is a decision ({called(deed.operation)}).",
@@ -188,11 +191,8 @@ def _booked(wrong: _Wrong) -> list[Movement]:
     correction, taken_back = another(Deed, "correction"), another(Deed, "taken_back")
     corrections = correction.select(correction.id).where(correction.corrects == wrong.root.id)
     back = taken_back.select(taken_back.id).where(taken_back.corrects.in_(corrections))
-    return list(
-        Movement.select()
-        .where(((Movement.deed == wrong.deed.id) | Movement.deed.in_(back)) & Movement.cancelled_by.is_null())
-        .order_by(Movement.id)
-    )
+    own = (Movement.deed == wrong.deed.id) | Movement.deed.in_(back)
+    return list(Movement.select().where(own & Movement.cancelled_by.is_null()).order_by(Movement.id))
 
 
 def _said(entry: Entry) -> str:

@@ -285,3 +285,9 @@ def test_the_check_sees_a_lot_that_stands_in_no_container(api: Any, roll: str) -
                         occurred_at=api.shop.clock.now, deed=1).execute()  # fmt: skip
         Item.update(balance=10_000).where(Item.id == row.id).execute()
     assert "10000 mm came that stand in no container" in " ".join(d.sentence for d in check_account().first)
+
+
+def test_what_the_service_did_by_itself_is_not_corrected(api: Any) -> None:
+    wrong = {"declaration": "did not occur", "why": "x"}
+    problem = api.refused("/v1/journal/1/corrections", wrong, "wrong-state", who="lead")
+    assert problem["detail"].startswith("Entry 1 is the service's own")
