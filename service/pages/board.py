@@ -10,7 +10,7 @@ from service.operations.door.shop import day_in_shop, the_site
 from service.operations.ledger.holding import list_holds
 from service.operations.orders.next_up import to_start
 from service.operations.pots.bench import choices
-from service.operations.pots.rounds import cups_to_check
+from service.operations.pots.rounds import MOST_IN_A_ROUND, cups_to_check
 from service.operations.pots.windows import bench_now
 from service.operations.stock.picking import soon_past
 from service.pages.visiting import who
@@ -39,6 +39,7 @@ def board() -> Any:
             "cups": cups,
             "windows": windows,
             "to_check": cups_to_check(),
+            "most_cups": MOST_IN_A_ROUND,
             "cures": cures_running(limit=_LINES),
             "holds": list_holds(after=None, limit=_LINES, standing=True).rows,
             "most_holds": _HOLDS,

@@ -13,6 +13,7 @@ from schemas.parts import DecisionIn, NonconformanceIn
 from schemas.words import Decision, Disposition, Kind, PermissionKind
 from service.database import reading
 from service.operations.door.shop import the_site
+from service.operations.ledger import ledger
 from service.operations.ledger.holding import HoldRow, lift_hold, list_holds
 from service.operations.ledger.permitting import (
     PERMITTABLE,
@@ -75,7 +76,7 @@ def _of_their_own(holds: list[Standing], undecided: set[int]) -> list[Standing]:
 
 
 def _settle(code: str, *, at: datetime) -> dict[str, Any]:
-    item = read_item(code)
+    item = ledger.find(code)
     permits = list_permissions(after=None, limit=_ROWS, item=code).rows
     asked = {reason for p in permits if p.decision == Decision.ASKED for reason in p.reasons}
     if item.kind == Kind.CONTAINER:
@@ -85,7 +86,7 @@ def _settle(code: str, *, at: datetime) -> dict[str, Any]:
             if r.kind in PERMITTABLE and r.decision != Decision.PERMITTED
         ]
     else:
-        open_flags = [f for f in item.flags if f.stops and not f.settled and f.permission is None]
+        open_flags = [f for f in read_item(code).flags if f.stops and not f.settled and f.permission is None]
         reasons = [(f.kind, f.sentence) for f in open_flags]
     return {
         "item": item,

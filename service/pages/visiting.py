@@ -86,8 +86,11 @@ def waited_s() -> float:
 
 
 def who() -> str:
-    """What a form carries to say for whom it is drawn."""
-    return form_secret(request.cookies.get(COOKIE, ""))
+    """What a form carries to say for whom it is drawn; worked out once for a page of many forms."""
+    if "drawn_for" not in g:
+        g.drawn_for = form_secret(request.cookies.get(COOKIE, ""))
+    drawn_for: str = g.drawn_for
+    return drawn_for
 
 
 def signed_on() -> bool:

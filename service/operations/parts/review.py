@@ -21,8 +21,8 @@ from service.records.cures import Cure
 from service.records.items import Flag, Item, Movement, Permission, Touched
 from service.records.journal import Deed
 from service.records.lookups import another
-from service.records.materials import Container, Material, Receipt, Scale, ScaleCheck
-from service.records.mixes import Closing, CupCheck, Mix, Pour
+from service.records.materials import Container, Material, Receipt
+from service.records.mixes import Closing, CupCheck, Mix
 from service.records.parts import Kit, Part
 
 # What is made for a part. Stock is made for nobody: what was done to it counts until it was used.
@@ -168,26 +168,25 @@ def _begun_before_its_plan(ids: list[int]) -> Iterable[tuple[int, str, datetime,
 
 def _before_its_scale(items: dict[int, Item], clock: Callable[[datetime], str]) -> Iterable[ReviewPoint]:
     """Weighed before the scale was put up, or, where it is checked at all, before its first check that it passed."""
-    passed = ScaleCheck.select(fn.MIN(ScaleCheck.occurred_at)).where(
-        (ScaleCheck.scale == Scale.item) & (ScaleCheck.passed == True)  # noqa: E712
+    # The first check that passed is looked for only where none had passed before; mostly there is one at once.
+    passed = "FROM scale_check c WHERE c.scale_id = w.scale_id AND c.passed"
+    rows = rows_of(
+        "SELECT w.mix_id, w.at, i.name, s.check_every_days, d.occurred_at,"
+        f" CASE WHEN NOT EXISTS (SELECT 1 {passed} AND c.occurred_at <= w.at) THEN (SELECT min(c.occurred_at) {passed})"
+        f" END FROM (SELECT p.mix_id, p.scale_id, min(p.occurred_at) AS at FROM {looked_up()}"
+        f" {each('pour', 'p', 'p.mix_id IN (given.id)')} {each('movement', 'm', 'm.id IN (p.movement_id)')}"
+        " WHERE m.cancelled_by_id IS NULL GROUP BY p.mix_id, p.scale_id) w JOIN scale s ON s.item_id = w.scale_id"
+        " JOIN item i ON i.id = w.scale_id JOIN deed d ON d.id = i.deed_id ORDER BY w.scale_id, w.mix_id",
+        listed(items),
     )
-    weighed = (
-        Pour.select(Pour.mix, fn.MIN(Pour.occurred_at), Item.name, Scale.check_every_days, Deed.occurred_at, passed)
-        .join(Movement)
-        .switch(Pour)
-        .join(Scale)
-        .join(Item)
-        .join(Deed)
-        .where(Pour.mix.in_(list(items)) & Movement.cancelled_by.is_null())
-        .group_by(Pour.mix, Scale.item, Item.name, Scale.check_every_days, Deed.occurred_at)
-        .order_by(Scale.item, Pour.mix)
-    )
-    for mix, at, name, every_days, added, checked in weighed.tuples():
-        fit_from = added if every_days is None else None if checked is None else instant(checked)
+    for mix, weighed_at, name, every_days, added, checked in rows:
+        fit_from = added if every_days is None else checked
         done = "put up" if every_days is None else "first checked"
-        if fit_from is not None and at < fit_from:
-            what = f"Weighed on {name} on {clock(at)}, before it was {done} on {clock(fit_from)}."
-            yield ReviewPoint(items[mix].code, "before-check", what)
+        if fit_from is not None and weighed_at < fit_from:
+            said = f"Weighed on {name} on {clock(instant(weighed_at))}"
+            yield ReviewPoint(
+                items[mix].code, "before-check", f"{said}, before it was {done} on {clock(instant(fit_from))}."
+            )
 
 
 def _before_its_lot(items: dict[int, Item], clock: Callable[[datetime], str]) -> Iterable[ReviewPoint]:

@@ -101,8 +101,9 @@ def morning_round() -> MorningRound:
 
 
 def cups_to_check() -> int:
-    """How many of them there are."""
-    return int(Closing.select().join(Item, on=(Closing.mix == Item.id)).where(_unchecked()).count())
+    """How many of them there are; one more than a round has stands for all that are more."""
+    found = Closing.select(Closing.id).join(Item, on=(Closing.mix == Item.id)).where(_unchecked())
+    return int(found.limit(MOST_IN_A_ROUND + 1).count())
 
 
 def _unchecked() -> Any:

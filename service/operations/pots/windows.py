@@ -90,7 +90,10 @@ def _laid_last() -> dict[int, Any]:
     newest = (
         Movement.select(fn.MAX(Movement.id))
         .where(
-            Movement.target.in_(parts) & (Movement.kind == MovementKind.APPLICATION) & Movement.cancelled_by.is_null()
+            Movement.target.in_(parts)
+            & (Movement.kind == MovementKind.APPLICATION)
+            # COALESCE keeps SQLite from taking "is nothing", which nearly every movement is, for what narrows most.
+            & (fn.COALESCE(Movement.cancelled_by, 0) == 0)
         )
         .group_by(Movement.target)
     )
