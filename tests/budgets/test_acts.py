@@ -92,7 +92,7 @@ BUDGET = {
     "import_cure_log": 23,
     "import_rows": 8,
     "inspect_part": 31,
-    "issue_document": 105,
+    "issue_document": 107,
     "issue_badge": 15,
     "issue_label": 12,
     "issue_lot_labels": 14,
