@@ -44,6 +44,24 @@ def _opening_stock(api: Any) -> dict[str, Any]:
     return {**body, "containers": [{"net_g": 1000, "gross_g": 1100, "tare_g": 100}]}
 
 
+def _price(api: Any) -> dict[str, Any]:
+    """A price of an arrival, in a shop that has a currency."""
+    _in_euros(api)
+    came = api.post("/v1/deliveries", _delivery(api, supplier=1, delivery_note="LN 4471"))
+    return {"prices": [{"receipt": came["receipts"][0]["id"], "total_minor": 1250}]}
+
+
+def _in_euros(api: Any) -> None:
+    said = {"currency": "EUR", "why": "prices are kept"}
+    version = api.get("/v1/site")["version"]
+    assert api.call("PATCH", "/v1/site", said, who="administrator", If_Match=f'"{version}"').status_code == 200
+
+
+def _rate(api: Any) -> dict[str, Any]:
+    _in_euros(api)
+    return {"minor": 4500, "since": "2026-01-01"}
+
+
 def _system(api: Any) -> dict[str, Any]:
     resin = makers.material(api, "Alder 10 resin", "resin")
     slow = makers.material(api, "Alder 32 slow hardener", "hardener")
@@ -157,6 +175,9 @@ CASES: dict[str, Case] = {
     ),
     "/v1/customers": ("lead", lambda api: {"name": "Ferry line"}, 1, NAMED),
     "/v1/orders": ("lead", _order, RACERS, ""),
+    # Each says what it is worth; the last one said holds.
+    "/v1/prices": ("lead", _price, RACERS, ""),
+    "/v1/hourly-rates": ("lead", _rate, RACERS, ""),
     "/v1/references": ("lead", _reference, RACERS, ""),
     "/v1/nonconformances": ("quality", lambda api: {"item": _can(api), "found": "cloudy"}, RACERS, ""),
     "/v1/permissions": (

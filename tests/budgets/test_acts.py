@@ -123,7 +123,7 @@ BUDGET = {
     "reject_lot": 20,
     "release_lot": 22,
     "release_lots": 35,
-    "release_part": 50,
+    "release_part": 41,
     "replace_label": 13,
     "review_storage": 15,
     "revoke_key": 8,
@@ -133,7 +133,7 @@ BUDGET = {
     "give_prices": 12,
     "set_hourly_rate": 8,
     # It asks again what the release asked: whether that still stands.
-    "ship_part": 49,
+    "ship_part": 41,
     "set_up_place": 10,
     "sign_permission": 17,
     "start_cure": 36,
@@ -165,7 +165,7 @@ _MANY_IN_ONE = {"blend_hardeners", "receive_lots", "release_lots", "add_register
 _MANY_IN_ONE |= {"import_rows", "place_orders", "start_parts", "receive_deliveries"}
 
 # What it draws is read as whoever asks for that paper reads it.
-_MANY_IN_ONE |= {"issue_document"}
+_MANY_IN_ONE |= {"issue_document", "open_recall"}
 
 
 def _most(job: Job) -> dict[str, int]:
