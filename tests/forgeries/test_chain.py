@@ -309,11 +309,12 @@ def test_what_a_person_signs_is_not_slipped_into_an_act_that_needs_no_signature(
     with connected():
         ((waiting,),) = rows_of("SELECT id FROM receipt WHERE released_in_id IS NULL")
         told = "signed_by_id = 3, signed_at = 1, signed_in_id = 1"
+        decided = "decided_at = 1, decided_by_id = 3, decided_in_id = 1"
         changes = [
             ("receipt", waiting, "released_in_id = 1", "is released"),
             ("permission", 1, f"decision = 'permitted', {told}", "is decided"),
             ("hold", 1, "lifted_at = placed_at, lifted_by_id = 1", "is lifted"),
-            ("nonconformance", 1, "disposition = 'use as is'", "is decided"),
+            ("nonconformance", 1, f"disposition = 'use as is', decided_because = 'well', {decided}", "is decided"),
             ("design", design, "approved_at = 1, approved_by_id = 3", "is approved"),
         ]
         at = api.shop.clock.now + timedelta(minutes=10)
