@@ -247,28 +247,38 @@ ACTS: dict[str, ActRow] = {
 SIGNED_SOMETIMES = frozenset({"set_secret"})
 
 
-# Group of reading routes -> who may read it.
-READING: dict[str, frozenset[Role]] = {
-    "read_own_key": EVERYONE,
-    "read_account": EVERYONE,
-    "read_journal": frozenset({LEAD, QUALITY, ADMINISTRATOR, INTEGRATOR}),
+@dataclass(frozen=True, slots=True)
+class ReadRow:
+    """Who may read a group of routes, and how that is called of somebody who may not."""
+
+    roles: frozenset[Role]
+    called: str
+
+
+# The groups of reading routes.
+READING: dict[str, ReadRow] = {
+    "read_own_key": ReadRow(EVERYONE, "reading what a key opens"),
+    "read_account": ReadRow(EVERYONE, "reading the account"),
+    "read_journal": ReadRow(frozenset({LEAD, QUALITY, ADMINISTRATOR, INTEGRATOR}), "reading the journal"),
     # The entries byte for byte, with all that they name, for a signer elsewhere: a person's key, never a system's.
-    "read_chain": frozenset({LEAD, QUALITY, ADMINISTRATOR}),
+    "read_chain": ReadRow(frozenset({LEAD, QUALITY, ADMINISTRATOR}), "reading the chain"),
     # Pots, cures, kits and what stands against them; where a thing went, sisters, suspects; papers that may name
     # anything: what puts a part beside another is the shop's own, so no system reads it.
-    "read_work": FLOOR | ADMIN,
-    "read_documents": FLOOR | ADMIN,
+    "read_work": ReadRow(FLOOR | ADMIN, "reading work in hand"),
+    "read_documents": ReadRow(FLOOR | ADMIN, "reading documents"),
     # The whole account, table by table: of people as of parts.
-    "export_account": BENCH | ADMIN,
-    "read_investigation": FLOOR | ADMIN,
-    "read_costs": COSTS,
-    "read_keys": ADMIN,
+    "export_account": ReadRow(BENCH | ADMIN, "reading the whole account, table by table"),
+    "read_investigation": ReadRow(FLOOR | ADMIN, "reading an investigation"),
+    "read_costs": ReadRow(COSTS, "reading what things cost"),
+    "read_keys": ReadRow(ADMIN, "reading the list of keys"),
     # Who is told of what, and what did not arrive: for those who look after the other end.
-    "read_webhooks": frozenset({LEAD, QUALITY, ADMINISTRATOR, INTEGRATOR}),
+    "read_webhooks": ReadRow(frozenset({LEAD, QUALITY, ADMINISTRATOR, INTEGRATOR}), "reading the webhooks"),
 }
 
 
-RIGHTS: dict[str, frozenset[Role]] = READING | {name: row.roles for name, row in ACTS.items()}
+RIGHTS: dict[str, frozenset[Role]] = {name: row.roles for name, row in READING.items()} | {
+    name: row.roles for name, row in ACTS.items()
+}
 
 
 # What the program does by itself on the machine; each has an entry in the journal and is no act that one could ask for.
@@ -277,22 +287,6 @@ OF_THE_MACHINE = {
     "mark_anew": "marking rows anew after a change of the schema",
     "count_strangers": "counting requests that no key opened",
     "count_turned_away": "counting requests that a key did not open",
-}
-
-
-# What somebody wanted to read who may not.
-_READ = {
-    "read_own_key": "reading what a key opens",
-    "read_account": "reading the account",
-    "read_journal": "reading the journal",
-    "read_webhooks": "reading the webhooks",
-    "read_chain": "reading the chain",
-    "read_work": "reading work in hand",
-    "read_documents": "reading documents",
-    "export_account": "reading the whole account, table by table",
-    "read_investigation": "reading an investigation",
-    "read_costs": "reading what things cost",
-    "read_keys": "reading the list of keys",
 }
 
 
@@ -311,7 +305,7 @@ def called(operation: str) -> str:
     >>> called("apply_mix")
     'applying the pot'
     """
-    return OF_THE_MACHINE.get(operation) or _READ.get(operation) or ACTS[operation].called
+    return OF_THE_MACHINE.get(operation) or (READING.get(operation) or ACTS[operation]).called
 
 
 def was_recorded(operation: str, minutes: int) -> str:

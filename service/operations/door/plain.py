@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+from collections.abc import Callable, Iterable
 from dataclasses import fields, is_dataclass
 from datetime import date, datetime
 from enum import Enum
@@ -10,17 +11,50 @@ from typing import Any
 from service.records.base import instant, microseconds
 
 
+def members(value: Any) -> Iterable[tuple[str, Any]]:
+    """What a dataclass has, field by field."""
+    return [(field.name, getattr(value, field.name)) for field in fields(value)]
+
+
+def walked(
+    value: Any,
+    leaf: Callable[[Any], Any],
+    *,
+    of: Callable[[Any], Iterable[tuple[str, Any]]] = members,
+    named: Callable[[str, Any], tuple[str, Any]] | None = None,
+) -> Any:
+    """Dataclasses as dictionaries of their members, sequences and sets as lists, words as text, the rest by ``leaf``.
+
+    ``of`` says which members a dataclass shows; ``named`` gives a member of one or of a dictionary another name and
+    value before the walk goes on into it.
+    """
+
+    def walk(value: Any) -> Any:
+        if is_dataclass(value) and not isinstance(value, type):
+            return table(of(value))
+        if isinstance(value, dict):
+            return table((str(name), inner) for name, inner in value.items())
+        if isinstance(value, list | tuple):
+            return [walk(inner) for inner in value]
+        if isinstance(value, set | frozenset):
+            return [walk(inner) for inner in sorted(value, key=str)]
+        return value.value if isinstance(value, Enum) else leaf(value)
+
+    def table(held: Iterable[tuple[str, Any]]) -> dict[str, Any]:
+        if named is not None:
+            held = (named(name, inner) for name, inner in held)
+        return {name: walk(inner) for name, inner in held}
+
+    return walk(value)
+
+
 def plain(value: Any) -> Any:
     """A value as JSON can say it; an instant in RFC 3339, bytes by their SHA-256."""
-    if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
-    if isinstance(value, dict):
-        return {str(k): plain(v) for k, v in value.items()}
-    if isinstance(value, list | tuple | set | frozenset):
-        items = sorted(value, key=str) if isinstance(value, set | frozenset) else value
-        return [plain(v) for v in items]
-    if isinstance(value, Enum):
-        return value.value
+    return walked(value, as_said)
+
+
+def as_said(value: Any) -> Any:
+    """A single value as JSON can say it."""
     if isinstance(value, datetime):
         return value.isoformat().replace("+00:00", "Z")
     if isinstance(value, date):
@@ -32,7 +66,7 @@ def plain(value: Any) -> Any:
 
 def dump_result(value: Any) -> str:
     """Keep a result so that dates and instants come back as what they were."""
-    return json.dumps(_tagged(value), ensure_ascii=False, separators=(",", ":"))
+    return json.dumps(walked(value, _tagged), ensure_ascii=False, separators=(",", ":"))
 
 
 def load_result(text: str) -> Any:
@@ -40,14 +74,6 @@ def load_result(text: str) -> Any:
 
 
 def _tagged(value: Any) -> Any:
-    if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: _tagged(getattr(value, field.name)) for field in fields(value)}
-    if isinstance(value, dict):
-        return {str(k): _tagged(v) for k, v in value.items()}
-    if isinstance(value, list | tuple):
-        return [_tagged(v) for v in value]
-    if isinstance(value, Enum):
-        return value.value
     if isinstance(value, datetime):
         return {"$instant": microseconds(value)}
     if isinstance(value, date):
