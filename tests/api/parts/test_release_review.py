@@ -30,6 +30,7 @@ def test_every_late_act_on_all_that_a_part_is_made_of_is_read_before_its_release
     part = _started(bench)
     other = api.post("/v1/parts", {"part_number": "HY-204"})["code"]
     begun = api.shop.clock.now
+    mix = bench.start(400)["code"]
 
     def late(minutes: float) -> str:
         """So many minutes after the start; told 40 minutes after that."""
@@ -40,7 +41,6 @@ def test_every_late_act_on_all_that_a_part_is_made_of_is_read_before_its_release
     cuts = [{"roll": api.roll, "length_mm": 1000}]
     kit = api.post("/v1/kits", {"design": 1, "cuts": cuts, "occurred_at": late(2)})["code"]
     api.post(f"/v1/parts/{part}/kits", {"kit": kit})
-    mix = bench.start(400)["code"]
     bench.pour(mix, bench.resin_can, 307.7, occurred_at=late(4))
     bench.pour(mix, bench.slow_can, 92.3, occurred_at=late(5))
     bench.stir(mix)
