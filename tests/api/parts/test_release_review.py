@@ -17,11 +17,12 @@ def _review(api: Any, part: str, kind: str) -> list[tuple[str, str]]:
     return [(r["item"], r["what"]) for r in api.get(f"/v1/parts/{part}/release")["review"] if r["kind"] == kind]
 
 
-def _started(bench: makers.Mixing, part_number: str = "HY-204", **facts: Any) -> str:
+def _started(bench: makers.Mixing, part_number: str = "HY-204", *, came: str | None = None, **facts: Any) -> str:
     glass = makers.fabric(bench.api)
     need = [{"purpose": "wet-out", "system": "Alder 10", "mass_g": 300}]
     makers.design(bench.api, part_number, plies=makers.plies(glass, 0, 45), resin_need=need)
-    bench.api.roll = makers.roll(bench.api, glass, bench.place, "G-1")
+    told = {"occurred_at": came} if came else {}
+    bench.api.roll = makers.roll(bench.api, glass, bench.place, "G-1", **told)
     return str(bench.api.post("/v1/parts", {"part_number": part_number, **facts})["code"])
 
 
@@ -68,13 +69,19 @@ def test_every_late_act_on_all_that_a_part_is_made_of_is_read_before_its_release
 
 
 def test_what_was_done_before_its_plan_scale_or_lot_was_fit_is_read_before_release(bench: makers.Mixing) -> None:
-    """Told afterwards, when all of it was approved: at the time at which it was done, none of it was."""
+    """Told afterwards, when all was approved: when it was done, all was there, and none of it approved."""
     api = bench.api
-    before = (api.shop.clock.now - timedelta(minutes=30)).isoformat()
+    came, before = ((api.shop.clock.now - timedelta(minutes=ago)).isoformat() for ago in (60, 30))
+    bench.resin_can, bench.slow_can = (
+        makers.lot(api, what, bench.place, makers_lot=f"26-{what}", containers=[{"net_g": 5000}], occurred_at=came)[
+            "containers"
+        ][0]
+        for what in (bench.resin, bench.slow)
+    )
     fine = makers.scale(api, "Fine scale", interval_g=0.01, check_every_days=30)
     check = {"weight": "W-500-1", "nominal_g": 500, "reading_g": 500, "limit_g": 0.2}
     api.post(f"/v1/scales/{fine}/checks", check)
-    part = _started(bench, occurred_at=before)
+    part = _started(bench, came=came, occurred_at=before)
     cuts = [{"roll": api.roll, "length_mm": 1000}]
     kit = api.post("/v1/kits", {"design": 1, "cuts": cuts, "occurred_at": before})["code"]
     api.post(f"/v1/parts/{part}/kits", {"kit": kit})
