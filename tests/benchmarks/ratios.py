@@ -22,7 +22,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from schemas.words import Kind, MaterialKind, Purpose, ReadingSource, Role, State
+from schemas.words import Kind, MaterialKind, Purpose, ReadingSource, Role
 from service.app import create_app
 from service.config import Settings
 from service.database import connected, database, on_postgresql, open_database, rows_of
@@ -76,14 +76,15 @@ def _codes(part: str) -> Codes:
     )
     can = (
         "SELECT i.code FROM item i JOIN container c ON c.item_id = i.id JOIN material m ON m.id = c.material_id"
-        " WHERE m.kind = ? AND i.state = ? AND i.balance > 0 ORDER BY i.id DESC LIMIT 1"
+        " WHERE m.kind = ? AND i.state IN ('sealed', 'open') AND i.balance > 0"
+        " ORDER BY i.state DESC, i.balance DESC LIMIT 1"
     )
     return Codes(
         part=part,
         thousand=one(lot, MaterialKind.FABRIC),
         big=one(lot, MaterialKind.RESIN),
-        resin=one(can, MaterialKind.RESIN, State.SEALED),
-        hardener=one(can, MaterialKind.HARDENER, State.SEALED),
+        resin=one(can, MaterialKind.RESIN),
+        hardener=one(can, MaterialKind.HARDENER),
         material=one("SELECT id FROM material WHERE kind = ?", MaterialKind.RESIN),
         scale=one("SELECT code FROM item WHERE kind = ?", Kind.SCALE),
         system=one(
