@@ -42,3 +42,11 @@ def test_two_hundred_things_fit_a_printed_page_and_more_are_told_in_counts() -> 
     assert "200 parts (1 failed, 3 on hold)" in summary
     assert "200 steps" in summary
     assert "P00005 A" not in summary
+    # What goes past a level is counted beside it: no pot went into the cure.
+    things, links = _family(MOST_DRAWN)
+    cured = genealogy_svg(
+        [*things, Kin("R00001A", Kind.CURE)], [*links, ("R00001A", "P00000A"), ("R00001A", "P00001A")]
+    )
+    places = _places(cured)
+    assert places["2 steps"][0] < places["200 steps"][0]
+    assert places["1 cure"][1] < places["2 steps"][1] < places["× ‖ 200 parts (1 failed, 3 on hold)"][1]

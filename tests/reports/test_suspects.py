@@ -240,6 +240,7 @@ def test_a_number_is_ranked_with_what_is_shared_and_held_against_hardness() -> N
     assert number.tau == pytest.approx(1)
     assert (number.own, number.parts) == (12.0, 150)
     assert number.sentence.startswith("Temperature of the coldest pot: half of the failed parts lie above 12.30 °C")
+    assert number.sentence.endswith(" This part has 12.00 °C: of a hundred parts that held, 0 have less.")
 
 
 def test_the_next_part_to_look_at_is_the_one_that_tells_the_first_suspects_apart() -> None:
