@@ -92,6 +92,15 @@ def test_a_route_that_is_to_go_says_since_when_until_when_and_what_takes_its_pla
     )  # fmt: skip
 
 
+@ONE_ENGINE
+def test_an_act_that_needs_no_field_takes_an_empty_body_of_a_client_that_names_its_kind(api: Api) -> None:
+    part = makers.started_part(api, need_g=None)
+    answer = api.call("POST", f"/v1/parts/{part}/closing", b"", Content_Type="application/json")
+    assert (answer.status_code, answer.get_json()["state"]) == (201, "laid up")
+    problem = api.call("POST", "/v1/places", b"", Content_Type="application/json", who="lead")
+    assert (problem.status_code, "Send {}" in problem.get_json()["detail"]) == (400, True)
+
+
 def test_an_empty_tag_in_if_match_is_the_tag_of_nothing(api: Api) -> None:
     for tags in ('""', 'W/"", "x"', '"YHV", "", "_$c*=7h"'):
         answer = api.call(

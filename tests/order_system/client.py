@@ -157,7 +157,8 @@ class OrderSystem:
         order = self._read(number).parsed
         for line in order.lines:
             if line.wanting and line.replaced_by is models.ReplacedBy.ORDER_SYSTEM:
-                self.send(plan_replacements, number, line.number)
+                answer = self.send(plan_replacements, number, line.number)
+                assert answer.status_code == HTTPStatus.CREATED, answer.content
         for part in self._parts(number):
             coming_back = self._note(number, part)
             match part.state:
