@@ -49,6 +49,7 @@ class Clock:
         return self.now
 
 
+@pytest.hookimpl(tryfirst=True)  # before the groups are read
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """What needs an account is marked: `-m "not account"` leaves rules and formulas, which need none.
 

@@ -16,6 +16,7 @@ def test_what_was_said_of_the_time_belongs_to_the_request_that_is_repeated(api: 
     """The same key with another time is another request; the same time again is the same."""
     makers.supplier(api)
     can = makers.cans(api, makers.material(api, "Alder 10", "resin"), makers.place(api), "26-1")[0]
+    api.shop.clock.forward(minutes=10)
     told = {"occurred_at": (api.shop.clock.now - timedelta(minutes=5)).isoformat()}
     first = api.post(f"/v1/containers/{can}/opening", told, Idempotency_Key="open")
     assert api.post(f"/v1/containers/{can}/opening", told, Idempotency_Key="open") == first

@@ -68,7 +68,8 @@ def test_all_tables_are_listed_and_fetched_and_none_of_them_opens_a_door(stocked
     assert not {"access_key", "browser_session", "signing_key", "signing_token", "answer"} & names
     said = b""
     for table in listed:
-        content = _table(stocked, table["name"], "ndjson").get_data()
+        who = "administrator" if table["name"] in ("price", "hourly_rate") else "quality"
+        content = _table(stocked, table["name"], "ndjson", who=who).get_data()
         said += content
         for line in content.splitlines()[:1]:
             assert list(json.loads(line)) == table["columns"]
