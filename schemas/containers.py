@@ -1,7 +1,7 @@
 """Cans, drums, bottles, jugs and rolls."""
 
 from schemas.base import ActIn, PageIn
-from schemas.fields import Code, Grams, Text, Whole, Word, Yes
+from schemas.fields import Code, Grams, Text, Whole, Word, Yes, taken_despite
 from schemas.words import ContainerState, MaterialKind
 
 
@@ -24,6 +24,7 @@ class WeighBackIn(ActIn):
 
 class ScrapIn(ActIn):
     method = Text(required=True, longest=200)
+    despite_reservation = taken_despite()
 
 
 class ContainerQuery(PageIn):

@@ -6,7 +6,7 @@ import marshmallow as ma
 
 from schemas.base import ActIn, PageIn, QueryIn
 from schemas.calculation_fields import Row
-from schemas.fields import Code, Grams, Number, Text, Whole, Word, Yes
+from schemas.fields import Code, Grams, Number, Text, Whole, Word, Yes, taken_despite
 from schemas.words import Face, Grain, KitState, MirrorAbout, Purpose, ToolState, TreatmentKind
 
 # In all templates of one design: what is cut by hand has a few dozen, a plotter's file some hundreds.
@@ -180,6 +180,8 @@ class KitIn(ActIn):
     mass_g = Grams(metadata={"description": "The kit weighed, without its bag."})
     number = Whole(1, 100, metadata={"description": "Which of a part's kits this is; `of` says how many there are."})
     of = Whole(1, 100, metadata={"description": "How many kits the part takes."})
+    part = Code("P", metadata={"description": "The part of an order that it is for: it takes what is reserved for it."})
+    despite_reservation = taken_despite()
 
 
 class KitQuery(PageIn):

@@ -217,6 +217,13 @@ class Yes(ma.fields.Field[bool]):
         return value
 
 
+def taken_despite() -> Yes:
+    """The answer to the question whether something is taken that leaves a reserved order short."""
+    return Yes(
+        metadata={"description": "It is taken all the same, though an order that has it reserved is left short."}
+    )
+
+
 class Shaped(ma.fields.String):
     """Text of one shape: a regular expression that Python and JavaScript read alike, for the whole of the text."""
 

@@ -3,7 +3,7 @@
 import marshmallow as ma
 
 from schemas.base import ActIn, In, PageIn, QueryIn
-from schemas.fields import Code, Grams, Moment, Number, Text, Whole, Word, Yes
+from schemas.fields import Code, Grams, Moment, Number, Text, Whole, Word, Yes, taken_despite
 from schemas.words import CountedOn, CupState, Declaration, MixState, Purpose, ReadingSource
 
 # No bench mixes more than a tonne.
@@ -59,6 +59,7 @@ class MixIn(ActIn):
     confirmed = Yes(
         metadata={"description": "So small a pot on this scale is meant; why says what for, and a permit is asked for."}
     )
+    despite_reservation = taken_despite()
 
 
 class PourIn(ActIn):
@@ -82,6 +83,7 @@ class PourIn(ActIn):
         0.001, _MOST_G, metadata={"description": "The same reading of a measure again, if it is far."}
     )
     confirmed = Yes(metadata={"description": "It is this can, though the book has less in it."})
+    despite_reservation = taken_despite()
     again = Yes(metadata={"description": "It was poured twice, though the same was recorded seconds ago."})
     emptied_cup_g = Grams(
         low=0, high=_MOST_G, metadata={"description": "Separate cups: what the scale shows for the emptied cup."}
@@ -95,6 +97,7 @@ class UndoIn(ActIn):
     reading_g = Grams(high=_MOST_G, metadata={"description": "What the scale really showed, with incorrect data."})
     read_back_g = Grams(high=_MOST_G, metadata={"description": "That reading again, if it is asked for."})
     confirmed = Yes(metadata={"description": "It is this can, though the book has less in it."})
+    despite_reservation = taken_despite()
 
 
 class PourBackIn(ActIn):
@@ -111,6 +114,7 @@ class CatalystScanIn(ActIn):
             "description": "True: the promoter is stirred in and put away. Not asked of a resin that came with it."
         }
     )
+    despite_reservation = taken_despite()
 
 
 class StrokesIn(ActIn):
@@ -127,6 +131,7 @@ class StrokesIn(ActIn):
     resin_strokes = Whole(1, 10_000, required=True, metadata={"description": "Counted for itself."})
     hardener_strokes = Whole(1, 10_000, required=True, metadata={"description": "Counted for itself."})
     confirmed = Yes()
+    despite_reservation = taken_despite()
 
 
 class ContactIn(ActIn):
@@ -150,6 +155,7 @@ class FillerIn(ActIn):
     mass_g = Grams(required=True, high=_MOST_G)
     scale = Code("S")
     confirmed = Yes()
+    despite_reservation = taken_despite()
 
 
 class AppliedPartIn(ma.Schema):

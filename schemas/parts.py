@@ -6,7 +6,7 @@ import marshmallow as ma
 
 from schemas.base import ActIn, PageIn
 from schemas.defects import DEFECTS, DefectKind
-from schemas.fields import ANY_ITEM, Code, Day, Grams, Moment, Number, Text, Whole, Word, Yes
+from schemas.fields import ANY_ITEM, Code, Day, Grams, Moment, Number, Text, Whole, Word, Yes, taken_despite
 from schemas.words import Disposition, Face, PartState, StepKind, Tack
 
 
@@ -35,6 +35,7 @@ class LayPlyIn(ActIn):
     mass_g = Grams(metadata={"description": "Core that is kept by mass."})
     pieces = Whole(1, 1_000_000, metadata={"description": "Core that is kept by the piece."})
     confirmed = Yes(metadata={"description": "It lies in the mould like this, whatever the design says."})
+    despite_reservation = taken_despite()
 
 
 class UseIn(ActIn):
@@ -43,6 +44,7 @@ class UseIn(ActIn):
     mass_g = Grams()
     pieces = Whole(1, 1_000_000)
     confirmed = Yes(metadata={"description": "It is this container, though the book has less in it."})
+    despite_reservation = taken_despite()
 
 
 class CloseIn(ActIn):

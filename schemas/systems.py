@@ -7,7 +7,7 @@ from typing import Any
 import marshmallow as ma
 
 from schemas.base import ActIn, PageIn
-from schemas.fields import LARGEST_WHOLE, Code, Grams, Number, Text, Whole, Word, Yes
+from schemas.fields import LARGEST_WHOLE, Code, Grams, Number, Text, Whole, Word, Yes, taken_despite
 from schemas.words import SystemKind, ToleranceKind
 
 _LONGEST_CONSTANTS, _DEEPEST_CONSTANTS = 20_000, 20
@@ -246,6 +246,7 @@ class BlendingIn(ActIn):
     )
     place = Code("A", required=True)
     tare_g = Grams()
+    despite_reservation = taken_despite()
 
 
 class SystemQuery(PageIn):

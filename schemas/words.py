@@ -18,9 +18,11 @@ from schemas.words_of_hooks import HookEvent as HookEvent
 from schemas.words_of_hooks import WarningKind as WarningKind
 from schemas.words_of_lists import FollowedKind as FollowedKind
 from schemas.words_of_lists import Sort as Sort
+from schemas.words_of_orders import ExpectedEnd as ExpectedEnd
 from schemas.words_of_orders import OrderState as OrderState
 from schemas.words_of_orders import Referred as Referred
 from schemas.words_of_orders import ReplacedBy as ReplacedBy
+from schemas.words_of_orders import ReservationState as ReservationState
 from schemas.words_of_papers import CertificateType as CertificateType
 from schemas.words_of_papers import IssuedKind as IssuedKind
 from schemas.words_of_papers import PieceFound as PieceFound

@@ -27,3 +27,18 @@ class OrderState(StrEnum):
     OPEN = "open"
     DONE = "done"
     CANCELLED = "cancelled"
+
+
+class ExpectedEnd(StrEnum):
+    """What became of a delivery that was expected."""
+
+    ARRIVED = "arrived"
+    CANCELLED = "cancelled"
+
+
+class ReservationState(StrEnum):
+    """Whether a reservation keeps anything."""
+
+    STANDING = "standing"
+    RELEASED = "released"
+    EXPIRED = "expired"

@@ -33,13 +33,14 @@ WORDS: Mapping[str, Mapping[str, str | None]] = {
         "zeroed": "zeroed before each can? yes / no", "separate_cups": "each in its own cup? yes / no",
         "temperature_c": "resin, °C", "temperature_of_air": _AIR, "parts": "for part (code)",
         "plan.need_g": None, "plan.wet_out_rate_g_min": None, "plan.working_share": None, "plan.number": "pot number",
-        "plan.of": "of how many", "confirmed": None,
+        "plan.of": "of how many", "confirmed": None, "despite_reservation": None,
     },
     "PourIn": {
         "container": "from can (code)", "scale": "scale (code)", "reading_g": "the scale shows, g",
         "reading_ml": "or the measure shows, ml", "density_g_ml": "then its density, g/ml",
         "zeroed": "zeroed just before? yes / no", "source": None, "correction": "to put the ratio right? yes / no",
         "read_back_g": "read once more, g", "read_back_ml": "or once more, ml", "confirmed": None, "again": None,
+        "despite_reservation": None,
         "emptied_cup_g": "emptied cup then shows, g",
     },
     "ContactIn": {"contact_at": "hardener met resin at", "temperature_c": "mix, °C", "temperature_of_air": _AIR},
@@ -61,7 +62,7 @@ WORDS: Mapping[str, Mapping[str, str | None]] = {
     "KitIn": {
         "design": "design", "cuts.roll": "roll (code)", "cuts.length_mm": "cut off, mm", "cuts.waste_mm": "waste, mm",
         "cuts.offcut_mm": "offcut kept, mm", "cuts.plies": "plies", "mass_g": "kit weighed, g", "number": "kit number",
-        "of": "of how many",
+        "of": "of how many", "part": "for part of an order (code)", "despite_reservation": None,
     },
     "PartIn": {
         "design": None, "part_number": "part number", "revision": "revision", "mould": "mould (code)",

@@ -16,10 +16,12 @@ from schemas.orders import (
     ReturnIn,
     StartIn,
 )
+from schemas.promises import ReservationIn, ReservationQuery
 from schemas.setting_up import OrdersIn
 from service.api.base import Blueprint
 from service.operations import setting_up
-from service.operations.orders import changing, customers, order, placing, references
+from service.operations.building import reserving
+from service.operations.orders import changing, customers, order, placing, references, reservations
 from service.operations.parts import returning, starting
 
 blp = Blueprint("orders", "Orders: placed, changed, cancelled; customers; what other systems call things")
@@ -37,6 +39,10 @@ blp.write(f"{_ORDER}/lines", changing.add_order_lines, OrderLinesIn)
 blp.edit(_LINE, changing.change_order_line, OrderLineChange)
 blp.write(f"{_LINE}/replacements", changing.plan_replacements)
 blp.write(f"{_ORDER}/cancellation", changing.cancel_order, CancellationIn)
+blp.write(f"{_ORDER}/reservations", reserving.reserve_for_order, ReservationIn)
+blp.listing("/reservations", reservations.list_reservations, ReservationQuery)
+blp.read("/reservations/<number:reservation>", reservations.read_reservation)
+blp.write("/reservations/<number:reservation>/release", reservations.release_reservation)
 blp.write("/parts/<code(P):part>/start", starting.start_planned_part, StartIn)
 blp.write("/parts/<code(P):part>/return", returning.return_part, ReturnIn)
 blp.listing("/customers", customers.list_customers, CustomerQuery)

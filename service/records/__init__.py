@@ -17,6 +17,7 @@ from service.records import (
     orders,
     parts,
     people,
+    promises,
     recalls,
     storage,
     warnings,
@@ -106,6 +107,10 @@ ALL: tuple[type[Model], ...] = (
     warnings.StockWarning,
     costs.Price,
     costs.HourlyRate,
+    promises.Reservation,
+    promises.ReservedAmount,
+    promises.DrawnFor,
+    promises.ExpectedDelivery,
 )
 
 # Table -> the columns that may be set once, from nothing.
@@ -158,4 +163,7 @@ KEPT: dict[type[Model], tuple[str, ...]] = {
     warnings.StockWarning: ("ended_at", "ended_in_id"),
     costs.Price: (),
     costs.HourlyRate: (),
+    promises.Reservation: ("released_at", "released_in_id", "released_why"),
+    promises.ReservedAmount: ("released_in_id",),
+    promises.DrawnFor: (),
 }

@@ -40,6 +40,7 @@ REQUEST = {
     "PotInPlan": "draws",
     "PotView": "draws",
     "RatioChart": "points sentences",
+    "ReservationView": "amounts",
     "Drift": "outside",
     "Limits": "stand_out jumps",
     "Registered": "suppliers places materials scales moulds",
@@ -136,6 +137,7 @@ AT_ONE_TIME = {
     "PartAccount": "on_hold",
     "PartView": "holds",
     "PermissionView": "flags",
+    "Reserving": "instead_of",
     "ScaleView": "honest_pots holds",  # one of each system that is approved and not replaced
     "StorageReadingView": "alarms",
 }

@@ -65,6 +65,7 @@ def whole_job(api: Listening) -> None:
     _pumped_pot(yard)
     _parts(yard)
     _in_service(yard)
+    office.promises(yard)
     office.registers(yard)
     api.call("POST", "/v1/imports/suppliers", b"name,approved\nGlass mill,yes\n", who="lead")
     office.recall(yard)

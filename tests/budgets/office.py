@@ -1,6 +1,7 @@
 """What the office does in the whole job: registers, secrets, a recall, webhooks, orders, and heads of the journal."""
 
 from collections.abc import Callable, Iterator
+from datetime import timedelta
 from typing import Any
 
 from service.operations.ledger.following import ChainEntry, next_head
@@ -122,6 +123,31 @@ def costs(api: Api, count: int = 1) -> None:
     for number in range(1, count + 1):
         api.post("/v1/prices", {"prices": [{"receipt": receipt, "total_minor": 100 * number}]}, who="lead")
         api.post("/v1/hourly-rates", {"minor": 4000 + number, "since": "2026-01-01"}, who="lead")
+
+
+def promises(yard: floor.Floor) -> None:
+    """What an order takes is reserved, drawn for its part and let go; a delivery is expected, put off and comes."""
+    api, bench = yard.api, yard.bench
+    for material, name in ((bench.resin, "R-99"), (bench.slow, "H-99")):
+        makers.cans(api, material, bench.place, name, net_g=2000)
+    makers.roll(api, yard.cloth, bench.place, "F-99")
+    coming = {"material": bench.resin, "mass_g": 25000, "expected_on": "2026-12-20", "reference": "PO 4471"}
+    expected = api.post("/v1/expected-deliveries", coming, who="lead")["id"]
+    path = f"/v1/expected-deliveries/{expected}"
+    api.call("PATCH", path, {"expected_on": "2026-12-22", "why": "put off"}, who="lead", If_Match='"1"')
+    lines = [{"part_number": "HY-204", "quantity": 2}]
+    order = api.post("/v1/orders", {"reference": "PO 8", "lines": lines}, who="lead")["order"]["id"]
+    work = {"temperature_c": 20, "wet_out_rate_g_min": 50, "hardeners": [bench.slow], "with_conditions": True}
+    until = (api.shop.clock.now + timedelta(days=20)).isoformat()
+    for _ in range(2):
+        made = api.post(f"/v1/orders/{order}/reservations", {"expires_at": until, **work}, who="lead")["reservation"]
+    part = api.get(f"/v1/orders/{order}/parts")[0]["code"]
+    cans = [api.get(f"/v1/containers?material={m}&state=sealed")[-1]["code"] for m in (bench.resin, bench.slow)]
+    scale = makers.scale(api, "New bench scale")
+    pot = bench.start(200, containers=[{"container": can} for can in cans], parts=[part], scale=scale)["code"]
+    api.post(f"/v1/mixes/{pot}/abandonment")
+    api.post(f"/v1/reservations/{made['id']}/release", {"why": "the customer waits"}, who="lead")
+    api.post(f"{path}/ending", {"ended_as": "arrived"}, who="lead")
 
 
 def hand_in_head(api: Api, *own: JournalHead, key: bytes = bytes(range(32))) -> SignedHead:

@@ -6,7 +6,7 @@ search is told by the rules that a start goes by, so that the two agree.
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from itertools import islice, product
 from typing import Any
 
@@ -27,7 +27,6 @@ from service.operations.building.recipes import (
     pots_for,
     ways_of,
 )
-from service.operations.building.shelf import Shelf, named, rank, read_shelf
 from service.operations.building.timeline import Unit, plan_units
 from service.operations.building.view import BuildCheck
 from service.operations.building.wanted import Line, cloths_of, find_lines
@@ -43,6 +42,8 @@ from service.operations.door.refusals import Unprocessable
 from service.operations.door.rows import find_row
 from service.operations.door.shop import day_in_shop, the_site
 from service.operations.pots.system import SystemView
+from service.operations.stock.reserved import expected_of, standing
+from service.operations.stock.shelf import Shelf, named, rank, read_shelf
 from service.records.base import known
 from service.records.materials import Material
 from service.records.orders import Order
@@ -85,8 +86,9 @@ def check_build(
 ) -> BuildCheck:
     """Can these parts be built? Yes with what from where, no with its proof, "yes, if" with the fewest conditions.
 
-    Days are as early as the moulds allow; each material is then asked on these days. What is planned for open orders
-    that are due no later is given its days and its materials first; of `order` itself not. Nothing is reserved.
+    Days are as early as the moulds allow; each material is then asked on these days. What other orders have reserved is
+    kept for them; what is planned for open orders that are due no later is given its days and its materials first; of
+    `order` itself neither. Deliveries that are expected here count beside those that are named. Nothing is reserved.
     """
     site = the_site()
     today = day_in_shop(at, site)
@@ -95,7 +97,7 @@ def check_build(
     asked = find_lines(lines)
     built = [line for line in asked if line.refused is None]
     until = None if any(line.due_on is None for line in built) else max((known(b.due_on) for b in built), default=None)
-    others, beyond = read_others(until=until, but_order=order) if built else ([], 0)
+    others, beyond = read_others(until=until, but_order=order, at=at) if built else ([], 0)
     designs = list({line.design.id: line.design for line in (*built, *others)}.values())
     forms = read_forms({design.part_number for design in designs}, at=at, site=site)
     planned = plan_units([*others, *built], forms, at=at, site=site, today=today)
@@ -117,11 +119,13 @@ def check_build(
     wanted = {cloth.material.id for some in cloths.values() for cloth in some} | materials_of_ways(ways)
     materials = _materials(wanted, expected)
     lives = {number: material.opened_life_days for number, material in materials.items()}
-    shelf = read_shelf(wanted, [line for line in expected if line["material"] in wanted], lives, at=at, site=site)
+    coming = [*(line for line in expected if line["material"] in wanted), *expected_of(wanted)]
+    shelf = read_shelf(wanted, coming, lives, at=at, site=site)
+    reserved = _reserved(wanted, order, at=at, today=today)
     own_systems = {need["system"] for line in built for need in line.design.resin_need}
     ways = {name: some if name in own_systems else some[:1] for name, some in ways.items()}
     against = _blocked(built, ways, no_way)
-    matcher = Matcher(LIMIT_S / max(1, len(wanted)))
+    matcher = Matcher(LIMIT_S / max(1, len(wanted)), reserved)
     kits = kits_for(planned, cloths, at=at)
     cuts = _cuts([unit for unit in planned if (unit.line.number, unit.part) not in kits], cloths)
     cut = {number: matcher.match_cloth(some, shelf.of(number)) for number, some in cuts.items()}
@@ -166,6 +170,15 @@ def check_build(
         others_first=sum(unit.is_others for unit in planned),
         not_checked=tuple(told_not_checked(designs, materials, cloths, site, beyond)),
     )
+
+
+def _reserved(wanted: Iterable[int], order: int | None, *, at: datetime, today: date) -> dict[int, list[Wish]]:
+    """What other orders have reserved of these materials, whenever they are due."""
+    found: dict[int, list[Wish]] = {}
+    for row in standing(wanted, at=at, but_order=order):
+        if row.left:
+            found.setdefault(row.material, []).append(Wish(row.need(today), order=row.order))
+    return found
 
 
 def _materials(wanted: Iterable[int], expected: Sequence[Mapping[str, Any]]) -> dict[int, Material]:
@@ -213,7 +226,7 @@ def _blocked(
 def _cuts(units: Sequence[Unit], cloths: Mapping[int, Any]) -> dict[int, list[tuple[Any, Wish]]]:
     found: dict[int, list[tuple[Any, Wish]]] = {}
     for unit in units:
-        for cloth in cloths[unit.line.design.id]:
+        for cloth in () if unit.line.reserved else cloths[unit.line.design.id]:
             need = Need(unit.day, 1, unit.line.design.traceable)
             found.setdefault(cloth.material.id, []).append((cloth, Wish(need, unit.number, unit.part)))
     return {number: cuts for number, cuts in found.items() if any(wish.line is not None for _, wish in cuts)}
@@ -255,7 +268,7 @@ def _tried(ways: Mapping[str, Way], units: Sequence[Unit], bench: Bench, shelf: 
     against: list[str] = []
     planned: dict[tuple[str, int], Pots | str] = {}
     for unit in units:
-        for need in unit.line.design.resin_need:
+        for need in () if unit.line.reserved else unit.line.design.resin_need:
             way, need_mg = ways.get(need["system"]), round(need["mass_g"] * 1000)
             if way is None:
                 continue

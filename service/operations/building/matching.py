@@ -1,16 +1,16 @@
 """Needs of one material against what there is of it: the search, and its answer for people and programs."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from schemas.words import BuildAnswer, Component, MaterialKind, Purpose
 from service.formulas._stock import Found, Need, Outcome, Stock, crowd, granted, ungranted
 from service.formulas._stock_search import search
-from service.operations.building.shelf import Shelved, rank
 from service.operations.building.view import BuildDraw, BuildMaterial, BuildOrder, BuildSaves
 from service.operations.building.wanted import Cloth
 from service.operations.pots.pot import grams
+from service.operations.stock.shelf import Shelved, rank
 from service.records.materials import Material
 
 LIMIT_S = 10.0
@@ -19,7 +19,7 @@ LIMIT_S = 10.0
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """What a need is for; of what is kept for others nothing but the need."""
+    """What a need is for; of what is kept for others nothing but the need, and the order that has it reserved."""
 
     need: Need
     line: int | None = None
@@ -27,6 +27,7 @@ class Wish:
     purpose: Purpose | None = None
     pot: int | None = None
     component: Component | None = None
+    order: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,21 +39,69 @@ class Matched:
 
 
 class Matcher:
-    """Searches what is on one shelf; the same needs of a material are searched once."""
+    """Searches what is on one shelf; the same needs of a material are searched once.
 
-    def __init__(self, limit_s: float) -> None:
+    ``reserved`` is what other orders have reserved of each material: it is kept before all else.
+    """
+
+    def __init__(self, limit_s: float, reserved: Mapping[int, Sequence[Wish]]) -> None:
         self.limit_s = limit_s
+        self.reserved = reserved
         self._known: dict[tuple[int, tuple[Need, ...], bool], Found] = {}
 
     def match(
         self, material: int, wishes: Sequence[Wish], shelved: Sequence[Shelved], *, whole: bool = False
     ) -> Matched:
         own = [wish for wish in wishes if wish.line is not None]
-        together = (*self._kept(material, [wish for wish in wishes if wish.line is None], shelved, whole=whole), *own)
-        return Matched(together, self._searched(material, [wish.need for wish in together], shelved, whole=whole))
+        kept = self._kept(material, [wish for wish in wishes if wish.line is None], shelved, whole=whole)
+        return self._beside(material, kept, own, shelved, whole=whole)
+
+    def _beside(
+        self, material: int, kept: Sequence[Wish], own: Sequence[Wish], shelved: Sequence[Shelved], *, whole: bool
+    ) -> Matched:
+        """Own needs beside what is kept; where they rest on a condition, beside all that is reserved on it."""
+        together = (*kept, *own)
+        found = self._searched(material, [wish.need for wish in together], shelved, whole=whole)
+        reserved = [wish for wish in self.reserved.get(material, ()) if wish.need.size]
+        # All that is reserved, if it can be kept with these conditions at all.
+        if (
+            found.outcome == Outcome.YES_IF
+            and sum(wish.need.size for wish in reserved) > _reserved_in(kept)
+            and self._searched(material, [w.need for w in reserved], shelved, whole=whole).outcome == Outcome.YES_IF
+        ):
+            together = (*reserved, *(wish for wish in kept if wish.order is None), *own)
+            found = self._searched(material, [wish.need for wish in together], shelved, whole=whole)
+        return Matched(together, found)
 
     def _kept(self, material: int, others: Sequence[Wish], shelved: Sequence[Shelved], *, whole: bool) -> list[Wish]:
-        """What others get that come first: as much as is there without any condition, and nobody waits for the rest."""
+        """What others get that come first: as much as is there without any condition, and nobody waits for the rest.
+
+        What is reserved comes before what is only planned.
+        """
+        reserved = self._as_far(material, self.reserved.get(material, ()), shelved, whole=whole)
+        if not reserved:
+            return self._as_far(material, others, shelved, whole=whole)
+        ordered = sorted(others, key=lambda wish: wish.need.day)
+        # The most of them, the nearest first, that can be kept beside all that is reserved.
+        low, high = 0, len(ordered)
+        while low < high:
+            middle = (low + high + 1) // 2
+            needs = [wish.need for wish in (*reserved, *ordered[:middle])]
+            if self._searched(material, needs, shelved, whole=whole).outcome == Outcome.YES:
+                low = middle
+            else:
+                high = middle - 1
+        kept = [*reserved, *ordered[:low]]
+        if whole or low == len(ordered):
+            return kept
+        # Of the first that is not kept whole, what there is.
+        next_one = ordered[low]
+        needs = [wish.need for wish in (*kept, next_one)]
+        missing = sum(amount for _, amount in self._searched(material, needs, shelved, whole=whole).missing)
+        rest = next_one.need.size - missing
+        return [*kept, _sized(next_one, rest)] if rest > 0 else kept
+
+    def _as_far(self, material: int, others: Sequence[Wish], shelved: Sequence[Shelved], *, whole: bool) -> list[Wish]:
         if not others:
             return []
         missing = dict(self._searched(material, [wish.need for wish in others], shelved, whole=whole).missing)
@@ -83,9 +132,9 @@ class Matcher:
         tries = []
         if all(cloth.length_mm is not None for cloth, _ in cuts):
             kits = [_sized(wish, cloth.length_mm or 0) for cloth, wish in cuts]
-            tries.append(self.match(number, [*kept, *kits], shelved, whole=True))
+            tries.append(self._beside(number, kept, kits, shelved, whole=True))
         if not tries or tries[0].found.outcome != Outcome.YES:
-            tries.append(self.match(number, [*kept, *strips], shelved, whole=True))
+            tries.append(self._beside(number, kept, strips, shelved, whole=True))
         good = [one for one in tries if one.found.outcome in (Outcome.YES, Outcome.YES_IF)]
         stocks = [one.stock for one in shelved]
         alone = all(cloth.strips_alone for cloth, _ in cuts)
@@ -108,6 +157,10 @@ class Matcher:
         return replace(least, found=replace(least.found, outcome=Outcome.NO if proved else Outcome.NOT_SHOWN))
 
 
+def _reserved_in(wishes: Sequence[Wish]) -> int:
+    return sum(wish.need.size for wish in wishes if wish.order is not None)
+
+
 def _sized(wish: Wish, size: int) -> Wish:
     return replace(wish, need=replace(wish.need, size=size))
 
@@ -122,6 +175,8 @@ def told(material: Material, matched: Matched, shelved: Sequence[Shelved], *, to
     own = [wish for wish in matched.wishes if wish.line is not None]
     needed = sum(wish.need.size for wish in own)
     kept = sum(wish.need.size for wish in matched.wishes) - needed
+    reserved = sum(wish.need.size for wish in matched.wishes if wish.order is not None)
+    orders = list(dict.fromkeys(wish.order for wish in matched.wishes if wish.order is not None))
     days = [wish.need.day for wish in own]
     plain = ungranted([one.stock for one in shelved])
     free = sum(s.free for s in plain if s.first <= max(days) and s.last >= min(days))
@@ -164,11 +219,14 @@ def told(material: Material, matched: Matched, shelved: Sequence[Shelved], *, to
         free_mm=by_mm(free),
         kept_for_others_mg=by_mass(kept),
         kept_for_others_mm=by_mm(kept),
+        reserved_for_others_mg=by_mass(reserved),
+        reserved_for_others_mm=by_mm(reserved),
         short_mg=by_mass(short),
         short_mm=by_mm(short),
         short_by=short_by,
         draws=tuple(sorted(draws, key=lambda d: (d.on, d.line, d.part, d.purpose or "", d.pot or 0))),
-        sentence=_sentence(material, found, short, short_by, today=today),
+        sentence=_sentence(material, found, short, short_by, today=today)
+        + _reserved(material, found, reserved, orders),
     )
 
 
@@ -192,6 +250,14 @@ def _sentence(material: Material, found: Found, short: int, short_by: date | Non
         needed, free = _amount(material, found.crowd.needed), _amount(material, found.crowd.free)
         return f"{name}: {span} {needed} is needed, and {free} is free that is good on any of these days. {missing}"
     return f"{name}: there is no way to share out what is there over what needs it. {missing}"
+
+
+def _reserved(material: Material, found: Found, reserved: int, orders: Sequence[int]) -> str:
+    """For whom, where it is missing."""
+    if not reserved or found.outcome in (Outcome.YES, Outcome.YES_IF):
+        return ""
+    more = f" and {len(orders) - 1} more" if len(orders) > 1 else ""
+    return f" {_amount(material, reserved)} is reserved for order {orders[0]}{more}."
 
 
 def answer_of(outcome: Outcome) -> BuildAnswer:

@@ -1,35 +1,45 @@
 """What other orders take first: the planned parts of open orders, by due date, and what each line of them asks for."""
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, datetime
 
-from peewee import fn
+from peewee import Case, fn
 
 from schemas.words import State
 from service.operations.building.wanted import Line
 from service.records.items import Item
 from service.records.orders import Order, OrderLine
 from service.records.parts import Design, Part
+from service.records.promises import Reservation, ReservedAmount
 
 MOST_OTHERS = 500
 """So many planned parts of other orders are given theirs first, the ones that are due first."""
 
 
-def read_others(*, until: date | None, but_order: int | None) -> tuple[list[Line], int]:
+def read_others(*, until: date | None, but_order: int | None, at: datetime) -> tuple[list[Line], int]:
     """Planned parts of open orders that are due by ``until`` (all, where it is nothing), as lines of their own.
 
     Each is built by the design that it would be started by: that of its line's revision, else the one approved last.
-    Also how many there are beyond those that are looked at.
+    Those whose materials are reserved stand apart. Also how many there are beyond those that are looked at.
     """
     due = fn.COALESCE(OrderLine.due, Order.due)
+    standing = Reservation.released_at.is_null() & (Reservation.expires_at > at)
+    kept = ReservedAmount.select(ReservedAmount.part).join(Reservation).where(standing)
+    reserved = Case(None, [(Part.item.in_(kept.where(ReservedAmount.released_in.is_null())), 1)], 0)
     query = (
-        Part.select(OrderLine.part_number, OrderLine.revision, due.alias("due"), fn.COUNT(Part.item).alias("parts"))
+        Part.select(
+            OrderLine.part_number,
+            OrderLine.revision,
+            due.alias("due"),
+            reserved.alias("reserved"),
+            fn.COUNT(Part.item).alias("parts"),
+        )
         .join(Item, on=(Part.item == Item.id))
         .switch(Part)
         .join(OrderLine)
         .join(Order)
         .where((Item.state == State.PLANNED) & Order.cancelled_at.is_null())
-        .group_by(OrderLine.part_number, OrderLine.revision, due)
+        .group_by(OrderLine.part_number, OrderLine.revision, due, reserved)
         .order_by(due.is_null(), due)
     )
     if until is not None:
@@ -41,13 +51,13 @@ def read_others(*, until: date | None, but_order: int | None) -> tuple[list[Line
     lines: list[Line] = []
     left = MOST_OTHERS
     beyond = 0
-    for number, (part_number, revision, on, parts) in enumerate(rows, 1):
+    for number, (part_number, revision, on, is_reserved, parts) in enumerate(rows, 1):
         design = designs.get((part_number, revision))
         taken = min(parts, left)
         beyond += parts - taken
         left -= taken
         if design is not None and taken:
-            lines.append(Line(-number, design, taken, None, on, None))
+            lines.append(Line(-number, design, taken, None, on, None, bool(is_reserved)))
     return lines, beyond
 
 

@@ -128,6 +128,8 @@ class BuildMaterial:
     ----------
     free_mg
         In cans that may be used by the first day that needs it, less what pots under way have reserved.
+    reserved_for_others_mg
+        What of it other orders have reserved; the rest is only planned for them.
     short_mg
         What is missing; so much more, in date from `short_by` on, would be enough.
     short_by
@@ -145,6 +147,8 @@ class BuildMaterial:
     free_mm: int | None
     kept_for_others_mg: int | None
     kept_for_others_mm: int | None
+    reserved_for_others_mg: int | None
+    reserved_for_others_mm: int | None
     short_mg: int | None
     short_mm: int | None
     short_by: date | None

@@ -32,6 +32,8 @@ class Line:
     not_before: date | None
     due_on: date | None
     refused: str | None
+    # Its materials are reserved: it is only given its days.
+    reserved: bool = False
 
     @property
     def ref(self) -> DesignRef:

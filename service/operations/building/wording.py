@@ -9,10 +9,10 @@ from schemas.words import BuildAnswer, BuildConditionKind, Purpose
 from service.formulas._mould_days import Begun
 from service.operations.building.forms import Forms
 from service.operations.building.recipes import Bench, Pots, Way, pots_for
-from service.operations.building.shelf import Shelf, rank
 from service.operations.building.timeline import Unit
 from service.operations.building.view import BuildCondition, BuildLine, BuildPart, BuildPots
 from service.operations.building.wanted import Line, cores_of
+from service.operations.stock.shelf import Shelf, rank
 from service.records.materials import Material
 from service.records.people import Site
 

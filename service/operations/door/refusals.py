@@ -155,6 +155,27 @@ class ShortStock(ShopReason):
     title = "Not enough left"
 
 
+class ReservedForOrder(ShopReason):
+    """What is taken leaves too little of a material for an order that has it reserved; `orders` names each such one.
+
+    Take what nobody has reserved. What is for a part of that order is drawn for that part, named at the start of the
+    pot or with the cut. If it has to be all the same, say so: it is recorded, and the order is short.
+    """
+
+    kind = "reserved-for-order"
+    title = "Reserved for an order"
+
+
+class NotKept(ShopReason):
+    """Nothing was reserved, since the order cannot be built from what is free by now. `answer` is that of the check.
+
+    What is short, and what would help, a build check of the same lines tells.
+    """
+
+    kind = "cannot-be-reserved"
+    title = "Cannot be reserved"
+
+
 class OutOfOrder(ShopReason):
     """This ply is not what the design wants next: another number, angle, face, zone or cloth. `expected` says what is.
 

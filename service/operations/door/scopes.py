@@ -17,8 +17,10 @@ _REGISTERS = (
 )  # fmt: skip
 _ORDERS = (
     "place_order", "place_orders", "change_order", "add_order_lines", "change_order_line", "plan_replacements",
-    "cancel_order", "start_part", "start_parts", "start_planned_part", "open_nonconformance",
+    "cancel_order", "start_part", "start_parts", "start_planned_part", "open_nonconformance", "reserve_for_order",
+    "release_reservation",
 )  # fmt: skip
+_COMING = ("expect_delivery", "change_expected_delivery", "end_expected_delivery")
 _NAMES = ("add_customer", "change_customer", "add_reference", "withdraw_reference")
 _GOODS_IN = ("receive_delivery", "receive_lots", "receive_deliveries", "add_certificate", "record_incoming_check")
 
@@ -28,6 +30,7 @@ SCOPES: dict[str, frozenset[Scope]] = {
     **dict.fromkeys(_GOODS_IN, frozenset({Scope.GOODS_IN})),
     "keep_document": _PAPERS,
     **dict.fromkeys(_ORDERS, frozenset({Scope.ORDERS})),
+    **dict.fromkeys(_COMING, frozenset({Scope.ORDERS, Scope.GOODS_IN})),
     **dict.fromkeys(_NAMES, frozenset({Scope.ORDERS, Scope.REGISTERS})),
     "return_part": frozenset({Scope.SHIPPING}),
     "ship_part": frozenset({Scope.SHIPPING}),

@@ -15,6 +15,7 @@ from service.operations.orders.customers import customer_for
 from service.operations.orders.order import OrderView, view_order
 from service.operations.orders.placing import MOST_LINES, MOST_PARTS, add_lines, first_reference
 from service.operations.orders.references import whose
+from service.operations.orders.reservations import release_of_order
 from service.operations.parts.designs import DESIGNS, find_design
 from service.operations.parts.planned import OUT_OF_THE_LINE, Planned, cancel_planned, plan_parts, wanting
 from service.records.items import Item
@@ -120,6 +121,7 @@ def cancel_order(work: Work, *, order: int, confirmed: bool = False) -> OrderVie
         Order.id == row.id
     ).execute()
     row.cancelled_at, row.version = work.act.occurred_at, row.version + 1
+    release_of_order(work, row.id, why="the order was cancelled")
     work.note(order=row.id, cancelled=True)
     return _answered(work, row)
 

@@ -22,6 +22,7 @@ from service.operations.parts.designs import DESIGNS, DesignRef, design_ref
 from service.operations.parts.plies import expected_kit
 from service.operations.stock import load
 from service.operations.stock.out_time import begin_with
+from service.operations.stock.reserved import WHOLE_SHARE, Taken, ask_if_reserved, drawn_for
 from service.operations.stock.using import judge_use, note_opened, require_fit, settle_empty
 from service.records.base import as_word
 from service.records.items import Item, Movement
@@ -107,8 +108,14 @@ def cut_kit(
     mass_mg: int | None = None,
     number: int | None = None,
     of: int | None = None,
+    part: str | None = None,
+    despite_reservation: bool = False,
 ) -> KitView:
-    """Cut a kit: lengths from one or more rolls, waste, what goes back as an offcut, and what the kit weighs."""
+    """Cut a kit: lengths from one or more rolls, waste, what goes back as an offcut, and what the kit weighs.
+
+    `part` is the part of an order that it is for: what is reserved for that part is used up by it.
+    """
+    meant_for = ledger.find(part, Kind.PART) if part is not None else None
     if (number is None) != (of is None) or (number is not None and of is not None and number > of):
         raise Unprocessable("Give both, such as 3 of 4.", pointer="/of")
     plan: Design | None = find_row(Design, design, "design", pointer="/design") if design is not None else None
@@ -124,6 +131,9 @@ def cut_kit(
         wanted = [_with_plies(cut, index, loaded[cut.roll], plan) for index, cut in enumerate(wanted)]
     elif any(cut.plies for cut in wanted):
         raise Unprocessable("Plies have numbers in a design only; say which design it is.", pointer="/design")
+    shares = {meant_for.id: WHOLE_SHARE} if meant_for is not None else {}
+    leaving = [Taken(r, loaded[r.code].material.id, *_off(wanted, r.code)) for r in rolls.values() if r.code in loaded]
+    ask_if_reserved(work, leaving, shares=shares, despite=despite_reservation)
     # What a prepreg has used of its lives goes on in its kit, which lies where its roll lies until it is moved.
     clocks = [one.facts.clocks for one in loaded.values() if one.facts.clocks is not None]
     place = next((r.item.place for r in loaded.values() if r.facts.clocks is not None), None)
@@ -137,6 +147,7 @@ def cut_kit(
     )
     begin_with(work, [item], clocks)
     kit = Kit.create(item=item, design=plan, cut_at=work.act.occurred_at, mass_mg=mass_mg, number=number, of=of)
+    drawn_for(work, item, shares)
     for cut in wanted:
         _cut(work, kit, item, loaded[cut.roll], cut)
     for roll in rolls.values():
@@ -146,6 +157,12 @@ def cut_kit(
         raise_flag(work, item, "kit-mass", view.weighed, stops=False)
     work.note(kit=item.code, design=design, mass_mg=mass_mg, cuts=wanted, weighed=view.weighed)
     return view
+
+
+def _off(cuts: Sequence[NewCut], roll: str) -> tuple[int, int]:
+    """What comes off a roll for good, and what of it stays as an offcut."""
+    own = [cut for cut in cuts if cut.roll == roll]
+    return sum(cut.length_mm + cut.waste_mm for cut in own), sum(cut.offcut_mm for cut in own)
 
 
 def _may_be_cut(work: Work, loaded: load.Loaded, whole_mm: int, plan: Design | None) -> None:

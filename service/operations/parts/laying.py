@@ -23,6 +23,7 @@ from service.operations.parts.plies import turn_of
 from service.operations.parts.view import PartView, answered
 from service.operations.stock.load import Loaded
 from service.operations.stock.out_time import clocks_of, kit_sheets
+from service.operations.stock.reserved import WHOLE_SHARE, went_into
 from service.operations.stock.using import draw, judge_use, load_used, note_opened
 from service.records.base import known
 from service.records.items import Item
@@ -106,7 +107,9 @@ def _kit_into(work: Work, held: PartInHand, cloth: Item, cut: Kit) -> None:
     if clocks is not None:
         laid_out_of_the_cold(work, item, cloth, clocks)
     length, unit = (cloth.balance, Unit.MILLIMETRE) if cloth.balance else (None, None)
-    ledger.move(work, kind=MovementKind.LAYING, source=cloth, target=item, amount=length, unit=unit)
+    movement = ledger.move(work, kind=MovementKind.LAYING, source=cloth, target=item, amount=length, unit=unit)
+    if row.line_id is not None:
+        went_into(work, cloth, {item.id: (WHOLE_SHARE, movement)})
     ledger.set_state(work, cloth, State.LAID)
 
 
@@ -160,6 +163,7 @@ def lay_ply(
     mass_mg: int | None = None,
     pieces: int | None = None,
     confirmed: bool = False,
+    despite_reservation: bool = False,
 ) -> PartView:
     """Lay one ply, from a kit or by length straight from a roll; one that is not the next is asked about first."""
     locked = ledger.lock(work, part, source, kinds=[Kind.PART, Kind.KIT, Kind.CONTAINER])
@@ -181,7 +185,7 @@ def lay_ply(
     if kit is not None:
         _from_kit(work, held, cloth, kit)
     if loaded is not None:
-        _from_container(work, item, cloth, loaded, amount, confirmed)
+        _from_container(work, item, cloth, loaded, amount, confirmed, despite_reservation)
     _lay(work, held, cloth, number, angle_deg, face, zone, in_order=not doubts)
     for doubt in doubts:
         raise_flag(work, item, doubt.kind, doubt.sentence, stops=doubt.grave, hold=doubt.grave, ply=number)
@@ -196,12 +200,29 @@ def _from_kit(work: Work, held: PartInHand, cloth: Item, kit: Kit) -> None:
         raise WrongState(f"Kit {cloth.code} is {cloth.state} already{_where(cloth)}.", way_out="Scan this part's kit.")
 
 
-def _from_container(work: Work, item: Item, used: Item, loaded: Loaded, amount: int | None, confirmed: bool) -> None:
+def _from_container(
+    work: Work,
+    item: Item,
+    used: Item,
+    loaded: Loaded,
+    amount: int | None,
+    confirmed: bool,
+    despite_reservation: bool,
+) -> None:
     if loaded.material.kind not in _PLIES:
         raise Unprocessable(f"{used.code} {used.name} is neither fabric nor core.", pointer="/source")
     if amount is None and used.unit == Unit.MILLIMETRE:
         raise Unprocessable("Say how much was cut off the roll.", pointer="/length_mm")
-    _take(work, item, used, loaded, amount, kind=MovementKind.LAYING, confirmed=confirmed)
+    _take(
+        work,
+        item,
+        used,
+        loaded,
+        amount,
+        kind=MovementKind.LAYING,
+        confirmed=confirmed,
+        despite_reservation=despite_reservation,
+    )
 
 
 def _take(
@@ -213,6 +234,7 @@ def _take(
     *,
     kind: MovementKind,
     confirmed: bool,
+    despite_reservation: bool,
     purpose: str | None = None,
 ) -> None:
     """Out of a container into a part: measured, or traced without an amount."""
@@ -223,7 +245,17 @@ def _take(
         note_opened(work, used)
         ledger.move(work, kind=kind, source=used, target=item, purpose=purpose)
     else:
-        draw(work, used, loaded.container, item, amount, kind=kind, confirmed=confirmed, purpose=purpose)
+        draw(
+            work,
+            used,
+            loaded.container,
+            item,
+            amount,
+            kind=kind,
+            confirmed=confirmed,
+            despite_reservation=despite_reservation,
+            purpose=purpose,
+        )
 
 
 def _doubts(
@@ -296,6 +328,7 @@ def use_on_part(
     mass_mg: int | None = None,
     pieces: int | None = None,
     confirmed: bool = False,
+    despite_reservation: bool = False,
 ) -> PartView:
     """Use core, a consumable, a release agent or a cleaner on a part: measured, or traced without an amount."""
     locked = ledger.lock(work, part, container, kinds=[Kind.PART, Kind.CONTAINER])
@@ -309,7 +342,17 @@ def use_on_part(
             pointer="/container",
         )
     amount = _measured(used, mass_mg=mass_mg, pieces=pieces)
-    _take(work, item, used, loaded, amount, kind=MovementKind.TREATMENT, confirmed=confirmed, purpose=purpose)
+    _take(
+        work,
+        item,
+        used,
+        loaded,
+        amount,
+        kind=MovementKind.TREATMENT,
+        confirmed=confirmed,
+        despite_reservation=despite_reservation,
+        purpose=purpose,
+    )
     return answered(work, held)
 
 

@@ -19,6 +19,7 @@ from service.operations.pots.pot import SMALL_POT, Named, Pot, flag_once, grams,
 from service.operations.pots.pouring import SECOND_TAP
 from service.operations.pots.verdict import judge
 from service.operations.pots.view import MixView, answered, view_stirring
+from service.operations.stock.reserved import WHOLE_SHARE, went_into
 from service.records.base import known
 from service.records.items import Hold, Item
 from service.records.journal import Deed
@@ -57,23 +58,26 @@ def apply_mix(
         mark_if_late_in_life(work, locked[code], f"{item.code} was applied")
     _judge_pot(work, pot)
     _cover(work, pot, applied)
+    total, went = pot.total_mg, {}
     for line in parts:
         mass = line.get("mass_mg")
         part = locked[line["part"]]
         pot.named[part.id] = Named(part.code, part.name)
-        pot.movements.append(
-            ledger.move(
-                work,
-                kind=MovementKind.APPLICATION,
-                source=item,
-                target=part,
-                amount=mass,
-                unit=Unit.MILLIGRAM,
-                purpose=purpose or pot.mix.purpose,
-                zone=line.get("zone"),
-            )
+        movement = ledger.move(
+            work,
+            kind=MovementKind.APPLICATION,
+            source=item,
+            target=part,
+            amount=mass,
+            unit=Unit.MILLIGRAM,
+            purpose=purpose or pot.mix.purpose,
+            zone=line.get("zone"),
         )
+        pot.movements.append(movement)
+        share = WHOLE_SHARE // len(parts) if mass is None else WHOLE_SHARE * mass // max(mass, total)
+        went[part.id] = (max(1, share), movement)
     held = load_parts(locked[code] for code in dict.fromkeys(codes))
+    went_into(work, item, {one.item.id: went[one.item.id] for one in held if one.row.line_id is not None})
     mark_unknown_lots(work, *held)
     for part_in_hand in held:
         mark_other_system(

@@ -22,6 +22,7 @@ from service.operations.pots.told import PourWindow
 from service.operations.stock import load
 from service.operations.stock.containers import ContainerView, view_container
 from service.operations.stock.load import Loaded
+from service.operations.stock.reserved import Taken, ask_if_reserved
 from service.operations.stock.using import note_opened, require_fit, settle_empty
 from service.records.base import known
 from service.records.items import Item
@@ -128,6 +129,7 @@ def blend_hardeners(
     containers: Sequence[Mapping[str, Any]],
     place: str,
     tare_mg: int | None = None,
+    despite_reservation: bool = False,
 ) -> ContainerView:
     """Blend two hardeners of a system in a can: a new lot of the blend, with the earlier date, released like any."""
     row = SYSTEMS.current(system, pointer="/system")
@@ -143,6 +145,8 @@ def blend_hardeners(
             left = loaded.item.balance / 1000
             raise ShortStock(f"Only {left:g} g is left in {loaded.item.code}.", left_g=left)
     given = _given(one, sources)
+    leaving = [Taken(loaded.item, loaded.material.id, mass) for loaded, mass in sources]
+    ask_if_reserved(work, leaving, shares={}, despite=despite_reservation)
     lot, can = _new_can(work, one, sources, where, tare_mg)
     for loaded, mass in sources:
         note_opened(work, loaded.item, loaded.container)

@@ -28,6 +28,7 @@ from service.operations.pots.system import ratio_and_tolerance
 from service.operations.pots.view import MixView, answered
 from service.operations.stock.fitness import stops_a_start
 from service.operations.stock.peroxides import is_organic_peroxide
+from service.operations.stock.reserved import Taken, ask_if_reserved
 from service.operations.stock.using import load_used, refuse_unfit
 from service.records.base import known
 from service.records.items import Item
@@ -98,7 +99,9 @@ def require_measurable(work: Work, promoter: Mapping[str, Any], mass_mg: int, lo
 
 
 @operation
-def scan_catalyst(work: Work, *, mix: str, container: str, promoter_away: bool = False) -> MixView:
+def scan_catalyst(
+    work: Work, *, mix: str, container: str, promoter_away: bool = False, despite_reservation: bool = False
+) -> MixView:
     """Scan the peroxide for a pot: the promoter is stirred in and put away. What it is to give is reserved in its can.
 
     It is refused while the promoter is not in and stirred; the two are never on the bench together.
@@ -135,6 +138,7 @@ def scan_catalyst(work: Work, *, mix: str, container: str, promoter_away: bool =
             containers=[can.code],
             instead=[],
         )
+    ask_if_reserved(work, [Taken(can, loaded.material.id, wanted[1])], into=item, despite=despite_reservation)
     plan = PlannedPour.create(mix=pot.mix, container=can.id, component=Component.HARDENER, amount_mg=wanted[1])
     pot.plans.append(plan)
     pot.named[can.id] = Named.can(loaded)

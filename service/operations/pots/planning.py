@@ -22,6 +22,7 @@ from service.operations.pots.system import HardenerView, SystemView, find_system
 from service.operations.pots.systems import SYSTEMS
 from service.operations.stock import load
 from service.operations.stock.picking import fit_among, fit_containers, on_shelf
+from service.operations.stock.reserved import reserved_of, unit_of
 from service.records.base import as_word, known
 from service.records.materials import Material
 from service.records.people import Site
@@ -56,12 +57,18 @@ class StockView:
         Fit for use only, first expired first: the first 200; GET /v1/containers?material= lists all on the shelf.
     cans_count
         How many are fit.
+    reserved_mg
+        What is reserved for orders and not taken yet: amounts, in none of these cans.
+    free_mg
+        What is in all of them that neither a pot nor an order has reserved.
     """
 
     material: int
     name: str
     cans: tuple[CanView, ...]
     cans_count: int
+    reserved_mg: int | None
+    reserved_mm: int | None
     free_mg: int | None
     free_mm: int | None
     free_pieces: int | None
@@ -145,12 +152,16 @@ def read_availability(
     if material is not None:
         if hardener is not None or mass_mg is not None:
             raise Unprocessable("hardener and mass_g go with a resin system.", pointer="/material")
-        return Availability(stock=(_stock(material, fit_containers(material, at=at, site=the_site())),), pot=None)
+        reserved = reserved_of([material], at=at)
+        cans = fit_containers(material, at=at, site=the_site())
+        return Availability(stock=(_stock(material, cans, reserved),), pot=None)
     view = _system(int(system or 0))
     one = _hardener(view, hardener)
     resin_cans, hardener_cans = _fit_sides(view, one, at=at, site=the_site())
-    pot = None if mass_mg is None else _pot(view, one, mass_mg, resin_cans, hardener_cans)
-    return Availability(stock=(_stock(view.resin, resin_cans), _stock(one.material, hardener_cans)), pot=pot)
+    reserved = reserved_of([view.resin, one.material], at=at)
+    pot = None if mass_mg is None else _pot(view, one, mass_mg, resin_cans, hardener_cans, reserved)
+    stock = (_stock(view.resin, resin_cans, reserved), _stock(one.material, hardener_cans, reserved))
+    return Availability(stock=stock, pot=pot)
 
 
 def _hardener(view: SystemView, hardener: int | None) -> HardenerView:
@@ -179,9 +190,10 @@ def _by_unit(amount: int, unit: Unit) -> dict[str, int | None]:
     return {name: amount if unit == own else None for name, own in units.items()}
 
 
-def _stock(material: int, cans: Sequence[load.Loaded]) -> StockView:
+def _stock(material: int, cans: Sequence[load.Loaded], reserved: Mapping[int, int]) -> StockView:
     row = find_row(Material, material, "material")
-    unit = Unit(known(cans[0].item.unit)) if cans else Unit.MILLIGRAM
+    unit = Unit(known(cans[0].item.unit)) if cans else unit_of(row)
+    kept = reserved.get(material, 0)
     return StockView(
         material=row.id,
         name=row.name,
@@ -197,7 +209,9 @@ def _stock(material: int, cans: Sequence[load.Loaded]) -> StockView:
             for c in cans[:MOST_CANS_NAMED]
         ),
         cans_count=len(cans),
-        **_by_unit(sum(_free(c) for c in cans), unit),
+        reserved_mg=kept if unit == Unit.MILLIGRAM else None,
+        reserved_mm=kept if unit == Unit.MILLIMETRE else None,
+        **_by_unit(max(0, sum(_free(c) for c in cans) - kept), unit),
     )
 
 
@@ -207,11 +221,13 @@ def _pot(
     mass_mg: int,
     resin_cans: Sequence[load.Loaded],
     hardener_cans: Sequence[load.Loaded],
+    reserved: Mapping[int, int],
 ) -> PotView:
     resin_mg = round(split_total(total_g=mass_mg / 1000, ratio=hardener.ratio).resin_g * 1000)
     sides = ((Component.RESIN, resin_mg, resin_cans), (Component.HARDENER, mass_mg - resin_mg, hardener_cans))
+    kept = {Component.RESIN: reserved.get(view.resin, 0), Component.HARDENER: reserved.get(hardener.material, 0)}
     draws: list[DrawView] = []
-    short = {name: max(0, need - sum(_free(c) for c in cans)) for name, need, cans in sides}
+    short = {name: max(0, need - max(0, sum(_free(c) for c in cans) - kept[name])) for name, need, cans in sides}
     split_too_small = False
     for name, need, cans in sides:
         found = None
@@ -230,18 +246,25 @@ def _pot(
         draws=tuple(draws) if possible else (),
         short_resin_mg=short[Component.RESIN],
         short_hardener_mg=short[Component.HARDENER],
-        sentence=_pot_sentence(view, mass_mg, short, draws, split_too_small),
+        sentence=_pot_sentence(view, mass_mg, short, kept, draws, split_too_small),
     )
 
 
 def _pot_sentence(
-    view: SystemView, mass_mg: int, short: Mapping[Component, int], draws: Sequence[DrawView], split_too_small: bool
+    view: SystemView,
+    mass_mg: int,
+    short: Mapping[Component, int],
+    kept: Mapping[Component, int],
+    draws: Sequence[DrawView],
+    split_too_small: bool,
 ) -> str:
     if mass_mg > view.largest_pot_mg:
         return f"The largest pot of {view.name} is {grams(view.largest_pot_mg)}; ask for a plan of several."
     if any(short.values()):
         missing = [f"{grams(amount)} of {name}" for name, amount in short.items() if amount]
-        return f"The shelf is short of {' and '.join(missing)}."
+        orders = [f"{grams(kept[name])} of {name}" for name, amount in short.items() if amount and kept[name]]
+        because = f" {' and '.join(orders)} is reserved for orders." if orders else ""
+        return f"The shelf is short of {' and '.join(missing)}.{because}"
     if split_too_small:
         return "There is enough in all, but not without taking less than a tenth of the pot from one can."
     return "Yes: " + ", ".join(f"{grams(d.mass_mg)} from {d.container}" for d in draws) + "."

@@ -64,6 +64,7 @@ def pour(
     read_back_mg: int | None = None,
     read_back_ml: float | None = None,
     confirmed: bool = False,
+    despite_reservation: bool = False,
     again: bool = False,
     emptied_cup_mg: int | None = None,
 ) -> MixView:
@@ -100,7 +101,17 @@ def pour(
         pot.named[can.id] = Named.can(used)
         pot.flagged(judge_use(work, used, item, as_catalyst=True))
     judge_order(work, pot, can, row.material, component)
-    movement = draw(work, can, row, item, net, kind=MovementKind.POUR, confirmed=confirmed)
+    movement = draw(
+        work,
+        can,
+        row,
+        item,
+        net,
+        kind=MovementKind.POUR,
+        confirmed=confirmed,
+        despite_reservation=despite_reservation,
+        planned=planned_in(pot, can),
+    )
     poured = Pour.create(
         mix=pot.mix,
         container=can.id,
@@ -133,6 +144,11 @@ def pour(
     settle_mix(work, pot, **({"contact_at": work.act.occurred_at} if met else {}))
     work.note(mix=item.code, poured=can.code, component=component, net_mg=net, target_mg=target, source=source)
     return answered(work, pot)
+
+
+def planned_in(pot: Pot, can: Item) -> int:
+    """What the pot is still to take from a can as it was planned, and was asked about at its start."""
+    return sum(plan.amount_mg for plan in pot.open_plans if plan.container_id == can.id)
 
 
 def _ask_if_twice(

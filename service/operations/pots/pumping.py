@@ -14,7 +14,7 @@ from service.operations.ledger import ledger
 from service.operations.ledger.flags import Stop, stop
 from service.operations.pots.measuring import require_new_name
 from service.operations.pots.pot import Named, Pot, flag_once, load_pot, require_open, settle_plans
-from service.operations.pots.pouring import add_pour, settle_mix, use_scale
+from service.operations.pots.pouring import add_pour, planned_in, settle_mix, use_scale
 from service.operations.pots.pump_start import shots_of
 from service.operations.pots.scale import LoadedScale, load_scales
 from service.operations.pots.scales import ScaleView, lock_suspects, view_scale
@@ -174,6 +174,7 @@ def pump_strokes(
     resin_strokes: int,
     hardener_strokes: int,
     confirmed: bool = False,
+    despite_reservation: bool = False,
 ) -> MixView:
     """Record the strokes of a pump into a pot, resin's and hardener's counted apart; from now on they have met."""
     locked = ledger.lock(
@@ -196,7 +197,7 @@ def pump_strokes(
         ),
     )
     for side in sides:
-        _give(work, pot, side, loaded, shots, confirmed=confirmed)
+        _give(work, pot, side, loaded, shots, confirmed=confirmed, despite_reservation=despite_reservation)
     use_scale(work, pot, loaded, sum(side.mass_mg for side in sides))
     columns: dict[str, Any] = {} if pot.mix.contact_at is not None else {"contact_at": work.act.occurred_at}
     settle_mix(work, pot, **columns)
@@ -204,12 +205,31 @@ def pump_strokes(
     return answered(work, pot)
 
 
-def _give(work: Work, pot: Pot, side: _Side, loaded: LoadedScale, shots: Mapping[str, Any], *, confirmed: bool) -> None:
+def _give(
+    work: Work,
+    pot: Pot,
+    side: _Side,
+    loaded: LoadedScale,
+    shots: Mapping[str, Any],
+    *,
+    confirmed: bool,
+    despite_reservation: bool,
+) -> None:
     used = load_used(work, side.can, besides_mix=pot.item.id)
     wanted = pot.system["resin"] if side.component == Component.RESIN else pot.hardener["material"]
     pot.named[side.can.id] = Named.can(used)
     pot.flagged(judge_use(work, used, pot.item))
-    movement = draw(work, side.can, used.container, pot.item, side.mass_mg, kind=MovementKind.POUR, confirmed=confirmed)
+    movement = draw(
+        work,
+        side.can,
+        used.container,
+        pot.item,
+        side.mass_mg,
+        kind=MovementKind.POUR,
+        confirmed=confirmed,
+        despite_reservation=despite_reservation,
+        planned=planned_in(pot, side.can),
+    )
     add_pour(
         work,
         pot,

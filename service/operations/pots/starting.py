@@ -21,6 +21,7 @@ from service.operations.pots.size import pot_size
 from service.operations.pots.start_checks import air_notices, check_scales, design_notices, load_instruments
 from service.operations.pots.view import MixView, answered
 from service.operations.stock.picking import pick_order
+from service.operations.stock.reserved import WHOLE_SHARE, Taken, ask_if_reserved, drawn_for
 from service.records.items import Item
 from service.records.journal import Deed
 from service.records.mixes import Mix, PlannedPour
@@ -51,6 +52,7 @@ def start_mix(
     parts: Sequence[str] = (),
     plan: Mapping[str, Any] | None = None,
     confirmed: bool = False,
+    despite_reservation: bool = False,
 ) -> MixView:
     """Start a pot: may these cans be used, are they the right pair, is there enough, can the scale show the ratio?
 
@@ -87,6 +89,9 @@ def start_mix(
     if promoter is not None:
         promoter_on = require_measurable(work, promoter, need[Component.PROMOTER], instruments[finer])
     meant_for = _parts(parts, recipe.chosen)
+    shares = {p.item_id: WHOLE_SHARE // len(meant_for) for p in meant_for if p.line_id is not None}
+    leaving = [Taken(one.item, one.loaded.material.id, amount) for one, amount in draws]
+    ask_if_reserved(work, leaving, shares=shares, despite=despite_reservation)
     against = [said for part in meant_for for said in design_notices(part, recipe.system.name, purpose)]
     skipped = _skipped(work, recipe, draws)
     notices = [*against, *_notices(work, draws, skipped)]
@@ -141,6 +146,7 @@ def start_mix(
         temperature_c=temperature_c,
         temperature_of_air=temperature_of_air,
     )
+    drawn_for(work, pot.item, shares)
     if coarse is not None:
         permit = ask_permit(work, pot.item, [SMALL_POT])
         flag_once(work, pot, SMALL_POT, coarse, stops=True, permission=permit.id)

@@ -119,7 +119,14 @@ def stir(
 
 @operation
 def add_filler(
-    work: Work, *, mix: str, container: str, mass_mg: int, scale: str | None = None, confirmed: bool = False
+    work: Work,
+    *,
+    mix: str,
+    container: str,
+    mass_mg: int,
+    scale: str | None = None,
+    confirmed: bool = False,
+    despite_reservation: bool = False,
 ) -> MixView:
     """Record filler or pigment: weighed, with its own lot. What does not belong in a pot is flagged.
 
@@ -150,7 +157,18 @@ def add_filler(
     if used is not None:
         pot.named[can.id] = Named.can(used)
         pot.flagged(judge_use(work, used, item))
-    pot.movements.append(draw(work, can, row, item, mass_mg, kind=MovementKind.ADDITION, confirmed=confirmed))
+    pot.movements.append(
+        draw(
+            work,
+            can,
+            row,
+            item,
+            mass_mg,
+            kind=MovementKind.ADDITION,
+            confirmed=confirmed,
+            despite_reservation=despite_reservation,
+        )
+    )
     if pot.catalyst is not None and pot.catalyst["with_fillers"]:
         settle_mix(work, pot)
     if scale is not None:

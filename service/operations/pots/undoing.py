@@ -28,6 +28,7 @@ def undo_pour(
     reading_mg: int | None = None,
     read_back_mg: int | None = None,
     confirmed: bool = False,
+    despite_reservation: bool = False,
 ) -> MixView:
     """Undo the last pour of a pot, within a minute and by whoever recorded it; nobody signs, both stay in the journal.
 
@@ -47,7 +48,7 @@ def undo_pour(
         ledger.cancel(work, found)
     net = None
     if reading_mg is not None:
-        net = _pour_right(work, pot, item, can, last, reading_mg, read_back_mg, confirmed)
+        net = _pour_right(work, pot, item, can, last, reading_mg, read_back_mg, confirmed, despite_reservation)
     settle_empty(work, can)
     settle_mix(work, pot)
     work.note(
@@ -133,6 +134,7 @@ def _pour_right(
     reading_mg: int,
     read_back_mg: int | None,
     confirmed: bool,
+    despite_reservation: bool,
 ) -> int:
     """The same pour with the reading that is right; what is right for it to weigh is asked as for any pour."""
     if last.volume_ul is not None:
@@ -149,7 +151,17 @@ def _pour_right(
         )
     if last.source == ReadingSource.TYPED:
         read_back(last.component, net, last.target_mg, reading_mg, read_back_mg, pot.scale(last.scale_id))
-    movement = draw(work, can, load.container_of(can), item, net, kind=MovementKind.POUR, confirmed=confirmed)
+    movement = draw(
+        work,
+        can,
+        load.container_of(can),
+        item,
+        net,
+        kind=MovementKind.POUR,
+        confirmed=confirmed,
+        despite_reservation=despite_reservation,
+        planned=known(last.movement.amount),
+    )
     kept = ("mix", "container", "component", "scale", "zeroed", "before_mg", "emptied_cup_mg", "source", "target_mg",
             "correction", "uncertainty_mg", "occurred_at")  # fmt: skip
     add_pour(

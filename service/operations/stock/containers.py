@@ -26,6 +26,7 @@ from service.operations.stock.peroxides import (
 )
 from service.operations.stock.picking import fit_instead
 from service.operations.stock.places import leaves_the_cold
+from service.operations.stock.reserved import Taken, ask_if_reserved
 from service.operations.stock.stays import inherit_stays
 from service.operations.stock.using import load_used, note_opened, require_fit, settle_empty
 from service.records.base import as_word, known
@@ -339,12 +340,14 @@ def move_item(work: Work, *, code: str, place: str, happened: bool = False) -> I
 
 
 @operation
-def scrap_container(work: Work, *, container: str, method: str) -> ContainerView:
+def scrap_container(work: Work, *, container: str, method: str, despite_reservation: bool = False) -> ContainerView:
     """Scrap a container with what is left in it. `method` says how it was made unusable; follow local waste rules."""
     item = ledger.lock_one(work, container, Kind.CONTAINER)
     if item.state == State.SCRAPPED:
         raise WrongState(f"{item.code} was scrapped already.")
     if item.balance > 0:
+        leaving = Taken(item, load.container_of(item).material_id, item.balance)
+        ask_if_reserved(work, [leaving], shares={}, despite=despite_reservation)
         ledger.move(work, kind=MovementKind.SCRAP, source=item, amount=item.balance, unit=Unit(known(item.unit)))
     ledger.set_state(work, item, State.SCRAPPED)
     work.note(container=item.code, scrapped=method)

@@ -11,6 +11,7 @@ from service.operations.stock import load
 from service.operations.stock.fitness import Answer, stops_a_start
 from service.operations.stock.peroxides import is_organic_peroxide
 from service.operations.stock.picking import fit_instead
+from service.operations.stock.reserved import Taken, ask_if_reserved
 from service.operations.stock.then import judged_later
 from service.records.base import known
 from service.records.items import Flag, Item, Movement
@@ -128,12 +129,16 @@ def draw(
     *,
     kind: MovementKind,
     confirmed: bool,
+    despite_reservation: bool,
+    planned: int = 0,
     purpose: str | None = None,
 ) -> Movement:
     """Take from a container into something, past the book if need be (shop rule 7).
 
-    A little more than booked is found automatically; a lot more is asked about, unless the person confirmed the can.
+    A little more than booked is found automatically; a lot more is asked about, unless the person confirmed the can. So
+    is what goes beyond ``planned``, which was asked about at the start, where a reserved order is left short by it.
     """
+    ask_if_reserved(work, [Taken(source, row.material_id, amount - planned)], into=target, despite=despite_reservation)
     note_opened(work, source, row)
     excess = amount - source.balance
     if excess > 0:

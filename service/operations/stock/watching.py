@@ -15,6 +15,7 @@ from service.operations.door.operation import Work, operation
 from service.operations.door.views import Page, page
 from service.operations.stock import load
 from service.operations.stock.picking import fit_among, on_shelf, soon_past
+from service.operations.stock.reserved import reserved_of
 from service.records.base import as_word, known
 from service.records.items import Item
 from service.records.materials import Material
@@ -103,6 +104,7 @@ def _short(work: Work, at: datetime) -> dict[_About, dict[str, Any]]:
         Material.select().where(Material.least_stock_mg.is_null(False) | Material.least_stock_mm.is_null(False))
     )
     shelf = load.load(on_shelf([row.id for row in levels]), at=at, site=work.site) if levels else []
+    reserved = reserved_of([row.id for row in levels], at=at) if levels else {}
     found: dict[_About, dict[str, Any]] = {}
     for row in levels:
         least, unit = (
@@ -112,6 +114,7 @@ def _short(work: Work, at: datetime) -> dict[_About, dict[str, Any]]:
         )
         cans = fit_among(shelf, row.id, at=at, site=work.site)
         free = sum(max(0, one.facts.balance - one.facts.reserved) for one in cans if one.item.unit == unit)
+        free = max(0, free - reserved.get(row.id, 0))
         if free < known(least):
             found[row.id, None] = {"kind": WarningKind.SHORT, "free": free, "least": least, "unit": unit}
     return found

@@ -11,6 +11,7 @@ from service.operations.door.shop import day_in_shop
 from service.operations.stock import load
 from service.operations.stock.fitness import Reason, judge
 from service.operations.stock.picking import on_shelf, pick_order
+from service.records.items import Item
 from service.records.people import Site
 
 _RANKS = {
@@ -60,12 +61,17 @@ def read_shelf(
     *,
     at: datetime,
     site: Site,
+    in_hand: Mapping[int, Item] | None = None,
 ) -> Shelf:
-    """The stock of these materials and what is expected of them, loaded together."""
+    """The stock of these materials and what is expected of them, loaded together.
+
+    ``in_hand`` are items as an act under way knows them, by number: better than they are written down.
+    """
     today = day_in_shop(at, site)
     found: dict[int, list[Shelved]] = {}
     sentences: dict[str, str] = {}
-    loaded = load.load(on_shelf(materials), at=at, site=site)
+    there = {item.id: item for item in on_shelf(materials)} | dict(in_hand or {})
+    loaded = load.load(there.values(), at=at, site=site)
     for one in sorted(loaded, key=pick_order):
         shelved = _shelved(one, sentences, at=at, site=site)
         if shelved is not None:
@@ -73,7 +79,10 @@ def read_shelf(
     for number, line in enumerate(expected, 1):
         key = named(BuildConditionKind.DELIVERY, str(number))
         until = line.get("expires_on")
-        sentences[key] = f"The delivery that is expected on {line['on']:%-d %b %Y} comes and is released."
+        named_so = f"The delivery {line['reference']}, expected" if line.get("reference") else None
+        sentences[key] = (
+            f"{named_so or 'The delivery that is expected'} on {line['on']:%-d %b %Y} comes and is released."
+        )
         stock = Stock(
             free=line.get("mass_mg") or line.get("length_mm") or 0,
             first=max(0, (line["on"] - today).days),
