@@ -132,6 +132,11 @@ def _reference(api: Any) -> dict[str, Any]:
     return {"kind": "supplier", "system": "order desk", "reference": "S-12", "number": makers.supplier(api)}
 
 
+def _expected(api: Any) -> dict[str, Any]:
+    resin = makers.material(api, "Alder 10 resin", "resin")
+    return {"material": resin, "mass_g": 25000, "expected_on": "2026-11-20"}
+
+
 CASES: dict[str, Case] = {
     "/v1/suppliers": ("lead", lambda api: {"name": "Fenwick Resins", "approved": True}, 1, NAMED),
     "/v1/materials": ("lead", lambda api: {"name": "Alder 10 resin", "kind": "resin"}, 1, NAMED),
@@ -173,6 +178,7 @@ CASES: dict[str, Case] = {
         1,
         NAMED,
     ),
+    "/v1/expected-deliveries": ("lead", _expected, RACERS, ""),
     "/v1/customers": ("lead", lambda api: {"name": "Ferry line"}, 1, NAMED),
     "/v1/orders": ("lead", _order, RACERS, ""),
     # Each says what it is worth; the last one said holds.

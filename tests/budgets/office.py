@@ -136,7 +136,9 @@ def promises(yard: floor.Floor) -> None:
     path = f"/v1/expected-deliveries/{expected}"
     api.call("PATCH", path, {"expected_on": "2026-12-22", "why": "put off"}, who="lead", If_Match='"1"')
     lines = [{"part_number": "HY-204", "quantity": 2}]
-    order = api.post("/v1/orders", {"reference": "PO 8", "lines": lines}, who="lead")["order"]["id"]
+    order = api.post("/v1/orders", {"reference": "PO 8", "system": "order desk", "lines": lines}, who="lead")["order"][
+        "id"
+    ]
     work = {"temperature_c": 20, "wet_out_rate_g_min": 50, "hardeners": [bench.slow], "with_conditions": True}
     until = (api.shop.clock.now + timedelta(days=20)).isoformat()
     for _ in range(2):

@@ -27,8 +27,9 @@ TELL_OF_THE_ACT |= {"keep_head"}
 # Secrets are read nowhere.
 TELL_OF_THE_ACT |= {"set_secret", "begin_signing", "end_signing", "unlock_secret"}
 TELL_OF_THE_ACT |= {"ask_secret_reset", "agree_secret_reset"}
-# An order that is placed says whether it was there already; a reference is one row of its list.
-TELL_OF_THE_ACT |= {"place_order", "add_reference", "withdraw_reference"}
+# An order that is placed says whether it was there already; a reference is one row of its list; what is reserved
+# is told with its check.
+TELL_OF_THE_ACT |= {"place_order", "add_reference", "withdraw_reference", "reserve_for_order"}
 # Said by the act alone: a key's secret, the pots that a failed check doubts. Said to who asks alone: what to take
 # instead of a can, how far a hold reached that is lifted, that the printed codes lead nowhere.
 _NOT_IN_BOTH = {

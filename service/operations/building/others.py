@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import date, datetime
 
-from peewee import Case, fn
+from peewee import JOIN, fn
 
 from schemas.words import State
 from service.operations.building.wanted import Line
@@ -24,40 +24,49 @@ def read_others(*, until: date | None, but_order: int | None, at: datetime) -> t
     """
     due = fn.COALESCE(OrderLine.due, Order.due)
     standing = Reservation.released_at.is_null() & (Reservation.expires_at > at)
-    kept = ReservedAmount.select(ReservedAmount.part).join(Reservation).where(standing)
-    reserved = Case(None, [(Part.item.in_(kept.where(ReservedAmount.released_in.is_null())), 1)], 0)
+    kept = (
+        ReservedAmount.select(ReservedAmount.part.alias("part_id"))
+        .join(Reservation)
+        .where(standing & ReservedAmount.released_in.is_null())
+        .distinct()
+        .alias("kept")
+    )
+    unreserved = kept.c.part_id.is_null()
     query = (
         Part.select(
             OrderLine.part_number,
             OrderLine.revision,
             due.alias("due"),
-            reserved.alias("reserved"),
+            unreserved.alias("unreserved"),
             fn.COUNT(Part.item).alias("parts"),
         )
         .join(Item, on=(Part.item == Item.id))
         .switch(Part)
         .join(OrderLine)
         .join(Order)
+        .join(kept, JOIN.LEFT_OUTER, on=(kept.c.part_id == Part.item))
         .where((Item.state == State.PLANNED) & Order.cancelled_at.is_null())
-        .group_by(OrderLine.part_number, OrderLine.revision, due, reserved)
+        .group_by(OrderLine.part_number, OrderLine.revision, due, unreserved)
         .order_by(due.is_null(), due)
     )
     if until is not None:
         query = query.where(due <= until)
     if but_order is not None:
-        query = query.where(Order.id != but_order)
+        # Of what is due alike the order that was placed first comes first, so that two never wait for each other.
+        alike = due.is_null() if until is None else due == until
+        query = query.where((Order.id != but_order) & ((Order.id < but_order) | ~alike))
     rows = list(query.tuples())
     designs = _designs(sorted({row[0] for row in rows}))
     lines: list[Line] = []
     left = MOST_OTHERS
     beyond = 0
-    for number, (part_number, revision, on, is_reserved, parts) in enumerate(rows, 1):
+    for number, (part_number, revision, on, unkept, parts) in enumerate(rows, 1):
         design = designs.get((part_number, revision))
         taken = min(parts, left)
         beyond += parts - taken
         left -= taken
         if design is not None and taken:
-            lines.append(Line(-number, design, taken, None, on, None, bool(is_reserved)))
+            lines.append(Line(-number, design, taken, None, on, None, not unkept))
     return lines, beyond
 
 

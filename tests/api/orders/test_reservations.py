@@ -1,10 +1,13 @@
 """Materials are reserved for an order until it expires: others hear no, and who takes of them is asked first."""
 
+import threading
+from dataclasses import replace
 from typing import Any
 
 from tests import makers
 from tests.journeys.conftest import floor
 from tests.journeys.floor import Floor
+from tests.pages.hand import Hand
 
 __all__ = ["floor"]
 
@@ -38,6 +41,17 @@ def _stock(floor: Floor) -> tuple[float, float]:
 
 def _question(floor: Floor, total_g: float, **more: Any) -> Any:
     return floor.bench.refused("reserved-for-order", total_g, **more)
+
+
+def _at_the_scales(floor: Floor, mix: str) -> None:
+    """On the page the question stands with its button, and the tap on it records the pour."""
+    hand = Hand(floor.api.client.application.test_client()).sign_on(floor.api.shop.keys["laminator"])
+    hand.open(f"/I/{mix}")
+    page = hand.tap("Enter the reading", reading_g="510")
+    assert f"10 g of Alder 10 resin from {floor.bench.resin_can} leaves too little for order PO 7" in page
+    assert "Take it all the same?" in page
+    hand.tap("Yes, record it so")
+    assert [pour["net_g"] for pour in floor.api.get(f"/v1/mixes/{mix}")["pours"]] == [510]
 
 
 def _given_up(floor: Floor, mix: str) -> None:
@@ -76,9 +90,9 @@ def test_reserved_asked_about_taken_and_free_again(floor: Floor) -> None:
     bench.pour(free, bench.resin_can, 500)
     pour = {"container": bench.resin_can, "scale": bench.scale, "reading_g": 510, "source": "typed"}
     problem = api.post(f"/v1/mixes/{other}/pours", pour, expect=409)
+    _at_the_scales(floor, other)
     assert (problem["type"].rpartition("/")[2], problem["orders"]) == ("reserved-for-order", [order])
     assert "10 g of Alder 10 resin" in problem["detail"]
-    api.post(f"/v1/mixes/{other}/pours", {**pour, "despite_reservation": True})
     assert _stock(floor) == (4000, 0)
     # The order cannot be kept any more, and nobody is asked about what is lost already.
     _given_up(floor, bench.start(65)["code"])
@@ -116,6 +130,29 @@ def test_what_is_for_the_order_uses_its_reservation_up(floor: Floor) -> None:
     assert problem["answer_with"] == {"despite_reservation": True}
     api.post("/v1/kits", {"cuts": [{"roll": floor.roll, "length_mm": each}], "part": parts[0]})
     assert _of(api.get(f"/v1/reservations/{number}")["amounts"], floor.cloth)["left_mm"] == 4 * each
+
+
+def test_of_several_who_reserve_the_last_can_at_once_one_gets_it_and_the_others_hear_why(floor: Floor) -> None:
+    floor.design("HY-131", need_g=1300)
+    orders = [_order(floor, f"PO {n}", 3) for n in range(4)]
+    answers: list[Any] = [None] * len(orders)
+    together = threading.Barrier(len(orders))
+
+    def run(number: int) -> None:
+        one = replace(floor.api, client=floor.api.client.application.test_client())
+        body = {"expires_at": UNTIL, **WORK, "hardeners": [floor.bench.slow]}
+        together.wait(timeout=30)
+        answers[number] = one.call("POST", f"/v1/orders/{orders[number]}/reservations", body, who="integrator")
+
+    threads = [threading.Thread(target=run, args=(number,)) for number in range(len(orders))]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(timeout=120)
+    assert sorted(answer.status_code for answer in answers) == [201, 409, 409, 409]
+    refused = [answer.get_json() for answer in answers if answer.status_code == 409]
+    assert {one["type"].rpartition("/")[2] for one in refused} == {"cannot-be-reserved"}
+    assert _stock(floor) == (3000, 2000)
 
 
 def test_released_by_cancelling_by_hand_and_by_the_clock(floor: Floor) -> None:
