@@ -91,7 +91,7 @@ def start_mix(
     meant_for = _parts(parts, recipe.chosen)
     shares = {p.item_id: WHOLE_SHARE // len(meant_for) for p in meant_for if p.line_id is not None}
     leaving = [Taken(one.item, one.loaded.material.id, amount) for one, amount in draws]
-    ask_if_reserved(work, leaving, shares=shares, despite=despite_reservation)
+    ask_if_reserved(work, leaving, shares=shares, loaded=recipe.shelf, despite=despite_reservation)
     against = [said for part in meant_for for said in design_notices(part, recipe.system.name, purpose)]
     skipped = _skipped(work, recipe, draws)
     notices = [*against, *_notices(work, draws, skipped)]

@@ -95,7 +95,8 @@ def change_expected_delivery(
     **changes: Annotated[Any, ExpectedDelivery],
 ) -> ExpectedView:
     """Put a delivery off, or say that more or less of it comes."""
-    row = _still_expected(expected)
+    row = find_row(ExpectedDelivery, expected, "expected delivery")
+    _require_expected(row)
     if mass_mg is not None or length_mm is not None:
         changes["amount"], _ = _amount(row.material, mass_mg, length_mm)
     comes, ends = changes.get("expected_on", row.expected_on), changes.get("expires_on", row.expires_on)
@@ -111,7 +112,7 @@ def end_expected_delivery(work: Work, *, expected: int, ended_as: ExpectedEnd) -
     row = find_row(ExpectedDelivery, expected, "expected delivery")
     if row.ended_as == ended_as:
         return view_expected(row)
-    row = _still_expected(expected)
+    _require_expected(row)
     ExpectedDelivery.update(
         version=ExpectedDelivery.version + 1,
         ended_as=ended_as,
@@ -132,11 +133,9 @@ def _amount(material: Material, mass_mg: int | None, length_mm: int | None) -> t
     return right, unit
 
 
-def _still_expected(number: int) -> ExpectedDelivery:
-    row = find_row(ExpectedDelivery, number, "expected delivery")
+def _require_expected(row: ExpectedDelivery) -> None:
     if row.ended_as is not None:
         raise WrongState(f"Expected delivery {row.id} is {row.ended_as}.", way_out="State what comes anew.")
-    return row
 
 
 def list_expected_deliveries(

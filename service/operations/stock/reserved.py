@@ -16,6 +16,7 @@ from service.formulas._stock import Need
 from service.operations.door.operation import Work
 from service.operations.door.refusals import ReservedForOrder
 from service.operations.door.shop import day_in_shop
+from service.operations.stock.load import Loaded
 from service.operations.stock.shelf import Shelf, read_shelf
 from service.records.base import microseconds
 from service.records.items import Item, Movement
@@ -222,11 +223,13 @@ def ask_if_reserved(
     *,
     into: Item | None = None,
     shares: Mapping[int, int] | None = None,
+    loaded: Iterable[Loaded] | None = None,
     despite: bool,
 ) -> None:
     """Refuse, unless it was said that it is meant, what makes a reserved order impossible; the order is named.
 
-    ``into`` is a pot, kit or part that takes it; ``shares`` are the parts that it is for, where they are at hand. What
+    ``into`` is a pot, kit or part that takes it; ``shares`` are the parts that it is for, where they are at hand, as
+    ``loaded`` is all that stands of these materials on the shelf. What
     is for parts of an order is no loss to that order. One statement where nothing is reserved of these materials.
     """
     leaving = [one for one in taken if one.amount > 0]
@@ -247,6 +250,7 @@ def ask_if_reserved(
         {number: row.opened_life_days for number, row in materials.items()},
         at=work.act.occurred_at,
         site=work.site,
+        loaded=loaded,
         in_hand={one.can.id: one.can for one in leaving if one.material in materials},
     )
     for number, material in materials.items():

@@ -62,16 +62,19 @@ def read_shelf(
     at: datetime,
     site: Site,
     in_hand: Mapping[int, Item] | None = None,
+    loaded: Iterable[load.Loaded] | None = None,
 ) -> Shelf:
     """The stock of these materials and what is expected of them, loaded together.
 
-    ``in_hand`` are items as an act under way knows them, by number: better than they are written down.
+    ``in_hand`` are items as an act under way knows them, by number: better than they are written down;
+    ``loaded`` is all that stands there, where the act has loaded it already.
     """
     today = day_in_shop(at, site)
     found: dict[int, list[Shelved]] = {}
     sentences: dict[str, str] = {}
-    there = {item.id: item for item in on_shelf(materials)} | dict(in_hand or {})
-    loaded = load.load(there.values(), at=at, site=site)
+    if loaded is None:
+        there = {item.id: item for item in on_shelf(materials)} | dict(in_hand or {})
+        loaded = load.load(there.values(), at=at, site=site)
     for one in sorted(loaded, key=pick_order):
         shelved = _shelved(one, sentences, at=at, site=site)
         if shelved is not None:
