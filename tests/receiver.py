@@ -9,7 +9,9 @@ from typing import Any
 
 import orjson
 import pytest
+from jsonschema import validate
 
+from service.api.events import add_webhooks
 from service.sending import addresses
 
 
@@ -74,8 +76,14 @@ def receiving() -> Iterator[Receiver]:
 
 @pytest.fixture
 def receiver() -> Iterator[Receiver]:
-    """A receiver in the shop's own network, which a setting has opened."""
+    """A receiver in the shop's own network, which a setting has opened; what it heard is as the description has it."""
     addresses.allow_own("127.0.0.0/8")
     with receiving() as receiver:
         yield receiver
     addresses.allow_own("")
+    described: dict[str, Any] = {"components": {"schemas": {}}}
+    add_webhooks(described)
+    forms = {one["properties"]["type"]["const"]: one for one in described["components"]["schemas"].values()}
+    for one in receiver.heard:
+        if one.headers.get("content-type") == "application/json" and "type" in one.told:
+            validate(one.told, forms[one.told["type"]])

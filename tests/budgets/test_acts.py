@@ -142,7 +142,7 @@ BUDGET = {
     "set_up_place": 10,
     "sign_permission": 17,
     "start_cure": 36,
-    "start_mix": 46,
+    "start_mix": 40,
     "start_part": 40,
     "start_parts": 27,
     "stir": 18,

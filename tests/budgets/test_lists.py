@@ -1,5 +1,7 @@
 """A list takes as many statements with a dozen rows as with two, and few of them."""
 
+from datetime import timedelta
+
 import pytest
 
 from service.operations.ledger import issuing, outbox
@@ -14,6 +16,8 @@ from tests.statements import statements
 
 # As measured, the key that opens the door counted in. A list that is new has its number put down here.
 BUDGET = {
+    "list_expected_deliveries": 2,
+    "list_reservations": 2,
     "list_affected": 4,
     "list_chain": 3,
     "list_changes": 2,
@@ -101,6 +105,7 @@ def _fill(api: Api, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
         api.post(
             f"/v1/scales/{bench.scale}/checks", {"weight": "W", "nominal_g": 500, "reading_g": 499, "limit_g": 0.2}
         )
+    _promises(yard)
     entry = api.get("/v1/journal?operation=check_scale", who="lead")[-1]["seq"]
     outbox.spread(at=api.shop.clock.now)
     api.post("/v1/stock-watches", who="lead")
@@ -116,6 +121,18 @@ def _fill(api: Api, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
         "<number:order>": "1",
         "<number:recall>": str(reached["id"]),
     }
+
+
+def _promises(yard: floor.Floor) -> None:
+    """One order's cloth, reserved a dozen times over, and a dozen deliveries that are to come."""
+    api = yard.api
+    makers.roll(api, yard.cloth, yard.bench.place, "F-99")
+    until = (api.shop.clock.now + timedelta(days=20)).isoformat()
+    work = {"expires_at": until, "temperature_c": 20, "wet_out_rate_g_min": 50, "with_conditions": True}
+    for number in range(MANY):
+        api.post("/v1/orders/2/reservations", work, who="lead")
+        coming = {"material": yard.cloth, "length_mm": 1000, "expected_on": "2026-12-20", "reference": f"PO {number}"}
+        api.post("/v1/expected-deliveries", coming, who="lead")
 
 
 def _issue(api: Api, part: str, number: int, monkeypatch: pytest.MonkeyPatch) -> None:
