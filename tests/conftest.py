@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from xdist.scheduler import LoadScopeScheduling
 
 from schemas.words import Role
 from service.api.rates import Rates
@@ -33,6 +34,7 @@ collect_ignore = ["fuzz", "order_system/client.py"]
 NOW = datetime(2026, 11, 3, 9, 0, tzinfo=UTC)
 
 LONG_FILES = {"budgets", "cli", "journeys", "serving"}
+JOB = "tests/budgets/"
 
 
 @dataclass
@@ -49,17 +51,25 @@ class Clock:
         return self.now
 
 
-@pytest.hookimpl(tryfirst=True)  # before the groups are read
+class ByFile(LoadScopeScheduling):  # type: ignore[misc]
+    """A file stays in one process, so that what it builds once is built once; so do the budgets, which share a job."""
+
+    def _split_scope(self, nodeid: str) -> str:
+        file = nodeid.partition("::")[0]
+        return JOB if file.startswith(JOB) else file
+
+
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> ByFile:
+    return ByFile(config, log)
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """What needs an account is marked: `-m "not account"` leaves rules and formulas, which need none.
 
-    A file stays in one process, so that what it builds once is built once; so do the budgets, which share a whole job.
     The folders whose files take longest begin, so that no process is left alone with one of them at the end.
     """
     items.sort(key=lambda item: LONG_FILES.isdisjoint(item.path.parts))
     for item in items:
-        of_the_job = "budgets" in item.path.parts
-        item.add_marker(pytest.mark.xdist_group(str(item.path.parent if of_the_job else item.path)))
         if isinstance(item, pytest.Function) and {"accounts", "database_url"} & set(item.fixturenames):
             item.add_marker("account")
 
