@@ -136,8 +136,15 @@ def sweep(api: Any) -> Sweep:
     told = {"url": "https://orders.example/potmark", "events": ["hold.placed"]}
     webhook = api.post("/v1/webhooks", told, who="administrator")["id"]
     ordered = {"reference": "PO 1", "system": "order desk", "customer": "Ferry line"}
-    lines = [{"part_number": "HY-204", "quantity": 1}]
+    lines = [{"part_number": "HY-204", "revision": "B", "quantity": 1}]
     order = api.post("/v1/orders", {**ordered, "lines": lines}, who="lead")["order"]["id"]
+    coming = {"material": bench.resin, "mass_g": 25_000, "expected_on": "2026-12-20"}
+    kept = {
+        "expires_at": "2026-11-20T12:00:00Z",
+        "temperature_c": 20,
+        "wet_out_rate_g_min": 50,
+        "with_conditions": True,
+    }
     return Sweep(
         api=api,
         description=Description(api.client.get("/openapi.json").get_json()),
@@ -155,6 +162,8 @@ def sweep(api: Any) -> Sweep:
             "recall": recall,
             "webhook": webhook,
             "order": order,
+            "expected": api.post("/v1/expected-deliveries", coming, who="lead")["id"],
+            "reservation": api.post(f"/v1/orders/{order}/reservations", kept, who="lead")["reservation"]["id"],
             "line": 1,
             "customer": 1,
             "reference": 1,

@@ -240,6 +240,7 @@ def _append(*, at: Any, change: str | None = None, table: str = "", number: int 
         said["signature"] = signed[1](said)
     forge("INSERT INTO entry (seq, deed_id, previous, hash, body) VALUES (?, ?, ?, '', ?)", seq + 1, deed, digest,
           rfc8785.dumps(said).decode())  # fmt: skip
+    forge("UPDATE head SET at = (SELECT MAX(recorded_at) FROM deed)")
     write_chain_anew()
 
 

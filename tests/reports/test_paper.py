@@ -58,6 +58,7 @@ def investigation(**more: Any) -> Investigation:
             Sister(one, "Body", "HY-114", "shipped", None, "Cargo Trikes", DAY, "failed"),
             (CAN.name,),
             f"{180 + number} d open",
+            number % 3 == 0,
         )
         for number, one in enumerate(codes)
     )

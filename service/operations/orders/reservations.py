@@ -27,6 +27,8 @@ class AmountReserved:
 
     Attributes
     ----------
+    line
+        Number of the order's line.
     parts
         How many parts of the line it is for.
     reserved_mg
@@ -77,6 +79,8 @@ class ReservationView:
         The order by its first reference.
     state
         Standing, released, or expired: after `expires_at` nothing is kept by it.
+    amounts
+        What is reserved, material by material.
     """
 
     id: int
