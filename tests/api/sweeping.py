@@ -136,7 +136,7 @@ def sweep(api: Any) -> Sweep:
     told = {"url": "https://orders.example/potmark", "events": ["hold.placed"]}
     webhook = api.post("/v1/webhooks", told, who="administrator")["id"]
     ordered = {"reference": "PO 1", "system": "order desk", "customer": "Ferry line"}
-    lines = [{"part_number": "HY-204", "revision": "B", "quantity": 1}]
+    lines = [{"part_number": "HY-204", "revision": "B", "quantity": 2}]  # one has its kit already
     order = api.post("/v1/orders", {**ordered, "lines": lines}, who="lead")["order"]["id"]
     coming = {"material": bench.resin, "mass_g": 25_000, "expected_on": "2026-12-20"}
     kept = {

@@ -58,6 +58,7 @@ def test_a_pot_goes_from_scan_to_close_by_taps_and_a_scanner_alone(new_tablet: A
     shows(69.2)
     expect(page.locator("#page")).to_contain_text("Ratio is right")
     page.get_by_role("link", name="Put it on a part").click()
+    expect(page.get_by_label("Scan the part", exact=True)).to_be_visible()
     scan(page, part)
     expect(page.get_by_label("Scan the part", exact=True)).to_have_value(part)
     page.get_by_role("button", name="It went on this part").click()

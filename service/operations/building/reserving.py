@@ -209,7 +209,13 @@ def _require_possible(checked: Checked, *, with_conditions: bool) -> None:
     check = checked.check
     answers = {one.answer for one in check.materials}
     unmixed = checked.needs - {(pot.line, str(pot.purpose)) for pot in check.pots}
-    open_still = answers & {BuildAnswer.NO, BuildAnswer.NOT_SHOWN} or not answers or unmixed
+    if not answers and not unmixed and check.answer != BuildAnswer.NO:
+        raise NotKept(
+            "Nothing is left to reserve: these parts take nothing more from the shelf.",
+            way_out="Start them; kits that are cut for them are theirs.",
+            answer=check.answer,
+        )
+    open_still = answers & {BuildAnswer.NO, BuildAnswer.NOT_SHOWN} or unmixed
     if check.answer == BuildAnswer.NO or open_still:
         raise NotKept(
             f"Nothing is reserved. {check.sentence}",
