@@ -86,6 +86,8 @@ def main() -> int:
 def shares(description: dict[str, Any], given: argparse.Namespace) -> Iterator[Share]:
     """The paths by what they are about, a few in each; formulas first, and the whole last."""
     about: dict[str, list[str]] = {}
+    # What leads from one call to another is tried over the whole: a share may have no such calls, which is an error.
+    alone = ",".join(phase for phase in given.phases.split(",") if phase != WHOLE)
     for path, calls in description["paths"].items():
         if re.search(given.only, path):
             call = next(said for said in calls.values() if isinstance(said, dict) and said.get("tags"))
@@ -93,7 +95,7 @@ def shares(description: dict[str, Any], given: argparse.Namespace) -> Iterator[S
     for tag, paths in sorted(about.items(), key=lambda one: -len(one[1])):
         for start in range(0, len(paths), PATHS_OF_A_SHARE):
             some = "|".join(map(re.escape, paths[start : start + PATHS_OF_A_SHARE]))
-            yield Share(f"{tag} {start // PATHS_OF_A_SHARE + 1}", f"^({some})$", given.phases)
+            yield Share(f"{tag} {start // PATHS_OF_A_SHARE + 1}", f"^({some})$", alone)
     if WHOLE in given.phases.split(","):
         yield Share("whole", given.only, WHOLE)
 
