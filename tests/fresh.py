@@ -21,7 +21,7 @@ import psycopg
 from psycopg.sql import Literal
 
 from schemas.words import Role, Scope
-from service.database import connected, database, open_database
+from service.database import connected, database, on_postgresql, open_database
 from service.operations.door import founding, signatures
 from service.operations.door.act import Act
 from service.operations.door.people import add_key, add_person
@@ -321,3 +321,14 @@ def made_once(build: Callable[..., Any]) -> Callable[..., Any]:
         return api.accounts.made(name, api, lambda: build(api, *which, **facts))
 
     return made
+
+
+def clear() -> None:
+    """Leave nothing at all in the database that is open."""
+    if on_postgresql():
+        database.execute_sql("DROP SCHEMA public CASCADE")
+        database.execute_sql("CREATE SCHEMA public")
+        return
+    database.execute_sql("PRAGMA foreign_keys = 0")
+    for (name,) in database.execute_sql("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall():
+        database.execute_sql(f'DROP TABLE "{name}"')

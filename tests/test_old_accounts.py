@@ -21,6 +21,7 @@ from service.records.parts import Part
 from service.records.people import AccessKey, Person
 from tests.conftest import NOW
 from tests.forging import forge, write_chain_anew
+from tests.fresh import clear
 
 OWN = Path(service.migrations.__file__).parent
 OLD = Path(__file__).with_name("old_accounts") / "before_signing.json"
@@ -32,7 +33,7 @@ _HAD = (*(f"{number:04d}" for number in range(1, 12)), "0016")
 def before_signing(database_url: str, tmp_path: Path) -> Iterator[None]:
     open_database(database_url)
     with connected():
-        _clear()
+        clear()
         for file in OWN.glob("[0-9]*"):
             if file.name.startswith(_HAD):
                 shutil.copy(file, tmp_path)
@@ -40,18 +41,8 @@ def before_signing(database_url: str, tmp_path: Path) -> Iterator[None]:
         for table, told in json.loads(OLD.read_text("utf-8")).items():
             _fill(table, told["columns"], told["rows"])
         yield
-        _clear()
+        clear()
     database.close_all()
-
-
-def _clear() -> None:
-    if on_postgresql():
-        database.execute_sql("DROP SCHEMA public CASCADE")
-        database.execute_sql("CREATE SCHEMA public")
-        return
-    database.execute_sql("PRAGMA foreign_keys = 0")
-    for (name,) in database.execute_sql("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall():
-        database.execute_sql(f'DROP TABLE "{name}"')
 
 
 def _fill(table: str, columns: list[str], rows: list[list[Any]]) -> None:

@@ -8,10 +8,11 @@ import pytest
 from playhouse.migrations import Runner
 
 import service.migrations
-from service.database import connected, database, guard_against_change, on_postgresql, open_database
+from service.database import connected, database, guard_against_change, open_database
 from service.operations.door import founding
 from service.records import ALL, KEPT
 from tests.described import described
+from tests.fresh import clear
 
 STEPS = Path(service.migrations.__file__).parent
 FIRST_STEP = {
@@ -24,20 +25,10 @@ FIRST_STEP = {
 def empty(database_url: str) -> Iterator[None]:
     open_database(database_url)
     with connected():
-        _clear()
+        clear()
         yield
-        _clear()
+        clear()
     database.close_all()
-
-
-def _clear() -> None:
-    if on_postgresql():
-        database.execute_sql("DROP SCHEMA public CASCADE")
-        database.execute_sql("CREATE SCHEMA public")
-        return
-    for (name,) in database.execute_sql("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall():
-        database.execute_sql("PRAGMA foreign_keys = 0")
-        database.execute_sql(f'DROP TABLE "{name}"')
 
 
 def test_the_first_step_is_as_accounts_have_had_it() -> None:
@@ -49,7 +40,7 @@ def test_the_first_step_is_as_accounts_have_had_it() -> None:
 def test_all_steps_make_what_the_records_describe(empty: None) -> None:
     founding.migrate()
     by_steps = described()
-    _clear()
+    clear()
     database.create_tables(ALL, safe=False)
     for table, once in KEPT.items():
         columns = tuple(field.column_name for field in table._meta.sorted_fields)

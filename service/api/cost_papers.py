@@ -10,7 +10,7 @@ from flask import Response, request
 from schemas.costs import MonthQuery
 from schemas.words import Unit
 from service.api.base import Blueprint
-from service.api.exports import CSV, as_csv, plain_cell
+from service.api.exports import CSV
 from service.api.files import BYTES, file_doc
 from service.api.imports import WORKBOOK
 from service.database import reading
@@ -18,6 +18,7 @@ from service.operations.costs.cost import OrderCost, PartCost, read_order_cost, 
 from service.operations.costs.labour import Labour
 from service.operations.costs.month import MonthCost, read_month_cost
 from service.operations.costs.telling import MaterialCost, WasteCost
+from service.reports.drawing.sheets import MARK, as_csv, cells
 
 blp = Blueprint("cost tables", "What parts, orders and months cost, as tables for the office", right="read_costs")
 
@@ -128,23 +129,18 @@ def _table(kind: str, name: str, rows: Sequence[Row]) -> Response:
 
 
 def _text(rows: Sequence[Row]) -> bytes:
-    return ("\ufeff" + as_csv([list(COLUMNS), *([plain_cell(value) for value in row] for row in rows)])).encode()
+    return (MARK + as_csv([COLUMNS, *rows])).encode()
 
 
 def _book(rows: Sequence[Row]) -> bytes:
     from openpyxl import Workbook
-    from openpyxl.cell import WriteOnlyCell
 
     book = Workbook(write_only=True)
     sheet = book.create_sheet("cost")
     sheet.freeze_panes = "A2"
     sheet.append(COLUMNS)
     for row in rows:
-        cells = [WriteOnlyCell(sheet, value) for value in row]
-        for cell, value in zip(cells, row, strict=True):
-            if isinstance(value, str):
-                cell.data_type = "s"  # text that begins like a formula stays text
-        sheet.append(cells)
+        sheet.append(cells(sheet, row))
     out = io.BytesIO()
     book.save(out)
     return out.getvalue()

@@ -1,7 +1,5 @@
 """Every table of the account as CSV, as a workbook, or as JSON lines; streamed, however large it is."""
 
-import csv
-import io
 import json
 import tempfile
 from collections.abc import Iterator
@@ -17,6 +15,7 @@ from service.api.files import BYTES, file_doc
 from service.api.imports import WORKBOOK
 from service.database import reading
 from service.operations.ledger.exporting import TABLES, Value, columns_of, read_exports, rows_of_table
+from service.reports.drawing.sheets import MARK, as_csv, cells
 
 blp = Blueprint("exports", "Every table of the account, for spreadsheets and other programs", right="export_account")
 
@@ -26,10 +25,8 @@ CSV, LINES = "text/csv", "application/x-ndjson"
 _KINDS = {"csv": CSV, "xlsx": WORKBOOK, "ndjson": LINES}
 _AT_ONCE = 500
 _BLOCK = 65_536
-# What a sheet takes, and what a cell takes.
+# What a sheet takes.
 _MOST_ROWS = 1_000_000
-_MOST_LETTERS = 32_767
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 def export_table(table: str, kind: str) -> Response:
@@ -60,17 +57,11 @@ def _lines(table: str) -> Iterator[bytes]:
 
 def _csv(table: str) -> Iterator[bytes]:
     # With the mark by which spreadsheets know UTF-8. The heads go out before the account is asked for anything.
-    yield ("\ufeff" + as_csv([columns_of(table)])).encode()
+    yield (MARK + as_csv([columns_of(table)])).encode()
     with reading():
         rows = rows_of_table(table)
         while block := list(islice(rows, _AT_ONCE)):
-            yield as_csv([[plain_cell(_flat(value)) for value in row] for row in block]).encode()
-
-
-def as_csv(rows: list[list[Any]] | list[list[str]]) -> str:
-    out = io.StringIO()
-    csv.writer(out).writerows(rows)
-    return out.getvalue()
+            yield as_csv([[_flat(value) for value in row] for row in block]).encode()
 
 
 def _flat(value: Value) -> Any:
@@ -80,15 +71,9 @@ def _flat(value: Value) -> Any:
     return json.dumps(value, ensure_ascii=False) if isinstance(value, list | dict) else value
 
 
-def plain_cell(value: Any) -> Any:
-    return f"'{value}" if isinstance(value, str) and value.startswith(_FORMULA) else value
-
-
 def _workbook(table: str) -> Iterator[bytes]:
     """Written into a file first, row by row, since a workbook is a zip; so memory stays flat."""
     from openpyxl import Workbook
-    from openpyxl.cell import WriteOnlyCell
-    from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 
     book = Workbook(write_only=True)
     with tempfile.TemporaryFile() as file:
@@ -100,16 +85,7 @@ def _workbook(table: str) -> Iterator[bytes]:
                 sheet.append(columns_of(table))
                 written = 0
                 for row in islice(rows, _MOST_ROWS):
-                    cells = []
-                    for value in row:
-                        flat = _flat(value) if not isinstance(value, bool) else value
-                        if isinstance(flat, str):
-                            cell = WriteOnlyCell(sheet, ILLEGAL_CHARACTERS_RE.sub("\ufffd", flat)[:_MOST_LETTERS])
-                            cell.data_type = "s"
-                            cells.append(cell)
-                        else:
-                            cells.append(flat)
-                    sheet.append(cells)
+                    sheet.append(cells(sheet, (v if isinstance(v, bool) else _flat(v) for v in row)))
                     written += 1
                 if written < _MOST_ROWS:
                     break

@@ -1,21 +1,16 @@
 """How many requests no key opened (401), counted together by all server processes until the journal has them.
 
 The first after a quiet minute is written down at once; those that follow are summed up by the first request that comes
-a minute later, so that guessing, however fast, writes one entry a minute. The count lies in memory that the processes
-share, as that of the throttle does.
+a minute later, so that guessing, however fast, writes one entry a minute.
 """
 
-import fcntl
 import logging
-import mmap
-import os
 import struct
-import tempfile
-import threading
 from datetime import UTC, datetime, timedelta
 
 from peewee import PeeweeException
 
+from service.api.shared_memory import SharedMemory
 from service.database import connected
 from service.operations.door.refusals import Refusal
 from service.operations.door.strangers import count_strangers
@@ -31,10 +26,7 @@ class Strangers:
     """One count for the whole service."""
 
     def __init__(self) -> None:
-        self._file = tempfile.TemporaryFile()  # noqa: SIM115 - as long as the application
-        os.truncate(self._file.fileno(), _SUM.size)
-        self._memory = mmap.mmap(self._file.fileno(), _SUM.size)
-        self._mine = threading.Lock()
+        self._memory = SharedMemory(_SUM.size)
 
     def came(self, at: datetime) -> None:
         """Count one."""
@@ -42,7 +34,7 @@ class Strangers:
 
     def write_down(self, at: datetime) -> None:
         """Let the journal have what was counted, if a minute has passed since it last had; never in anyone's way."""
-        if not _SUM.unpack_from(self._memory)[0]:
+        if not _SUM.unpack_from(self._memory.bytes)[0]:
             return
         count, since = self._take(at.timestamp())
         if not count:
@@ -55,23 +47,15 @@ class Strangers:
             self._add(count, since)
 
     def _add(self, count: int, since: float) -> None:
-        with self._mine:
-            fcntl.lockf(self._file, fcntl.LOCK_EX)
-            try:
-                before, begun, written = _SUM.unpack_from(self._memory)
-                _SUM.pack_into(self._memory, 0, before + count, min(begun, since) if before else since, written)
-            finally:
-                fcntl.lockf(self._file, fcntl.LOCK_UN)
+        with self._memory.alone():
+            before, begun, written = _SUM.unpack_from(self._memory.bytes)
+            _SUM.pack_into(self._memory.bytes, 0, before + count, min(begun, since) if before else since, written)
 
     def _take(self, now: float) -> tuple[int, float]:
         """What is to be written down now, and by nobody else; nothing before a minute has passed."""
-        with self._mine:
-            fcntl.lockf(self._file, fcntl.LOCK_EX)
-            try:
-                count, since, written = _SUM.unpack_from(self._memory)
-                if not count or written <= now < written + EACH.total_seconds():
-                    return 0, 0.0
-                _SUM.pack_into(self._memory, 0, 0, 0.0, now)
-                return count, since
-            finally:
-                fcntl.lockf(self._file, fcntl.LOCK_UN)
+        with self._memory.alone():
+            count, since, written = _SUM.unpack_from(self._memory.bytes)
+            if not count or written <= now < written + EACH.total_seconds():
+                return 0, 0.0
+            _SUM.pack_into(self._memory.bytes, 0, 0, 0.0, now)
+            return count, since

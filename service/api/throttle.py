@@ -1,20 +1,12 @@
-"""How many wrong keys an address may try, and how often a key may ask: counted by all server processes together.
+"""How many wrong keys an address may try, and how often a key may ask: counted by all server processes together."""
 
-The counts lie in memory that the processes share and are forgotten at the stop, since each is forked from the one that
-made the application, and the lock is one of the system's, which a killed process lets go. What a library keeps for
-each process, or in a database of its own, is either several times as much as was allowed or another thing to run.
-"""
-
-import fcntl
 import hashlib
 import ipaddress
 import math
-import mmap
-import os
 import secrets
 import struct
-import tempfile
-import threading
+
+from service.api.shared_memory import SharedMemory
 
 # As many at once, and then one for every so many seconds: a mistyped key is typed again, a guess never comes true.
 AT_ONCE = 10
@@ -30,11 +22,7 @@ class Throttle:
     def __init__(self, *, at_once: int = AT_ONCE, each_s: float = EACH_S) -> None:
         self._at_once, self._each_s = at_once, each_s
         self._secret = secrets.token_bytes(16)
-        self._file = tempfile.TemporaryFile()  # noqa: SIM115 - as long as the application
-        os.truncate(self._file.fileno(), _PLACES * _BUCKET.size)
-        self._memory = mmap.mmap(self._file.fileno(), _PLACES * _BUCKET.size)
-        # The lock of the system is the process's; this one is between its threads.
-        self._mine = threading.Lock()
+        self._memory = SharedMemory(_PLACES * _BUCKET.size)
 
     def wait_s(self, address: str, now_s: float) -> float:
         """Count one try from ``address``. How many seconds it comes too early; 0 if it is let through.
@@ -46,17 +34,13 @@ class Throttle:
     def take(self, address: str, now_s: float) -> tuple[float, int]:
         """The same, and how many more may come at once."""
         at = self._place(address) * _BUCKET.size
-        with self._mine:
-            fcntl.lockf(self._file, fcntl.LOCK_EX, _BUCKET.size, at)
-            try:
-                level, since = _BUCKET.unpack_from(self._memory, at)
-                level = max(0.0, level - (now_s - since) / self._each_s)
-                if level + 1 > self._at_once:
-                    return math.ceil((level + 1 - self._at_once) * self._each_s), 0
-                _BUCKET.pack_into(self._memory, at, level + 1, now_s)
-                return 0, int(self._at_once - level - 1)
-            finally:
-                fcntl.lockf(self._file, fcntl.LOCK_UN, _BUCKET.size, at)
+        with self._memory.alone(at, _BUCKET.size):
+            level, since = _BUCKET.unpack_from(self._memory.bytes, at)
+            level = max(0.0, level - (now_s - since) / self._each_s)
+            if level + 1 > self._at_once:
+                return math.ceil((level + 1 - self._at_once) * self._each_s), 0
+            _BUCKET.pack_into(self._memory.bytes, at, level + 1, now_s)
+            return 0, int(self._at_once - level - 1)
 
     def _place(self, address: str) -> int:
         digest = hashlib.blake2b(_network(address).encode(), key=self._secret, digest_size=8).digest()

@@ -2,29 +2,23 @@
 
 A client that goes on asking for a closed route would make the journal grow with every request. So the first is written
 down at once, with all that was asked; what the same key asks of the same right within a minute of it is counted, and
-one entry says how often it was, written by whatever request comes next. The counts lie in memory that all server
-processes share, as those of `Strangers` do; where there is no room for one more pair, it is written down each time.
+one entry says how often it was, written by whatever request comes next. Where there is no room for one more pair, it
+is written down each time.
 """
 
-import fcntl
 import logging
-import mmap
-import os
 import struct
-import tempfile
-import threading
-from collections.abc import Iterator
-from contextlib import contextmanager
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 
 from peewee import PeeweeException
 
+from service.api.shared_memory import SharedMemory
+from service.api.strangers import EACH
 from service.database import connected
 from service.operations.door.acts import RIGHTS
 from service.operations.door.refusals import Refusal
 from service.operations.door.strangers import count_turned_away
 
-EACH = timedelta(minutes=1)
 # A key and the number of a right; how often since then, after the entry that was written when; 0 is no key.
 _PAIR = struct.Struct("<qqqd")
 _PAIRS = 512
@@ -39,16 +33,12 @@ class TurnedAway:
     """The counts of the whole service."""
 
     def __init__(self) -> None:
-        size = _DUE.size + _PAIRS * _PAIR.size
-        self._file = tempfile.TemporaryFile()  # noqa: SIM115 - as long as the application
-        os.truncate(self._file.fileno(), size)
-        self._memory = mmap.mmap(self._file.fileno(), size)
-        self._mine = threading.Lock()
+        self._memory = SharedMemory(_DUE.size + _PAIRS * _PAIR.size)
 
     def is_first(self, key: int, right: str, at: datetime) -> bool:
         """Count one; is it the first of its key and right for a minute, which the journal has at once?"""
         number, now = _NAMES.index(right), at.timestamp()
-        with self._alone():
+        with self._memory.alone():
             free = None
             for place in range(_PAIRS):
                 its_key, its_right, count, since = self._pair(place)
@@ -59,7 +49,7 @@ class TurnedAway:
                         return True
                     self._put(place, key, number, count + 1, since)
                     if not self._due():
-                        _DUE.pack_into(self._memory, 0, since)
+                        _DUE.pack_into(self._memory.bytes, 0, since)
                     return False
                 if free is None and not count and (over or not its_key):
                     free = place
@@ -86,7 +76,7 @@ class TurnedAway:
     def _take(self, now: float) -> list[tuple[int, int, int, float]]:
         """What is to be written down now, and by nobody else."""
         taken, next_due = [], 0.0
-        with self._alone():
+        with self._memory.alone():
             for place in range(_PAIRS):
                 key, right, count, since = self._pair(place)
                 if not key:
@@ -96,24 +86,15 @@ class TurnedAway:
                 elif count:
                     self._put(place, key, right, 0, now)
                     taken.append((key, right, count, since))
-            _DUE.pack_into(self._memory, 0, next_due)
+            _DUE.pack_into(self._memory.bytes, 0, next_due)
         return taken
 
     def _due(self) -> float:
-        return float(_DUE.unpack_from(self._memory)[0])
+        return float(_DUE.unpack_from(self._memory.bytes)[0])
 
     def _pair(self, place: int) -> tuple[int, int, int, float]:
-        found: tuple[int, int, int, float] = _PAIR.unpack_from(self._memory, _DUE.size + place * _PAIR.size)
+        found: tuple[int, int, int, float] = _PAIR.unpack_from(self._memory.bytes, _DUE.size + place * _PAIR.size)
         return found
 
     def _put(self, place: int, key: int, right: int, count: int, since: float) -> None:
-        _PAIR.pack_into(self._memory, _DUE.size + place * _PAIR.size, key, right, count, since)
-
-    @contextmanager
-    def _alone(self) -> Iterator[None]:
-        with self._mine:
-            fcntl.lockf(self._file, fcntl.LOCK_EX)
-            try:
-                yield
-            finally:
-                fcntl.lockf(self._file, fcntl.LOCK_UN)
+        _PAIR.pack_into(self._memory.bytes, _DUE.size + place * _PAIR.size, key, right, count, since)

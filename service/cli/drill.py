@@ -9,6 +9,7 @@ from service import opening
 from service.cli.asking import DIFFERS, DONE, Command, machines_act
 from service.config import Settings
 from service.database import connected
+from service.operations.ledger.amounts import said
 from service.operations.ledger.drilling import Drill
 from service.operations.ledger.recalling import keep_drill
 
@@ -42,17 +43,11 @@ def _said(found: Drill) -> str:
         f"The answer took {found.seconds / 60:.4f} min.",
         f"It reaches {found.pieces} pieces, of which {found.to_find} are still to be found: {found.parts} parts, "
         f"{found.shipped} of them shipped{to}. {found.spared} parts are proved to be spared by other lots.",
-        f"Of {_amount(balance.came, balance.unit)} that came, {_amount(balance.used, balance.unit)} went into pots, "
-        f"kits and parts, {_amount(balance.thrown_away, balance.unit)} were scrapped or lost, "
-        f"{_amount(balance.left, balance.unit)} are left.",
-        f"{_amount(balance.unexplained, balance.unit)} nobody can explain: found more or less than booked.",
+        f"Of {said(balance.came, balance.unit)} that came, {said(balance.used, balance.unit)} went into pots, "
+        f"kits and parts, {said(balance.thrown_away, balance.unit)} were scrapped or lost, "
+        f"{said(balance.left, balance.unit)} are left.",
+        f"{said(balance.unexplained, balance.unit)} nobody can explain: found more or less than booked.",
     ]
     if balance.difference:
-        lines.append(
-            f"The account does not add up by {_amount(balance.difference, balance.unit)}: run `potmark check`."
-        )
+        lines.append(f"The account does not add up by {said(balance.difference, balance.unit)}: run `potmark check`.")
     return "\n".join(lines)
-
-
-def _amount(amount: int, unit: str) -> str:
-    return f"{amount / 1000:g} {'g' if unit == 'mg' else 'm'}" if unit in ("mg", "mm") else f"{amount} {unit}"

@@ -11,6 +11,19 @@ from tests.pages.hand import HTML, hand_of
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
 
 
+def test_where_the_shop_reckons_in_no_currency_amounts_stand_without_money(api: Any) -> None:
+    bench = makers.mixing(api)
+    part = makers.started_part(api)
+    bench.apply(bench.mixed(130, resin_g=300, hardener_g=90)["code"], (part, 360))
+    lead = hand_of(api, "lead")
+    for path in ("/costs", f"/I/{part}/cost"):
+        page = lead.open(path).replace("\u2009", " ")
+        assert "The shop has set no currency" in page
+        assert "Alder 32 slow hardener" in page
+        assert ">not known<" not in page
+        assert "has no price" not in page
+
+
 def test_the_lead_reads_what_a_part_cost_and_a_laminator_does_not(api: Any) -> None:
     bench = makers.mixing(api)
     in_euros(api)

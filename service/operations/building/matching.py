@@ -9,7 +9,7 @@ from service.formulas._stock import Found, Need, Outcome, Stock, crowd, granted,
 from service.formulas._stock_search import search
 from service.operations.building.view import BuildDraw, BuildMaterial, BuildOrder, BuildSaves
 from service.operations.building.wanted import Cloth
-from service.operations.pots.pot import grams
+from service.operations.ledger.amounts import counted_in, said
 from service.operations.stock.shelf import Shelved, rank
 from service.records.materials import Material
 
@@ -231,7 +231,7 @@ def told(material: Material, matched: Matched, shelved: Sequence[Shelved], *, to
 
 
 def _amount(material: Material, amount: int) -> str:
-    return f"{amount / 1000:g} m" if material.kind == MaterialKind.FABRIC else grams(amount)
+    return said(amount, counted_in(material.kind))
 
 
 def _sentence(material: Material, found: Found, short: int, short_by: date | None, *, today: date) -> str:

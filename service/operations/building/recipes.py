@@ -9,9 +9,9 @@ from schemas.words import BuildConditionKind, Component
 from service.formulas.planner import MOST_POTS, largest_workable_pot_g
 from service.formulas.ratio import split_total
 from service.operations.door.refusals import Unprocessable
+from service.operations.ledger.amounts import grams
 from service.operations.pots.catalysing import promoter_measurable
 from service.operations.pots.planning import dosed
-from service.operations.pots.pot import grams
 from service.operations.pots.scale import able_scales, smallest_honest_g, up_to_mg
 from service.operations.pots.system import HardenerView, SystemView, hardeners_of, life_points, view_system
 from service.records.items import Item

@@ -215,8 +215,7 @@ def _require_possible(checked: Checked, *, with_conditions: bool) -> None:
             way_out="Start them; kits that are cut for them are theirs.",
             answer=check.answer,
         )
-    open_still = answers & {BuildAnswer.NO, BuildAnswer.NOT_SHOWN} or unmixed
-    if check.answer == BuildAnswer.NO or open_still:
+    if unmixed or check.answer == BuildAnswer.NO or answers & {BuildAnswer.NO, BuildAnswer.NOT_SHOWN}:
         raise NotKept(
             f"Nothing is reserved. {check.sentence}",
             way_out="Ask a build check what is short and what would help, or when it can be built.",

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from schemas.words import Kind, PartState, WasteCause
 from service.formulas._money import Held, minor_digits, total
@@ -26,6 +25,7 @@ from service.operations.door.shop import the_site
 from service.operations.ledger import ledger
 from service.records.base import as_word
 from service.records.orders import Order, OrderLine
+from service.records.people import Site
 
 
 @dataclass(frozen=True, slots=True)
@@ -287,12 +287,12 @@ def _told(made: Reckoning, parts: Iterable[int], plans: Mapping[int, Plan], card
             lost.setdefault(cause, Held()).add(value)
     materials = materials_told(drawn, planned, made.flow.products, cards)
     labour = together(one.labour for one in every)
-    wanted = [row.planned_minor for row in materials if row.planned_minor is not None or _is_planned(row)]
+    wanted = [row.planned_minor for row in materials if row.planned is not None]
     sentences = [
-        *not_known(drawn, made.flow.products),
+        *not_known(drawn, made.flow.products, made.site.currency),
         *unmeasured((n for one in every for n in one.not_measured), (n for one in every for n in one.waiting)),
         *(f"Planned: {sentence}" for sentence in said),
-        *_of_work(every, labour),
+        *_of_work(every, labour, made.site),
     ]
     return _Told(
         drawn=drawn,
@@ -304,15 +304,11 @@ def _told(made: Reckoning, parts: Iterable[int], plans: Mapping[int, Plan], card
     )
 
 
-def _is_planned(row: Any) -> bool:
-    return row.planned is not None
-
-
-def _of_work(parts: Iterable[Figures], labour: Labour) -> list[str]:
+def _of_work(parts: Iterable[Figures], labour: Labour, site: Site) -> list[str]:
     every = list(parts)
     said = []
     if any(one.row.laid.begun is not None and one.row.laid.closed is None for one in every):
         said.append("A lay-up is not closed yet, so how long it took is not known.")
-    elif labour.minor is None:
+    elif labour.minor is None and site.currency is not None:
         said.append("What an hour of work costs was not set for that day, so what the work cost is not known.")
     return [*said, NOT_COUNTED]

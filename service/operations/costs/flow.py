@@ -23,7 +23,8 @@ from service.records.people import Site
 Key = tuple[int, int]
 Value = Held[Key]
 
-_PER = {PriceBasis.KILOGRAM: 1_000_000, PriceBasis.METRE: 1000, PriceBasis.PIECE: 1}
+# So many milligrams, millimetres or pieces a price by amount is of.
+PER = {PriceBasis.KILOGRAM: 1_000_000, PriceBasis.METRE: 1000, PriceBasis.PIECE: 1}
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +170,7 @@ def _let_arrive(flow: Flow, arrivals: Iterable[tuple[Any, ...]], site: Site) -> 
         amounts = [one.amount or 0 for one in cans]
         cost = None
         if basis is not None and currency == site.currency:
-            cost = minor if basis == PriceBasis.TOTAL else nearest(minor * sum(amounts), _PER[PriceBasis(basis)])
+            cost = minor if basis == PriceBasis.TOTAL else nearest(minor * sum(amounts), PER[PriceBasis(basis)])
         key = (number, material)
         for one, its in zip(cans, split(Held({key: sum(amounts)}, {key: cost}), amounts), strict=True):
             flow.took[one.id] = its

@@ -188,8 +188,12 @@ def read_month_cost(*, month: str) -> MonthCost:
         scrapped_minor=sum_of(_inside(made, (n for n in scrapped if n is not None))).known,
         labour=labour,
         sentences=(
-            *not_known(total([account.in_parts, account.lost]), made.flow.products),
-            *(["What an hour of work costs was not set for all of it."] if closed and labour.minor is None else []),
+            *not_known(total([account.in_parts, account.lost]), made.flow.products, site.currency),
+            *(
+                ["What an hour of work costs was not set for all of it."]
+                if closed and labour.minor is None and site.currency is not None
+                else []
+            ),
             NOT_COUNTED,
         ),
     )

@@ -8,12 +8,12 @@ Money is reckoned at the price of each material that was said for its newest arr
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from schemas.words import Kind, MaterialKind, PriceBasis, Unit
+from schemas.words import Kind, MaterialKind, PriceBasis
 from service.database import each, listed, looked_up, rows_of
 from service.formulas.ratio import split_total
 from service.operations.building.recipes import current_systems
 from service.operations.building.wanted import cloths_of
-from service.operations.costs.flow import Flow
+from service.operations.costs.flow import PER, Flow
 from service.operations.parts.laminate import needs_not_stated
 from service.operations.parts.plies import materials_of
 from service.operations.pots.system import HardenerView, SystemView
@@ -24,8 +24,6 @@ from service.records.people import Site
 
 GAP_MM = 10
 """Between neighbouring pieces, for the knife: as for a design's own layout."""
-
-_PER = {PriceBasis.KILOGRAM: 1_000_000, PriceBasis.METRE: 1000, PriceBasis.PIECE: 1}
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,14 +52,9 @@ def cards_of(materials: Iterable[int], *, site: Site) -> dict[int, Card]:
     )
     cards = {}
     for number, name, kind, basis, minor, amount in found:
-        per = None if basis is None else _PER.get(PriceBasis(basis), amount)
+        per = None if basis is None else PER.get(PriceBasis(basis), amount)
         cards[number] = Card(number, name, MaterialKind(kind), minor, per)
     return cards
-
-
-def unit_of(kind: MaterialKind) -> Unit:
-    """What a plan counts in: cloth by its length, all else by mass."""
-    return Unit.MILLIMETRE if kind == MaterialKind.FABRIC else Unit.MILLIGRAM
 
 
 @dataclass(slots=True)

@@ -8,7 +8,8 @@ from schemas.words import MaterialKind, Unit, WasteCause
 from service.formulas._money import Held, nearest
 from service.operations.costs.figures import Figures
 from service.operations.costs.flow import Product, Value, by_material
-from service.operations.costs.planned import Card, unit_of
+from service.operations.costs.planned import Card
+from service.operations.ledger.amounts import counted_in, said
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +88,8 @@ def materials_told(
     for number in sorted({*found, *planned}):
         product, card = products.get(number), cards.get(number)
         amount, money, unpriced = found.get(number, (0, None, 0))
-        unit = product.unit if product is not None else unit_of(card.kind if card is not None else MaterialKind.RESIN)
+        kind = card.kind if card is not None else MaterialKind.RESIN
+        unit = product.unit if product is not None else counted_in(kind)
         wanted = planned.get(number)
         price = None
         if wanted is not None and card is not None and card.minor is not None and card.amount:
@@ -116,24 +118,15 @@ def waste_told(
     return (*rows, *([trimmed] if trimmed is not None else []))
 
 
-def not_known(drawn: Value, products: Mapping[int, Product]) -> list[str]:
-    """What is drawn and has no price, a sentence for each material."""
+def not_known(drawn: Value, products: Mapping[int, Product], currency: str | None) -> list[str]:
+    """What is drawn and has no price, a sentence for each material; one for all where the shop has no currency."""
+    if currency is None:
+        return ["The shop has set no currency, so nothing is known of money."]
     return [
-        f"Not known for {shown(unpriced, products[number].unit)} of {products[number].name}: its arrival has no price."
+        f"Not known for {said(unpriced, products[number].unit)} of {products[number].name}: its arrival has no price."
         for number, (_, _, unpriced) in sorted(by_material(drawn).items(), key=lambda one: products[one[0]].name)
         if unpriced
     ]
-
-
-def shown(amount: int, unit: Unit) -> str:
-    """An amount as it is said.
-
-    >>> shown(1250, Unit.MILLIGRAM), shown(1500, Unit.MILLIMETRE), shown(3, Unit.PIECE)
-    ('1.25 g', '1.5 m', '3 pieces')
-    """
-    if unit == Unit.PIECE:
-        return f"{amount} piece{'' if amount == 1 else 's'}"
-    return f"{amount / 1000:g} {'g' if unit == Unit.MILLIGRAM else 'm'}"
 
 
 def unmeasured(names: Iterable[str], waiting: Iterable[str]) -> list[str]:

@@ -9,13 +9,14 @@ from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import ReadItBack, SaidTwice, Unprocessable
 from service.operations.door.shop import span, time_in_shop
 from service.operations.ledger import ledger
+from service.operations.ledger.amounts import grams
 from service.operations.ledger.graph import closure
 from service.operations.parts.as_designed import mark_other_system
 from service.operations.parts.part import load_parts, mark_if_late_in_life, mark_unknown_lots
 from service.operations.pots.blending import judge_blend_at_use
 from service.operations.pots.catalysing import judge_dose_at_use
 from service.operations.pots.clock import clock_of
-from service.operations.pots.pot import SMALL_POT, Named, Pot, flag_once, grams, load_pot, require_open, settle_plans
+from service.operations.pots.pot import SMALL_POT, Named, Pot, flag_once, load_pot, require_open, settle_plans
 from service.operations.pots.pouring import SECOND_TAP
 from service.operations.pots.verdict import judge
 from service.operations.pots.view import MixView, answered, view_stirring

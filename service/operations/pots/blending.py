@@ -10,10 +10,11 @@ from service.formulas.shelf_life import decant_expiry
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import ShortStock, Unprocessable, WrongPair
 from service.operations.ledger import ledger
+from service.operations.ledger.amounts import grams
 from service.operations.ledger.flags import raise_flag
 from service.operations.pots.dosing import weighings_of
 from service.operations.pots.next_number import as_window
-from service.operations.pots.pot import Pot, flag_once, grams
+from service.operations.pots.pot import Pot, flag_once
 from service.operations.pots.ratio_in_cup import blended_mg
 from service.operations.pots.scale import reading_u_g
 from service.operations.pots.system import hardeners_of

@@ -20,9 +20,10 @@ from service.operations.door.refusals import (
     WrongState,
 )
 from service.operations.ledger import ledger
+from service.operations.ledger.amounts import grams
 from service.operations.pots.catalysts import PromoterView, dose_for, tolerance_of
 from service.operations.pots.dosing import ask_for_dose, promoter_pct, promoter_stirred, range_mg, step_of
-from service.operations.pots.pot import Named, Pot, flag_once, grams, load_pot, require_open
+from service.operations.pots.pot import Named, Pot, flag_once, load_pot, require_open
 from service.operations.pots.scale import LoadedScale, reading_u_g, require_able
 from service.operations.pots.system import ratio_and_tolerance
 from service.operations.pots.view import MixView, answered

@@ -7,8 +7,9 @@ from schemas.words import Kind, MovementKind, State, Unit
 from service.operations.door.operation import Work, operation, within
 from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.ledger import ledger
+from service.operations.ledger.amounts import grams
 from service.operations.pots.applying import apply_mix, closing_limit, does_not_close
-from service.operations.pots.pot import Pot, flag_once, grams, load_pot, require_open, settle_plans, update_mix
+from service.operations.pots.pot import Pot, flag_once, load_pot, require_open, settle_plans, update_mix
 from service.operations.pots.view import MixView, answered
 from service.records.base import known
 from service.records.items import Item, Movement

@@ -14,8 +14,9 @@ from peewee import SQL, fn
 from schemas.words import CupState, MixState
 from service.formulas.exotherm import DEFER, adiabatic_rise_k, left_cup_advice
 from service.formulas.ranges import OutOfRange
+from service.operations.ledger.amounts import grams
 from service.operations.pots.clock import Clock, clock_of
-from service.operations.pots.pot import OPEN_STATES, Pot, find_pot, grams, load_pots, minutes_between
+from service.operations.pots.pot import OPEN_STATES, Pot, find_pot, load_pots, minutes_between
 from service.records.base import as_word, known
 from service.records.items import Item
 from service.records.lookups import RowSelect

@@ -9,8 +9,9 @@ from service.formulas.catalysts import dose_life, dose_limits
 from service.formulas.clocks import Life
 from service.formulas.peroxides import DoseRow, dose_correction, dose_verdict
 from service.formulas.pot_weighings import Weighing, weighed_ratio_uncertainty_pct
+from service.operations.ledger.amounts import grams
 from service.operations.pots.catalysts import dose_for, life_points_by_percent, tolerance_of
-from service.operations.pots.pot import OPEN_STATES, Pot, grams
+from service.operations.pots.pot import OPEN_STATES, Pot
 from service.operations.pots.scale import reading_u_g
 from service.operations.pots.told import Judgement, MixCorrection, NextPour, Possible
 from service.records.base import known

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from service.operations.door.refusals import Unprocessable
+from service.operations.ledger.amounts import grams
 from service.operations.pots.planning import pots_of_job
-from service.operations.pots.pot import grams
 from service.operations.pots.scale import smallest_honest_g, up_to_mg
 from service.operations.pots.system import SystemView
 from service.operations.stock.load import Loaded

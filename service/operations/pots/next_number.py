@@ -7,7 +7,8 @@ from typing import Any
 from schemas.words import PARTS_OF_A_RATIO, Component, State
 from service.formulas import ratio as ratios
 from service.formulas.acceptance import AcceptanceLimits, acceptance_limits, resin_limits
-from service.operations.pots.pot import Pot, grams
+from service.operations.ledger.amounts import grams
+from service.operations.pots.pot import Pot
 from service.operations.pots.scale import reading_u_g
 from service.operations.pots.told import NextPour, PourWindow
 from service.records.materials import Scale

@@ -15,14 +15,14 @@ from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.door.rows import find_row
 from service.operations.door.shop import the_site
 from service.operations.ledger import ledger
+from service.operations.ledger.amounts import counted_in, grams
 from service.operations.pots.catalysts import tolerance_of
-from service.operations.pots.pot import grams
 from service.operations.pots.scale import able_scales, load_scales, require_able, smallest_honest_g, up_to_mg
 from service.operations.pots.system import HardenerView, SystemView, find_system, life_points, view_system
 from service.operations.pots.systems import SYSTEMS
 from service.operations.stock import load
 from service.operations.stock.picking import fit_among, fit_containers, on_shelf
-from service.operations.stock.reserved import reserved_of, unit_of
+from service.operations.stock.reserved import reserved_of
 from service.records.base import as_word, known
 from service.records.materials import Material
 from service.records.people import Site
@@ -192,7 +192,7 @@ def _by_unit(amount: int, unit: Unit) -> dict[str, int | None]:
 
 def _stock(material: int, cans: Sequence[load.Loaded], reserved: Mapping[int, int]) -> StockView:
     row = find_row(Material, material, "material")
-    unit = Unit(known(cans[0].item.unit)) if cans else unit_of(row)
+    unit = Unit(known(cans[0].item.unit)) if cans else counted_in(row.kind)
     kept = reserved.get(material, 0)
     return StockView(
         material=row.id,

@@ -393,8 +393,3 @@ def update_mix(work: Work, pot: Pot, **columns: Any) -> None:
 
 def minutes_between(earlier: datetime, later: datetime) -> float:
     return (later - earlier).total_seconds() / 60
-
-
-def grams(mg: int) -> str:
-    """Grams with the decimals that the book has, and no more."""
-    return f"{mg / 1000:.3f}".rstrip("0").rstrip(".") + " g"

@@ -7,6 +7,7 @@ from schemas.words import Component, Kind, MovementKind, ReadingSource, ScaleFor
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import CannotCorrect, ReadItBack, SaidTwice, Unprocessable
 from service.operations.ledger import ledger
+from service.operations.ledger.amounts import grams
 from service.operations.ledger.undone_pours import let_go
 from service.operations.pots.belonging import component_of
 from service.operations.pots.catalysing import judge_order, judge_promoter
@@ -18,7 +19,6 @@ from service.operations.pots.pot import (
     Named,
     Pot,
     flag_once,
-    grams,
     load_pot,
     require_open,
     settle_plans,

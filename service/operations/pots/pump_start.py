@@ -8,7 +8,8 @@ from service.formulas.pumps import pumped_uncertainty_pct
 from service.formulas.scales import too_coarse
 from service.formulas.weighing import LARGEST_SHARE_OF_TOLERANCE
 from service.operations.door.refusals import PumpNotChecked, Unprocessable, WrongPair
-from service.operations.pots.pot import Pot, grams
+from service.operations.ledger.amounts import grams
+from service.operations.pots.pot import Pot
 from service.operations.pots.scale import LoadedScale
 from service.operations.pots.told import NextPour
 

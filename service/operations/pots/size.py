@@ -3,7 +3,7 @@
 from schemas.words import Component
 from service.formulas.ratio import hardener_target_g, resin_target_g, split_total
 from service.operations.door.refusals import PotTooLarge, Unprocessable
-from service.operations.pots.pot import grams
+from service.operations.ledger.amounts import grams
 from service.records.materials import ResinSystem
 
 

@@ -11,9 +11,9 @@ from service.formulas.weighing import LARGEST_SHARE_OF_TOLERANCE
 from service.operations.door.operation import Work
 from service.operations.door.refusals import ScaleTooCoarse, ScaleTooSmall, Unprocessable
 from service.operations.ledger import ledger
+from service.operations.ledger.amounts import grams
 from service.operations.ledger.holding import require_not_held
 from service.operations.pots.ability import ability
-from service.operations.pots.pot import grams
 from service.operations.pots.scale import LoadedScale, able_scales, load_scales, require_able
 from service.records.items import Item
 from service.records.materials import ResinSystem, Scale, StorageReading

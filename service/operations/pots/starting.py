@@ -9,11 +9,12 @@ from service.operations.door.operation import Work, operation
 from service.operations.door.plain import plain
 from service.operations.door.refusals import BarredFromTraceable, ShortStock, Unprocessable
 from service.operations.ledger import ledger
+from service.operations.ledger.amounts import grams
 from service.operations.ledger.permitting import ask_permit
 from service.operations.pots.catalysing import promoter_mg, require_measurable, start_ratio
 from service.operations.pots.job import plan_of_job
 from service.operations.pots.next_number import LEAST_SHARE
-from service.operations.pots.pot import OPEN_STATES, SMALL_POT, Named, Pot, flag_once, grams
+from service.operations.pots.pot import OPEN_STATES, SMALL_POT, Named, Pot, flag_once
 from service.operations.pots.pump_start import planned_strokes, pump_of, pump_sentence
 from service.operations.pots.recipe import Chosen, Recipe, find_recipe
 from service.operations.pots.scale import LoadedScale

@@ -8,8 +8,9 @@ from service.formulas.additives import additive_g
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.ledger import ledger
+from service.operations.ledger.amounts import grams
 from service.operations.pots.clock import set_clock
-from service.operations.pots.pot import Named, Pot, find_pot, flag_once, grams, load_pot, require_open
+from service.operations.pots.pot import Named, Pot, find_pot, flag_once, load_pot, require_open
 from service.operations.pots.pouring import settle_mix
 from service.operations.pots.view import MixView, answered, view_stirring
 from service.operations.stock import load

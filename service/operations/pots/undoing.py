@@ -6,7 +6,8 @@ from schemas.words import Declaration, Kind, MovementKind, ReadingSource
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import CannotUndo, Unprocessable, WrongState
 from service.operations.ledger import ledger
-from service.operations.pots.pot import Pot, grams, load_pot, require_open
+from service.operations.ledger.amounts import grams
+from service.operations.pots.pot import Pot, load_pot, require_open
 from service.operations.pots.pouring import add_pour, read_back, settle_mix
 from service.operations.pots.view import MixView, answered
 from service.operations.stock import load

@@ -6,10 +6,11 @@ from schemas.words import Component, MaterialKind, Verdict
 from service.formulas import ratio as ratios
 from service.formulas.pot_weighings import weighed_ratio_uncertainty_pct
 from service.formulas.weighing import verdict as judge_verdict
+from service.operations.ledger.amounts import grams
 from service.operations.pots.clock import Clock, clock_of, corrected_clock
 from service.operations.pots.dosing import correct_dose, judge_dose, weighings_of
 from service.operations.pots.next_number import as_shown, reading_if_not_zeroed
-from service.operations.pots.pot import OPEN_STATES, Pot, grams, minutes_between
+from service.operations.pots.pot import OPEN_STATES, Pot, minutes_between
 from service.operations.pots.told import Judgement, MixCorrection, Possible
 from service.records.base import known
 from service.records.people import Site

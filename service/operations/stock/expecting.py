@@ -12,7 +12,7 @@ from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.door.rows import change_row, find_row
 from service.operations.door.views import Page, page
-from service.operations.stock.reserved import unit_of
+from service.operations.ledger.amounts import counted_in
 from service.records.base import as_word
 from service.records.materials import Material, Supplier
 from service.records.promises import ExpectedDelivery
@@ -125,7 +125,7 @@ def end_expected_delivery(work: Work, *, expected: int, ended_as: ExpectedEnd) -
 
 
 def _amount(material: Material, mass_mg: int | None, length_mm: int | None) -> tuple[int, Unit]:
-    unit = unit_of(material)
+    unit = counted_in(material.kind)
     right, wrong = (length_mm, mass_mg) if unit == Unit.MILLIMETRE else (mass_mg, length_mm)
     shown = "length_mm" if unit == Unit.MILLIMETRE else "mass_g"
     if right is None or wrong is not None:

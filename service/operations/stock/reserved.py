@@ -9,13 +9,14 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
-from schemas.words import MaterialKind, Referred, State, Unit
+from schemas.words import Kind, MaterialKind, Referred, State, Unit
 from service.database import each, each_or_none, listed, looked_up, rows_of
 from service.formulas._promises import Reserved, broken, outstanding
 from service.formulas._stock import Need
 from service.operations.door.operation import Work
 from service.operations.door.refusals import ReservedForOrder
 from service.operations.door.shop import day_in_shop
+from service.operations.ledger.amounts import counted_in, said
 from service.operations.stock.load import Loaded
 from service.operations.stock.shelf import Shelf, read_shelf
 from service.records.base import microseconds
@@ -228,9 +229,9 @@ def ask_if_reserved(
 ) -> None:
     """Refuse, unless it was said that it is meant, what makes a reserved order impossible; the order is named.
 
-    ``into`` is a pot, kit or part that takes it; ``shares`` are the parts that it is for, where they are at hand, as
-    ``loaded`` is all that stands of these materials on the shelf. What
-    is for parts of an order is no loss to that order. One statement where nothing is reserved of these materials.
+    ``into`` is a pot, kit or part that takes it. Where they are at hand, ``shares`` are the parts that it is for, and
+    ``loaded`` is all that stands of these materials on the shelf. What is for parts of an order is no loss to that
+    order. One statement where nothing is reserved of these materials.
     """
     leaving = [one for one in taken if one.amount > 0]
     if despite or not leaving:
@@ -239,10 +240,7 @@ def ask_if_reserved(
     if not rows:
         return
     if shares is None:
-        own = DrawnFor.select(DrawnFor.part, DrawnFor.share_ppm).where(DrawnFor.item == into).tuples()
-        shares = dict(own) if into is not None and into.kind != "P" else {}
-        if into is not None and into.kind == "P":
-            shares = {into.id: WHOLE_SHARE}
+        shares = _for_which_parts(into)
     materials = {row.id: row for row in Material.select().where(Material.id.in_({row.material for row in rows}))}
     shelf = read_shelf(
         materials,
@@ -262,6 +260,14 @@ def ask_if_reserved(
             shelf,
             shares,
         )
+
+
+def _for_which_parts(into: Item | None) -> Mapping[int, int]:
+    if into is None:
+        return {}
+    if into.kind == Kind.PART:
+        return {into.id: WHOLE_SHARE}
+    return dict(DrawnFor.select(DrawnFor.part, DrawnFor.share_ppm).where(DrawnFor.item == into).tuples())
 
 
 def _ask(
@@ -303,11 +309,12 @@ def _question(material: Material, leaving: Sequence[Taken], amount: int, rows: S
     first = [row for row in rows if row.order == numbers[0]]
     on = min(row.needed_on for row in first)
     more = f" and {len(numbers) - 1} more" if len(numbers) > 1 else ""
-    by = _amount(material)
+    unit = counted_in(material.kind)
+    reserved = said(sum(row.left for row in first), unit)
     cans = " and ".join(dict.fromkeys(one.can.code for one in leaving))
     return ReservedForOrder(
-        f"{by(amount)} of {material.name} from {cans} leaves too little for {named[numbers[0]]}{more}: "
-        f"{by(sum(row.left for row in first))} is reserved for it, wanted on {on:%-d %b %Y}. Take it all the same?",
+        f"{said(amount, unit)} of {material.name} from {cans} leaves too little for {named[numbers[0]]}{more}: "
+        f"{reserved} is reserved for it, wanted on {on:%-d %b %Y}. Take it all the same?",
         way_out="If it is for that order, say for which of its parts. Else take what nobody has reserved; if it has to "
         "be, say so, and tell who promised the order.",
         answer_with={"despite_reservation": True},
@@ -315,12 +322,6 @@ def _question(material: Material, leaving: Sequence[Taken], amount: int, rows: S
         orders=numbers,
         reservations=list(dict.fromkeys(row.reservation for row in rows)),
     )
-
-
-def _amount(material: Material) -> Any:
-    if material.kind == MaterialKind.FABRIC:
-        return lambda amount: f"{amount / 1000:g} m"
-    return lambda amount: f"{amount / 1000:g} g"
 
 
 def called(orders: Iterable[int]) -> dict[int, str]:
@@ -338,7 +339,3 @@ def reserved_of(materials: Iterable[int], *, at: datetime) -> dict[int, int]:
     for row in standing(materials, at=at):
         found[row.material] = found.get(row.material, 0) + row.left
     return found
-
-
-def unit_of(material: Material) -> Unit:
-    return Unit.MILLIMETRE if material.kind == MaterialKind.FABRIC else Unit.MILLIGRAM

@@ -1,6 +1,5 @@
 """The papers of a recall: the pick-up list as PDF, CSV and workbook, and a letter for each customer."""
 
-import csv
 import io
 import os
 import re
@@ -14,6 +13,7 @@ from service.reports.document import canonical
 from service.reports.drawing.genealogy import Kin
 from service.reports.drawing.paper import ENGINE, PICTURE_SCHEME, Stamp, drawing_tools, engine, templates
 from service.reports.drawing.pictures import Pictures, Stored
+from service.reports.drawing.sheets import MARK, as_csv, cells
 from service.reports.recall import RecallLetter, RecallPaper
 from service.reports.wording import code
 
@@ -26,8 +26,6 @@ _KINDS = {"C": "container", "M": "pot", "K": "kit", "P": "part", "R": "cure"}
 # And those of the table beside a letter.
 LETTER_COLUMNS = ("recall", "customer", "serial", "part", "found", "remark")
 _CODE = re.compile(r"\b[LCKMPTSRA]\d{5,12}[0-9A-Z]\b")
-# A spreadsheet takes what begins with these for a formula.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 Cell = str | float | None
 
@@ -62,17 +60,7 @@ def pick_up_csv(paper: RecallPaper, at: datetime) -> bytes:
 
 
 def _csv(columns: Sequence[str], lines: Iterable[Sequence[Cell]]) -> bytes:
-    out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(columns)
-    for line in lines:
-        writer.writerow([_plain(value) for value in line])
-    return ("\ufeff" + out.getvalue()).encode()
-
-
-def _plain(value: Cell) -> Cell:
-    """Text that a spreadsheet would take for a formula stands behind an apostrophe, which it takes for text."""
-    return f"'{value}" if isinstance(value, str) and value.startswith(_FORMULA) else value
+    return (MARK + as_csv([columns, *lines])).encode()
 
 
 def pick_up_workbook(paper: RecallPaper, at: datetime) -> bytes:
@@ -101,13 +89,7 @@ def _workbook(
         heads.append(head)
     sheet.append(heads)
     for line in lines:
-        cells = []
-        for value in line:
-            cell = WriteOnlyCell(sheet, value=value)
-            if isinstance(value, str):
-                cell.data_type = "s"
-            cells.append(cell)
-        sheet.append(cells)
+        sheet.append(cells(sheet, line))
     out = io.BytesIO()
     book.properties.creator = shop
     book.properties.created = book.properties.modified = at.replace(tzinfo=None)

@@ -6,8 +6,8 @@ import pytest
 
 from schemas.words import Component, MovementKind, State
 from service.operations.door.refusals import PotTooLarge, Unprocessable
+from service.operations.ledger.amounts import grams
 from service.operations.pots.next_number import reading_if_not_zeroed, target_mg
-from service.operations.pots.pot import grams
 from service.operations.pots.size import pot_size
 from service.operations.pots.verdict import percent
 from service.records.materials import ResinSystem
