@@ -165,6 +165,37 @@ def hole_limit_min(*, longest_interval_min: float) -> float:
     return HOLE_FACTOR * within("longest_interval_min", longest_interval_min, 0, 60, above=True, unit="min")
 
 
+def mean_c(
+    times_min: Sequence[float], temperatures_c: Sequence[float | None], sections_min: Sequence[Section]
+) -> float | None:
+    """Mean temperature of a probe over sections of time [°C]: the area under straight lines between its samples.
+
+    Nothing where there is no sample or no time in the sections. Those of a verdict leave holes out; before its first
+    and after its last sample a probe stays as it was there.
+
+    >>> mean_c([0, 10, 20], [20, 40, 40], [(5, 20)])
+    38.333333333333336
+    """
+    import numpy as np
+
+    known = [(at, value) for at, value in zip(times_min, temperatures_c, strict=True) if value is not None]
+    begins, ends = _columns([*sections_min])
+    length = float((ends - begins).sum())
+    if not known or length <= 0:
+        return None
+    # What comes before the first and after the last sample stays level.
+    low, high = min(known[0][0], float(begins.min())) - 1, max(known[-1][0], float(ends.max())) + 1
+    at, value = np.array([(low, known[0][1]), *known, (high, known[-1][1])], dtype=float).T
+    area = np.concatenate(([0.0], np.cumsum(np.diff(at) * (value[1:] + value[:-1]) / 2)))
+
+    def until(moments: Samples) -> Samples:
+        place = np.searchsorted(at, moments, side="right") - 1
+        then: Samples = area[place] + (moments - at[place]) * (value[place] + np.interp(moments, at, value)) / 2
+        return then
+
+    return float((until(ends) - until(begins)).sum()) / length
+
+
 def joined(sections: Sequence[Section]) -> list[Section]:
     """Sections in their order, those that touch or overlap made one."""
     if len(sections) > MANY:

@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from schemas.words import Evidence
-from service.formulas.cure_log import Log
+from service.formulas.cure_log import Log, mean_c
 from service.formulas.cure_statements import declared_verdict, thermometer_verdict
 from service.formulas.cure_verdicts import cure_verdict, summary
 from service.formulas.merged_logs import merged_log
@@ -210,7 +210,7 @@ def judged(
             "evidence": grade,
             "sentences": [_summary(result, verdicts, grade, pressures), *said],
             "judged_on": list(series.judged) if enough else [],
-            "stages": [_stage(stage, verdict) for stage, verdict in zip(stages, verdicts, strict=False)],
+            "stages": [_stage(stage, verdict, series) for stage, verdict in zip(stages, verdicts, strict=False)],
             "pressures": pressures if enough else [],
             "highest": _highest(series),
             "coldest_probe": coldest(series),
@@ -322,9 +322,18 @@ def _summary(
     return " ".join(said) or "Not known."
 
 
-def _stage(stage: Stage, verdict: StageVerdict) -> dict[str, Any]:
+def _stage(stage: Stage, verdict: StageVerdict, series: Series) -> dict[str, Any]:
     names = ("low_c", "high_c", "minimum_min", "over_c", "air_over_c")
-    return {**asdict(verdict), **{name: getattr(stage, name) for name in names}}
+    asked = {name: getattr(stage, name) for name in names}
+    return {**asdict(verdict), **asked, "mean_c": _mean_in_band(verdict, series)}
+
+
+def _mean_in_band(verdict: StageVerdict, series: Series) -> float | None:
+    """How warm the coldest of the judged probes was while all were in the band: in its middle or near its edge."""
+    if series.log is None or not verdict.sections:
+        return None
+    means = [mean_c(series.log.times_min, series.log.probes[name], verdict.sections) for name in series.judged]
+    return min((round(mean, 2) for mean in means if mean is not None), default=None)
 
 
 def _highest(series: Series) -> dict[str, Any] | None:

@@ -65,6 +65,8 @@ class KeptStage(TypedDict):
         Holes: where nothing is known of a required probe, from and to.
     reasons
         Why it is not proved; none where it is.
+    mean_c
+        Mean of the coldest probe over the time proved in the band; nothing where no probe was in it.
     """
 
     name: str
@@ -86,6 +88,7 @@ class KeptStage(TypedDict):
     completed_at_min: float | None
     sentences: list[str]
     reasons: list[KeptReason]
+    mean_c: float | None
 
 
 class KeptPressure(TypedDict):
@@ -167,12 +170,13 @@ class KeptVerdict(TypedDict):
 
 
 def as_kept(verdict: dict[str, Any] | None) -> KeptVerdict | None:
-    """A verdict as it was kept. One from before it had pressures has none; reasons are read off its numbers."""
+    """A verdict as it was kept; an older one has no pressures and no mean, and its reasons are read off its numbers."""
     if verdict is None:
         return None
     verdict.setdefault("pressures", [])
     for stage in verdict["stages"]:
         stage.setdefault("reasons", list(_reasons_in(stage)))
+        stage.setdefault("mean_c", None)
     return cast(KeptVerdict, verdict)
 
 

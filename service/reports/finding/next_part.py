@@ -3,18 +3,26 @@
 from collections.abc import Sequence
 
 from service.reports.finding.given import Outcomes
-from service.reports.finding.suspected import Suspect
-from service.reports.wording import code, listed
+from service.reports.finding.suspected import Measured, Suspect
+from service.reports.wording import code, listed, number
 
 # So many of the first suspects are to be told apart.
 _FIRST = 6
 
 
-def next_part(part: str, outcomes: Outcomes, ranked: Sequence[Suspect]) -> str | None:
-    """In a sentence; nothing where nothing is ranked. A part that is not judged comes before one that was shipped."""
+def next_part(
+    part: str, outcomes: Outcomes, ranked: Sequence[Suspect], others: Sequence[Suspect | Measured] = ()
+) -> str | None:
+    """In a sentence; nothing where nothing is ranked. A part that is not judged comes before one that was shipped.
+
+    ``others`` are the numbers and the tasks: where one of them ranks first, no single part tells it from the rest.
+    """
     first = [suspect for suspect in ranked[:_FIRST] if suspect.p < 1]
-    if not first or not outcomes.failed:
+    leads = min((one for one in others if one.p < 1), key=lambda one: one.rank, default=None)
+    if not outcomes.failed or not (first or leads):
         return None
+    if leads is not None and (not first or leads.rank < first[0].rank):
+        return _pieces_for(leads)
     top, rivals = first[0], first[1:]
     sections = _always_together(top)
     for codes, verb in ((outcomes.undecided - outcomes.gone, "Section or test"), (outcomes.undecided & outcomes.gone,
@@ -25,6 +33,21 @@ def next_part(part: str, outcomes: Outcomes, ranked: Sequence[Suspect]) -> str |
     return (
         f"No part that is left would tell {top.name} from what comes next; make a test piece with it and without."
         f"{sections}"
+    )
+
+
+def _pieces_for(leads: Suspect | Measured) -> str:
+    if isinstance(leads, Suspect):
+        return (
+            f"Most would be told by two test pieces of the same materials, tools and day, one as in {leads.name}, the "
+            "other by other hands: what differs in the work shows."
+        )
+    if leads.median_failed is None or leads.median_good is None:
+        return f"Most would be told by two test pieces that differ in their {leads.name} alone."
+    unit = f" {leads.unit}" if leads.unit else ""
+    return (
+        f"Most would be told by two test pieces that differ in one thing alone, {leads.name}: one at "
+        f"{number(leads.median_failed, 2)}{unit}, one at {number(leads.median_good, 2)}{unit}."
     )
 
 

@@ -107,8 +107,8 @@ def _stirring(rows: Rows) -> dict[tuple[str, str], Values]:
 
 
 def _cures(rows: Rows) -> dict[tuple[str, str], Values]:
-    """Time proved in band over what was asked, of the poorest stage; how warm the coolest probe on the part became."""
-    short, warm = _smallest(rows), _smallest(rows)
+    """Time proved in band over what was asked, of the poorest stage; how far inside the band, and how warm at most."""
+    short, inside, warm = _smallest(rows), _smallest(rows), _smallest(rows)
     for cure, verdict in rows.of(
         f"SELECT r.item_id, r.verdict FROM made {each('cure', 'r', 'r.item_id = made.id')} WHERE r.verdict IS NOT NULL"
     ):
@@ -116,6 +116,10 @@ def _cures(rows: Rows) -> dict[tuple[str, str], Values]:
         shares = [s["proved_min"] / s["minimum_min"] for s in stages if s["minimum_min"]]
         if shares:
             short.add(cure, round(100 * min(shares), 2))
+        # Verdicts from before the mean was kept have none.
+        above = [s["mean_c"] - s["low_c"] for s in stages if s.get("mean_c") is not None]
+        if above:
+            inside.add(cure, round(min(above), 2))
     for cure, probes, summary in rows.of(
         "SELECT made.id, g.part_probes, g.summary FROM made"
         f" {each('cure_log', 'g', 'g.cure_id = made.id')} WHERE {stands('g')}"
@@ -126,6 +130,7 @@ def _cures(rows: Rows) -> dict[tuple[str, str], Values]:
             warm.add(cure, min(highest))
     return {
         ("time in band", "% of what the schedule asks"): short.values,
+        ("temperature of the cure within its band", "K over its low edge"): inside.values,
         ("warmest that the coolest probe became in the cure", "°C"): warm.values,
     }
 

@@ -7,6 +7,10 @@ from service.reports.finding.weighing import RARE, Suspicion
 from service.reports.wording import plural
 
 _NEVER_CAUSES = "These are suspects, not causes: what goes together need not follow from one another."
+_NEVER_PEOPLE = (
+    "That is no suspect: whoever does a task does it with its materials, tools and days, and what was different about "
+    "the work is the question."
+)
 
 
 def said_of(verdict: Suspicion, rival: str | None) -> str:
@@ -72,7 +76,7 @@ def _told(found: Suspects) -> str:
     if accused:
         return (
             f"Of {tried}, one stands out from chance, from its period and from all others: {accused[0].name}. "
-            f"{_NEVER_CAUSES}"
+            f"{_NEVER_PEOPLE if accused[0] in found.people else _NEVER_CAUSES}"
         )
     rivals = [one for one in everything if one.verdict == Suspicion.RIVAL]
     if rivals:

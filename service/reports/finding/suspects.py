@@ -87,7 +87,7 @@ def find_suspects(
         numbers=tuple(sorted(measured, key=lambda m: (m.rank, m.name))),
         people=tuple(people),
         splits=tuple(split_at_the_limit(a, part, outcomes) for a in aged if _split_tells(a, part, outcomes)),
-        next_part=next_part(part, outcomes, ranked),
+        next_part=next_part(part, outcomes, ranked, [*people, *measured]),
         sentence="",
     )
     return replace(suspects, sentence=summary(suspects))

@@ -17,6 +17,13 @@ from service.reports.finding.given import Factor
 from service.reports.finding.rows import Rows
 from service.reports.wording import code, day
 
+# What was noted with the thing itself is the same work as its movement tells of: one task, one row.
+_THE_SAME_TASK = {
+    "weighed by": "weighed",
+    "laid by": "laid plies",
+    "lay-up closed by": "closed the lay-up",
+    "started by": "started the cure",
+}
 # What is worked on: a tool or a person there bears on the part.
 _WORKED_ON = (Kind.MIX, Kind.KIT, Kind.CURE, Kind.PART)
 
@@ -31,7 +38,8 @@ def made_with(rows: Rows) -> list[Factor]:
         f" {each('made_with', 'w', 'w.item_id = made.id')}"
     ):
         if rows.kinds[thing] in _WORKED_ON:
-            (used[tool] if tool is not None else people[person, role]).update(rows.reached[thing])
+            task = _THE_SAME_TASK.get(role, role)
+            (used[tool] if tool is not None else people[person, task]).update(rows.reached[thing])
     for thing, person, was_late, operation in rows.of(
         "SELECT DISTINCT m.target_id, d.person_id, d.late, d.operation FROM made"
         f" {each('movement', 'm', 'm.target_id IN (made.id)')} {each('deed', 'd', 'd.id = m.deed_id')}"
