@@ -9,7 +9,18 @@ from schemas.cures import CureIn
 from schemas.defects import DefectKind
 from schemas.holds import HoldIn
 from schemas.orders import StartIn
-from schemas.parts import CloseIn, DemouldIn, InspectionIn, LayKitIn, LayPlyIn, ReleaseIn, ShipmentIn, TrimIn
+from schemas.parts import (
+    CloseIn,
+    DemouldIn,
+    FitIn,
+    InspectionIn,
+    LayKitIn,
+    LayPlyIn,
+    ReleaseIn,
+    ShipmentIn,
+    TrimIn,
+    UseIn,
+)
 from schemas.words import Kind, State
 from service.operations.cures.curing import start_cure
 from service.operations.cures.schedules import list_schedules
@@ -18,10 +29,10 @@ from service.operations.ledger import ledger
 from service.operations.ledger.holding import place_hold
 from service.operations.parts.inspecting import inspect_part
 from service.operations.parts.lay_up_at_bench import lay_up_at_bench
-from service.operations.parts.laying import close_lay_up, lay_kit, lay_ply
+from service.operations.parts.laying import close_lay_up, lay_kit, lay_ply, use_on_part
 from service.operations.parts.moulds import list_moulds
 from service.operations.parts.releasing import check_item, release_part, ship_part
-from service.operations.parts.starting import start_planned_part
+from service.operations.parts.starting import bond_part, start_planned_part
 from service.operations.parts.steps import demould, trim
 from service.operations.pots.part_at_bench import part_at_bench
 from service.operations.stock.places import list_places
@@ -29,9 +40,12 @@ from service.pages import costs
 from service.pages.base import Pages, code_of
 from service.pages.printing import add_printing
 from service.pages.settling import add_settling
+from service.pages.testing import add_testing
 
 blp = Pages(Kind.PART)
 _AS_MANY_AS_A_SHOP_HAS = 200
+# What a material is for, to be tapped; any other word may be typed.
+_FOR = ("core", "release agent", "bag", "cleaning", "trim")
 # Of one part number.
 _MOULDS = 20
 
@@ -59,6 +73,10 @@ def ply_by_ply(code: str, *, at: datetime) -> dict[str, Any]:
     return {"seen": lay_up_at_bench(code)}
 
 
+def to_use(code: str, *, at: datetime) -> dict[str, Any]:
+    return {**part(code, at=at), "purposes": _FOR}
+
+
 def to_inspect(code: str, *, at: datetime) -> dict[str, Any]:
     return {**part(code, at=at), "defects": list(DefectKind)}
 
@@ -80,6 +98,8 @@ blp.show("", part, "part.html")
 blp.show("start", to_start, "start_part.html")
 blp.show("kit", part, "lay_kit.html")
 blp.show("ply", ply_by_ply, "lay_ply.html")
+blp.show("use", to_use, "use.html")
+blp.show("fit", part, "fit.html")
 blp.show("close", part, "close_lay_up.html")
 blp.show("cure", with_schedules, "start_cure.html")
 blp.show("demould", part, "demould.html")
@@ -93,6 +113,8 @@ blp.show("cost", costs.part, "cost.html", right="read_costs")
 blp.act("start", start_planned_part, StartIn, page="start")
 blp.act("kit", lay_kit, LayKitIn, page="kit")
 blp.act("ply", lay_ply, LayPlyIn, page="ply", then=lambda part: f"/I/{code_of(part)}/ply")
+blp.act("use", use_on_part, UseIn, page="use")
+blp.act("fit", bond_part, FitIn, page="fit")
 blp.act("close", close_lay_up, CloseIn, page="close")
 blp.act("cure", start_cure, CureIn, page="cure", then=lambda cure: f"/I/{code_of(cure)}")
 blp.act("demould", demould, DemouldIn, page="demould")
@@ -102,5 +124,6 @@ blp.act("inspect", inspect_part, InspectionIn, page="inspect", prepare=_not_tick
 blp.act("release", release_part, ReleaseIn, page="release")
 blp.act("ship", ship_part, ShipmentIn, page="ship")
 
+add_testing(blp)
 add_printing(blp)
 add_settling(blp)

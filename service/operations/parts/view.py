@@ -287,7 +287,7 @@ def view_part(part: PartInHand, *, at: datetime) -> PartView:
         plies=tuple(ply_laid(p) for p in part.plies),
         missing_plies=tuple(part.missing),
         cures=tuple(cure_row(c) for c in sorted(part.cures, key=lambda c: c.item_id)),
-        steps=tuple(_step(s) for s in part.steps),
+        steps=tuple(step_view(s) for s in part.steps),
         inspections=_inspections(item),
         defects=defects,
         nonconformances=nonconformances_of(item, defects),
@@ -360,7 +360,7 @@ def _by_person(table: type[Inspection | Shipment], item: Item) -> Any:
     return query.where((table.part == item.id) & stands(table.deed)).order_by(table.id)
 
 
-def _step(row: Any) -> StepView:
+def step_view(row: Any) -> StepView:
     return StepView(
         kind=cast(StepKind | OwnStep, row.kind),
         facts=row.facts,
