@@ -11,7 +11,18 @@ from schemas.cures import CureIn, ThermometerIn
 from schemas.designs import KitIn
 from schemas.lots import DeliveryIn, IncomingCheckIn
 from schemas.mixes import ApplicationIn, ClosingIn, ContactIn, CupCheckIn, MixIn, PourIn, StirringIn
-from schemas.parts import CloseIn, DemouldIn, InspectionIn, LayKitIn, PartIn, TrimIn
+from schemas.parts import (
+    CloseIn,
+    DemouldIn,
+    FitIn,
+    InspectionIn,
+    LayKitIn,
+    LayPlyIn,
+    PartIn,
+    PartStepIn,
+    TrimIn,
+    UseIn,
+)
 from service.api.base import Blueprint
 from service.api.files import PDF, as_file, file_doc
 from service.api.form_words import WORDS
@@ -44,7 +55,11 @@ FORMS: dict[str, tuple[str, _Steps]] = {
             ("Kit", KitIn, 1),
             ("Start", PartIn, 1),
             ("Kit laid", LayKitIn, 1),
+            ("Plies laid one by one", LayPlyIn, 8),
+            ("Used on it", UseIn, 4),
+            ("Fitted into it", FitIn, 1),
             ("Lay-up closed", CloseIn, 1),
+            ("Tested, measured, noted", PartStepIn, 3),
             ("Demoulded", DemouldIn, 1),
             ("Trimmed", TrimIn, 1),
             ("Inspected", InspectionIn, 1),
@@ -52,6 +67,8 @@ FORMS: dict[str, tuple[str, _Steps]] = {
     ),
     "cure": ("Cure", (("Start", CureIn, 1), ("Thermometer", ThermometerIn, 3))),
 }
+# What is done over and over stands in a table, a line each time.
+_IN_LINES = (LayPlyIn, UseIn)
 _ALWAYS_THERE = frozenset({"occurred_at", "why", "remark"})
 # Pots for which the sheet says what belongs into them; as many lines as fit beside the life of the pot.
 _POTS_G = (50, 100, 150, 200, 250, 300, 400, 500, 650, 800, 1000, 1500, 2000, 3000, 5000)
@@ -60,7 +77,7 @@ _MOST_LINES = 10
 
 def steps_of(name: str) -> list[Step]:
     """The steps of a form, each field in the order of its schema."""
-    return [Step(title, tuple(_written(schema)), times) for title, schema, times in FORMS[name][1]]
+    return [Step(title, tuple(_written(schema)), times, schema in _IN_LINES) for title, schema, times in FORMS[name][1]]
 
 
 def _written(schema: type[In]) -> list[str]:

@@ -38,7 +38,7 @@ def board() -> Any:
             "site": site,
             "cups": cups,
             "windows": windows,
-            "to_check": cups_to_check(),
+            "to_check": cups_to_check(at=at),
             "most_cups": MOST_IN_A_ROUND,
             "cures": cures_running(limit=_LINES),
             "holds": list_holds(after=None, limit=_LINES, standing=True).rows,

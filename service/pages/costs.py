@@ -6,12 +6,14 @@ from typing import Any
 from flask import Blueprint, Response, current_app, render_template, request
 
 from schemas.costs import MonthQuery
+from schemas.words import Referred
 from service.database import reading
 from service.formulas._money import in_words
 from service.operations.costs.cost import read_order_cost, read_part_cost
 from service.operations.costs.month import read_month_cost
 from service.operations.door.shop import day_in_shop, the_site
 from service.operations.orders.order import list_orders
+from service.operations.orders.references import references_of
 from service.pages.decimals import local
 from service.pages.telling import THIN
 from service.pages.visiting import who
@@ -55,7 +57,10 @@ def order(order: int) -> Any:
     """One order, line by line."""
     at = current_app.extensions["clock"]()
     with reading():
-        shown = {"site": the_site(), "cost": read_order_cost(order), "about": f"Order {order}", "back": "/costs"}
+        cost = read_order_cost(order)
+        named = [one.text for one in references_of(Referred.ORDER, [order])[order]]
+        about = f"Order {', '.join(named)}" if named else f"Order {order}"
+        shown = {"site": the_site(), "cost": cost, "about": about, "back": "/costs"}
     return _page("cost.html", at, shown)
 
 

@@ -16,7 +16,7 @@ _COMMA_IN = " en-AT en-BE en-DE en-DK en-FI en-NL en-NO en-SE en-SI en-150 "
 _UNIT = r"(?:%|°|(?:kg|mg|g|ml|l|mm|m|µm|min|h|s|K|mbar|bar)\b)"
 # A figure of a sentence: before its unit, or before the other end of a range that has one. A lot's number has none.
 _FIGURE = re.compile(
-    rf"(?<![\w.,:])([-+±]?\d[\d\u2009]*)\.(\d+)(?=[\s\u2009]?{_UNIT}|\sto\s[\d\u2009.,]+[\s\u2009]?{_UNIT})"
+    rf"(?<![\w.,:])([-+±]?\d[\d\u202f]*)\.(\d+)(?=[\s\u202f]?{_UNIT}|\sto\s[\d\u202f.,]+[\s\u202f]?{_UNIT})"
 )
 _TEXT = re.compile(r">[^<]+<")
 _FIELD = re.compile(r'(<input[^>]* inputmode="decimal"[^>]* value="-?\d+)\.(\d+")')

@@ -17,8 +17,9 @@ RIGHTS = {"page-rounds.morning": "read_account", "page-rounds.evening": "read_ac
 @blp.get("/morning")
 def morning() -> Any:
     """The cups that were kept: hard or soft, one tap each."""
+    at = current_app.extensions["clock"]()
     with reading():
-        shown = {"site": the_site(), "round": morning_round()}
+        shown = {"site": the_site(), "round": morning_round(at=at)}
     return _page("morning.html", shown)
 
 

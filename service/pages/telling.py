@@ -1,26 +1,30 @@
 """How pages write numbers and times: masses as the scale shows them, times by the shop's clock."""
 
+from contextlib import suppress
 from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from flask import Flask, current_app, g, render_template
+from peewee import DatabaseError, InterfaceError
 
 from labels.wording import clock, day
 from schemas.words import KIND_NAMES, Kind, Unit
+from service.database import connected
 from service.pages.decimals import local
 from service.pages.scan import label_host
 from service.pages.static_files import static
-from service.pages.visiting import signed_on
+from service.pages.visiting import reader, signed_on
 
-THIN = "\u2009"
+# A figure, its thousands and its unit stay on one line.
+THIN = "\u202f"
 
 
 def grams(mg: int, step_mg: int = 100) -> str:
     """Grams as a scale of that step shows them.
 
     >>> grams(13_800), grams(1_846_250, 10), grams(5_000_000, 1000)
-    ('13.8', '1\u2009846.25', '5\u2009000')
+    ('13.8', '1\u202f846.25', '5\u202f000')
     """
     places = 0 if step_mg >= 1000 else 1 if step_mg >= 100 else 2 if step_mg >= 10 else 3
     return local(f"{mg / 1000:,.{places}f}".replace(",", THIN))
@@ -30,7 +34,7 @@ def amount(value: int, unit: str) -> str:
     """An amount with its unit.
 
     >>> amount(912_000, "mg"), amount(46_500, "mg"), amount(12_400, "mm"), amount(3, "piece")
-    ('912\u2009g', '46.5\u2009g', '12.4\u2009m', '3 pieces')
+    ('912\u202fg', '46.5\u202fg', '12.4\u202fm', '3 pieces')
     """
     if unit == Unit.MILLIGRAM:
         text = f"{value / 1000:,.3f}".replace(",", THIN).rstrip("0").rstrip(".")
@@ -123,7 +127,10 @@ def secret_number() -> int:
 
 
 def page_of_a_problem(problem: dict[str, Any]) -> str:
-    """What a person is shown where a program gets a problem document."""
+    """What a person is shown where a program gets a problem document; who is signed on stays so."""
+    if problem["status"] < 500 and "visitor" not in g:
+        with suppress(DatabaseError, InterfaceError), connected():
+            g.visitor = reader()
     return render_template("trouble.html", problem=problem, at=current_app.extensions["clock"]())
 
 

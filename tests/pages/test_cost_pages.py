@@ -17,7 +17,7 @@ def test_where_the_shop_reckons_in_no_currency_amounts_stand_without_money(api: 
     bench.apply(bench.mixed(130, resin_g=300, hardener_g=90)["code"], (part, 360))
     lead = hand_of(api, "lead")
     for path in ("/costs", f"/I/{part}/cost"):
-        page = lead.open(path).replace("\u2009", " ")
+        page = lead.open(path).replace("\u202f", " ")
         assert "The shop has set no currency" in page
         assert "Alder 32 slow hardener" in page
         assert ">not known<" not in page
@@ -37,12 +37,12 @@ def test_the_lead_reads_what_a_part_cost_and_a_laminator_does_not(api: Any) -> N
     assert f"/I/{part}/cost" not in laminator.open(f"/I/{part}")
     for path in (f"/I/{part}/cost", "/costs", "/costs/orders/1"):
         assert laminator.client.get(path, headers=HTML).status_code == 403
-    page = lead.open(f"/I/{part}/cost").replace("\u2009", " ")
+    page = lead.open(f"/I/{part}/cost").replace("\u202f", " ")
     assert "740.74 EUR" in page
     assert "planned 230.769 g, 569.80 EUR" in page
     assert "The whole is not known yet." in page
     assert "Not known for 90 g of Alder 32 slow hardener" in page
-    month = lead.open("/costs").replace("\u2009", " ")
+    month = lead.open("/costs").replace("\u202f", " ")
     assert "2026-11: material in 1 part" in month
     assert "12 345.67 EUR" in month
     assert "Nothing moved." in lead.open("/costs?month=2025-01")

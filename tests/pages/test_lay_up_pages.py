@@ -14,7 +14,7 @@ SERIAL = "KC-2026-0101 for the second boat of the yard, port, agreed"
 
 
 def words(page: str) -> str:
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page)).replace("\u2009", " ")
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page)).replace("\u202f", " ")
 
 
 def ordered(yard: Any) -> str:
@@ -31,6 +31,9 @@ def ordered(yard: Any) -> str:
 def test_what_is_planned_is_started_from_the_list_and_laid_ply_by_ply(api: Any) -> None:
     yard = floor.founded(api)
     part, hand = ordered(yard), hand_of(api)
+    lead = hand_of(api, "lead")
+    assert ">Order SO-4711<" in lead.open("/costs"), "an order is called what its customer calls it"
+    assert "Order SO-4711" in words(lead.open("/costs/orders/1"))
     assert "× 2 Kestrel Cycles due 14 Dec 2026" in words(hand.open("/board")).replace("&nbsp;", " ")
     assert "Kestrel Cycles" in hand.open("/next")
     assert f'href="/I/{part}/start"' in hand.page

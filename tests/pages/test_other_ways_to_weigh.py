@@ -12,7 +12,7 @@ pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
 
 
 def words(page: str) -> str:
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page)).replace("\u2009", " ")
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page)).replace("\u202f", " ")
 
 
 def test_a_job_is_planned_in_pots_and_each_of_them_knows_its_number(api: Any) -> None:

@@ -15,7 +15,7 @@ BAG = {"least_vacuum_mbar": 850, "drop_limit_mbar": 20, "drop_minutes": 10}
 
 
 def words(page: str) -> str:
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page)).replace("\u2009", " ")
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page)).replace("\u202f", " ")
 
 
 def test_all_that_is_tested_on_a_part_is_told_at_the_tablet_and_judged_as_over_the_api(api: Any) -> None:

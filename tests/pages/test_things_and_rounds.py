@@ -22,7 +22,7 @@ def test_a_part_goes_from_its_pot_to_its_cure_by_taps(api: Api) -> None:
     mix = mix["code"] if isinstance(mix, dict) else mix
     hand.open(f"/I/{part}")
     button = next(line for line in hand.page.splitlines() if mix in line and "<button" in line)
-    hand.tap(button.partition(">")[2].partition("</button>")[0].replace("\u2009", "\u2009"))
+    hand.tap(button.partition(">")[2].partition("</button>")[0])
     assert api.get(f"/v1/mixes/{mix}")["applications"][0]["part"] == part
     hand.open(f"/I/{part}/close")
     hand.tap("The lay-up is closed")
@@ -75,7 +75,12 @@ def test_each_round_is_one_list_that_gets_shorter(api: Api) -> None:
     hand.tap("Soft")
     assert "Nothing to look at" in hand.page
     assert api.get(f"/v1/parts/{part}")["holds"] != []
+    yard.pot(part)
     api.shop.clock.forward(hours=24)
+    assert "1 cup to look at" in api.get("/v1/rounds/morning")["sentence"]
+    api.shop.clock.forward(hours=24 * 3)
+    assert api.get("/v1/rounds/morning")["cups"] == [], "after a long weekend the cup is in the bin"
+    assert ">0 cups to look at<" in hand_of(api).open("/board")
     assert api.get("/v1/rounds/evening")["cans"] == [], "what was not used today is not weighed back tonight"
 
 

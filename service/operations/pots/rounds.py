@@ -17,6 +17,9 @@ from service.records.mixes import Closing, CupCheck
 
 # A round that is longer nobody walks; the rest of it is there when these are done.
 MOST_IN_A_ROUND = 100
+# A cup is looked at on the next morning of work: over a long weekend, that is four days later. After that it is in the
+# bin, and stays an open point of what its pot went into.
+_CUP_STANDS = timedelta(days=4)
 # What was used within so long is weighed back before people go home, whatever the shift.
 _DAY = timedelta(hours=24)
 
@@ -58,7 +61,7 @@ class CanToWeigh:
 
 @dataclass(frozen=True, slots=True)
 class MorningRound:
-    """The cups of the pots before, oldest first."""
+    """The cups of the last four days, oldest first."""
 
     cups: tuple[CupToCheck, ...]
     sentence: str
@@ -73,14 +76,14 @@ class EveningRound:
     sentence: str
 
 
-def morning_round() -> MorningRound:
-    """The cups that were kept and that nobody has checked yet, oldest first."""
+def morning_round(*, at: datetime) -> MorningRound:
+    """The cups of the last four days that were kept and that nobody has checked yet, oldest first."""
     rows: list[Any] = list(
         Closing.select(Closing, Item, Deed)
         .join(Item, on=(Closing.mix == Item.id), attr="pot")
         .switch(Closing)
         .join(Deed, on=(Closing.deed == Deed.id))
-        .where(_unchecked())
+        .where(_unchecked() & (Deed.occurred_at > at - _CUP_STANDS))
         .order_by(Closing.id)
         .limit(MOST_IN_A_ROUND)
     )
@@ -97,13 +100,16 @@ def morning_round() -> MorningRound:
         for row in rows
     )
     many = "1 cup" if len(cups) == 1 else f"{len(cups)} cups"
-    return MorningRound(cups, f"{many} to look at." if cups else "Every cup that was kept has been checked.")
+    return MorningRound(
+        cups, f"{many} to look at." if cups else "Every cup of the last four days that was kept has been checked."
+    )
 
 
-def cups_to_check() -> int:
+def cups_to_check(*, at: datetime) -> int:
     """How many of them there are; one more than a round has stands for all that are more."""
-    found = Closing.select(Closing.id).join(Item, on=(Closing.mix == Item.id)).where(_unchecked())
-    return int(found.limit(MOST_IN_A_ROUND + 1).count())
+    found = Closing.select(Closing.id).join(Item, on=(Closing.mix == Item.id)).switch(Closing).join(Deed)
+    recent = found.where(_unchecked() & (Deed.occurred_at > at - _CUP_STANDS))
+    return int(recent.limit(MOST_IN_A_ROUND + 1).count())
 
 
 def _unchecked() -> Any:

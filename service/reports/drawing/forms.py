@@ -12,11 +12,15 @@ from service.reports.drawing.paper import ENGINE, drawing_tools, engine, templat
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One call as lines to be written on: its title, its fields, and how often it may be needed on one sheet."""
+    """One call as lines to be written on: its title, its fields, and how often it may be needed on one sheet.
+
+    What is done over and over is ``one_below_the_other``: a table, a line each time.
+    """
 
     title: str
     fields: tuple[str, ...]
     times: int = 1
+    one_below_the_other: bool = False
 
 
 @dataclass(frozen=True, slots=True)
