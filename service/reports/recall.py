@@ -1,10 +1,18 @@
 """A recall on paper: the pick-up list with all that it reaches, and a letter for each customer; the shop's own."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from service.operations.door.refusals import UnknownThing
 from service.operations.door.shop import the_site
-from service.operations.ledger.recall import NOBODY, RecallView, every_piece, links_of, read_recall, shipped_pieces
+from service.operations.ledger.recall import (
+    NOBODY,
+    RecallView,
+    every_piece,
+    is_on_hold,
+    links_of,
+    read_recall,
+    shipped_pieces,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,6 +24,8 @@ class RecallPaper:
     links: tuple[tuple[str, str], ...]
     shop: str
     zone: str
+    # For the drawing alone: whether the lot itself is on hold, which is none of the pieces.
+    lot_on_hold: bool = field(default=False, metadata={"document": False})
 
     @property
     def code(self) -> str:
@@ -43,7 +53,7 @@ def recall_paper(recall: int) -> RecallPaper:
     """All that the pick-up list says, every piece in it; of papers that were issued it says nothing."""
     site = the_site()
     whole = replace(read_recall(recall), pieces=every_piece(recall), papers=())
-    return RecallPaper("pick-up list", whole, links_of(recall), site.name, site.zone)
+    return RecallPaper("pick-up list", whole, links_of(recall), site.name, site.zone, is_on_hold(whole.item))
 
 
 def recall_letters(recall: int) -> tuple[RecallLetter, ...]:

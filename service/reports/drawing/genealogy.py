@@ -1,39 +1,38 @@
 """The genealogy as a drawing: lots above, what was made of them below, parts at the foot; failed and held marked.
 
-Up to 200 things are drawn each with its code, readable in print; above that each level is told in counts. What failed
-is dark with a cross before its code, what is on hold has a broken frame and two bars: neither by colour alone.
+A small one is drawn level by level with all its lines. Where they would run through one another, up to 200 things, it
+is drawn as families, which have few lines each, over as many pages as it needs. Above that each level is told in
+counts. What failed is dark with a cross before its code, what is on hold has a broken frame and two bars: neither by
+colour alone.
 """
 
-import math
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
 from schemas.words import Kind
-from service.reports.drawing.marks import ASK, INK, LEAVE, PAPER_GREY, SOFT_INK, plain
-from service.reports.wording import code, plural
+from service.reports.drawing.boxes import (
+    HIGH,
+    LEVELS,
+    NOUNS,
+    TITLES,
+    WIDTH,
+    Relation,
+    box,
+    counted,
+    line,
+    svg,
+    text,
+)
+from service.reports.drawing.families import families_svgs
+from service.reports.drawing.marks import ASK, INK, LEAVE, SOFT_INK
+from service.reports.wording import plural
 
 MOST_DRAWN = 200
-_WIDTH, _BOX, _HIGH, _ROW, _GAP = 672.0, 61.0, 16.0, 23.0, 34.0
-_ACROSS = 10
+_GAP = 34.0
+# So many stand in a row, and so many lines between rows of them can be followed by eye.
+_ACROSS, _MOST_LINES = 10, 40
 _SUM_HIGH, _SUM_GAP = 26.0, 24.0
-_LEVELS = ((Kind.LOT,), (Kind.CONTAINER,), (Kind.KIT, Kind.MIX), (Kind.CURE,), (Kind.PART,))
-_TITLES = ("lots", "containers and rolls", "kits and pots", "cures", "parts")
-_NOUNS = ("lot", "container", "kit or pot", "cure", "part")
-
-
-class Relation(Protocol):
-    """One thing as the drawing needs it."""
-
-    @property
-    def code(self) -> str: ...
-    @property
-    def kind(self) -> Kind: ...
-    @property
-    def failed(self) -> bool: ...
-    @property
-    def held(self) -> bool: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,53 +45,56 @@ class Kin:
     held: bool = False
 
 
-def genealogy_svg(things: Sequence[Relation], links: Iterable[tuple[str, str]]) -> str:
-    """The drawing; ``links`` lead from a thing to what it went into."""
-    levels = [[t for t in things if t.kind in kinds] for kinds in _LEVELS]
+def genealogy_svgs(things: Sequence[Relation], links: Iterable[tuple[str, str]]) -> list[str]:
+    """The drawing, in as many pictures as it has pages; ``links`` lead from a thing to what it went into."""
+    levels = [[t for t in things if t.kind in kinds] for kinds in LEVELS]
     drawn = {t.code for level in levels for t in level}
     edges = sorted({(a, b) for a, b in links if a in drawn and b in drawn})
     if len(drawn) > MOST_DRAWN:
-        return _summary(levels, edges)
+        return [_summary(levels, edges)]
+    level_of = {t.code: n for n, level in enumerate(levels) for t in level}
+    if (
+        any(len(level) > _ACROSS for level in levels)
+        or len(edges) > _MOST_LINES
+        or any(level_of[a] == level_of[b] for a, b in edges)
+    ):
+        return families_svgs([t for level in levels for t in level], edges, genealogy_says(things))
+    return [_level_by_level(levels, edges, genealogy_says(things))]
+
+
+def _level_by_level(levels: Sequence[Sequence[Relation]], edges: Sequence[tuple[str, str]], title: str) -> str:
     body: list[str] = []
+    boxes: list[str] = []
     places: dict[str, tuple[float, float]] = {}
     parents: dict[str, list[str]] = defaultdict(list)
     for source, target in edges:
         parents[target].append(source)
     y = 0.0
-    boxes: list[str] = []
-    for level, title in zip(levels, _TITLES, strict=True):
+    for level, named in zip(levels, TITLES, strict=True):
         if not level:
             continue
-        boxes.append(_text(0, y + 9, title, SOFT_INK, 8.5, "start"))
+        boxes.append(text(0, y + 9, named, SOFT_INK, 8.5))
         y += 14
-        for place, one in enumerate(_in_order(level, parents, places)):
-            row, column = divmod(place, _ACROSS)
-            count = min(_ACROSS, len(level) - row * _ACROSS)
-            x = _WIDTH / 2 + (column - (count - 1) / 2) * (_WIDTH / _ACROSS)
-            places[one.code] = (x, y + row * _ROW)
-            boxes += _box(one, x, y + row * _ROW)
-        y += math.ceil(len(level) / _ACROSS) * _ROW + _GAP
-    marked = {t.code for t in things if t.failed}
+        for column, one in enumerate(_in_order(level, parents, places)):
+            x = WIDTH / 2 + (column - (len(level) - 1) / 2) * (WIDTH / _ACROSS)
+            places[one.code] = (x, y)
+            boxes += box(one, x, y)
+        y += HIGH + _GAP
+    marked = {t.code for level in levels for t in level if t.failed}
     for source, target in edges:
-        body.append(_line(places[source], places[target], strong=target in marked))
-    return _svg(y - _GAP + 4, genealogy_says(things), [*body, *boxes])
+        (x1, y1), (x2, y2) = places[source], places[target]
+        body.append(line((x1, y1 + HIGH), (x2, y2), strong=target in marked))
+    return svg(y - _GAP + 4, title, [*body, *boxes])
 
 
 def genealogy_says(things: Sequence[Relation]) -> str:
     """The same in words."""
     said = []
-    for kinds, noun in zip(_LEVELS, _NOUNS, strict=True):
+    for kinds, noun in zip(LEVELS, NOUNS, strict=True):
         level = [t for t in things if t.kind in kinds]
         if level:
-            said.append(_counted(level, noun))
+            said.append(counted(level, noun))
     return "From lots to parts: " + "; ".join(said)
-
-
-def _counted(level: Sequence[Relation], noun: str) -> str:
-    failed, held = sum(t.failed for t in level), sum(t.held for t in level)
-    marks = [f"{failed} failed"] * bool(failed) + [f"{held} on hold"] * bool(held)
-    many = "kits or pots" if noun == "kit or pot" else None
-    return plural(len(level), noun, many) + (f" ({', '.join(marks)})" if marks else "")
 
 
 def _in_order(
@@ -102,7 +104,7 @@ def _in_order(
 
     def over(one: Relation) -> tuple[float, str]:
         known = [places[p][0] for p in parents[one.code] if p in places]
-        return (sum(known) / len(known) if known else _WIDTH / 2, one.code)
+        return (sum(known) / len(known) if known else WIDTH / 2, one.code)
 
     return sorted(level, key=over)
 
@@ -113,17 +115,17 @@ def _summary(levels: Sequence[Sequence[Relation]], edges: Sequence[tuple[str, st
     between = Counter((level_of[a], level_of[b]) for a, b in edges)
     shown = [n for n, level in enumerate(levels) if level]
     top = {n: place * (_SUM_HIGH + _SUM_GAP) for place, n in enumerate(shown)}
-    middle, body, past = _WIDTH / 2, [], 0
+    middle, body, past = WIDTH / 2, [], 0
     for n in shown:
-        body += _sum_box(levels[n], _NOUNS[n], middle, top[n])
+        body += _sum_box(levels[n], NOUNS[n], middle, top[n])
     for (a, b), steps in sorted(between.items(), key=lambda pair: pair[0][1] - pair[0][0]):
         y1, y2 = top[a] + _SUM_HIGH, top[b]
         said = plural(steps, "step")
         if a == b:
-            body.append(_text(middle - 158, top[a] + 17, f"{said} among them", SOFT_INK, 9, "end"))
+            body.append(text(middle - 158, top[a] + 17, f"{said} among them", SOFT_INK, anchor="end"))
         elif shown.index(b) == shown.index(a) + 1:
             body.append(f'<path d="M{middle:.1f} {y1:.1f}V{y2:.1f}" stroke="{SOFT_INK}" stroke-width="1.2"/>')
-            body.append(_text(middle + 8, y1 + 16, said, SOFT_INK, 9, "start"))
+            body.append(text(middle + 8, y1 + 16, said, SOFT_INK))
         else:
             # Past the levels between them, each on a line of its own.
             x, y1, y2 = middle + 168 + 46 * past, top[a] + _SUM_HIGH / 2 + 3, top[b] + _SUM_HIGH / 2 - 3
@@ -132,9 +134,9 @@ def _summary(levels: Sequence[Sequence[Relation]], edges: Sequence[tuple[str, st
                 f'<path d="M{middle + 150:.1f} {y1:.1f}H{x:.1f}V{y2:.1f}H{middle + 150:.1f}" stroke="{SOFT_INK}" '
                 'stroke-width="1.2" fill="none"/>'
             )
-            body.append(_text(x + 4, (y1 + y2) / 2 + 3 + 11 * (past - 1), said, SOFT_INK, 9, "start"))
+            body.append(text(x + 4, (y1 + y2) / 2 + 3 + 11 * (past - 1), said, SOFT_INK))
     things = [t for level in levels for t in level]
-    return _svg(top[shown[-1]] + _SUM_HIGH + 4, genealogy_says(things), body)
+    return svg(top[shown[-1]] + _SUM_HIGH + 4, genealogy_says(things), body)
 
 
 def _sum_box(level: Sequence[Relation], noun: str, middle: float, y: float) -> list[str]:
@@ -144,41 +146,5 @@ def _sum_box(level: Sequence[Relation], noun: str, middle: float, y: float) -> l
     signs = "× " * failed + "‖ " * held
     return [
         f'<rect x="{middle - 150:.1f}" y="{y:.1f}" width="300" height="{_SUM_HIGH:.0f}" fill="#fff" {stroke}{dash}/>',
-        _text(middle, y + 17, signs + _counted(level, noun), INK, 11, "middle"),
+        text(middle, y + 17, signs + counted(level, noun), INK, 11, "middle"),
     ]
-
-
-def _box(one: Relation, x: float, y: float) -> list[str]:
-    fill, stroke, ink, dash, sign = "#fff", PAPER_GREY, INK, "", ""
-    if one.held:
-        stroke, dash, sign = ASK, ' stroke-dasharray="3 2" stroke-width="1.6"', "‖ "
-    if one.failed:
-        fill, stroke, ink, sign = LEAVE, LEAVE, "#fff", "× "
-    left = x - _BOX / 2
-    return [
-        f'<rect x="{left:.1f}" y="{y:.1f}" width="{_BOX:.0f}" height="{_HIGH:.0f}" fill="{fill}" '
-        f'stroke="{stroke}"{dash}/>',
-        _text(x, y + 11.5, sign + code(one.code), ink, 9, "middle"),
-    ]
-
-
-def _line(source: tuple[float, float], target: tuple[float, float], *, strong: bool) -> str:
-    (x1, y1), (x2, y2) = source, target
-    colour, width = (LEAVE, 0.9) if strong else (PAPER_GREY, 0.6)
-    return (
-        f'<path d="M{x1:.1f} {y1 + _HIGH:.1f}L{x2:.1f} {y2:.1f}" stroke="{colour}" stroke-width="{width}" fill="none"/>'
-    )
-
-
-def _svg(height: float, title: str, body: Sequence[str]) -> str:
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH:.0f} {height:.0f}" width="{_WIDTH:.0f}"'
-        f' height="{height:.0f}"><title>{plain(title)}</title>{"".join(body)}</svg>'
-    )
-
-
-def _text(x: float, y: float, text: str, colour: str, size: float, anchor: str) -> str:
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" font-family="\'Source Sans Pro\', sans-serif" font-size="{size:g}" '
-        f'text-anchor="{anchor}" fill="{colour}">{plain(text)}</text>'
-    )

@@ -8,7 +8,8 @@ from markupsafe import Markup, escape
 from schemas.words import MaterialKind, Purpose
 from service.operations.cures.curves import CurePlot
 from service.operations.parts.plies import DesignPly
-from service.reports.drawing.genealogy import Relation, genealogy_says, genealogy_svg
+from service.reports.drawing.boxes import Relation
+from service.reports.drawing.genealogy import genealogy_says, genealogy_svgs
 from service.reports.drawing.marks import ply_stack_svg, ratio_bar_svg
 from service.reports.drawing.strip import age_strip_svg, strip_says
 from service.reports.finding.suspected import AgeSplit
@@ -62,7 +63,10 @@ class Pictures:
         return self._image(age_strip_svg(split), strip_says(split), "strip")
 
     def genealogy(self, things: Sequence[Relation], links: Iterable[tuple[str, str]]) -> Markup:
-        return self._image(genealogy_svg(things, links), genealogy_says(things), "genealogy")
+        """The drawing over as many pages as it needs, and above it what is in it, counted."""
+        says = genealogy_says(things)
+        drawn = [self._image(svg, says, "genealogy") for svg in genealogy_svgs(things, links)]
+        return Markup('<p class="note">{}.</p>').format(says) + Markup("").join(drawn)
 
     def plies(self, part: PartAccount | PartRecord) -> Markup:
         cores = {m.material for m in part.materials if m.kind == MaterialKind.CORE}

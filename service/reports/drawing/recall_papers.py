@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any
 
-from schemas.words import State
+from schemas.words import Kind, State
 from service.operations.ledger.recall import MOST_PIECES, RecallPieceView
 from service.reports.document import canonical
 from service.reports.drawing.genealogy import Kin
@@ -105,6 +105,8 @@ def pick_up_pdf(
     fetch = sorted((p for p in pieces if p.to_fetch), key=lambda p: p.found is not None)
     stored: Stored = {}
     kin = [Kin(p.code, p.kind, failed=p.failed or p.state == State.FAILED, held=p.on_hold) for p in pieces]
+    if paper.recall.item is not None and paper.recall.item.startswith(Kind.LOT):
+        kin.append(Kin(paper.recall.item, Kind.LOT, held=paper.lot_on_hold))
     drawn = Pictures(stored, PICTURE_SCHEME).genealogy(kin, paper.links)
     html = _html(
         "recall.html", recall=paper.recall, zone=paper.zone, shop=paper.shop, printed=at, head=head, stamp=stamp,
