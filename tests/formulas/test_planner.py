@@ -264,6 +264,13 @@ def test_no_plan_touches_fewer_lots_than_the_planner_s(shelf, pots):
     assert found == expected
 
 
+def test_a_small_can_is_emptied_so_that_a_large_one_keeps_no_useless_rest():
+    # A whole pot out of the first would leave 5 g in it, which no pot takes, and 95 g in the others.
+    left = [105_000, *[19_000] * 5]
+    draws = draws_for_equal_pots(pot_mg=100_000, pots=2, lots=["L1"] * 6, left_mg=left)
+    assert draws == [[(0, 81_000), (1, 19_000)], [(0, 24_000), *[(can, 19_000) for can in range(2, 6)]]]
+
+
 @pytest.mark.parametrize("left", [15_000, 96_000, 104_000, 155_000])
 def test_a_full_shelf_is_planned_quickly(left):
     start = time.perf_counter()
