@@ -16,7 +16,16 @@ from service.opening import Trouble
 from service.operations.door import founding
 
 # What can be opened without a key.
-_OPEN = frozenset({"api_documentation", "container_page", "expired_container_page", "weigh_page", "board_page"})
+_OPEN = frozenset(
+    {
+        "api_documentation",
+        "container_page",
+        "expired_container_page",
+        "partner_container_page",
+        "weigh_page",
+        "board_page",
+    }
+)
 
 
 @dataclass(frozen=True, slots=True)

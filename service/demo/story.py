@@ -130,15 +130,20 @@ def after_the_day(yard: Yard, diary: Diary, failed: str) -> dict[str, str]:
     """Labels worth looking at, and the links to them and to all that tells why the part failed."""
     at = yard.at(diary.jobs[-1].day, "16:30")
     job = next(j for j in diary.jobs if j.code == failed)
-    fresh = _fresh_can(yard)
-    issue_label(yard.act("ida", at), code=fresh, size=LabelSize.LARGE, origin=_ORIGIN)
-    issue_label(yard.act("ida", at), code=job.pots[2], size=LabelSize.LARGE, origin=_ORIGIN)
+    fresh, resin = _fresh_can(yard), yard.usable("resin")[0].code
+    # What somebody new needs in print: both cans of a pot, the old can, the scale, and a pot that was.
+    for code in (fresh, resin, yard.old_can, yard.scale, job.pots[2]):
+        issue_label(yard.act("ida", at), code=code, size=LabelSize.LARGE, origin=_ORIGIN)
     return {
         "container_page": f"/I/{fresh}",
         "expired_container_page": f"/I/{yard.old_can}",
+        "partner_container_page": f"/I/{resin}",
         "weigh_page": f"/I/{fresh}/weigh",
         "board_page": "/board",
         "container_label": f"/v1/items/{fresh}/labels/1.pdf",
+        "partner_container_label": f"/v1/items/{resin}/labels/1.pdf",
+        "expired_container_label": f"/v1/items/{yard.old_can}/labels/1.pdf",
+        "scale_label": f"/v1/items/{yard.scale}/labels/1.pdf",
         "pot_label": f"/v1/items/{job.pots[2]}/labels/1.pdf",
         "part_label": f"/v1/items/{failed}/labels/1.pdf",
         "failed_part_trace": f"/v1/items/{failed}/trace",

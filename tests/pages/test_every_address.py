@@ -1,4 +1,4 @@
-"""Every address of the pages answers with few statements. `sweep_every_address.py` looks at each in a browser."""
+"""Every address of the pages answers with few statements. `test_each_address_as_seen.py` looks at each in a browser."""
 
 import re
 from typing import Any

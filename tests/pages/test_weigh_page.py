@@ -50,9 +50,18 @@ def test_a_cut_network_keeps_the_tap_and_sends_it_once(tablet: Any, api: Any) ->
     enter(tablet, "200")
     expect(tablet.page.get_by_text("kept on this tablet")).to_be_visible()
     assert pours(api, pot) == []
+    # Meanwhile the next number is worked out from what the server sent for each gram, and its reading waits as well.
+    expect(tablet.page.locator(".moment")).to_have_text("60.0 g")
+    expect(tablet.page.locator("#work")).to_contain_text("Worked out here")
+    expect(tablet.page.locator("#work")).to_contain_text("In tolerance from 58.8 to 61.2 g")
+    expect(tablet.page.locator("#work")).to_contain_text("the scale will read 260.0 g")
+    expect(tablet.page.locator("#waiting li")).to_contain_text(f"200 · {pot} · Laminator, just now")
+    enter(tablet, "60,4")
+    expect(tablet.page.locator("#waiting li")).to_have_count(2)
+    assert pours(api, pot) == []
     tablet.context.set_offline(False)
-    expect(tablet.page.locator(".moment")).to_contain_text("60.0")
-    assert pours(api, pot) == [200]
+    expect(tablet.page.locator("#page")).to_contain_text("Ratio is right")
+    assert pours(api, pot) == [200, 60.4]
 
 
 def test_a_triple_tap_is_one_pour(tablet: Any, api: Any) -> None:
@@ -90,7 +99,7 @@ def test_a_small_pot_is_asked_about_on_the_page(tablet: Any, api: Any) -> None:
 
 @pytest.mark.parametrize(("size", "scheme"), [("phone", "light"), ("desk", "dark")], indirect=["size"])
 def test_nobody_is_shut_out(tablet: Any, api: Any, scheme: str) -> None:
-    """Each page that resin is on; `sweep_every_address.py` goes through all of them."""
+    """Each page that resin is on; `test_each_address_as_seen.py` goes through all of them."""
     tablet.page.emulate_media(color_scheme=scheme)
     mixing = makers.mixing(api)
     pot = start(tablet, mixing)

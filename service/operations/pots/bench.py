@@ -80,6 +80,27 @@ class ScaleChoice:
 
 
 @dataclass(frozen=True, slots=True)
+class Following:
+    """What belongs to each gram of what is poured first, for a page whose network is away in between.
+
+    Attributes
+    ----------
+    target, low, high
+        Grams for each gram: by the ratio, and by both ends of its tolerance. What the scale can prove of it is told
+        when the pour is known.
+    same_scale
+        Whether both are weighed on one scale, which stands at the first if nobody zeroes it.
+    """
+
+    container: str
+    scale: str
+    target: float
+    low: float
+    high: float
+    same_scale: bool
+
+
+@dataclass(frozen=True, slots=True)
 class PotAtBench:
     """A pot with the names of the cans that it speaks of, and what its scales can show.
 
@@ -91,6 +112,8 @@ class PotAtBench:
         Where a pump gives it: how many of resin and of hardener.
     sent_before
         What the scale of the next number has handed over last; none if nothing beside it hands readings over.
+    following
+        What comes after the next number; none but before the first pour of a pot of two cans.
     """
 
     pot: MixView
@@ -100,6 +123,7 @@ class PotAtBench:
     target_ml: float | None
     strokes: tuple[int, int] | None
     sent_before: int | None
+    following: Following | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,6 +213,30 @@ def pot_at_bench(mix: str, *, at: datetime) -> PotAtBench:
         target_ml=_target_ml(pot, view),
         strokes=_strokes(pot, view),
         sent_before=_sent_before(pot, view, at=at),
+        following=_following(pot, view),
+    )
+
+
+def _following(pot: Pot, view: MixView) -> Following | None:
+    """The pot's ratio as what follows the first pour, where nothing else decides what that is."""
+    plans, first = pot.open_plans, view.next
+    if first is None or pot.pours or view.separate_cups or view.peroxide is not None:
+        return None
+    if len(plans) != 2 or plans[0].component == plans[1].component:
+        return None
+    other = next(plan for plan in plans if pot.named[plan.container_id].code != first.container)
+    scale = pot.named[pot.mix.plan["hardener_scale" if other.component == Component.HARDENER else "scale"]]
+    if any(pot.scale(n).form != ScaleForm.SCALE for n in (pot.mix.plan["scale"], pot.mix.plan["hardener_scale"])):
+        return None
+    spread, of_resin = view.tolerance_pct / 100, other.component == Component.HARDENER
+    least, most = pot.mix.ratio * (1 - spread), pot.mix.ratio * (1 + spread)
+    return Following(
+        container=pot.named[other.container_id].code,
+        scale=scale.code,
+        target=pot.mix.ratio if of_resin else 1 / pot.mix.ratio,
+        low=least if of_resin else 1 / most,
+        high=most if of_resin else 1 / least,
+        same_scale=scale.code == first.scale,
     )
 
 

@@ -245,7 +245,9 @@ def read_back(
             way_out=f"Read the {on.form} once more; nothing was stored.",
             answer_with={field: None},
         )
-    wanted = f"the target is {grams(target)}" if target is not None else "no more was planned"
+    # As the scale would show it, which is how it was asked for.
+    step = on.interval_mg if on.form == ScaleForm.SCALE else 1
+    wanted = f"the target is {grams(round(target / step) * step)}" if target is not None else "no more was planned"
     poured = f"{said(reading)} is {grams(net)}" if by_volume else grams(net)
     sentence = f"{poured} of {component}, but {wanted}."
     if near:

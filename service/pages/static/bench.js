@@ -4,6 +4,8 @@
 import "./wedge.js";
 import "./photo.js";
 import { rightCode } from "./codes.js";
+import { local, numberOf } from "./figures.js";
+import "./following.js";
 import { swap } from "./waiting.js";
 import "./alarm.js";
 import "./scale.js";
@@ -46,13 +48,6 @@ async function renewed() {
 if (renew) setInterval(renewed, renew * 1000);
 setInterval(tick, 1000);
 tick();
-
-export const local = (figure) => String(figure).replace(".", document.getElementById("page")?.dataset.decimal ?? ".");
-
-export const numberOf = (typed) => {
-  const plain = typed.replace(/[\s'’]/g, "").replace(/g$/i, "").replace("−", "-").replace(",", ".");
-  return plain === "" || Number.isNaN(Number(plain)) ? null : Number(plain);
-};
 
 // The bar fills as the reading is typed.
 document.addEventListener("input", (event) => {

@@ -53,7 +53,10 @@ document.addEventListener("submit", async (event) => {
   if (form.method !== "post" || !form.elements._key) return;
   event.preventDefault();
   const body = new URLSearchParams(new FormData(form, event.submitter));
-  const tap = { key: body.get("_key"), action: form.action, body: body.toString(), at: Date.now(), page: location.pathname };
+  const tap = {
+    key: body.get("_key"), action: form.action, body: body.toString(), at: Date.now(), page: location.pathname,
+    said: inWords(form, event.submitter),
+  };
   const buttons = [...form.querySelectorAll("button")];
   for (const button of buttons) button.disabled = true;
   // What is signed never waits: no secret lies on a tablet, and nobody signs later than they tapped.
@@ -73,8 +76,22 @@ document.addEventListener("submit", async (event) => {
   } catch {
     // Not sent, cut off, or too slow: nobody knows whether it arrived, and nobody has to.
     say();
+    form.dispatchEvent(new Event("kept", { bubbles: true }));
   }
 });
+
+// What a tap was, for whoever looks at what waits: its figure or its button, on which page, whose.
+function inWords(form, button) {
+  const field = [...form.querySelectorAll("input:not([type=hidden]):not([type=radio]):not([type=checkbox])")].find((one) => one.value);
+  const label = field?.labels?.[0]?.textContent.trim(), who = document.querySelector("#page > .top nav a:last-of-type");
+  const what = field ? `${label}: ${field.value}` : (button?.getAttribute("aria-label") ?? button?.textContent ?? "").trim();
+  return [what, document.getElementById("page").dataset.code, who?.textContent.trim()].filter(Boolean).join(" · ");
+}
+
+const age = (at) => {
+  const minutes = Math.floor((Date.now() - at) / 60000);
+  return minutes < 1 ? "just now" : minutes < 60 ? `${minutes} min ago` : `${Math.floor(minutes / 60)} h ago`;
+};
 
 async function answered(answer, done = () => {}) {
   const page = await answer.text();
@@ -101,6 +118,13 @@ async function say() {
   if (waiting > 0) {
     const what = waiting === 1 ? "Your last entry is" : `${waiting} entries are`;
     box.append(`No network. ${what} kept on this tablet and sent when it is back. Do not enter it again.`);
+    const list = document.createElement("ul");
+    for (const tap of taps.filter((one) => !one.refused)) {
+      const line = document.createElement("li");
+      line.textContent = [tap.said, age(tap.at)].filter(Boolean).join(", ");
+      list.append(line);
+    }
+    box.append(list);
   }
   for (const tap of refused) {
     const line = document.createElement("p"), link = document.createElement("a"), done = document.createElement("button");
