@@ -14,7 +14,7 @@ from service.operations.pots.catalysing import judge_order, judge_promoter
 from service.operations.pots.clock import set_clock
 from service.operations.pots.dosing import range_mg
 from service.operations.pots.measures import millilitres, read_measure
-from service.operations.pots.next_number import not_needed, to_come
+from service.operations.pots.next_number import as_shown, not_needed, to_come
 from service.operations.pots.pot import (
     Named,
     Pot,
@@ -245,9 +245,8 @@ def read_back(
             way_out=f"Read the {on.form} once more; nothing was stored.",
             answer_with={field: None},
         )
-    # As the scale would show it, which is how it was asked for.
-    step = on.interval_mg if on.form == ScaleForm.SCALE else 1
-    wanted = f"the target is {grams(round(target / step) * step)}" if target is not None else "no more was planned"
+    aimed = target if target is None or on.form != ScaleForm.SCALE else as_shown(target, on)
+    wanted = f"the target is {grams(aimed)}" if aimed is not None else "no more was planned"
     poured = f"{said(reading)} is {grams(net)}" if by_volume else grams(net)
     sentence = f"{poured} of {component}, but {wanted}."
     if near:
