@@ -58,6 +58,18 @@ class LogHeader(ma.Schema):
         unknown = ma.EXCLUDE
 
 
+class LogOfCureHeader(LogHeader):
+    """The same of a file that is added to a thing."""
+
+    if_match = ma.fields.String(
+        data_key="If-Match",
+        metadata={
+            "description": "The ETag of the thing that this is done to: 412, and nothing is done, if it has changed "
+            "since."
+        },
+    )
+
+
 class Names(ma.fields.List):
     """Names separated by commas; the parameter may also be given again and again."""
 

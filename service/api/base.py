@@ -30,6 +30,7 @@ from service.api.tags import (
     IF_MATCH,
     IF_MATCH_OF_ACT,
     IF_NONE_MATCH,
+    answers_at,
     expected_of,
     expected_versions,
     is_known,
@@ -139,9 +140,10 @@ class Blueprint(flask_smorest.Blueprint):
         def view(fields: dict[str, Any], **path: Any) -> Any:
             act = current_act(fields)
             version, *others = expected_versions()
-            if others and path:
+            if others:
                 with connected():
-                    version = version_among(*next(iter(path.items())), (version, *others))
+                    what, number = next(iter(path.items()), ("site", None))
+                    version = version_among(what, number, (version, *others))
             return answered(operation(act, version=version, **path, **fields), cls)
 
         self._add(
@@ -177,6 +179,12 @@ class Blueprint(flask_smorest.Blueprint):
                 result = function(**path, **_now(function), **(parsed[0] if parsed else {}))
             return answered(result, cls, tag=tag)
 
+        def tag_now(number: int | str) -> str:
+            thing = function(number, **_now(function))
+            return tag_of(getattr(thing, "version", None), to_bytes(writer_of(cls)(thing)))
+
+        if not followed:
+            answers_at(f"/v1{rule}", tag_now)
         self._add(
             rule,
             view,

@@ -1,5 +1,6 @@
 """Cures."""
 
+from dataclasses import replace
 from typing import Any
 
 from flask import Response, request
@@ -9,7 +10,7 @@ from schemas.cures import (
     CureIn,
     CureQuery,
     DeclarationIn,
-    LogHeader,
+    LogOfCureHeader,
     LogQuery,
     ThermometerIn,
 )
@@ -18,18 +19,19 @@ from service.api.base import Blueprint, answered
 from service.api.examples import example_of
 from service.api.files import SVG, as_file, file_doc
 from service.api.schedules import FILE_BODY
+from service.api.tags import expected_of
 from service.database import reading
 from service.operations.cures import curing, curves, view
 
 blp = Blueprint("cures", "Cures: start, logger files, the verdict", right="read_work")
 
 
-@blp.arguments(LogHeader, location="headers")
+@blp.arguments(LogOfCureHeader, location="headers")
 @blp.arguments(LogQuery, location="query")
 @blp.response(201, schema_of(view.CureView), example=example_of(view.CureView))
 def import_cure_log(header: dict[str, Any], asked: dict[str, Any], cure: str) -> Any:
     """Add a logger's file to a cure: it is read whole or not at all."""
-    act = current_act(asked)
+    act = replace(current_act(asked), expects=expected_of({"cure": cure}))
     return answered(curing.import_cure_log(act, cure=cure, content=request.get_data(), **asked), view.CureView, 201)
 
 

@@ -3,12 +3,14 @@
 - Of a part or lot it is its last change, `"c17"`: read without rendering, and the same wherever the whole is answered.
 - Of anything else that has a version it is that and a digest of the answer, `"3-9f86d081884c7d65"`: the digest moves
   with whatever the answer tells of other things, and If-Match looks at the version alone.
-- Of what has no version it is the digest.
+- Of what has no version it is the digest; If-Match has the answer written anew and looks at that.
 
 A proxy that compresses marks a tag as weak; it is the same tag. Several may be given, and `*` means whatever there is.
 """
 
 import hashlib
+from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from flask import Response, request
@@ -37,6 +39,10 @@ IF_NONE_MATCH = {
 }
 
 
+# Of each thing whose tag is of its answer: the rule of its address, and how that tag is found now.
+_THINGS: dict[str, Callable[[Any], str]] = {}
+
+
 def tag_of(version: int | None, content: bytes) -> str:
     digest = hashlib.sha256(content).hexdigest()[:16]
     return digest if version is None else f"{version}-{digest}"
@@ -63,6 +69,11 @@ def _asked() -> tuple[str, ...] | None:
     return tuple(sorted(tag or "" for tag in request.if_match.as_set(include_weak=True)))
 
 
+def answers_at(rule: str, tag: Callable[[Any], str]) -> None:
+    """A thing is read at this address, and that is how its tag is found."""
+    _THINGS[rule] = tag
+
+
 def expected_of(path: dict[str, Any]) -> Expected | None:
     """What If-Match asks of the thing in the path that an act is on, if it asks anything."""
     tags = _asked()
@@ -71,7 +82,10 @@ def expected_of(path: dict[str, Any]) -> Expected | None:
     if not path:
         raise ChangedMeanwhile("There is nothing here that If-Match could be compared with.")
     what, number = next(iter(path.items()))
-    return Expected(tuple(tag if tag[:1] == "c" else tag.partition("-")[0] for tag in tags), what, number)
+    rule = request.url_rule.rule if request.url_rule is not None else ""
+    found = _THINGS.get(rule.partition(">")[0] + ">")
+    answer = partial(found, number) if found is not None else None
+    return Expected(tuple(tag.partition("-")[0] for tag in tags), what, number, answer)
 
 
 def expected_versions() -> tuple[int, ...]:
