@@ -71,6 +71,11 @@ def location_of(value: Any) -> str:
     code = _said(value, "code")
     if isinstance(code, str) and code[:1] in set(Kind):
         return f"{rules['kinds'].get(code[0], '/v1/items')}/{code}"
+    # What was made may come with more about it, under its own name.
+    for name in ("order", "reservation"):
+        number = _said(_said(value, name), "id")
+        if isinstance(number, int):
+            return f"/v1/{name}s/{number}"
     above = _above(current_app.url_map, request.path)
     return above or f"/v1/journal?operation={(request.endpoint or '').rpartition('.')[2]}&sort=newest"
 

@@ -35,10 +35,12 @@ def counted(line: dict[str, Any]) -> dict[str, int]:
 def test_the_same_order_sent_again_plans_nothing_and_another_under_its_reference_is_refused(api: Api) -> None:
     makers.design(api)
     line = {"part_number": "HY-204", "quantity": 3, "serials": ["118-1", "118-2", "118-3"], "reference": "PO-4502/1"}
-    first = place(api, line, key="a").get_json()
+    made = place(api, line, key="a")
+    first = made.get_json()
     assert first["already_there"] is False
     assert (first["order"]["state"], counted(first["order"]["lines"][0])) == ("open", {"planned": 3})
     number = first["order"]["id"]
+    assert made.headers["Location"] == f"/v1/orders/{number}"
 
     # Timed out and sent again: with the same key, with none, in other letters, and after it was changed.
     assert place(api, line, key="a").get_json() == first
