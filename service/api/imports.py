@@ -95,7 +95,7 @@ def _read(table: str) -> tuple[list[tables.Entry], list[FateOfRow]]:
         sheet = read_sheet(request.get_data())
         entries = tables.entries(table, sheet.columns, sheet.rows, decimal_comma=sheet.decimal_comma)
     except UnreadableFile as trouble:
-        abort(422, messages={"file": {f"line {trouble.line}": [str(trouble)]}})
+        abort(422, messages={"file": {f"line {trouble.line}, column {trouble.column}": [trouble.sentence]}})
     except LookupError as strange:
         columns = ", ".join(tables.columns_of(table))
         abort(422, message=f"There is no column {strange.args[0][:60]} here; there are {columns}.")

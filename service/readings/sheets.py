@@ -62,7 +62,9 @@ def _csv(raw: bytes) -> tuple[str, Iterator[tuple[int, list[Any]]]]:
 
 def _workbook(raw: bytes) -> Iterator[tuple[int, list[Any]]]:
     from openpyxl import load_workbook
+    from openpyxl.cell.cell import ERROR_CODES
 
+    last = MOST_ROWS + 100
     try:
         with zipfile.ZipFile(io.BytesIO(raw)) as packed:
             if sum(info.file_size for info in packed.infolist()) > _UNPACKED_BYTES:
@@ -72,8 +74,23 @@ def _workbook(raw: bytes) -> Iterator[tuple[int, list[Any]]]:
         sheet.reset_dimensions()
         found = [
             (line, [_cell(value) for value in cells])
-            for line, cells in enumerate(sheet.iter_rows(values_only=True, max_row=MOST_ROWS + 100), 1)
+            for line, cells in enumerate(sheet.iter_rows(values_only=True, max_row=last), 1)
         ]
+        book.close()
+        for line, cells in found:
+            for column, value in enumerate(cells, 1):
+                if value in ERROR_CODES:
+                    raise UnreadableFile(f"This cell shows {value} in place of a value.", line, column)
+        # What another program wrote has formulas and not what they come to: that would be read as empty.
+        book = load_workbook(io.BytesIO(raw), read_only=True)
+        sheet = book.worksheets[0]
+        sheet.reset_dimensions()
+        for (line, values), cells in zip(found, sheet.iter_rows(max_row=last), strict=False):
+            for column, (value, cell) in enumerate(zip(values, cells, strict=False), 1):
+                if value is None and cell.data_type == "f":
+                    raise UnreadableFile(
+                        "This formula was never worked out; open the table, save it, and send it again.", line, column
+                    )
         book.close()
     except UnreadableFile:
         raise

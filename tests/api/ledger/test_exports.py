@@ -62,10 +62,13 @@ def test_units_and_times_are_those_of_the_api_and_no_text_is_a_formula(stocked: 
 
 
 def test_all_tables_are_listed_and_fetched_and_none_of_them_opens_a_door(stocked: Api) -> None:
-    listed = stocked.get("/v1/exports", who="quality")
+    listed = stocked.get("/v1/exports", who="administrator")
     names = {table["name"] for table in listed}
     assert {"item", "movement", "entry", "part", "hold"} <= names
     assert not {"access_key", "browser_session", "signing_key", "signing_token", "answer"} & names
+    others = {table["name"] for table in stocked.get("/v1/exports", who="quality")}
+    assert names - others == {"price", "hourly_rate"}, "nobody is shown what they may not fetch"
+    assert stocked.call("GET", "/v1/exports/price.csv", who="quality").status_code == 403
     said = b""
     for table in listed:
         who = "administrator" if table["name"] in ("price", "hourly_rate") else "quality"
