@@ -1,10 +1,10 @@
 """A client of another language: what openapi-typescript makes of the description, compiled and used on a real server.
 
-    .venv/bin/python -m tests.typescript      needs Node.js 20 or newer and npm, which fetches what package.json lists
+    .venv/bin/python -m tests.typescript      needs Node.js 20 or newer and npm, which fetches package-lock.json
 
 Strictly checked, `use.ts` orders parts, starts one, follows the feed, asks with an ETag, fetches a paper as bytes,
 reads a refusal, and knows the type of what a webhook is told. It is no part of the check, which fetches nothing from
-npm.
+npm; what it fetches is pinned, each package by its SHA-512.
 """
 
 import json
@@ -21,7 +21,7 @@ from tests.journeys.test_kill import Plug
 from tests.order_system.running import shop_of_today
 
 _HERE = Path(__file__).parent
-_COPIED = ("package.json", "tsconfig.json", "use.ts")
+_COPIED = ("package.json", "package-lock.json", "tsconfig.json", "use.ts")
 
 
 def main() -> int:
@@ -31,7 +31,7 @@ def main() -> int:
             shutil.copy(_HERE / name, home)
         (home / "openapi.json").write_text(json.dumps(document()), "utf-8")
         for command in (
-            ("npm", "install", "--no-audit", "--no-fund", "--loglevel=error"),
+            ("npm", "ci", "--ignore-scripts", "--no-audit", "--no-fund", "--loglevel=error"),
             ("npx", "openapi-typescript", "openapi.json", "--enum", "-o", "potmark.ts"),
             ("npx", "tsc", "-p", "."),
         ):
