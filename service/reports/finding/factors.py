@@ -7,7 +7,6 @@ from zoneinfo import ZoneInfo
 
 from schemas.words import Kind
 from service.database import each
-from service.operations.door.shop import day_in_shop
 from service.records.base import instant
 from service.records.items import Item
 from service.records.lookups import rows_among
@@ -100,7 +99,7 @@ def beyond_the_limit(
                 continue
             for part, at in uses.items():
                 until = ages.good_until(container, at).on
-                if until is not None and day_in_shop(at, rows.site) > until:
+                if until is not None and ages.day(at) > until:
                     late[container].add(part)
         if len(late) > 1:
             found.append(Factor("age", f"any {noun} beyond its limit", None, rows.codes(set().union(*late.values()))))

@@ -5,7 +5,7 @@ use; what was never measured is left out, and a number that only one of the part
 """
 
 import json
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Callable, Mapping
 from datetime import datetime
@@ -13,7 +13,6 @@ from datetime import datetime
 from schemas.words import MovementKind, TreatmentKind
 from service.database import each
 from service.formulas.shelf_life import days_left
-from service.operations.door.shop import day_in_shop
 from service.operations.ledger.failing import stands
 from service.reports.finding.given import Number
 from service.reports.finding.rows import Rows
@@ -205,8 +204,9 @@ def _pulls(rows: Rows) -> dict[tuple[str, str], Values]:
     for part, mould, at in parts:
         place = bisect_right(released[mould], at)
         if place:
-            since = released[mould][place - 1]
-            values[part] = float(sum(since <= other <= at for other in begins[mould]))
+            # In the order of their times: those from the release on, up to this one.
+            first = bisect_left(begins[mould], released[mould][place - 1])
+            values[part] = float(bisect_right(begins[mould], at) - first)
     return {("pulls since the mould's release", ""): values}
 
 
@@ -223,7 +223,7 @@ def _ages_at_use(
         if material not in materials:
             continue
         for part, at in uses.items():
-            today = day_in_shop(at, rows.site)
+            today = ages.day(at)
             since = ages.opened_on(container, at)
             if since is not None:
                 opened[material][part] = float(max((today - since).days, opened[material].get(part, 0)))

@@ -7,7 +7,6 @@ from datetime import datetime
 
 from schemas.words import MovementKind
 from service.database import each
-from service.operations.door.shop import day_in_shop
 from service.operations.ledger.failing import stands
 from service.records.base import instant
 from service.records.items import Item
@@ -92,9 +91,9 @@ def _days(
     if expiry.because == "opened":
         life = ages.materials[ages.containers[container].material_id].opened_life_days
         opened = {n: ages.opened_on(container, at) for n, at in uses.items()}
-        days = {n: (day_in_shop(uses[n], rows.site) - on).days for n, on in opened.items() if on is not None}
+        days = {n: (ages.day(uses[n]) - on).days for n, on in opened.items() if on is not None}
         return days, life, "opened"
-    return {n: (day_in_shop(at, rows.site) - expiry.on).days for n, at in uses.items()}, 0, expiry.because
+    return {n: (ages.day(at) - expiry.on).days for n, at in uses.items()}, 0, expiry.because
 
 
 def measured_hardness(rows: Rows) -> dict[int, tuple[float, str]]:

@@ -225,22 +225,33 @@ def _scores(column: Column, strata: Sequence[int]) -> Any:
     """What a failure of each part adds: its value, or rank, over the mean of its stratum; nothing where not known."""
     import numpy as np
 
-    where = np.asarray(strata)
     scores = np.zeros(len(column.values))
-    known = ~_missing(column)
-    for stratum in np.unique(where):
-        here = known & (where == stratum)
-        if here.any():
-            values = _mid_ranks(column.values[here]) if column.number else column.values[here]
-            scores[here] = values - values.mean()
+    known = np.flatnonzero(~_missing(column))
+    if not len(known):
+        return scores
+    _, where = np.unique(np.asarray(strata)[known], return_inverse=True)
+    values = column.values[known]
+    if column.number:
+        values = _mid_ranks(values, where)
+    means = np.bincount(where, weights=values) / np.bincount(where)
+    scores[known] = values - means[where]
     return scores
 
 
-def _mid_ranks(values: Any) -> Any:
+def _mid_ranks(values: Any, where: Any) -> Any:
+    """The rank of each value within its stratum, those that are equal at the middle of theirs; all strata at once."""
     import numpy as np
 
-    _, place, counts = np.unique(values, return_inverse=True, return_counts=True)
-    return (np.cumsum(counts) - (counts - 1) / 2)[place]
+    order = np.lexsort((values, where))
+    sorted_values, sorted_where = values[order], where[order]
+    begins = np.flatnonzero(
+        np.r_[True, (sorted_values[1:] != sorted_values[:-1]) | (sorted_where[1:] != sorted_where[:-1])]
+    )
+    counts = np.diff(np.r_[begins, len(values)])
+    before = np.r_[0, np.cumsum(np.bincount(where))][sorted_where[begins]]
+    ranks = np.empty(len(values))
+    ranks[order] = np.repeat(begins - before + (counts + 1) / 2, counts)
+    return ranks
 
 
 def _ranks(p: Sequence[float]) -> list[int]:

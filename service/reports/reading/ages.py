@@ -38,6 +38,8 @@ class Ages:
     def __init__(self, site: Site, containers: Iterable[int], *, by_todays_cards: bool = False) -> None:
         self.site = site
         self._by_todays_cards = by_todays_cards
+        self._days: dict[datetime, date] = {}
+        self._expiries: dict[tuple[date | None, date | None, date | None, int | None], Expiry] = {}
         ids = list(containers)
         self.containers: dict[int, Container] = {
             c.item_id: c for c in Container.select().where(among(Container.item, ids))
@@ -90,17 +92,24 @@ class Ages:
 
     def opened_on(self, container: int, at: datetime) -> date | None:
         opened = self.opened_at(container, at)
-        return None if opened is None else day_in_shop(opened, self.site)
+        return None if opened is None else self.day(opened)
+
+    def day(self, at: datetime) -> date:
+        """The shop's day: a thousand uses of one can ask for the one of its opening."""
+        if at not in self._days:
+            self._days[at] = day_in_shop(at, self.site)
+        return self._days[at]
 
     def good_until(self, container: int, at: datetime) -> Expiry:
         """The last good day of a container, as it was for a use at ``at``."""
-        row = self.containers[container]
-        return effective_expiry(
-            expires_on=self._expires_on(container, at),
-            retest_on=self._retest_on(row.lot_id, at),
-            opened_on=self.opened_on(container, at),
-            opened_life_days=self.material_of(container, at).opened_life_days,
-        )
+        expires, retest = self._expires_on(container, at), self._retest_on(self.containers[container].lot_id, at)
+        opened, life = self.opened_on(container, at), self.material_of(container, at).opened_life_days
+        given = (expires, retest, opened, life)
+        if given not in self._expiries:
+            self._expiries[given] = effective_expiry(
+                expires_on=expires, retest_on=retest, opened_on=opened, opened_life_days=life
+            )
+        return self._expiries[given]
 
     def _expires_on(self, container: int, at: datetime) -> date | None:
         row = self.containers[container]
