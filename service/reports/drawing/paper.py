@@ -72,12 +72,18 @@ def conformity_pdf(
 
 
 def report_html(
-    template: str, report: Report, *, origin: str, at: datetime, head: str | None = None, stamp: Stamp | None = None
+    template: str,
+    report: Report,
+    *,
+    origin: str,
+    at: datetime,
+    head: str | None = None,
+    stamp: Stamp | None = None,
+    content: bytes | None = None,
 ) -> tuple[str, Stored]:
-    """A report as HTML, and the pictures that its addresses stand for."""
+    """A report as HTML, and the pictures that its addresses stand for; ``content`` is its JSON, if it is at hand."""
     stored: Stored = {}
     part = report.part if isinstance(report, Investigation) else report
-    content = canonical(report)
     html = (
         templates()
         .get_template(template)
@@ -92,7 +98,7 @@ def report_html(
             zone=report.zone,
             shop=report.shop,
             printed=at,
-            sha256=fingerprint(content),
+            sha256=fingerprint(content or canonical(report)),
             file_name=file_name(report),
             head=head,
             stamp=stamp,
@@ -129,9 +135,10 @@ def _symbol(origin: str, code: str) -> str:
 def _pdf(template: str, report: Report, *, origin: str, at: datetime, head: str | None, stamp: Stamp | None) -> bytes:
     from weasyprint import HTML, Attachment
 
-    html, stored = report_html(template, report, origin=origin, at=at, head=head, stamp=stamp)
+    content = canonical(report)
+    html, stored = report_html(template, report, origin=origin, at=at, head=head, stamp=stamp, content=content)
     attached = Attachment(
-        string=canonical(report).decode(),
+        string=content.decode(),
         name=file_name(report),
         description=f"The {report.kind} of {report.code} as canonical JSON (RFC 8785)",
         created=at,

@@ -10,7 +10,7 @@ from service.reports.finding.factors import beyond_the_limit, design, flags, mad
 from service.reports.finding.given import AgedUse, Factor, Number, Outcomes, Times
 from service.reports.finding.numbers import read_numbers
 from service.reports.finding.outcomes import read_outcomes
-from service.reports.finding.rows import Rows, read_rows
+from service.reports.finding.rows import Rows, rows_of_the_time
 from service.reports.finding.tools import made_with
 from service.reports.finding.uses import aged_uses, last_uses, measured_hardness
 from service.reports.reading.ages import Ages
@@ -62,11 +62,15 @@ def compare(part: int, *, at: datetime) -> Compared:
     What the part does not share cannot speak for its failure, and is not looked at.
     """
     site = the_site()
-    rows = read_rows(site, part, at)
+    with rows_of_the_time(site, part, at) as rows:
+        return _compared(rows, part, at)
+
+
+def _compared(rows: Rows, part: int, at: datetime) -> Compared:
     outcomes = read_outcomes(rows, part, at)
     # A limit that nobody knew at the use is looked at too: that is what an investigation is for.
     cans = [thing for thing, kind in rows.kinds.items() if kind == Kind.CONTAINER]
-    ages = Ages(site, cans, by_todays_cards=True)
+    ages = Ages(rows.site, cans, by_todays_cards=True)
     used = last_uses(rows, ages)
     measured = measured_hardness(rows)
     factors = [*made_of(rows, ages), *made_with(rows), *when(rows), *flags(rows), *design(rows)]

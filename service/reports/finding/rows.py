@@ -4,12 +4,13 @@ The parts and all that they were made of are tables within each statement; only 
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 
-from service.database import each, each_or_none, rows_of
+from service.database import SCRATCH, each, each_or_none, on_postgresql, rows_of, scratch, scratch_table
 from service.records.base import microseconds
 from service.records.closures import steps
 from service.records.parts import Part
@@ -52,8 +53,11 @@ class Rows:
 
     def of(self, sql: str) -> list[tuple[Any, ...]]:
         """Rows about the parts of the time, the table `parts`, or about all that they were made of, `made`."""
-        made = steps("SELECT id FROM parts", back=True, name="made")
-        return rows_of(f"WITH RECURSIVE {_OF_THE_TIME}, {made} {sql}", *self.time)
+        if on_postgresql():
+            return rows_of(f"WITH RECURSIVE {_OF_THE_TIME}, {_MADE} {sql}", *self.time)
+        # CTEs of these names, so that a table of the account is never mistaken for one of them.
+        parts, made = (f"{name}(id) AS (SELECT id FROM {table})" for name, table in _PUT_DOWN.items())
+        return rows_of(f"WITH {parts}, {made} {sql}")
 
 
 # The newest parts of the time, and the one that is looked at.
@@ -63,11 +67,33 @@ _OF_THE_TIME = (
 )
 
 
-def read_rows(site: Site, root: int, at: datetime) -> Rows:
-    """The parts that were started from a year before this one on, and what each was made of."""
+_MADE = steps("SELECT id FROM parts", back=True, name="made")
+
+# Some twenty statements ask about these. PostgreSQL lets nobody make a table while a snapshot is only read; there the
+# closure stands in each of them.
+_PUT_DOWN = {"parts": f"{SCRATCH}parts", "made": f"{SCRATCH}made"}
+
+
+@contextmanager
+def rows_of_the_time(site: Site, root: int, at: datetime) -> Iterator[Rows]:
+    """The parts that were started from a year before this one on, and what each was made of, for the block's length."""
+    with scratch(*(() if on_postgresql() else _PUT_DOWN.values())):
+        yield _read_rows(site, root, at)
+
+
+def _put_down(time: tuple[int, int, int]) -> None:
+    for name, table in _PUT_DOWN.items():
+        scratch_table(table, "id INTEGER PRIMARY KEY")
+        with_made = f"RECURSIVE {_OF_THE_TIME}, {_MADE}" if name == "made" else _OF_THE_TIME
+        rows_of(f"INSERT INTO {table} WITH {with_made} SELECT DISTINCT id FROM {name}", *time)
+
+
+def _read_rows(site: Site, root: int, at: datetime) -> Rows:
     # A part that is only planned is compared as if it were begun now: nothing is in it yet.
     begun = microseconds((Part.get_by_id(root).started_at or at) - WINDOW)
     time = (begun, microseconds(at), root)
+    if not on_postgresql():
+        _put_down(time)
     found = rows_of(
         f"WITH {_OF_THE_TIME} SELECT i.id, i.code, i.name, i.state, a.name, p.customer,"
         " COALESCE(p.started_at, ?), p.released_at,"
