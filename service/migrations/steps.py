@@ -102,9 +102,12 @@ def _nullable(part: str, columns: Iterable[str]) -> str:
 def add_index(
     table: str, *columns: str, unique: bool = False, where: str | None = None, name: str | None = None
 ) -> None:
-    """An index over these columns, of all rows or of some, named as the records would name it."""
+    """An index over these columns, of all rows or of some, named as the records would name it.
+
+    A column may be an expression in brackets, as the engine is to have it; such an index needs a name.
+    """
     kind = "UNIQUE INDEX" if unique else "INDEX"
-    listed = ", ".join(f'"{column}"' for column in columns)
+    listed = ", ".join(column if "(" in column else f'"{column}"' for column in columns)
     rows = f" WHERE {where}" if where is not None else ""
     database.execute_sql(f'CREATE {kind} "{name or make_index_name(table, columns)}" ON "{table}" ({listed}){rows}')
 

@@ -283,6 +283,9 @@ class ScaleCheck(Record):
         indexes = ((("scale", "occurred_at"), False),)
 
 
+ScaleCheck.add_index(ScaleCheck.scale, name="scale_check_failed", where=SQL("NOT passed"))
+
+
 class ResinSystem(Record):
     """One version of what a data sheet says of a resin and its hardeners. Locked once it is approved."""
 

@@ -9,6 +9,7 @@ from peewee import (
     ForeignKeyField,
     IntegerField,
     TextField,
+    fn,
 )
 
 from schemas.words import Component, Purpose, ReadingSource, Verdict
@@ -48,6 +49,10 @@ class Mix(Record):
     uncertainty_pct = DoubleField(null=True)
     verdict = Word(Verdict, closed=True, null=True)
     closed_at = Instant(null=True)
+
+
+# A run chart begins with the latest pots.
+Mix.add_index(fn.COALESCE(Mix.contact_at, Mix.started_at), Mix.item, name="mix_by_contact")
 
 
 class PlannedPour(Record):

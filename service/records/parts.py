@@ -1,6 +1,7 @@
 """What the shop builds: designs, moulds, kits, parts, what was done to them and what was found."""
 
 from peewee import (
+    SQL,
     AutoField,
     BigAutoField,
     BigIntegerField,
@@ -173,6 +174,10 @@ class Part(Record):
 
     class Meta:
         constraints = [together("released_at", "released_by_id"), together("started_at", "started_by_id")]
+
+
+# What still lies in a mould, or was given up in it.
+Part.add_index(Part.mould, name="part_in_a_mould", where=SQL("demoulded_at IS NULL"))
 
 
 class PlyLaid(Record):

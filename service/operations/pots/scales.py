@@ -329,9 +329,8 @@ def list_affected(scale: str, *, after: int | None, limit: int) -> Page[FlagView
     """List the flags of the pots that failed checks of a scale, measure or pump put on hold, newest first."""
     item = ledger.find(scale, Kind.SCALE)
     query = flags_with_items().join_from(Flag, ScaleCheck, on=(Flag.deed == ScaleCheck.deed))
-    found: Page[Flag] = page(
-        query.where(ScaleCheck.scale == item.id), Flag.id, after=after, limit=limit, view=itself, newest_first=True
-    )
+    query = query.where((ScaleCheck.scale == item.id) & ~ScaleCheck.passed)
+    found: Page[Flag] = page(query, Flag.id, after=after, limit=limit, view=itself, newest_first=True)
     return Page(rows=flag_views(found.rows), next_after=found.next_after)
 
 
