@@ -6,6 +6,7 @@ Instants are kept as whole microseconds in UTC, since an aware datetime comes ba
 import itertools
 import json
 import re
+import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -31,6 +32,10 @@ NOT_BOUND = {
     "webhook_delivery": "it is what is told of the journal on its way out; nothing of the account rests on it",
     "schema_migration": "it says which steps the schema has had, before there was any chain",
 }
+
+
+# SQLite lets anybody put text that is none into a column, and says so as it is fetched, past what peewee wraps.
+NotText = sqlite3.OperationalError
 
 
 class NotBound(RuntimeError):

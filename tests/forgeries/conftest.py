@@ -2,21 +2,47 @@
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
 
 from service.database import connected, database, on_postgresql
+from service.operations.door.operation import OPERATIONS
 from service.operations.ledger.checking import Difference, check_account
 from tests import makers
-from tests.budgets.job import listening, whole_job
+from tests.budgets.job import Listening, listening, whole_job
+from tests.conftest import NOW
+from tests.forgeries.any_time import ANY_TIME
 from tests.fresh import made_once
+
+
+@dataclass
+class _ToldEarly(Listening):
+    """Before each act is done for the first time it is told as of too early, if a time can be told of it at all."""
+
+    early: datetime = NOW
+    answers: dict[str, tuple[Any, ...]] = field(default_factory=dict)
+
+    def call(self, method: str, path: str, body: Any = None, *, who: str = "laminator", **headers: str) -> Any:
+        urls = self.client.application.url_map.bind("localhost")
+        name = urls.match(path.partition("?")[0], method=method)[0].rpartition(".")[2]
+        if name in OPERATIONS and name not in self.answers and name not in ANY_TIME and not isinstance(body, bytes):
+            told = {**(body or {}), "occurred_at": self.early.isoformat()}
+            answer = super().call(method, path, told, who=who, **headers)
+            said = answer.get_json()
+            pointers = tuple(error["pointer"] for error in said.get("errors", ()))
+            self.answers[name] = (answer.status_code, pointers, said.get("detail"))
+        return super().call(method, path, body, who=who, **headers)
 
 
 @made_once
 def job(api: Any) -> None:
-    """Every act of the shop at least once."""
-    whole_job(listening(api))
+    """Every act of the shop at least once; each that can be too early was told of a day before the first of them."""
+    told = _ToldEarly(**vars(listening(api)), early=api.shop.clock.now - timedelta(days=1))
+    whole_job(told)
+    api.told_early = told.answers
     _out_of_the_cold(api)
     api.client.post("/enter", data={"key": api.shop.keys["quality"]})
 

@@ -1,7 +1,11 @@
 """What was true then: cards that are changed afterwards change no record of what was done, and say why they are."""
 
+from datetime import timedelta
 from typing import Any
 
+from service.operations.door.operation import OPERATIONS
+from tests.budgets.job import FROM_THE_MACHINE
+from tests.forgeries.any_time import ANY_TIME
 from tests.forgeries.conftest import differences
 
 
@@ -79,4 +83,69 @@ def test_no_record_changes_when_cards_are_changed_afterwards(shop_with_history: 
     container = next(c for c in api.get("/v1/containers?limit=200") if c["state"] == "open")
     assert api.get(f"/v1/containers/{container['code']}")["material"]
     assert api.get("/v1/me", who="lead")["name"] == "Lead Berg"
+    assert differences() == []
+
+
+def test_no_act_is_told_of_before_what_it_is_about_was_there(shop_with_history: Any) -> None:
+    """Every act there is: told of a day before the first of all it is refused, or a list says why it is not."""
+    told = shop_with_history.told_early
+    assert told.keys() | ANY_TIME.keys() | FROM_THE_MACHINE == set(OPERATIONS)
+    assert not told.keys() & ANY_TIME.keys()
+    before = {name: said for name, said in told.items() if not str(said[2]).endswith("cannot have happened before.")}
+    assert before == {}
+    assert {said[:2] for said in told.values()} == {(422, ("/occurred_at",))}
+
+
+def test_nothing_is_answered_before_it_was_asked_found_or_ordered(shop_with_history: Any) -> None:
+    """The things themselves were there long before; what is answered came an hour after the time that is told."""
+    api, clock = shop_with_history, shop_with_history.shop.clock
+    can = next(c for c in api.get("/v1/containers?limit=200") if c["state"] == "open")
+    part, quality = api.get("/v1/parts?limit=200")[-1]["code"], f"/v1/people/{api.shop.people['quality']}"
+    version = api.get(quality, who="administrator")["version"]
+    again = api.call("PATCH", quality, {"roles": ["quality"]}, who="administrator", If_Match=f'"{version}"')
+    assert again.status_code == 200
+    clock.forward(hours=2)
+    early = (clock.now - timedelta(hours=1)).isoformat()
+    asked = {"kind": "deviation permit", "item": can["code"], "reasons": ["expired"], "why": "a cup is clear"}
+    permit = f"/v1/permissions/{api.post('/v1/permissions', asked)['id']}"
+    hold = api.post("/v1/holds", {"item": can["code"], "reason": "lid was off"})["id"]
+    found = api.post("/v1/nonconformances", {"item": part, "found": "a dry spot"})["id"]
+    recall = api.post("/v1/recalls", {"item": can["lot"], "reason": "a notice"}, who="lead")
+    longer = {"until": "2028-12-31", "method": "gel time", "result": "31 min"}
+    api.post(f"/v1/lots/{can['lot']}/extension", longer, who="quality")
+    line = {"part_number": "HY-204", "quantity": 1}
+    placed = api.post("/v1/orders", {"reference": "PO 31", "system": "desk", "lines": [line]}, who="lead")["order"]
+    order = f"/v1/orders/{placed['id']}"
+    coming = {"material": can["material"], "mass_g": 2000, "expected_on": "2026-12-20"}
+    expected = f"/v1/expected-deliveries/{api.post('/v1/expected-deliveries', coming, who='lead')['id']}"
+    signed = {"permitted": True}
+    answers: list[tuple[str, str, dict[str, Any], str, str]] = [
+        ("POST", f"{permit}/signature", signed, "quality", "Deviation permit"),
+        ("POST", f"/v1/holds/{hold}/lifting", {"why": "clean"}, "quality", f"Hold {hold} was placed"),
+        ("POST", f"/v1/nonconformances/{found}/decision", {"disposition": "use as is", "because": "small"}, "quality",
+         f"Nonconformance {found} was opened"),
+        ("POST", f"/v1/recalls/{recall['id']}/steps", {"item": can["code"], "found": "returned"}, "laminator",
+         f"Recall {recall['id']} was opened"),
+        ("POST", f"/v1/recalls/{recall['id']}/closing", {"effectiveness": "all"}, "quality", "Recall"),
+        ("POST", f"/v1/lots/{can['lot']}/extension/agreement", {}, "lead", f"A longer life of lot {can['lot']}"),
+        ("POST", f"{order}/lines", {"first": 2, "lines": [line]}, "lead", f"Order {placed['id']} was placed"),
+        ("POST", f"{order}/lines/1/replacements", {}, "lead", "Order"),
+        ("POST", f"{order}/cancellation", {"confirmed": True}, "lead", "Order"),
+        ("PATCH", order, {"due": "2026-12-24"}, "lead", "Order"),
+        ("PATCH", f"{order}/lines/1", {"quantity": 2}, "lead", "Order"),
+        ("PATCH", expected, {"expected_on": "2026-12-22"}, "lead", "Expected delivery"),
+        ("POST", f"{expected}/ending", {"ended_as": "arrived"}, "lead", "Expected delivery"),
+    ]  # fmt: skip
+    for method, path, body, who, begins in answers:
+        match = {"If_Match": '"1"'} if method == "PATCH" else {}
+        told = {"why": "told later", **body, "occurred_at": early}
+        answer = api.call(method, path, told, who=who, **match)
+        said = answer.get_json()
+        assert (answer.status_code, [e["pointer"] for e in said["errors"]]) == (422, ["/occurred_at"]), (path, said)
+        assert said["detail"].startswith(begins), said
+        assert said["detail"].endswith("this cannot have happened before.")
+    api.post(f"{permit}/signature", signed, who="quality")
+    withdrawn = {"why": "gelled too late", "occurred_at": early}
+    said = api.post(f"{permit}/withdrawal", withdrawn, who="quality", expect=422)["detail"]
+    assert said.startswith("Deviation permit")
     assert differences() == []

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 import rfc8785
 
-from service.database import connected, database, rows_of
+from service.database import connected, database, on_postgresql, rows_of
 from service.operations.ledger.against import Anchor
 from service.operations.ledger.checking import check_account
 from service.operations.ledger.sealed import SignedHead, public_key_of, read_printed, sign_head
@@ -217,24 +217,40 @@ def _put_back(kept: dict[str, list[tuple[Any, ...]]]) -> None:
             forge(f'INSERT INTO "{table}" VALUES ({", ".join("?" * len(row))})', *row)
 
 
-def _append(*, at: Any, change: str | None = None, table: str = "", number: int = 0, operation: str = "change_supplier",
-            signed: tuple[int, Any] | None = None, marks: Any = None) -> None:  # fmt: skip
-    """An act that nobody did, written as an act is written: deed, marks, entry, head. ``signed`` by a key, somehow."""
+def _append(
+    *,
+    at: Any,
+    change: str | None = None,
+    table: str = "",
+    number: int = 0,
+    operation: str = "change_supplier",
+    signed: tuple[int, Any] | None = None,
+    marks: Any = None,
+    deedless: bool = False,
+    **more: Any,
+) -> int:
+    """An act that nobody did, written as an act is written: deed, marks, entry, head. ``signed`` by a key, somehow.
+
+    ``more`` is what the entry says besides, or instead; its number is returned.
+    """
     ((seq, digest),) = rows_of("SELECT seq, hash FROM head")
-    ((deed,),) = rows_of("SELECT MAX(id) + 1 FROM deed")
+    ((deed,),) = rows_of("SELECT 999999" if deedless else "SELECT MAX(id) + 1 FROM deed")
     marks = dict(marks or {})
     if change is not None:
         _, before = _mark_of(table, number)
         forge(change)
-        marks[table] = [[number, before, _hash_now(table, number)]]
+        gone = change.startswith("DELETE")
+        marks[table] = [[number, before, None if gone else _hash_now(table, number)]]
     micro = int(at.timestamp()) * 1_000_000
-    forge("INSERT INTO deed (id, operation, person_id, site_id, occurred_at, recorded_at, late)"
-          " VALUES (?, ?, 2, 1, ?, ?, ?)", deed, operation, micro, micro, False)  # fmt: skip
-    marks["deed"] = [[deed, None, _hash_now("deed", deed)]]
+    if not deedless:
+        refused = more["refused"]["kind"] if isinstance(more.get("refused"), dict) else None
+        forge("INSERT INTO deed (id, operation, person_id, site_id, occurred_at, recorded_at, late, refused)"
+              " VALUES (?, ?, 2, 1, ?, ?, ?, ?)", deed, operation, micro, micro, False, refused)  # fmt: skip
+        marks["deed"] = [[deed, None, _hash_now("deed", deed)]]
     stated = at.isoformat().replace("+00:00", "Z")
     said = {"seq": seq + 1, "deed": deed, "operation": operation, "person": 2, "key": None, "system": None,
             "device": None, "site": 1, "occurred_at": stated, "recorded_at": stated, "why": None, "items": [],
-            "asked": {}, "notes": [], "rows": marks}  # fmt: skip
+            "asked": {}, "notes": [], "rows": marks, **more}  # fmt: skip
     if signed is not None:
         said["signs"] = {"key": signed[0], "meaning": "released for use"}
         said["signature"] = signed[1](said)
@@ -242,6 +258,7 @@ def _append(*, at: Any, change: str | None = None, table: str = "", number: int 
           rfc8785.dumps(said).decode())  # fmt: skip
     forge("UPDATE head SET at = (SELECT MAX(recorded_at) FROM deed)")
     write_chain_anew()
+    return int(seq) + 1
 
 
 def test_an_act_dated_back_behind_a_head_is_seen(stocked: Any) -> None:
@@ -329,3 +346,78 @@ def test_what_a_person_signs_is_not_slipped_into_an_act_that_needs_no_signature(
         (one,) = [sentence for sentence in said if sentence.startswith(begins)]
         assert "(changing what is kept of a supplier) left it so and is no such act." in one
     assert f"The part {part} is kept as released; no release of then, by that person, says so." in said
+
+
+def test_what_no_act_writes_is_named_however_well_it_was_appended(stocked: Any) -> None:
+    """A refusal that writes rows, an entry without a deed, history removed or changed, a step of the schema that was
+    there long ago, a secret ended by nobody: the chain, the head and all hashes hold in each."""
+    api, at = stocked, stocked.kept.head.at + timedelta(minutes=10)
+    hardener = api.get(f"/v1/containers/{api.cans[0]}")["material"]
+    for name in "BCDE":
+        makers.lot(api, hardener, api.place, makers_lot=f"26-{name}", released=False, containers=[{"net_g": 900}])
+    hold = api.post("/v1/holds", {"item": api.cans[0], "reason": "crystals"})["id"]
+    person = api.shop.people["laminator"]
+    api.post(f"/v1/people/{person}/secret-reset", {"why": "forgotten"}, who="lead")
+    with connected():
+        waiting = [number for (number,) in rows_of("SELECT id FROM receipt WHERE released_in_id IS NULL ORDER BY id")]
+        ((key,),) = rows_of("SELECT id FROM signing_key WHERE person_id = ?", person)
+        ((step,),) = rows_of("SELECT MAX(name) FROM schema_migration WHERE name < '0020'")
+
+        def release(**how: Any) -> int:
+            number = waiting.pop()
+            change = f"UPDATE receipt SET released_in_id = 1 WHERE id = {number}"
+            return _append(at=at, change=change, table="receipt", number=number, **how)
+
+        none = "was written by no act:"
+        expected = {
+            release(operation="release_lot", refused={"kind": "wrong-state", "sentence": "No."}):
+                f"{none} it was refused, and yet names rows of receipt.",
+            release(operation="release_lot", deedless=True): f"{none} no deed stands behind it.",
+            release(operation="mark_anew", asked={"steps": [step]}):
+                f"{none} the schema had had the step {step} before.",
+            release(operation="mark_anew", asked={"steps": ["0999_later"]}):
+                f"{none} the schema had no step 0999_later.",
+            _append(at=at, operation="mark_anew", asked={"steps": []}): f"{none} the schema had no step for it.",
+            _append(at=at, change=f"DELETE FROM hold WHERE id = {hold}", table="hold", number=hold):
+                f"{none} it removes row {hold} of the table hold, and no act removes history.",
+            _append(at=at, change="UPDATE state_change SET occurred_at = occurred_at - 1 WHERE id = 1",
+                    table="state_change", number=1):
+                f"{none} it changes row 1 of the table state_change, and no act changes history.",
+        }  # fmt: skip
+        told = "agreed_at = asked_at, agreed_by_id = 1"
+        reset = _append(at=at, change=f"UPDATE secret_reset SET {told}", table="secret_reset", number=1)
+        ended = _append(at=at, change=f"UPDATE signing_key SET ended_at = made_at WHERE id = {key}",
+                        table="signing_key", number=key, operation="set_secret")  # fmt: skip
+        said = _said()
+    for seq, why in expected.items():
+        (one,) = [
+            sentence for sentence in said if sentence.startswith(f"Entry {seq} of the journal (") and none in sentence
+        ]
+        assert one.endswith(f") {why}")
+    for row, seq in (("secret_reset sets a secret anew", reset), ("signing_key is ended", ended)):
+        assert any(f"of the table {row}, which a person signs; entry {seq} (" in sentence for sentence in said), said
+
+
+def test_what_cannot_be_read_is_named_and_keeps_nothing_else_from_being_looked_at(stocked: Any) -> None:
+    at = stocked.kept.head.at + timedelta(minutes=10)
+    wrong: list[dict[str, Any]] = [
+        {"rows": 5}, {"rows": {"supplier": 7}}, {"rows": {"supplier": [[1, "a", "b"], [1, "b", "c"]]}},
+        {"rows": {"supplier": [[1, 2, 3]]}}, {"signs": 5}, {"signs": {"key": [1]}},
+        {"notes": 3, "operation": "found_account"}, {"operation": "mark_anew", "asked": None}, {"refused": "no"},
+    ]  # fmt: skip
+    seqs = [_append(at=at, **one) for one in wrong]
+    seqs.append(_append(at=at))
+    forge("UPDATE entry SET body = '[1]' WHERE seq = ?", seqs[-1])
+    forge("UPDATE item SET name = 'Elsewhere' WHERE kind = 'A'")
+    if not on_postgresql():  # which takes nothing of another kind
+        forge("UPDATE supplier SET name = CAST(X'FF' AS TEXT)")
+        forge("UPDATE material SET name = X'00'")
+        forge("UPDATE sealed_head SET sealed_at = 'noon'")
+    write_chain_anew()
+    said = _said()
+    for seq in seqs:
+        assert any(f"Entry {seq} of the journal" in sentence for sentence in said), (seq, said)
+    assert any("of the table item (A" in sentence and "is not as entry" in sentence for sentence in said)
+    if not on_postgresql():
+        assert any("table supplier cannot be read to the end" in sentence for sentence in said)
+        assert any("of the table material is not as" in sentence for sentence in said)

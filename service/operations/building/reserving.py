@@ -22,6 +22,7 @@ from service.operations.door.operation import AT_ONCE, Work, beforehand, operati
 from service.operations.door.refusals import NotKept, Unprocessable, WrongState
 from service.operations.door.rows import find_row
 from service.operations.door.shop import day_in_shop
+from service.operations.ledger import ledger
 from service.operations.orders.reservations import ReservationView, planned_parts, view_reservation
 from service.operations.stock.picking import on_shelf
 from service.operations.stock.reserved import expected_of, standing, wanted_by
@@ -146,6 +147,7 @@ def reserve_for_order(
     at = work.act.occurred_at
     _require_span(expires_at, work.act)
     row = locked(Order.select().where(Order.id == order)).get()
+    ledger.refuse_before(work, row.placed_at, f"Order {row.id} was placed")
     _require_open(row)
     _require_as_checked(row, checked, lines)
     _require_possible(checked, with_conditions=with_conditions)

@@ -8,9 +8,11 @@ import hashlib
 import json
 from collections.abc import Iterator
 from contextlib import contextmanager
+from types import NoneType
 from typing import Any, NamedTuple
 
-from service.database import database, put_down, row_by_row, scratch, scratch_table
+from service.database import NotText, database, put_down, row_by_row, scratch, scratch_table
+from service.operations.door.impossible import Impossibilities, Impossible
 from service.operations.door.plain import plain
 from service.operations.door.signers import Signers
 from service.records.base import instant
@@ -20,6 +22,8 @@ _MARKS = "scratch_mark"
 # Of each row the last mark, and those whose "before" is not the "after" of the mark before it.
 LINKS = "scratch_link"
 _AT_ONCE = 5000
+# What somebody wrote who is not this program must not keep the rest from being looked at.
+UNREADABLE = (TypeError, ValueError, LookupError, AttributeError, ArithmeticError, NotText)
 
 _DEED = ("deed", "operation", "person", "key", "system", "device", "site", "occurred_at", "recorded_at", "why")
 _ENTRIES = """
@@ -61,29 +65,39 @@ def scratch_marks() -> Iterator[None]:
         yield
 
 
-def read_chain(*, signers: Signers | None = None) -> Iterator[Broken | Unlike | Unsigned]:
+def read_chain(*, signers: Signers | None = None) -> Iterator[Broken | Unlike | Unsigned | Impossible]:
     """Go through all entries; put down what each says of rows; tell the first that does not hold, and odd deeds.
 
-    Where ``signers`` are known, each signature that an entry has to bear is proved.
+    Where ``signers`` are known, each signature that an entry has to bear is proved. Entries that no act has written are
+    told, too.
     """
     previous, expected, broken = "", 1, False
     marks: list[tuple[Any, ...]] = []
+    impossible = Impossibilities()
     for seq, before, digest, body, deed, *of_deed in row_by_row(_ENTRIES):
         if not broken:
-            honest = hashlib.sha256((previous + body).encode()).hexdigest()
-            broken = seq != expected or before != previous or digest != honest
+            honest = hashlib.sha256(f"{previous}{body}".encode(errors="replace")).hexdigest()
+            broken = not isinstance(body, str) or seq != expected or before != previous or digest != honest
             if broken:
                 yield Broken(seq)
             previous, expected = digest, seq + 1
         said = read_body(body)
-        if of_deed[0] is not None:
-            other = _unlike(said, of_deed)
-            if other or of_deed[0] != deed:
-                yield Unlike(deed, str(of_deed[1]), other)
-        amiss = signers.amiss(seq, said) if signers is not None else None
+        operation = str(said.get("operation"))
+        try:
+            put = list(_marks(seq, said))
+            other = _unlike(said, of_deed) if of_deed[0] is not None else ()
+            amiss = signers.amiss(seq, said) if signers is not None else None
+            why = list(impossible.of(seq, said))
+        except UNREADABLE:
+            put, other, amiss, why = [], (), None, ["it is not written as this program writes"]
+        if of_deed[0] is None:
+            why.append("no deed stands behind it")
+        elif other or of_deed[0] != deed:
+            yield Unlike(deed, str(of_deed[1]), other)
         if amiss is not None:
-            yield Unsigned(seq, str(said.get("operation")), amiss)
-        marks += _marks(seq, said)
+            yield Unsigned(seq, operation, amiss)
+        yield from (Impossible(seq, operation, one) for one in why)
+        marks += put
         if len(marks) >= _AT_ONCE:
             put_down(_MARKS, marks)
             marks.clear()
@@ -110,8 +124,12 @@ def link_marks() -> None:
 
 def _marks(seq: int, said: dict[str, Any]) -> Iterator[tuple[Any, ...]]:
     rows = said.get("rows")
-    for table, marks in rows.items() if isinstance(rows, dict) else ():
+    for table, marks in (rows or {}).items():
+        if len({str(key) for key, *_ in marks}) != len(marks):
+            raise ValueError(f"entry {seq} names a row of {table} twice")
         for key, before, after in marks:
+            if not {type(before), type(after)} <= {str, NoneType}:
+                raise ValueError(f"entry {seq} has no hash of {table} {key}")
             yield table, str(key), seq, before, after
 
 
@@ -133,6 +151,6 @@ def read_body(body: str) -> dict[str, Any]:
     """What an entry says; nothing if it is not as it was written."""
     try:
         said = json.loads(body)
-    except ValueError:
+    except (ValueError, TypeError, RecursionError):
         return {}
     return said if isinstance(said, dict) else {}

@@ -61,7 +61,7 @@ def migrate(*, at: datetime | None = None, steps: str = _MIGRATIONS) -> list[str
         if at is None:
             raise ValueError("an account with history is brought up to date at a time")
         # As the runner does it for each step: SQLite follows references or not for the length of a transaction.
-        with runner.migrator.migration_context(), marked_anew(pending, at):
+        with runner.migrator.migration_context(), marked_anew(pending, at, had=sorted(runner.applied())):
             return list(runner.up())
 
 
@@ -75,7 +75,8 @@ def found(*, site: str, zone: str, administrator: str, at: datetime) -> Founded:
         secret, _ = make_key(person=person.id, system=None, at=at)
         act = by_the_machine(row.id, at, device="command line")
         deed = entry.begin(act, "found_account", late_after_min=row.late_after_min)
-        said = {"asked": {"site": site, "zone": zone, "administrator": administrator}, "notes": []}
+        asked = {"site": site, "zone": zone, "administrator": administrator}
+        said = {"asked": asked, "notes": [{"schema": sorted(Runner(database.obj, _MIGRATIONS).applied())}]}
         entry.seal(act, deed, "found_account", said, changed=changed, touched={}, zone=zone)
     return Founded(site=row.id, administrator=person.id, key=secret)
 

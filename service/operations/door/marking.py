@@ -23,8 +23,11 @@ _AT_ONCE = 5000
 
 
 @contextmanager
-def marked_anew(steps: Sequence[str], at: datetime) -> Iterator[None]:
-    """Name in the journal what the block does to rows: within one transaction, which it shares."""
+def marked_anew(steps: Sequence[str], at: datetime, *, had: Sequence[str]) -> Iterator[None]:
+    """Name in the journal what the block does to rows: within one transaction, which it shares.
+
+    The entry says which steps the schema had before these, too: none of them is ever named again.
+    """
     with chain.scratch_marks(), scratch(_KEPT, ANEW):
         make_room()
         scratch_table(_KEPT, "tab TEXT, key TEXT, hash TEXT", key="tab, key")
@@ -35,7 +38,7 @@ def marked_anew(steps: Sequence[str], at: datetime) -> Iterator[None]:
         yield
         for name, form in bound_tables().items():
             _compare(name, *form)
-        write_entries(steps, at)
+        write_entries(steps, at, had=had)
 
 
 def make_room() -> None:
@@ -80,16 +83,19 @@ def put_down_all(table: str, rows: Iterator[tuple[Any, ...]]) -> None:
         put_down(table, several)
 
 
-def write_entries(steps: Sequence[str], at: datetime) -> None:
-    """As many entries as it takes, a few thousand rows in each, in the name of an administrator."""
+def write_entries(steps: Sequence[str], at: datetime, *, had: Sequence[str] = ()) -> None:
+    """As many entries as it takes, a few thousand rows in each, in the program's own name; one if no row is changed."""
     found = row_by_row(f"SELECT tab, key, before, after FROM {ANEW}")
-    said = {"asked": {"steps": list(steps)}, "notes": []}
-    while several := list(islice(found, _AT_ONCE)):
+    ((rows,),) = rows_of(f"SELECT COUNT(*) FROM {ANEW}")
+    count = max(-(-rows // _AT_ONCE), 1)
+    for number in range(1, count + 1):
+        asked = {"steps": list(steps), "had": list(had), "number": number, "of": count}
         with changes() as changed:
             act, site = _in_whose_name(at)
             deed = entry.begin(act, "mark_anew", late_after_min=site.late_after_min)
-            for mark in several:
+            for mark in islice(found, _AT_ONCE):
                 changed.saw(*mark)
+            said = {"asked": asked, "notes": []}
             entry.seal(act, deed, "mark_anew", said, changed=changed, touched={}, zone=site.zone)
 
 

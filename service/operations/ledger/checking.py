@@ -15,6 +15,7 @@ from schemas.words import KIND_NAMES, PARTS_OF_A_RATIO, Kind, State
 from service.database import connected, guarded_tables, reading, row_by_row, rows_of
 from service.formulas.ratio import deviation_pct
 from service.operations.door import chain
+from service.operations.door.impossible import Impossible
 from service.operations.door.signers import Signers
 from service.operations.ledger import rows
 from service.operations.ledger.against import Anchor, compare_heads
@@ -82,8 +83,18 @@ def _check(show: int, against: Sequence[Anchor], public_key: str | None) -> Acco
         looked_at += several
 
     heads = _heads(against, public_key)
-    for each in (heads, _journal(), _rows(count), _signed(), _items(), _pots(), _words(), _guards()):
-        for found in each:
+    parts = (
+        ("heads that are kept", heads),
+        ("journal", _journal()),
+        ("rows", _rows(count)),
+        ("rows that are signed", _signed()),
+        ("items", _items()),
+        ("pots", _pots()),
+        ("words", _words()),
+        ("guards", _guards()),
+    )
+    for name, part in parts:
+        for found in _to_the_end(name, part):
             differences += 1
             if len(first) < show:
                 first.append(Difference(found.what, found.where, found.say()))
@@ -97,6 +108,15 @@ def _check(show: int, against: Sequence[Anchor], public_key: str | None) -> Acco
         differences=differences,
         first=tuple(first),
     )
+
+
+def _to_the_end(name: str, part: Iterator[_Found]) -> Iterator[_Found]:
+    """Whoever writes something that cannot be read keeps nothing else from being looked at."""
+    try:
+        yield from part
+    except chain.UNREADABLE as error:
+        why = f"something in them is not as this program writes it ({error})."
+        yield _told("unreadable", name, f"The account's {name} cannot be checked to the end: {why}")
 
 
 def _told(what: str, where: str, sentence: str) -> _Found:
@@ -119,6 +139,9 @@ def _journal() -> Iterator[_Found]:
                 f"Entry {found.seq} of the journal ({found.operation}) is not signed as it has to be: {found.why}."
             )
             yield _told("signature", str(found.seq), sentence)
+        elif isinstance(found, Impossible):
+            sentence = f"Entry {found.seq} of the journal ({found.operation}) was written by no act: {found.why}."
+            yield _told("journal", str(found.seq), sentence)
         else:
             differ = ", ".join(found.columns) or "number"
             sentence = f"Deed {found.deed} ({found.operation}) and its entry in the journal differ in {differ}."
@@ -129,6 +152,9 @@ def _journal() -> Iterator[_Found]:
     )
     if rows_of(_HEAD_OF_ANOTHER_TIME):
         yield _told("journal", "head", "The journal's head bears another time than its newest entries were written at.")
+    twice = "SELECT deed_id, MAX(seq) FROM entry GROUP BY deed_id HAVING COUNT(*) > 1 ORDER BY 2"
+    for deed, seq in row_by_row(twice):
+        yield _told("journal", str(seq), f"Entry {seq} of the journal is not the only one of deed {deed}.")
     for deed, operation in row_by_row(alone):
         yield _told("deed", str(deed), f"Deed {deed} ({operation}) has no entry in the journal.")
 

@@ -13,7 +13,7 @@ from peewee import Field, ForeignKeyField
 
 from service.database import bound_tables, key_as_text, row_by_row, rows_of
 from service.operations.door.acts import ACTS, OF_THE_MACHINE, called
-from service.operations.door.chain import LINKS, read_body
+from service.operations.door.chain import LINKS, UNREADABLE, read_body
 from service.records import ALL
 from service.records.bound import Whole
 from service.records.items import Item
@@ -80,7 +80,10 @@ def compare_rows(count: Callable[[int], None]) -> Iterator[Differs]:
     live = dict(rows_of(f"SELECT tab, COUNT(*) FROM {LINKS} WHERE last = 1 AND after IS NOT NULL GROUP BY tab"))
     tables = {name: _Table(name, *form) for name, form in bound_tables().items()}
     for name, table in tables.items():
-        yield from _compare(table, live.pop(name, 0), count)
+        try:
+            yield from _compare(table, live.pop(name, 0), count)
+        except UNREADABLE as error:
+            yield Differs("changed", name, partial(_unreadable, name, str(error)))
     for name in sorted(live):
         yield Differs("missing", name, partial("The table {} is gone, of which the journal has rows.".format, name))
     yield from _laundered(tables)
@@ -108,6 +111,10 @@ def _compare(table: _Table, live: int, count: Callable[[int], None]) -> Iterator
         )
         for (key,) in row_by_row(f"SELECT key FROM ({gone}) AS gone ORDER BY LENGTH(key), key"):
             yield Differs("missing", key, partial(_missing, table, key))
+
+
+def _unreadable(name: str, error: str) -> str:
+    return f"Rows of the table {name} cannot be read to the end: in one is what this program does not write ({error})."
 
 
 def _unlike(table: _Table, key: str, row: dict[str, Any], seq: int | None, after: str | None) -> str:

@@ -31,7 +31,7 @@ def change_order(
     work: Work, *, order: int, version: int, customer: str | None = None, **changes: Annotated[Any, Order]
 ) -> OrderView:
     """Change an order's customer, due date or remark. Parts that are begun keep the customer that they have."""
-    row = _locked(order)
+    row = _locked(work, order)
     _still_open(row)
     if customer is not None:
         who = customer_for(work, "", customer, None)
@@ -51,7 +51,7 @@ def add_order_lines(
     work: Work, *, order: int, first: int, lines: Sequence[Mapping[str, Any]], system: str | None = None
 ) -> OrderView:
     """Add lines to an order, from the number on that comes next, and plan their parts. Sent again it is refused."""
-    row = _locked(order)
+    row = _locked(work, order)
     _still_open(row)
     last = OrderLine.select(fn.MAX(OrderLine.number)).where(OrderLine.order == row.id).scalar()
     if first != last + 1:
@@ -78,7 +78,7 @@ def change_order_line(
     More parts are planned at once; fewer take planned ones out of the plan, the newest first. Where more than that
     are begun already it asks: what is begun stays, and goes on.
     """
-    row = _locked(order)
+    row = _locked(work, order)
     _still_open(row)
     _require_version(row, version)
     if not changes:
@@ -100,7 +100,7 @@ def change_order_line(
 @operation
 def plan_replacements(work: Work, *, order: int, line: int) -> OrderView:
     """Plan as many parts as a line wants and does not have, for those scrapped. Sent again it plans none."""
-    row = _locked(order)
+    row = _locked(work, order)
     _still_open(row)
     one = _line(row, line)
     _plan_more(work, row, one, wanting(one))
@@ -110,7 +110,7 @@ def plan_replacements(work: Work, *, order: int, line: int) -> OrderView:
 @operation
 def cancel_order(work: Work, *, order: int, confirmed: bool = False) -> OrderView:
     """Cancel an order. Its planned parts vanish from the plan; what is begun is asked about, stays and goes on."""
-    row = _locked(order)
+    row = _locked(work, order)
     if row.cancelled_at is not None:
         return _answered(work, row)
     _ask_about_begun(_of_order(row.id), confirmed=confirmed)
@@ -182,9 +182,12 @@ def _of_order(order: int) -> Any:
     return Part.line.in_(OrderLine.select(OrderLine.id).where(OrderLine.order == order))
 
 
-def _locked(order: int) -> Order:
+def _locked(work: Work, order: int) -> Order:
     row = locked(Order.select().where(Order.id == order)).get_or_none()
-    return row if row is not None else find_row(Order, order, "order")
+    if row is None:
+        row = find_row(Order, order, "order")
+    ledger.refuse_before(work, row.placed_at, f"Order {row.id} was placed")
+    return row
 
 
 def _line(row: Order, number: int) -> OrderLine:

@@ -12,6 +12,7 @@ from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import WrongState
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
+from service.operations.ledger import ledger
 from service.operations.stock.reserved import called, of_reservation
 from service.records.items import Item
 from service.records.materials import Material
@@ -100,6 +101,7 @@ class ReservationView:
 def release_reservation(work: Work, *, reservation: int) -> ReservationView:
     """Release what a reservation keeps: others may take it. Sent again it is answered again."""
     row = _locked(reservation)
+    ledger.refuse_before(work, row.placed_at, f"Reservation {row.id} was made")
     if row.released_at is None:
         if row.expires_at <= work.act.occurred_at:
             raise WrongState(f"Reservation {row.id} has expired; nothing is kept by it.", way_out="Leave it so.")

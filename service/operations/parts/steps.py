@@ -16,6 +16,7 @@ from service.formulas.climate import (
 from service.formulas.ranges import OutOfRange
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import WrongState
+from service.operations.door.shop import time_in_shop
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag, stands
 from service.operations.parts.as_designed import mark_as_designed
@@ -161,8 +162,14 @@ def demould(
         raise WrongState(f"{item.code} was demoulded already.")
     facts = {"temperature_c": temperature_c, "remark": remark, "damage": damage}
     add_step(work, item, OwnStep.DEMOULDING, {k: v for k, v in facts.items() if v is not None})
+    ended_at = held.cures[0].ended_at if held.cures else None
     if item.state in (State.LAYING, State.LAID_UP) or _in_a_cure(held):
         sentence = f"Demoulded when it was {item.state}: no cure had ended."
+        raise_flag(work, item, "not-cured", sentence, stops=True, hold=True)
+    elif ended_at is not None and work.act.occurred_at < ended_at:
+        now, zone = work.act.recorded_at, work.site.zone
+        took, ended = (time_in_shop(when, now=now, zone=zone) for when in (work.act.occurred_at, ended_at))
+        sentence = f"Demoulded at {took}, as was told later: its cure ended at {ended}."
         raise_flag(work, item, "not-cured", sentence, stops=True, hold=True)
     below_c = _demould_below_c(held)
     if temperature_c is not None and below_c is not None and temperature_c > below_c:

@@ -12,6 +12,7 @@ from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.door.rows import change_row, find_row
 from service.operations.door.views import Page, page
+from service.operations.ledger import ledger
 from service.operations.ledger.amounts import counted_in
 from service.records.base import as_word
 from service.records.materials import Material, Supplier
@@ -95,7 +96,7 @@ def change_expected_delivery(
     **changes: Annotated[Any, ExpectedDelivery],
 ) -> ExpectedView:
     """Put a delivery off, or say that more or less of it comes."""
-    row = find_row(ExpectedDelivery, expected, "expected delivery")
+    row = _stated(work, expected)
     _require_expected(row)
     if mass_mg is not None or length_mm is not None:
         changes["amount"], _ = _amount(row.material, mass_mg, length_mm)
@@ -109,7 +110,7 @@ def change_expected_delivery(
 @operation
 def end_expected_delivery(work: Work, *, expected: int, ended_as: ExpectedEnd) -> ExpectedView:
     """Say that an expected delivery has arrived, or was cancelled. What arrived is received with its lots besides."""
-    row = find_row(ExpectedDelivery, expected, "expected delivery")
+    row = _stated(work, expected)
     if row.ended_as == ended_as:
         return view_expected(row)
     _require_expected(row)
@@ -131,6 +132,12 @@ def _amount(material: Material, mass_mg: int | None, length_mm: int | None) -> t
     if right is None or wrong is not None:
         raise Unprocessable(f"Give how much {material.name} is expected as {shown}.", pointer=f"/{shown}")
     return right, unit
+
+
+def _stated(work: Work, expected: int) -> ExpectedDelivery:
+    row = find_row(ExpectedDelivery, expected, "expected delivery")
+    ledger.refuse_before(work, row.stated_at, f"Expected delivery {row.id} was stated")
+    return row
 
 
 def _require_expected(row: ExpectedDelivery) -> None:

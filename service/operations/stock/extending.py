@@ -55,6 +55,9 @@ def agree_extension(work: Work, *, lot: str) -> LotView:
         raise WrongState(
             f"Nobody has asked for a longer life of lot {item.code}.", way_out="Quality retests it and asks for it."
         )
+    # Answered as if before it was asked, what is over by now would have been good for longer.
+    asked = next(check for check in reversed(held.checks) if check.name.startswith("retest: "))
+    ledger.refuse_before(work, asked.deed.occurred_at, f"A longer life of lot {item.code} was asked for")
     if until <= day_in_shop(work.act.occurred_at, work.site):
         raise WrongState(f"Lot {item.code} was to be good until {until:%-d %b %Y}, which is over.",
                          way_out="Retest it, and ask anew.")  # fmt: skip
