@@ -18,7 +18,7 @@ from service.reports.document import as_document, canonical, fingerprint
 from service.reports.drawing.paper import Stamp, conformity_pdf, record_pdf
 from service.reports.reading.assembly import Component
 from service.reports.reading.entries import _before_and_after
-from service.reports.reading.proof import ActEntry, LoggerUsed, Signed
+from service.reports.reading.proof import ActEntry, LiftedHold, LoggerFile, LoggerUsed, Signed
 from service.reports.record import record_of, without_others
 from service.reports.wording import NARROW, fact
 from tests.reports import accounts
@@ -136,16 +136,27 @@ def test_a_signature_is_printed_with_its_meaning_its_key_and_the_hash_of_what_wa
             assert said in bare, (what, said)
 
 
-def test_the_calibration_of_a_logger_is_printed_as_it_was_kept_then() -> None:
+def test_what_a_record_rests_on_is_printed_with_it() -> None:
+    """Calibrations as they were kept then, the loggers' files by their hash, entries by number, holds that were lifted
+    with the reason, and when the paper was printed."""
     used = (
         LoggerUsed("Oven logger 2", date(2026, 1, 12), "Tarn Metrology, 7718", date(2026, 10, 1), overdue=True),
         LoggerUsed("Oven logger 3", None, None, None, overdue=False),
     )
-    pdf = record_pdf(record_of(accounts.account(loggers=used), {}), origin="https://heron.example", at=DAY)
+    cure, at = make("R", 12), DAY + timedelta(days=5, hours=2)
+    files = (LoggerFile(cure, "Oven logger 2", 31, "7c" * 32),)
+    holds = (LiftedHold(make("M", 1180), "cup still soft", DAY, "Quinn", at, "Mo Berg", "hard on the second morning"),)
+    acts = tuple(ActEntry(n, "stir", "stirring the pot", (PART,), "Lin", DAY, DAY) for n in (812, 813, 814, 902))
+    account = accounts.account(loggers=used, files=files, lifted_holds=holds, acts=acts)
+    pdf = record_pdf(record_of(account, {}), origin="https://heron.example", at=at)
     text = re.sub(r"\s+", " ", " ".join(p.get_textpage().get_text_range() for p in pypdfium2.PdfDocument(pdf)))
     said = "calibrated 12 Jan 2026, Tarn Metrology, 7718, good until 1 Oct 2026: over when it was used"
     assert said in text
     assert "no calibration was kept of it when its file was read" in text
+    assert "document 31, SHA-256 " + "7c" * 32 in re.sub(r"(?<=7c) (?=7c)", "", text)
+    assert "Entries 812–814, 902" in text
+    assert "cup still soft Quinn 3 Nov 2026 10:00 Mo Berg 8 Nov 2026 12:00 hard on the second morning" in text
+    assert "as the account stood on 8 Nov 2026 12:00" in text
 
 
 def test_what_a_corrected_entry_had_said_is_in_grams_and_in_words_on_paper_too() -> None:

@@ -1,5 +1,7 @@
 """What a cure may start with, and what proves one that no probe was on."""
 
+import re
+from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -159,6 +161,22 @@ def test_a_declared_cure_says_so_everywhere(shop_floor: Any) -> None:
     read = [r["what"] for r in shop_floor.get(f"/v1/parts/{shop_floor.part}/release")["review"]]
     assert f"{cure} was declared; nothing was measured." in read, "and nobody says that later evidence proved it"
     assert shop_floor.get("/v1/cures")[0]["evidence"] == "declared"
+    shop_floor.client.post("/enter", data={"key": shop_floor.shop.keys["laminator"]})
+    for code in (cure, shop_floor.part):
+        page = shop_floor.client.get(f"/I/{code}").get_data(as_text=True)
+        assert "eclared, not measured</" in page, "in the place of the verdict"
+        assert not re.search(r">(passed|Proved)<", page)
+
+
+def test_a_demoulding_told_of_a_time_at_which_the_cure_went_on_is_flagged(shop_floor: Any) -> None:
+    clock, part = shop_floor.shop.clock, shop_floor.part
+    clock.forward(minutes=10)
+    makers.cured(shop_floor, part, "Room overnight")
+    told = {"temperature_c": 20, "occurred_at": (clock.now - timedelta(hours=1)).isoformat()}
+    view = shop_floor.post(f"/v1/parts/{part}/demoulding", told)
+    (flag,) = [flag for flag in view["flags"] if flag["kind"] == "not-cured"]
+    assert flag["sentence"] == "Demoulded at 01:10, as was told later: its cure ended at 02:10."
+    assert (flag["stops"], len(view["holds"])) == (True, 1)
 
 
 def test_a_declared_cure_that_was_too_short_fails(shop_floor: Any) -> None:
