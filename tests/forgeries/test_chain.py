@@ -16,6 +16,7 @@ from service.operations.ledger.sealed import SignedHead, public_key_of, read_pri
 from service.records.bound import Whole
 from tests import makers
 from tests.budgets.office import hand_in_head
+from tests.forgeries.conftest import undone
 from tests.forging import forge, write_chain_anew
 
 KEY, OTHER_KEY = bytes(range(32)), bytes(range(1, 33))
@@ -421,3 +422,29 @@ def test_what_cannot_be_read_is_named_and_keeps_nothing_else_from_being_looked_a
     if not on_postgresql():
         assert any("table supplier cannot be read to the end" in sentence for sentence in said)
         assert any("of the table material is not as" in sentence for sentence in said)
+
+
+def test_a_trigger_that_writes_along_with_every_honest_act_is_named(stocked: Any) -> None:
+    """Before a row is written it would change what the act itself then binds."""
+    body = "UPDATE supplier SET approved = true WHERE id = NEW.id; "
+    guard = "keep_label_deleted"
+    with undone() as put_back:
+        put_back()
+        if on_postgresql():
+            database.execute_sql(
+                "CREATE FUNCTION quiet() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN NEW.approved = true; RETURN NEW; "
+                "END $$"
+            )
+            database.execute_sql("CREATE TRIGGER quiet BEFORE INSERT ON supplier FOR EACH ROW EXECUTE FUNCTION quiet()")
+            database.execute_sql(f"DROP TRIGGER {guard} ON label")
+            database.execute_sql(f"CREATE TRIGGER {guard} BEFORE DELETE ON label FOR EACH ROW EXECUTE FUNCTION quiet()")
+        else:
+            database.execute_sql(f"CREATE TRIGGER quiet AFTER INSERT ON supplier BEGIN {body} END")
+            database.execute_sql(f"DROP TRIGGER {guard}")
+            database.execute_sql(f"CREATE TRIGGER {guard} BEFORE DELETE ON label BEGIN SELECT 1; END")
+        said = _said()
+    assert said == [
+        "The table label is no longer guarded against changes of history.",
+        f"The table label has a trigger {guard} of somebody else: it may write what no act writes.",
+        "The table supplier has a trigger quiet of somebody else: it may write what no act writes.",
+    ]

@@ -12,7 +12,7 @@ from operator import or_
 from typing import NamedTuple
 
 from schemas.words import KIND_NAMES, PARTS_OF_A_RATIO, Kind, State
-from service.database import connected, guarded_tables, reading, row_by_row, rows_of
+from service.database import connected, guarded_tables, reading, row_by_row, rows_of, triggers
 from service.formulas.ratio import deviation_pct
 from service.operations.door import chain
 from service.operations.door.impossible import Impossible
@@ -254,9 +254,13 @@ def _words() -> Iterator[_Found]:
 
 
 def _guards() -> Iterator[_Found]:
-    """History may only be added to: the triggers that see to it have to be there."""
+    """History may only be added to: the triggers that see to it have to be there, and none that does anything else."""
     guarded = guarded_tables()
     for table in KEPT:
         name = table._meta.table_name
         if name not in guarded:
             yield _told("guard", name, f"The table {name} is no longer guarded against changes of history.")
+    for name, trigger, guards in triggers():
+        if not guards:
+            sentence = f"The table {name} has a trigger {trigger} of somebody else: it may write what no act writes."
+            yield _told("guard", name, sentence)
