@@ -6,7 +6,8 @@ from typing import Any
 
 import pytest
 
-from service.database import connected, database, guarded_tables, on_postgresql
+from service.database import connected, database, on_postgresql
+from service.guards import guarded_tables
 from service.operations.door import founding
 from service.records import ALL
 from tests import makers

@@ -7,7 +7,8 @@ from typing import Any
 import pytest
 from peewee import BlobField, BooleanField, DatabaseError, FloatField, ForeignKeyField, IntegerField, Model, TextField
 
-from service.database import database, guarded_tables, on_postgresql
+from service.database import database, on_postgresql
+from service.guards import guarded_tables
 from service.records import ALL, KEPT
 from tests.forging import say
 

@@ -12,7 +12,8 @@ from peewee import DatabaseError, IntegrityError
 from playhouse.migrations import Runner
 
 import service.migrations
-from service.database import connected, database, guarded_tables, on_postgresql
+from service.database import connected, database, on_postgresql
+from service.guards import guarded_tables
 from service.migrations import steps
 from service.operations.door import founding
 from service.operations.ledger.checking import check_account

@@ -12,8 +12,9 @@ from operator import or_
 from typing import NamedTuple
 
 from schemas.words import KIND_NAMES, PARTS_OF_A_RATIO, Kind, State
-from service.database import connected, guarded_tables, reading, row_by_row, rows_of, triggers
+from service.database import connected, reading, row_by_row, rows_of
 from service.formulas.ratio import deviation_pct
+from service.guards import guarded_tables, triggers
 from service.operations.door import chain
 from service.operations.door.impossible import Impossible
 from service.operations.door.signers import Signers
