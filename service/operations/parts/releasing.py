@@ -253,7 +253,8 @@ def release_part(work: Work, *, part: str, reviewed: bool = False) -> PartView:
         work, Alone.RELEASE, _makers(held), roles=ACTS["release_part"].roles, item=item,
         sentence=f"Whoever started, mixed, laid up or cured {item.code} does not release it.",
     )  # fmt: skip
-    check = _check(held, work.site, at=work.act.occurred_at)
+    # A signature bears the service's own time, and is judged at it: told of earlier it goes behind no hold.
+    check = _check(held, work.site, at=work.act.recorded_at)
     if check.open or (check.review and not reviewed):
         raise _not_released(check)
     held.update(released_at=work.act.recorded_at, released_by=work.act.person)
@@ -310,14 +311,14 @@ def ship_part(
     still_here(item)
     if row.released_at is None:
         raise WrongState(f"{item.code} is not released.", way_out="The lead or quality releases it first.")
-    holds = held.holds(work.act.occurred_at)
+    holds = held.holds(work.act.recorded_at)
     if holds:
         raise OnHold(
             f"{item.code} is on hold: {holds[0].reason}",
             way_out="Quality says why and lifts the hold.",
             holds=[{"id": h.id, "on": h.on, "reason": h.reason} for h in holds],
         )
-    _release_stands(held, work.site, at=work.act.occurred_at)
+    _release_stands(held, work.site, at=work.act.recorded_at)
     on = _day_of_shipping(work, held, shipped_on)
     to = customer or row.customer
     if to is None:

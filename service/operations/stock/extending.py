@@ -58,7 +58,7 @@ def agree_extension(work: Work, *, lot: str) -> LotView:
     # Answered as if before it was asked, what is over by now would have been good for longer.
     asked = next(check for check in reversed(held.checks) if check.name.startswith("retest: "))
     ledger.refuse_before(work, asked.deed.occurred_at, f"A longer life of lot {item.code} was asked for")
-    if until <= day_in_shop(work.act.occurred_at, work.site):
+    if until <= day_in_shop(work.act.recorded_at, work.site):
         raise WrongState(f"Lot {item.code} was to be good until {until:%-d %b %Y}, which is over.",
                          way_out="Retest it, and ask anew.")  # fmt: skip
     _second_for_extension(work, item, {asked_by})

@@ -34,3 +34,26 @@ def test_the_time_of_a_signature_is_the_services_own(yard: Any) -> None:
     assert datetime.fromisoformat(released["released_at"]) == now
     late = yard.get(f"/v1/parts/{part}/record")["late"]
     assert [e["what"] for e in late] == ["releasing the part"]
+
+
+def test_neither_release_nor_shipping_is_told_of_before_a_hold_that_stands(yard: Any) -> None:
+    """A hold from a time on stops what is done now, whatever time is told of it."""
+    part, clock = made(yard), yard.shop.clock
+    yard.post(f"/v1/parts/{part}/inspections", {"accepted": True})
+    hold = {"item": part, "reason": "looks cloudy", "since": (clock.now + timedelta(minutes=1)).isoformat()}
+    early = (clock.now + timedelta(seconds=30)).isoformat()
+    clock.forward(minutes=30)
+    for path, body, kind in (
+        ("release", {"reviewed": True}, "not-releasable"),
+        ("shipment", {"document": "LN 1", "customer": "Club"}, "on-hold"),
+    ):
+        number = yard.post("/v1/holds", hold)["id"]
+        told = {**body, "occurred_at": early, "why": "by word of mouth"}
+        problem = yard.refused(f"/v1/parts/{part}/{path}", told, kind, who="lead")
+        assert "looks cloudy" in problem["detail"]
+        yard.post(f"/v1/holds/{number}/lifting", {"why": "clear"}, who="quality")
+        if path == "release":
+            yard.post(f"/v1/parts/{part}/release", {"reviewed": True}, who="lead")
+            early = (clock.now + timedelta(seconds=30)).isoformat()
+            hold["since"] = (clock.now + timedelta(minutes=1)).isoformat()
+            clock.forward(minutes=30)
