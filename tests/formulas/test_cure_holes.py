@@ -84,6 +84,15 @@ class TestHoles:
         said = judged(hold, times, cold, longest=1).sentences[0]
         assert said.endswith("P1 left the band, 51.0 °C at minute 25.0, and once more.")
 
+    def test_of_two_probes_that_left_the_band_alike_the_first_is_named_and_its_edge_belongs_to_it(self):
+        hold, times = asked(low_c=55, high_c=65, minimum_min=40), list(range(61))
+        cold = [60.0 + minute % 2 for minute in times]
+        edge = [*cold[:24], 55.0, 55.0, 55.0, *cold[27:]]
+        cold[24:27] = [54.0, 51.0, 54.0]
+        for traces, named in (((cold, cold), "P1"), ((edge, cold), "P2"), ((cold, edge), "P1")):
+            said = judged(hold, times, *traces, longest=1).sentences[0]
+            assert said.endswith(f"It is 6.2 min short: {named} left the band, 51.0 °C at minute 25.0.")
+
     def test_a_probe_that_is_doubted_from_the_start_was_not_out_of_the_band(self):
         """The time is too short by what another read; it is not said of the dead one that it was never in the band."""
         root = [60.0 + max(0.0, 20.0 - abs(60 - minute)) for minute in range(120)]

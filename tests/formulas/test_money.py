@@ -72,3 +72,14 @@ def test_money_is_said_with_the_decimals_of_its_currency() -> None:
     assert [minor_digits(one) for one in ("EUR", "SEK", "ISK", "BHD", "CLF")] == [2, 2, 0, 3, 4]
     assert [in_words(n, "EUR") for n in (0, 9, -1234567)] == ["0.00 EUR", "0.09 EUR", "-12,345.67 EUR"]
     assert in_words(1500, "KWD") == "1.500 KWD"
+
+
+def test_what_is_put_in_and_taken_out_again_is_counted_once() -> None:
+    one: Held[str] = Held({"lot": 3}, {"lot": 9})
+    held: Held[str] = Held()
+    held.add(one)
+    held.add(one)
+    assert (held.amounts, held.money) == ({"lot": 6}, {"lot": 18})
+    taken = held.take(2)
+    assert (taken.amounts, taken.money) == ({"lot": 2}, {"lot": 6})
+    assert (held.amounts, held.money) == ({"lot": 4}, {"lot": 12})

@@ -41,6 +41,7 @@ def check_scales(
     separate_cups: bool,
     resin_pours: int,
     hardener_pours: int,
+    largest_mg: int,
     confirmed: bool,
 ) -> tuple[LoadedScale, LoadedScale, str | None]:
     """The scales of resin and hardener, and what they cannot know of so small a pot, if it is meant all the same.
@@ -77,7 +78,11 @@ def check_scales(
         return first, second, None
     uncertainty, smallest = able.uncertainty_pct, able.smallest_g
     capable = capable_in_shop(total_g=total_mg / 1000, ratio=ratio, tolerance_pct=tolerance_pct, work=work)
-    way_out = [f"Mix at least {math.ceil(smallest)} g on it."] if smallest * 1000 > total_mg else []
+    way_out = []
+    if smallest * 1000 > largest_mg:
+        way_out.append(f"No pot can be proved on it: that takes {math.ceil(smallest)} g, the largest is {grams(largest_mg)}.")
+    elif smallest * 1000 > total_mg:
+        way_out.append(f"Mix at least {math.ceil(smallest)} g on it.")
     if not able.zeroed:
         way_out.append("Zeroing the scale between the pours helps.")
     if resin_pours + hardener_pours > 2:

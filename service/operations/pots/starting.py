@@ -84,6 +84,7 @@ def start_mix(
         separate_cups=separate_cups,
         resin_pours=sum(1 for one, _ in draws if one.component == Component.RESIN),
         hardener_pours=max(1, sum(1 for one, _ in draws if one.component == Component.HARDENER)),
+        largest_mg=recipe.view.largest_pot_mg,
         confirmed=confirmed,
     )
     promoter_on = None

@@ -1,5 +1,6 @@
 """A pot that is too small for its scale is asked about; one permit before the pour settles its flag at the release."""
 
+import re
 from typing import Any
 
 import pytest
@@ -25,6 +26,10 @@ def test_a_small_pot_is_a_question_with_three_ways_on(bench: makers.Mixing) -> N
     assert bench.api.get("/v1/mixes") == []
     unsaid = bench.start(20, confirmed=True, expect=422)
     assert unsaid["errors"][0]["pointer"] == "/why"
+    coarse = makers.scale(bench.api, "Parcel scale", interval_g=5, repeatability_g=2, maximum_g=30_000)
+    way_out = bench.refused("scale-too-coarse", 500, scale=coarse)["way_out"]
+    assert "Mix at least" not in way_out, "the data sheet allows no pot so large"
+    assert re.search(r"No pot can be proved on it: that takes \d+ g, the largest is \d+ g\.", way_out)
 
 
 def test_a_small_pot_that_is_meant_is_poured_to_its_target_which_no_reading_proves(bench: makers.Mixing) -> None:
