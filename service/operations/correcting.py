@@ -22,6 +22,7 @@ from service.operations.ledger.flags import raise_flag
 from service.operations.ledger.journal import MOST_ITEMS, find_entry
 from service.operations.parts.begun import unbegin
 from service.operations.parts.part import cures_in
+from service.operations.parts.taken_back import settle_mould
 from service.operations.parts.unbegun import (
     STARTS,
     begun_with,
@@ -34,6 +35,7 @@ from service.operations.pots.pot import load_pot
 from service.operations.pots.pouring import settle_mix, weighed_again
 from service.operations.stock.amending import packed_with, right_amounts
 from service.operations.stock.using import settle_empty
+from service.operations.taking_back import ANEW, REOPENED, refuse_what_stays, take_states_back
 from service.records.base import as_word
 from service.records.items import Item, Movement, StateChange, Touched
 from service.records.journal import Deed, Entry
@@ -97,13 +99,15 @@ def correct_entry(
     was wrong is corrected like any other entry: by other amounts, or it did not occur and what it changed is put back.
     """
     wrong = _wrong_entry(seq)
+    undone = declaration == Declaration.DID_NOT_OCCUR
+    if undone and not wrong.is_correction:
+        refuse_what_stays(seq, wrong.deed.operation)
     why = work.act.why
     if why is None:
         raise Unprocessable("Say what was wrong with the entry.", pointer="/why", answer_with={"why": None})
     ledger.refuse_before(work, wrong.deed.occurred_at, f"What entry {seq} tells happened")
-    if declaration == Declaration.DID_NOT_OCCUR and amounts:
+    if undone and amounts:
         raise Unprocessable("What did not occur has no right amounts.", pointer="/amounts")
-    undone = declaration == Declaration.DID_NOT_OCCUR
     if wrong.is_correction and not undone and not amounts:
         raise Unprocessable(
             "Give the right amounts; or say that the correction did not occur, and correct the entry itself anew.",
@@ -128,6 +132,8 @@ def correct_entry(
         chosen = [m for m in (*booked, *packed) if undone or m.id in right]
         amended = tuple(_amend(work, m, right.get(m.id)) for m in sorted(chosen, key=lambda m: _order(m, right)))
     _refuse_closed(wrong.root, items)
+    if undone and not wrong.is_correction:
+        take_states_back(work, wrong.deed.operation, wrong.deed, items, but=still_begun)
     _work_out_again(work, wrong, declaration, items)
     for part in begun:
         if part not in still_begun:
@@ -215,19 +221,8 @@ def _newest_correction(root: Deed) -> Entry | None:
     return query.first()
 
 
-# What a correction of these undid beside movements is done again by the act itself, not by taking the correction back.
-_DONE_ANEW = {
-    "open_container": "Open the container again.",
-    "close_mix": "Close the pot again.",
-    "start_part": "Start the part anew; it gets a code of its own.",
-    "start_parts": "Start the parts anew; they get codes of their own.",
-    "start_planned_part": "Start the part again.",
-    "start_cure": "Start the cure anew; it gets a code of its own.",
-}
-
-
 def _refuse_to_redo(seq: int, root: Deed) -> None:
-    anew = _DONE_ANEW.get(root.operation)
+    anew = ANEW.get(root.operation)
     if anew is not None:
         raise WrongState(f"Entry {seq} says that {called(root.operation)} did not occur.", way_out=anew)
 
@@ -301,7 +296,7 @@ def _locked(work: Work, wrong: Deed, booked: list[Movement]) -> dict[int, Item]:
 
 def _refuse_closed(wrong: Deed, items: dict[int, Item]) -> None:
     """The account of a closed pot holds as it was closed: whoever changes it opens it first."""
-    if wrong.operation == "close_mix":
+    if wrong.operation in ("close_mix", "discard_mix", "abandon_mix"):
         return
     for item in items.values():
         if item.kind == Kind.MIX and item.balance != 0 and item.state == State.CLOSED:
@@ -360,11 +355,13 @@ def _work_out_again(work: Work, wrong: _Wrong, declaration: Declaration, items: 
                 ledger.set_state(work, item, State.SEALED)
             settle_empty(work, item)
         elif item.kind == Kind.MIX:
-            reopened: dict[str, Any] = {}
+            reopened = REOPENED.get(undone or "", {})
             if undone == "close_mix":
-                reopened = {"closed_at": None}
                 ledger.set_state(work, item, State.RUNNING)
             settle_mix(work, load_pot(item), **reopened)
+        elif item.kind == Kind.MOULD and wrong.root.operation == "treat_mould":
+            settle_mould(item)
+            work.touch(item)
         elif item.kind == Kind.CURE:
             parts = [p for p in items.values() if p.kind == Kind.PART]
             judge_again(work, load_cure(item, parts=parts))

@@ -10,6 +10,7 @@ from peewee import fn
 
 from schemas.words import State, TreatmentKind, Weekday
 from service.formulas._mould_days import Form, Hours
+from service.operations.ledger.flags import stands
 from service.operations.ledger.graph import standing_holds
 from service.operations.parts.moulds import IN_MOULD
 from service.records.base import known
@@ -113,7 +114,11 @@ def _last_agents(moulds: Sequence[int]) -> dict[int, Material]:
     """The release agent that was laid on each of these moulds last: the next coat is taken to be of it too."""
     newest = (
         MouldTreatment.select(fn.MAX(MouldTreatment.id))
-        .where(MouldTreatment.mould.in_(list(moulds)) & (MouldTreatment.kind == TreatmentKind.RELEASE_COAT))
+        .where(
+            MouldTreatment.mould.in_(list(moulds))
+            & (MouldTreatment.kind == TreatmentKind.RELEASE_COAT)
+            & stands(MouldTreatment.deed)
+        )
         .group_by(MouldTreatment.mould)
     )
     query = (

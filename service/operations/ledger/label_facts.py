@@ -12,6 +12,7 @@ from labels import facts as label
 from labels.codes import grouped
 from schemas.words import FabricForm, Kind, MaterialKind, Purpose, State, Unit
 from service.operations.door.shop import day_in_shop
+from service.operations.ledger.flags import stands
 from service.records.base import known
 from service.records.cures import Cure
 from service.records.items import Item, Movement
@@ -294,7 +295,9 @@ def _mould(item: Item, site: Site) -> dict[str, Any]:
     mould = Mould.get_by_id(item.id)
     last = (
         MouldTreatment.select()
-        .where((MouldTreatment.mould == item.id) & MouldTreatment.container.is_null(False))
+        .where(
+            (MouldTreatment.mould == item.id) & MouldTreatment.container.is_null(False) & stands(MouldTreatment.deed)
+        )
         .order_by(MouldTreatment.id.desc())
         .first()
     )

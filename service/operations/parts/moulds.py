@@ -14,6 +14,7 @@ from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.door.shop import the_site, time_in_shop
 from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
+from service.operations.ledger.flags import stands
 from service.operations.ledger.graph import HoldView, StandingHold, hold_views, standing_holds
 from service.operations.stock.load import Loaded
 from service.operations.stock.using import judge_use, load_used, note_opened
@@ -140,7 +141,7 @@ def treat_mould(
         raise WrongState(f"{item.code} was taken out of use.")
     loaded = load_used(work, used) if used is not None else None
     row = Mould.get_by_id(item.id)
-    lying = _lying_in([item.id])
+    lying = lying_in([item.id])
     if lying and not confirmed and kind == TreatmentKind.RELEASE_COAT:
         raise WrongState(
             f"{', '.join(lying[item.id])} still lies in {item.code}.",
@@ -211,7 +212,7 @@ def _wait_over(work: Work, loaded: Loaded | None) -> datetime:
 def not_ready(mould: Mould, item: Item, *, at: datetime, zone: str, part_number: str) -> list[NotReady]:
     """What speaks against starting a part in this mould now, each in one sentence."""
     found = _release_wanting(mould, item, at=at, zone=zone)
-    lying = _lying_in([item.id]).get(item.id)
+    lying = lying_in([item.id]).get(item.id)
     if lying:
         found.append(NotReady("mould-occupied", f"{', '.join(lying)} still lies in {item.code}."))
     if mould.part_number is not None and mould.part_number != part_number:
@@ -239,7 +240,7 @@ def _release_wanting(mould: Mould, item: Item, *, at: datetime, zone: str) -> li
     return found
 
 
-def _lying_in(moulds: Sequence[int]) -> dict[int, list[str]]:
+def lying_in(moulds: Sequence[int]) -> dict[int, list[str]]:
     """For each of these moulds the codes of the parts that are still in it."""
     query = (
         Item.select(Part.mould, Item.code)
@@ -257,13 +258,12 @@ def used_since_last_pull(item: Item) -> list[Item]:
     """The release agents and cleaners that this mould has seen since the last part came out of it, and the
     semi-permanent release that is still on it."""
     last = Part.select(fn.MAX(Part.demoulded_at)).where(Part.mould == item.id).scalar()
-    query = MouldTreatment.select(MouldTreatment.container).where(
-        (MouldTreatment.mould == item.id) & MouldTreatment.container.is_null(False)
-    )
+    stood = (MouldTreatment.mould == item.id) & stands(MouldTreatment.deed)
+    query = MouldTreatment.select(MouldTreatment.container).where(stood & MouldTreatment.container.is_null(False))
     if last is not None:
         pulls = Mould.select(Mould.pulls).where(Mould.item == item.id).scalar()
         cleaned = MouldTreatment.select(fn.MAX(MouldTreatment.id)).where(
-            (MouldTreatment.mould == item.id) & (MouldTreatment.kind != TreatmentKind.RELEASE_COAT)
+            stood & (MouldTreatment.kind != TreatmentKind.RELEASE_COAT)
         )
         still_on = (MouldTreatment.until_pull > pulls) & (MouldTreatment.id > fn.COALESCE(cleaned, 0))
         query = query.where((MouldTreatment.occurred_at > last) | still_on)
@@ -304,6 +304,7 @@ def _treatments() -> Any:
         .join(Person)
         .switch(MouldTreatment)
         .join(cans, JOIN.LEFT_OUTER, on=(MouldTreatment.container == cans.id))
+        .where(stands(MouldTreatment.deed))
         .objects()
     )
 
@@ -347,7 +348,7 @@ def view_moulds(
     for row in query.order_by(MouldTreatment.id):
         treatments.setdefault(row.mould_id, []).append(row)
     holds = standing_holds(ids, at=at)
-    in_them = _lying_in(ids) if lying is None else lying
+    in_them = lying_in(ids) if lying is None else lying
     clock_zone = zone or the_site().zone
     return tuple(
         _mould(

@@ -12,6 +12,7 @@ from service.operations.door.operation import Work
 from service.operations.door.refusals import ScaleTooCoarse, ScaleTooSmall, Unprocessable
 from service.operations.ledger import ledger
 from service.operations.ledger.amounts import grams
+from service.operations.ledger.flags import stands
 from service.operations.ledger.holding import require_not_held
 from service.operations.pots.ability import ability
 from service.operations.pots.scale import LoadedScale, able_scales, load_scales, require_able
@@ -80,7 +81,9 @@ def check_scales(
     capable = capable_in_shop(total_g=total_mg / 1000, ratio=ratio, tolerance_pct=tolerance_pct, work=work)
     way_out = []
     if smallest * 1000 > largest_mg:
-        way_out.append(f"No pot can be proved on it: that takes {math.ceil(smallest)} g, the largest is {grams(largest_mg)}.")
+        way_out.append(
+            f"No pot can be proved on it: that takes {math.ceil(smallest)} g, the largest is {grams(largest_mg)}."
+        )
     elif smallest * 1000 > total_mg:
         way_out.append(f"Mix at least {math.ceil(smallest)} g on it.")
     if not able.zeroed:
@@ -191,7 +194,7 @@ def _reading(where: Sequence[Item], at: datetime) -> StorageReading | None:
     if not places:
         return None
     query = StorageReading.select(StorageReading, Item).join(Item)
-    made = StorageReading.occurred_at.between(at - _FRESH, at)
+    made = StorageReading.occurred_at.between(at - _FRESH, at) & stands(StorageReading.deed)
     newest: dict[int, StorageReading] = {}
     for reading in query.where(StorageReading.place.in_(places) & made).order_by(
         StorageReading.occurred_at, StorageReading.id

@@ -14,6 +14,7 @@ from service.database import each, each_or_none, listed, looked_up, rows_of
 from service.formulas.out_time import Row, allowed_hours, hours_left, used_share
 from service.operations.door.operation import Work
 from service.operations.door.shop import time_in_shop
+from service.operations.ledger.failing import stands
 from service.operations.stock.places import COLD_BELOW_C
 from service.operations.stock.storage import DAYS_BETWEEN_READINGS
 from service.records.base import instant, microseconds
@@ -150,9 +151,9 @@ def _stays_text() -> str:
     """Of some things: what they began with, and each stay with its place's mark, its last reading, and the highest of
     the readings that speak for it: those during it, and the first after it."""
     left = "(SELECT min(n.since) FROM stay n WHERE n.item_id = y.item_id AND n.since > y.since)"
-    reading = "FROM storage_reading r WHERE r.place_id = y.place_id AND r.occurred_at"
+    reading = f"FROM storage_reading r WHERE r.place_id = y.place_id AND {stands('r')} AND r.occurred_at"
     last = "<= ? ORDER BY r.occurred_at DESC, r.id DESC LIMIT 1)"
-    after = f"coalesce((SELECT min(r.occurred_at) {reading} >= {left}), {left})"
+    after = f"coalesce((SELECT r.occurred_at {reading} >= {left} ORDER BY r.occurred_at LIMIT 1), {left})"
     return (
         "SELECT i.id, o.since, o.tack_used, o.out_used, y.since, "
         f"{left}, g.cold, (SELECT r.temperature_c {reading} {last}, (SELECT r.occurred_at {reading} {last},"

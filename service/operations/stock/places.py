@@ -15,6 +15,8 @@ from service.operations.door.rows import find_row
 from service.operations.door.shop import time_in_shop
 from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
+from service.operations.ledger.failing import stands
+from service.operations.ledger.flags import stands as standing
 from service.operations.stock.peroxides import alarm_if_hot
 from service.operations.stock.storage import DAYS_BETWEEN_READINGS, keeps_at, range_of
 from service.records.base import as_word, known, microseconds
@@ -189,7 +191,7 @@ def leaves_the_cold(came_from: int | None, goes_to: int, *, at: datetime) -> boo
     said = "SELECT g.cold FROM place_setting g WHERE g.item_id = i.id"
     last = (
         "SELECT r.temperature_c FROM storage_reading r WHERE r.place_id = i.id AND r.occurred_at <= ?"
-        " ORDER BY r.occurred_at DESC, r.id DESC LIMIT 1"
+        f" AND {stands('r')} ORDER BY r.occurred_at DESC, r.id DESC LIMIT 1"
     )
     for number, marked, temperature_c in rows_of(
         f"SELECT i.id, ({said}), ({last}) FROM item i WHERE i.id IN ({', '.join('?' for _ in places)})",
@@ -287,7 +289,9 @@ def _check_review(
         )
     keeps = range_of(product)
     readings = StorageReading.select().where(
-        (StorageReading.place == where) & StorageReading.occurred_at.between(begins_at, ends_at)
+        (StorageReading.place == where)
+        & StorageReading.occurred_at.between(begins_at, ends_at)
+        & standing(StorageReading.deed)
     )
     beyond = (
         None

@@ -12,6 +12,7 @@ from typing import Any
 
 from service.database import each, each_or_none, listed, looked_up, rows_of
 from service.operations.door.shop import time_in_shop
+from service.operations.ledger.failing import stands
 from service.records.base import instant, microseconds
 
 DAYS_BETWEEN_READINGS = 7.0
@@ -155,7 +156,7 @@ def _outside_text() -> str:
 
     def worst(column: str, beyond: str, order: str) -> str:
         return (
-            "SELECT * FROM (SELECT r.id FROM storage_reading r WHERE r.place_id = s.place_id"
+            f"SELECT * FROM (SELECT r.id FROM storage_reading r WHERE r.place_id = s.place_id AND {stands('r')}"
             f" AND r.{column} {beyond} AND +r.occurred_at >= s.since AND +r.occurred_at <= s.speaks_to"
             " AND NOT EXISTS (SELECT 1 FROM storage_review v WHERE v.place_id = r.place_id"
             " AND v.material_id = s.material_id AND r.occurred_at BETWEEN v.begins_at AND v.ends_at)"
@@ -164,11 +165,14 @@ def _outside_text() -> str:
 
     left = "(SELECT min(n.since) FROM stay n WHERE n.item_id = y.item_id AND n.since > y.since)"
     filled = "m.target_id IN (k.of) AND m.kind = 'decant' AND m.cancelled_by_id IS NULL AND m.occurred_at <= k.until_at"
-    first_after = "(SELECT min(x.occurred_at) FROM storage_reading x WHERE x.place_id = y.place_id"
+    first_after = (
+        f"(SELECT x.occurred_at FROM storage_reading x WHERE x.place_id = y.place_id AND {stands('x')}"
+        " AND x.occurred_at >= y.left_at AND x.occurred_at <= ? ORDER BY x.occurred_at LIMIT 1)"
+    )
     return (
         "WITH RECURSIVE there(id, place_id, material_id, low, high, last_at) AS (SELECT i.id, i.place_id, mt.id,"
-        " mt.storage_low_c, mt.storage_high_c, (SELECT max(r.occurred_at) FROM storage_reading r"
-        " WHERE r.place_id = i.place_id AND r.occurred_at <= ?)"
+        " mt.storage_low_c, mt.storage_high_c, (SELECT r.occurred_at FROM storage_reading r"
+        f" WHERE r.place_id = i.place_id AND r.occurred_at <= ? AND {stands('r')} ORDER BY r.occurred_at DESC LIMIT 1)"
         f" FROM {looked_up()} {each('item', 'i', 'i.id = given.id')} {each('container', 'c', 'c.item_id = i.id')}"
         " JOIN material mt ON mt.id = c.material_id),"
         " content(id, of, until_at) AS (SELECT t.id, t.id, CAST(? AS BIGINT) FROM there t UNION SELECT k.id,"
@@ -179,11 +183,11 @@ def _outside_text() -> str:
         f" FROM content k {each('stay', 'y', 'y.item_id = k.of AND y.since <= k.until_at')}),"
         " stood(id, place_id, since, left_at, material_id, low, high, last_at, speaks_to) AS (SELECT t.id, y.place_id,"
         " y.since, y.left_at, t.material_id, t.low, t.high, t.last_at, CASE WHEN y.left_at IS NULL THEN ?"
-        f" ELSE coalesce({first_after} AND x.occurred_at >= y.left_at AND x.occurred_at <= ?), y.left_at) END"
+        f" ELSE coalesce({first_after}, y.left_at) END"
         " FROM there t JOIN stays y ON y.id = t.id)"
         " SELECT s.id, s.last_at, g.read_every_days, p.name, s.since, s.left_at, o.occurred_at,"
-        " (SELECT max(b.occurred_at) FROM storage_reading b WHERE b.place_id = o.place_id"
-        " AND b.occurred_at < o.occurred_at), o.lowest_c, o.highest_c FROM stood s"
+        " (SELECT b.occurred_at FROM storage_reading b WHERE b.place_id = o.place_id AND b.occurred_at < o.occurred_at"
+        f" AND {stands('b')} ORDER BY b.occurred_at DESC LIMIT 1), o.lowest_c, o.highest_c FROM stood s"
         f" {each('item', 'p', 'p.id = s.place_id')} {each_or_none('place_setting', 'g', 'g.item_id = s.place_id')} "
         + each_or_none(
             "storage_reading",

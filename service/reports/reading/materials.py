@@ -9,6 +9,7 @@ from service.database import listed, looked_up, rows_of
 from service.formulas.shelf_life import days_left
 from service.operations.door.formerly import Formerly
 from service.operations.door.shop import day_in_shop
+from service.operations.ledger.failing import stands
 from service.operations.stock.load import GoodBecause
 from service.operations.stock.stays import stays_of
 from service.records.base import as_word, instant
@@ -103,6 +104,9 @@ def _stood(uses: Mapping[int, Sequence[tuple[int, datetime]]]) -> dict[int, int]
 
 def _first_readings(places: Iterable[int]) -> dict[int, datetime]:
     """When each place was first measured."""
-    first = "SELECT min(r.occurred_at) FROM storage_reading r WHERE r.place_id = given.id"
+    first = (
+        f"SELECT r.occurred_at FROM storage_reading r WHERE r.place_id = given.id AND {stands('r')}"
+        " ORDER BY r.occurred_at LIMIT 1"
+    )
     rows = rows_of(f"SELECT id, ({first}) FROM {looked_up()}", listed(places))
     return {place: instant(at) for place, at in rows if at is not None}
