@@ -100,7 +100,7 @@ def test_a_wrong_order_holds_the_part_until_quality_accepts_it(floor: Floor) -> 
     part = makers.started_part(api, "HP-11", need_g=None)
     pot = bench.promoted(parts=[part])["code"]
     bench.pour(pot, bench.plain_can, 1000)
-    held = bench.pour(pot, bench.bottle, 15)
+    held = bench.pour(pot, bench.bottle, 23)
     assert held["holds"]
     bench.stir(pot)
     used: Any = api.post(f"/v1/mixes/{pot}/applications", {"parts": [{"part": part, "mass_g": 900}]})
@@ -108,3 +108,8 @@ def test_a_wrong_order_holds_the_part_until_quality_accepts_it(floor: Floor) -> 
     assert api.get(f"/v1/parts/{part}")["holds"]
     floor.concede(pot, "promoter-missing", why="cured hard all the same, Barcol 38 after a day")
     assert not [h for h in api.get(f"/v1/mixes/{pot}")["holds"] if "before Sorrel cobalt" in h["reason"]]
+    told = api.get(f"/v1/parts/{part}/record", who="quality")["standing_out"]
+    over = next(one for one in told if one["kind"] == "ratio")
+    assert over["lead"] + over["rest"] == (
+        "The wet-out pot ran 53.3 % over on catalyst: Sorrel K50 2.30 % of the resin, 1 to 2 % allowed at 20 to 25 °C."
+    )

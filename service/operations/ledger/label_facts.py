@@ -256,7 +256,8 @@ def _mix(item: Item, site: Site) -> dict[str, Any]:
         "mixed_at": begun.astimezone(zone),
         "use_before": mix.use_before.astimezone(zone) if mix.use_before else None,
         "life_note": (mix.life_note or "")[:160] if mix.use_before is None else "",
-        "mass": amount_text(mass or mix.planned_mg, Unit.MILLIGRAM),
+        # As the scale shows it: nobody reads milligrams off a cup.
+        "mass": amount_text(round(mass or mix.planned_mg, -2), Unit.MILLIGRAM),
         "purpose": mix.purpose,
         "parts": _parts(mix),
         "maker": Deed.get_by_id(item.deed_id).person.name[:40],

@@ -183,12 +183,13 @@ def _pots(account: PartAccount, seen: _Seen) -> Iterable[Finding]:
             limit = f"± {pot.tolerance_pct:.3g} %"
             if pot.verdict == "outside":
                 rank, words, permit = _answered(account, outside)
-                yield Finding(
-                    rank, "ratio", lead, f"; the limit is {limit}.{words}", (pot.code,), permit, numbers, size
-                )
+                # A peroxide has a range of per cent of the resin, and its target need not be in the middle of it.
+                rest = f"; the limit is {limit}." if pot.catalyst is None else f": {pot.catalyst}"
+                yield Finding(rank, "ratio", lead, rest + words, (pot.code,), permit, numbers, size)
             else:
                 knows = f", known to ± {number(pot.uncertainty_pct)} %" if pot.uncertainty_pct is not None else ""
-                rest = f"{knows}: too near to the limit of {limit} to tell."
+                edge = f"the limit of {limit} to tell." if pot.catalyst is None else f"its edge to tell: {pot.catalyst}"
+                rest = f"{knows}: too near to {edge}"
                 rank, words, permit = _answered(account, near)
                 rank = rank if any(m.stops for m in near) else Rank.REVIEW
                 yield Finding(rank, "ratio", lead, rest + words, (pot.code,), permit, numbers, size)
