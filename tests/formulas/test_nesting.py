@@ -7,7 +7,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.formulas._exact_nesting import BEFORE, BEHIND, LEFT, RIGHT, _pushed_together
 from service.formulas.nesting import Piece, Placement, RollLayout, roll_length_mm
 from service.formulas.ranges import OutOfRange
 
@@ -49,20 +48,6 @@ class TestLength:
         # Hand calculation: 700 + 300 = 1000 mm across; three of 200 beside 600.
         found = layout([Piece("large", 600, 700, 1, "along"), Piece("small", 200, 300, 3, "along")])
         assert found.length_mm == 600
-
-
-@pytest.mark.parametrize(
-    ("side", "first", "second"),
-    [(LEFT, (0, 0), (30, 0)), (RIGHT, (20, 0), (0, 0)), (BEFORE, (0, 0), (0, 40)), (BEHIND, (0, 50), (0, 0))],
-)
-def test_boxes_are_pushed_together_until_they_touch(side, first, second):
-    boxes = [(30, 40), (20, 50)]
-    assert _pushed_together(boxes, [(0, 1)], [side]) == [(*first, boxes[0]), (*second, boxes[1])]
-
-
-def test_of_three_boxes_in_a_row_the_last_lies_behind_both():
-    boxes, pairs = [(10, 40), (10, 50), (10, 60)], [(0, 1), (0, 2), (1, 2)]
-    assert [along for _, along, _ in _pushed_together(boxes, pairs, [BEFORE] * 3)] == [0, 40, 90]
 
 
 def lie_apart(one: Placement, other: Placement, gap: int) -> bool:
