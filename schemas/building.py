@@ -68,6 +68,14 @@ class BuildCheckIn(In):
         },
     )
     gap_mm = WITH_WHAT["gap_mm"]
+    within_days = Whole(
+        0,
+        366,
+        metadata={
+            "description": "So many days are looked at for the earliest on which all is ready; 92 if left out, 0: not "
+            "asked for."
+        },
+    )
     soon_days = Whole(
         0, 3650, metadata={"description": "Stock that is past its date within so many days is told; 30 if left out."}
     )

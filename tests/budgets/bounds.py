@@ -6,6 +6,7 @@ REQUEST = {
     "Approved": "systems schedules designs",
     "BlendView": "of",
     "BuildCheck": "lines parts pots materials conditions to_order saves not_checked",
+    "BuildEarliest": "deliveries parts",
     "BuildLine": "sentences",
     "BuildMaterial": "draws",
     "CatalystView": "doses life",

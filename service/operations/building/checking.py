@@ -5,32 +5,30 @@ search is told by the rules that a start goes by, so that the two agree.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from itertools import islice, product
 from typing import Any
 
-from schemas.words import BuildAnswer, BuildConditionKind, MaterialKind, Purpose
-from service.formulas._stock import Need, Outcome
-from service.operations.building.forms import read_forms
+from schemas.words import BuildAnswer, MaterialKind
+from service.operations.building.earliest import find_earliest
+from service.operations.building.earliest_plans import Read
+from service.operations.building.forms import least_cures, read_forms
 from service.operations.building.kits import kits_for
-from service.operations.building.matching import LIMIT_S, Matched, Matcher, Wish, order_of, saves_of, told
+from service.operations.building.matching import LIMIT_S, Matcher, Wish, order_of, saves_of, told
+from service.operations.building.mixing import cuts_of, mixed_by
 from service.operations.building.others import read_others
 from service.operations.building.recipes import (
-    Bench,
-    Pots,
     Way,
     bench_of,
     current_systems,
     materials_of_ways,
     not_approved,
-    pots_for,
     ways_of,
 )
-from service.operations.building.timeline import Unit, plan_units
+from service.operations.building.timeline import plan_units
 from service.operations.building.view import BuildCheck
 from service.operations.building.wanted import Line, cloths_of, find_lines
 from service.operations.building.wording import (
+    barred_by,
     told_conditions,
     told_line,
     told_not_checked,
@@ -43,32 +41,10 @@ from service.operations.door.rows import find_row
 from service.operations.door.shop import day_in_shop, the_site
 from service.operations.pots.system import SystemView
 from service.operations.stock.reserved import expected_of, standing
-from service.operations.stock.shelf import Shelf, named, rank, read_shelf
+from service.operations.stock.shelf import read_shelf
 from service.records.base import known
 from service.records.materials import Material
 from service.records.orders import Order
-
-MOST_WAYS = 64
-"""So many combinations of hardeners and pots are tried."""
-
-
-@dataclass(frozen=True, slots=True)
-class Chosen:
-    """One combination of ways to mix, what it makes of each material, and its conditions; or why it is none."""
-
-    ways: Mapping[str, Way]
-    matched: Mapping[int, Matched]
-    conditions: tuple[str, ...]
-    against: tuple[str, ...] = ()
-
-    @property
-    def outcome(self) -> Outcome:
-        outcomes = {one.found.outcome for one in self.matched.values()}
-        if self.against or Outcome.NO in outcomes:
-            return Outcome.NO
-        if Outcome.NOT_SHOWN in outcomes:
-            return Outcome.NOT_SHOWN
-        return Outcome.YES_IF if self.conditions else Outcome.YES
 
 
 def check_build(
@@ -82,6 +58,7 @@ def check_build(
     expected: Sequence[Mapping[str, Any]] = (),
     gap_mm: int = 10,
     soon_days: int = 30,
+    within_days: int = 92,
     order: int | None = None,
 ) -> BuildCheck:
     """Can these parts be built? Yes with what from where, no with its proof, "yes, if" with the fewest conditions.
@@ -89,6 +66,7 @@ def check_build(
     Days are as early as the moulds allow; each material is then asked on these days. What other orders have reserved is
     kept for them; what is planned for open orders that are due no later is given its days and its materials first; of
     `order` itself neither. Deliveries that are expected here count beside those that are named. Nothing is reserved.
+    Besides: the earliest day on which all of it can be ready.
     """
     site = the_site()
     today = day_in_shop(at, site)
@@ -127,9 +105,10 @@ def check_build(
     against = _blocked(built, ways, no_way)
     matcher = Matcher(LIMIT_S / max(1, len(wanted)), reserved)
     kits = kits_for(planned, cloths, at=at)
-    cuts = _cuts([unit for unit in planned if (unit.line.number, unit.part) not in kits], cloths)
+    cuts = cuts_of([unit for unit in planned if (unit.line.number, unit.part) not in kits], cloths)
     cut = {number: matcher.match_cloth(some, shelf.of(number)) for number, some in cuts.items()}
-    mixed, all_tried = _mixed(planned, {name: some for name, some in ways.items() if some}, bench, shelf, matcher)
+    ways = {name: some for name, some in ways.items() if some}
+    mixed, all_tried = mixed_by(planned, ways, bench, shelf, matcher)
     answers = [told(materials[n], one, shelf.of(n), today=today) for n, one in {**mixed.matched, **cut}.items()]
     line_answers = [told_line(line, planned, forms, against.get(line.number, ())) for line in asked]
     conditions = told_conditions(
@@ -167,6 +146,28 @@ def check_build(
             for one in answers
             for saved in saves_of(one, shelf.of(one.material), until=today + timedelta(days=soon_days))
         ),
+        earliest=find_earliest(
+            Read(
+                lines=built,
+                others=others,
+                forms=forms,
+                cloths=cloths,
+                ways=ways,
+                bench=bench,
+                shelf=shelf,
+                materials=materials,
+                reserved=reserved,
+                kits=kits,
+                cures=least_cures({line.design.schedule for line in built if line.design.schedule is not None}),
+                at=at,
+                site=site,
+                today=today,
+            ),
+            within_days,
+            [said for line in asked for said in barred_by(line, forms, against.get(line.number, ()))],
+        )
+        if within_days
+        else None,
         others_first=sum(unit.is_others for unit in planned),
         not_checked=tuple(told_not_checked(designs, materials, cloths, site, beyond)),
     )
@@ -221,74 +222,3 @@ def _blocked(
             elif not ways[name]:
                 found.setdefault(line.number, []).extend(no_way[name])
     return found
-
-
-def _cuts(units: Sequence[Unit], cloths: Mapping[int, Any]) -> dict[int, list[tuple[Any, Wish]]]:
-    found: dict[int, list[tuple[Any, Wish]]] = {}
-    for unit in units:
-        for cloth in () if unit.line.reserved else cloths[unit.line.design.id]:
-            need = Need(unit.day, 1, unit.line.design.traceable)
-            found.setdefault(cloth.material.id, []).append((cloth, Wish(need, unit.number, unit.part)))
-    return {number: cuts for number, cuts in found.items() if any(wish.line is not None for _, wish in cuts)}
-
-
-def _mixed(
-    units: Sequence[Unit], ways: Mapping[str, Sequence[Way]], bench: Bench, shelf: Shelf, matcher: Matcher
-) -> tuple[Chosen, bool]:
-    """The combination of ways that asks for least, and whether all were tried that could have asked for less."""
-    names = list(ways)
-    combinations = sorted(product(*(ways[name] for name in names)), key=lambda some: len(_asked_by(some)))
-    best: Chosen | None = None
-    failed: list[Chosen] = []
-    for some in islice(combinations, MOST_WAYS):
-        if best is not None and len(best.conditions) <= len(_asked_by(some)):
-            break
-        tried = _tried(dict(zip(names, some, strict=True)), units, bench, shelf, matcher)
-        if tried.outcome in (Outcome.NO, Outcome.NOT_SHOWN):
-            failed.append(tried)
-        elif best is None or _weight(tried) < _weight(best):
-            best = tried
-    if best is not None:
-        return best, True
-    # What is told is the plan as it was asked for; a no only where all ways were tried and none was left open.
-    shown = all(one.outcome == Outcome.NO for one in failed) and len(combinations) <= MOST_WAYS
-    return min(failed, key=lambda one: bool(one.against)), shown
-
-
-def _asked_by(ways: Iterable[Way]) -> set[tuple[BuildConditionKind, str]]:
-    return {condition for way in ways for condition in way.conditions}
-
-
-def _weight(chosen: Chosen) -> tuple[int, int]:
-    return len(chosen.conditions), sum(rank(one) for one in chosen.conditions)
-
-
-def _tried(ways: Mapping[str, Way], units: Sequence[Unit], bench: Bench, shelf: Shelf, matcher: Matcher) -> Chosen:
-    wishes: dict[int, list[Wish]] = {}
-    against: list[str] = []
-    planned: dict[tuple[str, int], Pots | str] = {}
-    for unit in units:
-        for need in () if unit.line.reserved else unit.line.design.resin_need:
-            way, need_mg = ways.get(need["system"]), round(need["mass_g"] * 1000)
-            if way is None:
-                continue
-            key = (need["system"], need_mg)
-            if key not in planned:
-                planned[key] = pots_for(need_mg, way, bench)
-            pots = planned[key]
-            if isinstance(pots, str):
-                against += [] if unit.is_others else [pots]
-                continue
-            for pot in range(1, pots.count + 1):
-                for part in pots.components:
-                    wanted = Need(unit.day, part.mass_mg, unit.line.design.traceable)
-                    wish = Wish(wanted, unit.number, unit.part, Purpose(need["purpose"]), pot, part.component)
-                    wishes.setdefault(part.material, []).append(wish)
-    matched = {
-        number: matcher.match(number, some, shelf.of(number))
-        for number, some in wishes.items()
-        if any(wish.line is not None for wish in some)
-    }
-    asked = [named(kind, what) for kind, what in sorted(_asked_by(ways.values()))]
-    conditions = dict.fromkeys([*asked, *(c for one in matched.values() for c in one.found.conditions)])
-    return Chosen(ways, matched, tuple(conditions), tuple(dict.fromkeys(against)))

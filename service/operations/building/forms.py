@@ -1,4 +1,4 @@
-"""The moulds of what is to be built: from when each is free, what release is on it, and the shop's hours of work."""
+"""The moulds of what is to be built: when each is free, its release; the shop's hours of work; how long cures take."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -14,6 +14,7 @@ from service.operations.ledger.flags import stands
 from service.operations.ledger.graph import standing_holds
 from service.operations.parts.moulds import IN_MOULD
 from service.records.base import known
+from service.records.cures import Schedule
 from service.records.items import Item
 from service.records.materials import Container, Material
 from service.records.parts import Mould, MouldTreatment, Part
@@ -128,3 +129,13 @@ def _last_agents(moulds: Sequence[int]) -> dict[int, Material]:
         .where(MouldTreatment.id.in_(newest))
     )
     return {row.mould_id: known(row.container).material for row in query}
+
+
+def least_cures(names: Iterable[str]) -> dict[str, timedelta]:
+    """The least times of the stages of each schedule together, by the revision that was approved last."""
+    wanted = sorted(names)
+    query = Schedule.select().where(Schedule.name.in_(wanted) & Schedule.approved_at.is_null(False))
+    return {
+        row.name: timedelta(minutes=sum(stage["minimum_min"] for stage in row.stages))
+        for row in query.order_by(Schedule.revision)
+    }

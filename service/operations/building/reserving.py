@@ -21,7 +21,7 @@ from service.operations.door.act import Act
 from service.operations.door.operation import AT_ONCE, Work, beforehand, operation
 from service.operations.door.refusals import NotKept, Unprocessable, WrongState
 from service.operations.door.rows import find_row
-from service.operations.door.shop import day_in_shop
+from service.operations.door.shop import day_in_shop, the_site
 from service.operations.ledger import ledger
 from service.operations.orders.reservations import ReservationView, planned_parts, view_reservation
 from service.operations.stock.picking import on_shelf
@@ -81,17 +81,18 @@ def _checked(asked: dict[str, Any], act: Act) -> dict[str, Any]:
         _require_open(order)
         parts = planned_parts(order, asked.get("lines"))
         _require_lines(order, parts, asked.get("lines"))
+        today = day_in_shop(act.recorded_at, the_site())
         lines = [
             {
                 "part_number": line.part_number,
                 "revision": line.revision,
                 "quantity": len(own),
-                "due_on": _due(order, line, act.recorded_at),
+                "due_on": _due(order, line, today),
             }
             for line, own in parts.values()
         ]
         more = {name: asked[name] for name in _ASKED if name in asked}
-        check = check_build(at=act.occurred_at, lines=lines, order=order.id, **more)
+        check = check_build(at=act.occurred_at, lines=lines, order=order.id, within_days=0, **more)
         designs = {row.id: row for row in Design.select().where(Design.id.in_({d.design.id for d in check.lines}))}
         traceable = frozenset(number for number, row in designs.items() if row.traceable)
         needs = {(d.number, need["purpose"]) for d in check.lines for need in designs[d.design.id].resin_need}
@@ -116,10 +117,10 @@ def _require_lines(order: Order, parts: Mapping[int, Any], asked: Sequence[int] 
         )
 
 
-def _due(order: Order, line: OrderLine, at: datetime) -> date | None:
+def _due(order: Order, line: OrderLine, today: date) -> date | None:
     """What is due is planned by its day; what is late already as early as it can be."""
     due = line.due or order.due
-    return due if due is not None and due >= at.date() else None
+    return due if due is not None and due >= today else None
 
 
 @operation

@@ -30,9 +30,19 @@ class Unit:
 
 
 def plan_units(
-    lines: Sequence[Line], forms: Mapping[str, Forms], *, at: datetime, site: Site, today: date
+    lines: Sequence[Line],
+    forms: Mapping[str, Forms],
+    *,
+    at: datetime,
+    site: Site,
+    today: date,
+    since: Mapping[tuple[int, int], date] | None = None,
 ) -> list[Unit]:
-    """All parts with their days; lines of one part number share its moulds."""
+    """All parts with their days; lines of one part number share its moulds.
+
+    ``since`` has parts that are not begun before a day of their own, by line and part.
+    """
+    later = since or {}
     now, hours = local(at, site), hours_of(site)
     units: list[Unit] = []
     for name, own in forms.items():
@@ -42,10 +52,11 @@ def plan_units(
         jobs = [
             Job(
                 key,
-                max(now, datetime.combine(line.not_before, time.min)) if line.not_before is not None else now,
+                max([now, *(datetime.combine(day, time.min) for day in (line.not_before, own_day) if day is not None)]),
                 line.due_on,
             )
-            for key, (line, _) in enumerate(parts)
+            for key, (line, part) in enumerate(parts)
+            for own_day in (later.get((line.number, part)),)
         ]
         begun = plan_days(jobs, own.usable, hours)
         if begun is None or (not own.usable and own.barred):

@@ -203,6 +203,55 @@ class BuildSaves:
 
 
 @dataclass(frozen=True, slots=True)
+class BuildDelivery:
+    """An expected delivery that a plan draws from.
+
+    Attributes
+    ----------
+    expected_on
+        The first day on which it is thought to be here and released.
+    """
+
+    material: int
+    name: str
+    expected_on: date
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class BuildEarliest:
+    """The earliest day on which all that was asked is ready, from stock, expected deliveries, moulds and cures.
+
+    Counted on are the deliveries, on their days, and nothing else that has not come yet: no release, no permit, no
+    other hardener. A part is ready when it is out of its mould, and not before the least times of its cure's stages.
+
+    Attributes
+    ----------
+    answer
+        yes: from what is there; "yes, if": the deliveries come; no: not within these days, which is proved; "not
+        shown": the search ended, or something is not known.
+    ready_on
+        The day on which the last part is ready; null: none was found.
+    proved
+        No earlier day is possible; false: it may be.
+    within_days
+        So many days from today were looked at.
+    deliveries
+        Those that the plan draws from.
+    parts
+        When each is begun in this plan, and where.
+    """
+
+    answer: BuildAnswer
+    ready_on: date | None
+    proved: bool
+    within_days: int
+    deliveries: tuple[BuildDelivery, ...]
+    parts: tuple[BuildPart, ...]
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
 class BuildCheck:
     """Can it be built: yes with what from where, yes with conditions, no with its proof, or not shown.
 
@@ -214,6 +263,8 @@ class BuildCheck:
         Of a "yes, if": what has to come first.
     smallest
         No smaller set of conditions would do; false: the search ended before that was shown.
+    earliest
+        The earliest day on which all is ready; null: it was not asked for.
     others_first
         So many planned parts of open orders, due no later, were given their days and their materials first.
     not_checked
@@ -230,5 +281,6 @@ class BuildCheck:
     smallest: bool
     to_order: tuple[BuildOrder, ...]
     saves: tuple[BuildSaves, ...]
+    earliest: BuildEarliest | None
     others_first: int
     not_checked: tuple[str, ...]

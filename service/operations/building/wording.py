@@ -22,10 +22,8 @@ def told_line(line: Line, units: Sequence[Unit], forms: Mapping[str, Forms], aga
     begins = [one.begins.date() for one in own if one.begins is not None]
     outs = [one.out.date() for one in own if one.out is not None and one.mould is not None]
     late = sum(one.late is True for one in own)
-    answer, sentences = BuildAnswer.YES, []
-    if line.refused is not None or against:
-        answer, sentences = BuildAnswer.NO, [*([line.refused] if line.refused is not None else []), *against]
-    else:
+    answer, sentences = BuildAnswer.NO, barred_by(line, forms, against)
+    if not sentences:
         answer, sentences = _by_moulds(line, own, forms[line.design.part_number], units, late)
     return BuildLine(
         number=line.number,
@@ -41,13 +39,21 @@ def told_line(line: Line, units: Sequence[Unit], forms: Mapping[str, Forms], aga
     )
 
 
+def barred_by(line: Line, forms: Mapping[str, Forms], against: Sequence[str]) -> list[str]:
+    """What lets none of a line be begun on any day, as things stand."""
+    if line.refused is not None or against:
+        return [*([line.refused] if line.refused is not None else []), *against]
+    own = forms[line.design.part_number]
+    if not own.usable and own.barred:
+        return [f"No mould of {line.design.part_number} may be used now: {own.barred} on hold."]
+    return []
+
+
 def _by_moulds(
     line: Line, own: Sequence[Begun], forms: Forms, units: Sequence[Unit], late: int
 ) -> tuple[BuildAnswer, list[str]]:
     """What the moulds and the calendar say of a line."""
     name = line.design.part_number
-    if not forms.usable and forms.barred:
-        return BuildAnswer.NO, [f"No mould of {name} may be used now: {forms.barred} on hold."]
     waiting = [one for one in own if one.begins is None]
     if waiting and forms.no_hours:
         said = (

@@ -270,3 +270,47 @@ def test_a_kit_that_is_cut_already_takes_no_cloth_unless_it_is_held_or_lacks_a_p
     laid = api.post(f"/v1/parts/{part}/kits", {"kit": whole, "backers_counted": 3})
     assert laid["flags"] == []
     assert _asked(floor, {"design": design, "quantity": 1}, hardeners=[floor.bench.slow])["answer"] == "no"
+
+
+def test_the_earliest_day_waits_for_moulds_cures_and_the_delivery_and_what_it_plans_is_possible(floor: Floor) -> None:
+    api, bench = floor.api, floor.bench
+    design = floor.design("HY-131", need_g=1300)
+    line = {"design": design, "quantity": 4}
+    # Without a mould: four parts of 1000 g of resin each, begun on 3 November; the cure takes 8 hours in its band.
+    day = _asked(floor, line, hardeners=[bench.slow])["earliest"]
+    assert (day["answer"], day["ready_on"], day["proved"]) == ("yes", "2026-11-03", True), day["sentence"]
+    assert _asked(floor, line, hardeners=[bench.slow], within_days=0)["earliest"] is None
+    # Six take 6000 g and 5000 g are there: proved that never; with a delivery the sixth waits for it, the five do not.
+    short = _asked(floor, {**line, "quantity": 6}, hardeners=[bench.slow])["earliest"]
+    assert (short["answer"], short["ready_on"], short["proved"]) == ("no", None, True)
+    assert "the Alder 10 resin that is there before 4 Feb 2027 is enough for 5 of 6 HY-131" in short["sentence"]
+    makers.cans(api, bench.slow, bench.place, "H-8", net_g=1000)
+    coming = {"material": bench.resin, "mass_g": 2000, "expected_on": "2026-11-16", "reference": "PO 4471"}
+    api.post("/v1/expected-deliveries", coming, who="integrator")
+    mould = api.post("/v1/moulds", {"name": "Fairing mould", "part_number": "HY-131", "hours": 30}, who="lead")["code"]
+    _shop_settings(floor, weekdays=["monday", "tuesday", "wednesday", "thursday", "friday"], opens_at="07:00",
+                   closes_at="16:00", closed_on=["2026-11-17"])  # fmt: skip
+    check = _asked(floor, {**line, "quantity": 6}, hardeners=[bench.slow])
+    day = check["earliest"]
+    assert (check["answer"], day["answer"], day["proved"]) == ("no", "yes, if", True), day["sentence"]
+    # Begun on Monday 16 November, 30 hours in the mould end on the Tuesday, when the shop is closed.
+    assert day["ready_on"] == "2026-11-18"
+    begun = [part["begins_at"][:10] for part in day["parts"]]
+    assert begun == ["2026-11-03", "2026-11-05", "2026-11-06", "2026-11-09", "2026-11-10", "2026-11-16"]
+    assert {part["mould"] for part in day["parts"]} == {mould}
+    assert [(one["material"], one["expected_on"]) for one in day["deliveries"]] == [(bench.resin, "2026-11-16")]
+    assert "enough for 5 of 6 HY-131" in day["sentence"]
+    assert "The delivery PO 4471" in day["sentence"]
+    # Asked with the days of the plan, the check says that it can be built if the delivery comes.
+    planned = [{"design": design, "quantity": 1, "not_before": one} for one in begun]
+    again = _asked(floor, *planned, hardeners=[bench.slow])
+    assert (again["answer"], [c["kind"] for c in again["conditions"]]) == ("yes, if", ["delivery"]), again["sentence"]
+    # An order that comes first waits for the same delivery: what is left of it is not promised twice.
+    body = {"reference": "PO 1", "due": "2026-11-30", "lines": [{"part_number": "HY-131", "quantity": 7}]}
+    api.post("/v1/orders", body, who="integrator")
+    later = _asked(floor, {"design": design, "quantity": 1}, hardeners=[bench.slow])["earliest"]
+    assert (later["answer"], later["ready_on"]) in (("no", None), ("not shown", None)), later["sentence"]
+    # What is not known, or stands still, is no day.
+    api.post("/v1/holds", {"item": mould, "reason": "a crack"}, who="lead")
+    held = _asked(floor, {"design": design, "quantity": 1}, hardeners=[bench.slow])["earliest"]
+    assert (held["answer"], held["sentence"]) == ("no", "No mould of HY-131 may be used now: 1 on hold.")
