@@ -63,7 +63,7 @@ BUDGET = {
     "add_scale": 18,
     "add_schedule": 8,
     "add_supplier": 8,
-    "agree_extension": 19,
+    "agree_extension": 20,  # when it was asked for is looked up, before which nobody agrees
     "apply_mix": 34,
     "approve_design": 14,
     "approve_resin_system": 14,
