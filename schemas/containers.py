@@ -1,7 +1,7 @@
 """Cans, drums, bottles, jugs and rolls."""
 
 from schemas.base import ActIn, PageIn
-from schemas.fields import Code, Grams, Text, Whole, Word, Yes, taken_despite
+from schemas.fields import Code, Grams, Text, Whole, Word, Yes, held_or_free, taken_despite
 from schemas.words import ContainerState, MaterialKind
 
 
@@ -33,6 +33,7 @@ class ContainerQuery(PageIn):
     lot = Code("L")
     place = Code("A")
     state = Word(ContainerState)
+    on_hold = held_or_free()
 
 
 class MoveIn(ActIn):

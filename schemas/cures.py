@@ -5,7 +5,7 @@ from typing import Any
 import marshmallow as ma
 
 from schemas.base import ActIn, PageIn, QueryIn
-from schemas.fields import Code, Moment, Number, Text, Whole, Word, Yes
+from schemas.fields import Code, Moment, Number, Text, Whole, Word, Yes, held_or_free
 from schemas.words import CureState, Measure
 
 
@@ -148,3 +148,4 @@ class CureQuery(PageIn):
     state = Word(CureState)
     part = Code("P")
     schedule = Text(longest=80, metadata={"description": "The schedule's name."})
+    on_hold = held_or_free()

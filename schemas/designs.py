@@ -6,7 +6,7 @@ import marshmallow as ma
 
 from schemas.base import ActIn, PageIn, QueryIn
 from schemas.calculation_fields import Row
-from schemas.fields import Code, Grams, Number, Text, Whole, Word, Yes, taken_despite
+from schemas.fields import Code, Grams, Number, Text, Whole, Word, Yes, held_or_free, taken_despite
 from schemas.words import Face, Grain, KitState, MirrorAbout, Purpose, ToolState, TreatmentKind
 
 # In all templates of one design: what is cut by hand has a few dozen, a plotter's file some hundreds.
@@ -187,6 +187,7 @@ class KitIn(ActIn):
 class KitQuery(PageIn):
     design = Whole(1)
     state = Word(KitState)
+    on_hold = held_or_free()
 
 
 class MirrorIn(ActIn):
@@ -238,3 +239,4 @@ class TreatmentIn(ActIn):
 class MouldQuery(PageIn):
     part_number = Text(longest=40)
     state = Word(ToolState)
+    on_hold = held_or_free()

@@ -217,6 +217,11 @@ class Yes(ma.fields.Field[bool]):
         return value
 
 
+def held_or_free() -> Yes:
+    """Of the query of a list of items."""
+    return Yes(metadata={"description": "Reached by a standing hold (true) or free (false)."})
+
+
 def taken_despite() -> Yes:
     """The answer to the question whether something is taken that leaves a reserved order short."""
     return Yes(

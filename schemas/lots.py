@@ -5,7 +5,7 @@ from typing import Any
 import marshmallow as ma
 
 from schemas.base import ActIn, In, PageIn
-from schemas.fields import Code, Day, Grams, Moment, Number, Shaped, Text, Whole, Word, Yes
+from schemas.fields import Code, Day, Grams, Moment, Number, Shaped, Text, Whole, Word, Yes, held_or_free
 from schemas.words import CertificateType, LotState, Unit
 
 # Of all lots of a note together; each gets its code and its row in one act.
@@ -183,5 +183,5 @@ class LotQuery(PageIn):
     material = Whole(1)
     makers_lot = Text(longest=40)
     state = Word(LotState)
-    on_hold = Yes(metadata={"description": "Reached by a standing hold (true) or free (false)."})
+    on_hold = held_or_free()
     expires_before = Day(metadata={"description": "With a date on it that lies before this one."})

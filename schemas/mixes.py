@@ -3,7 +3,7 @@
 import marshmallow as ma
 
 from schemas.base import ActIn, In, PageIn, QueryIn
-from schemas.fields import Code, Grams, Moment, Number, Text, Whole, Word, Yes, taken_despite
+from schemas.fields import Code, Grams, Moment, Number, Text, Whole, Word, Yes, held_or_free, taken_despite
 from schemas.words import CountedOn, CupState, Declaration, MixState, Purpose, ReadingSource
 
 # No bench mixes more than a tonne.
@@ -208,6 +208,7 @@ class MixQuery(PageIn):
     system = Whole(1)
     part = Code("P")
     open = Yes()
+    on_hold = held_or_free()
 
 
 class FilmQuery(QueryIn):

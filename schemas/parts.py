@@ -6,7 +6,20 @@ import marshmallow as ma
 
 from schemas.base import ActIn, PageIn
 from schemas.defects import DEFECTS, DefectKind
-from schemas.fields import ANY_ITEM, Code, Day, Grams, Moment, Number, Text, Whole, Word, Yes, taken_despite
+from schemas.fields import (
+    ANY_ITEM,
+    Code,
+    Day,
+    Grams,
+    Moment,
+    Number,
+    Text,
+    Whole,
+    Word,
+    Yes,
+    held_or_free,
+    taken_despite,
+)
 from schemas.words import Disposition, Face, PartState, StepKind, Tack
 
 
@@ -79,7 +92,7 @@ class PartQuery(PageIn):
     order = Text(longest=60)
     customer = Text(longest=100)
     released = Yes()
-    on_hold = Yes(metadata={"description": "Reached by a standing hold (true) or free (false)."})
+    on_hold = held_or_free()
     started_from = Moment(metadata={"description": "Begun at this time or later."})
     started_before = Moment(metadata={"description": "Begun before this time."})
 

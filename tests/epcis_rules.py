@@ -2,7 +2,7 @@
 
 Transcribed from EPCIS-JSON-Schema.json in github.com/gs1/EPCIS at 2c8a13ef1a35b1cc8f93cd49047f3c8a2ab327a7: required
 properties, the names that an event may have, words of the vocabularies as far as they are used, and what one of which
-kind excludes. To compare a document with the whole of a schema that lies here:
+kind excludes; `tests.epcis_published` holds them against the whole of it. To compare a document with a schema:
 
     .venv/bin/python -m tests.epcis_rules DOCUMENT.json SCHEMA.json
 """
@@ -67,6 +67,7 @@ _EVERY = {
     "eventTimeZoneOffset": {"type": "string", "pattern": "^([+]|[-])((0[0-9]|1[0-3]):([0-5][0-9])|14:00)$"},
     "eventID": _URI,
     "errorDeclaration": {
+        "type": "object",
         "required": ["declarationTime"],
         "properties": {
             "declarationTime": _TIME,

@@ -10,7 +10,7 @@ from service.operations.cures.judged import KeptVerdict, as_kept
 from service.operations.door.operation import Work
 from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
-from service.operations.ledger.graph import HoldView, hold_views, standing_holds
+from service.operations.ledger.graph import HoldView, by_hold, hold_views, standing_holds
 from service.operations.ledger.tracing import FlagView, flag_views, newest_flags
 from service.records.base import as_word
 from service.records.cures import Cure, CureLog, Schedule
@@ -203,8 +203,9 @@ def list_cures(
     state: State | None = None,
     part: str | None = None,
     schedule: str | None = None,
+    on_hold: bool | None = None,
 ) -> Page[CureRow]:
-    """List cures, by state, part or the schedule's name."""
+    """List cures, by state, part, hold or the schedule's name."""
     query = Item.select(Item).join(Cure, on=(Cure.item == Item.id))
     if state is not None:
         query = query.where(Item.state == state)
@@ -217,6 +218,7 @@ def list_cures(
         query = query.where(Item.id.in_(cures))
     if schedule is not None:
         query = query.where(Cure.schedule.in_(Schedule.select(Schedule.id).where(Schedule.name == schedule)))
+    query = by_hold(query, on_hold)
     found: Page[Item] = page(query, Cure.item, after=after, limit=limit, view=lambda item: item)
     return Page(rows=_rows(found.rows), next_after=found.next_after)
 

@@ -7,13 +7,14 @@ are those of `service.records.closures`.
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from peewee import SQL
 
 from service.database import each, listed, looked_up, rows_of, worded
 from service.records.base import microseconds
 from service.records.closures import steps
-from service.records.items import Movement
+from service.records.items import Item, Movement
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +108,14 @@ def held_items(*, at: datetime | None = None) -> SQL:
         f"(WITH RECURSIVE {steps(start, back=False)} SELECT id FROM reach"
         f" UNION SELECT item_id FROM hold WHERE {stands} AND since IS NOT NULL{begun})"
     )
+
+
+def by_hold(query: Any, on_hold: bool | None, *, at: datetime | None = None) -> Any:
+    """Of a query of items those that a standing hold reaches, or those that are free; all of them unless asked."""
+    if on_hold is None:
+        return query
+    held = held_items(at=at)
+    return query.where(Item.id.in_(held) if on_hold else Item.id.not_in(held))
 
 
 def movements_behind(root: int) -> list[Movement]:

@@ -17,7 +17,7 @@ from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag
-from service.operations.ledger.graph import HoldView, hold_views, standing_holds
+from service.operations.ledger.graph import HoldView, by_hold, hold_views, standing_holds
 from service.operations.parts.designs import DESIGNS, DesignRef, design_ref
 from service.operations.parts.plies import expected_kit
 from service.operations.stock import load
@@ -276,14 +276,21 @@ def read_kit(kit: str, *, at: datetime) -> KitView:
 
 
 def list_kits(
-    *, at: datetime, after: int | None, limit: int, design: int | None = None, state: State | None = None
+    *,
+    at: datetime,
+    after: int | None,
+    limit: int,
+    design: int | None = None,
+    state: State | None = None,
+    on_hold: bool | None = None,
 ) -> Page[KitView]:
-    """List kits, of a design or in a state."""
+    """List kits, by design, state or hold."""
     query = Item.select(Item).join(Kit, on=(Kit.item == Item.id))
     if design is not None:
         query = query.where(Kit.design == design)
     if state is not None:
         query = query.where(Item.state == state)
+    query = by_hold(query, on_hold, at=at)
     found = page(query, Kit.item, after=after, limit=limit, view=lambda item: item)
     return Page(rows=view_kits(found.rows, at=at), next_after=found.next_after)
 

@@ -15,7 +15,7 @@ from service.operations.door.shop import the_site, time_in_shop
 from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import stands
-from service.operations.ledger.graph import HoldView, StandingHold, hold_views, standing_holds
+from service.operations.ledger.graph import HoldView, StandingHold, by_hold, hold_views, standing_holds
 from service.operations.stock.load import Loaded
 from service.operations.stock.using import judge_use, load_used, note_opened
 from service.records.base import as_word, known
@@ -276,14 +276,16 @@ def read_mould(mould: str, *, at: datetime) -> MouldView:
 
 
 def list_moulds(
-    *, at: datetime, after: int | None, limit: int, part_number: str | None = None, state: State | None = None
-) -> Page[MouldView]:
-    """List moulds, all or those of a part number."""
+    *, at: datetime, after: int | None, limit: int, part_number: str | None = None, state: State | None = None,
+    on_hold: bool | None = None,
+) -> Page[MouldView]:  # fmt: skip
+    """List moulds, by part number, state or hold."""
     query = Item.select(Item).join(Mould, on=(Mould.item == Item.id))
     if part_number is not None:
         query = query.where(Mould.part_number == part_number)
     if state is not None:
         query = query.where(Item.state == state)
+    query = by_hold(query, on_hold, at=at)
     found: Page[Item] = page(query, Mould.item, after=after, limit=limit, view=lambda item: item)
     return Page(rows=view_moulds(found.rows, at=at), next_after=found.next_after)
 

@@ -10,7 +10,7 @@ from service.operations.door.operation import Work
 from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import stands
-from service.operations.ledger.graph import HoldView, held_items, hold_views, standing_holds
+from service.operations.ledger.graph import HoldView, by_hold, hold_views, standing_holds
 from service.operations.ledger.tracing import FlagView, newest_flags
 from service.operations.parts.as_designed import as_designed
 from service.operations.parts.asked import AsDesigned
@@ -208,9 +208,7 @@ def list_parts(
             query = query.where(column == wanted)
     if released is not None:
         query = query.where(Part.released_at.is_null(not released))
-    if on_hold is not None:
-        held = held_items(at=at)
-        query = query.where(Item.id.in_(held) if on_hold else Item.id.not_in(held))
+    query = by_hold(query, on_hold, at=at)
     if started_from is not None:
         query = query.where(Part.started_at >= started_from)
     if started_before is not None:

@@ -7,6 +7,7 @@ from schemas.words import Kind, MixState, MovementKind, Purpose, State, Verdict
 from service.operations.door.shop import the_site
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
+from service.operations.ledger.graph import by_hold
 from service.operations.ledger.journal import names_of
 from service.operations.pots.pot import OPEN_STATES, find_pot
 from service.operations.pots.view import MixView, view_pot
@@ -49,8 +50,9 @@ def list_mixes(
     system: int | None = None,
     part: str | None = None,
     open: bool | None = None,
+    on_hold: bool | None = None,
 ) -> Page[MixRow]:
-    """List pots, newest first: by state, purpose, resin system or part, or only those that are open."""
+    """List pots, newest first: by state, purpose, resin system, part or hold, or only those that are open."""
     query = Item.select(Item).join(Mix, on=(Mix.item == Item.id))
     if state is not None:
         query = query.where(Item.state == state)
@@ -67,6 +69,7 @@ def list_mixes(
             & Movement.cancelled_by.is_null()
         )
         query = query.where(Item.id.in_(into))
+    query = by_hold(query, on_hold)
     found = page(query, Mix.item, after=after, limit=limit, view=lambda item: item, newest_first=True)
     mixes = {m.item_id: m for m in Mix.select().where(Mix.item.in_([i.id for i in found.rows]))} if found.rows else {}
     names = names_of({i.deed_id for i in found.rows})

@@ -13,7 +13,7 @@ from service.operations.door.shop import the_site
 from service.operations.door.views import ItemRef, Page, page, ref
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag
-from service.operations.ledger.graph import HoldView, hold_views
+from service.operations.ledger.graph import HoldView, by_hold, hold_views
 from service.operations.stock import load
 from service.operations.stock.fitness import Answer
 from service.operations.stock.out_time import Clocks, begin_with, clocks_of, sheet_of
@@ -147,8 +147,9 @@ def list_containers(
     lot: str | None = None,
     place: str | None = None,
     state: State | None = None,
+    on_hold: bool | None = None,
 ) -> Page[ContainerView]:
-    """List containers, by material, kind, lot, place or state, each with its fitness."""
+    """List containers, by material, kind, lot, place, state or hold, each with its fitness."""
     query = Item.select(Item).join(Container, on=(Container.item == Item.id))
     if material is not None:
         query = query.where(Container.material == material)
@@ -160,6 +161,7 @@ def list_containers(
         query = query.where(Item.place == ledger.find(place, Kind.PLACE).id)
     if state is not None:
         query = query.where(Item.state == state)
+    query = by_hold(query, on_hold, at=at)
     found = page(query, Container.item, after=after, limit=limit, view=lambda item: item)
     site = the_site()
     rows = load.load(found.rows, at=at, site=site)

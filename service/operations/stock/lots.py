@@ -13,7 +13,7 @@ from service.operations.door.refusals import CertificateMissing, NotReleased, Un
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
-from service.operations.ledger.graph import HoldView, StandingHold, held_items, hold_views, standing_holds
+from service.operations.ledger.graph import HoldView, StandingHold, by_hold, hold_views, standing_holds
 from service.operations.ledger.labelling import relabel_released
 from service.operations.stock.amending import standing_amounts
 from service.records.base import as_word, known
@@ -248,9 +248,7 @@ def list_lots(
         query = query.where(Lot.makers_lot == makers_lot)
     if state is not None:
         query = query.where(Item.state == state)
-    if on_hold is not None:
-        held = held_items()
-        query = query.where(Item.id.in_(held) if on_hold else Item.id.not_in(held))
+    query = by_hold(query, on_hold)
     if expires_before is not None:
         query = query.where(Lot.expires_on < expires_before)
     found: Page[Item] = page(query, Lot.item, after=after, limit=limit, view=lambda item: item)

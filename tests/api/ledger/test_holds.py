@@ -75,3 +75,26 @@ def test_a_person_on_hold_starts_nothing(api: Any, can: str) -> None:
     api.post("/v1/holds", {"person": api.shop.people["laminator"], "reason": "training runs out"}, who="quality")
     api.refused(f"/v1/containers/{can}/decants", {"mass_g": 10}, "on-hold")
     api.post(f"/v1/containers/{can}/decants", {"mass_g": 10}, who="second laminator")
+
+
+def test_a_list_shows_what_a_hold_reaches_or_what_is_free(api: Any) -> None:
+    bench = makers.mixing(api)
+    cloth = makers.fabric(api)
+    roll = makers.roll(api, cloth, bench.place, "F-1")
+    design = makers.design(api, revision="B", plies=makers.plies(cloth, 0, 45))["id"]
+    kit = api.post("/v1/kits", {"design": design, "cuts": [{"roll": roll, "length_mm": 1500}]})["code"]
+    mould, other = (api.post("/v1/moulds", {"name": f"Mould {n}"}, who="lead")["code"] for n in (1, 2))
+    schedule = makers.schedule(api, "Alder 10 overnight")["name"]
+    cure = api.post("/v1/cures", {"schedule": schedule, "parts": [makers.laid_up_part(api)]})["code"]
+    mix, lot = bench.mixed()["code"], api.get(f"/v1/containers/{bench.resin_can}")["lot"]
+    for thing in (lot, roll, mould, cure):
+        api.post("/v1/holds", {"item": thing, "reason": "doubtful"}, who="quality")
+    reached = {"containers": bench.resin_can, "kits": kit, "mixes": mix, "moulds": mould, "cures": cure}
+    free = {"containers": bench.slow_can, "moulds": other}
+    for what, code in reached.items():
+        held, not_held, every = (
+            {row["code"] for row in api.get(f"/v1/{what}?limit=200{asked}")}
+            for asked in ("&on_hold=true", "&on_hold=false", "")
+        )
+        assert (code in held, held | not_held, held & not_held) == (True, every, set()), what
+        assert free.get(what, code) in (not_held if what in free else held), what
