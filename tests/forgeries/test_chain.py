@@ -1,6 +1,7 @@
 """Forging the chain itself: what it shows alone, what it shows beside a head that was kept elsewhere, and what nobody
 sees."""
 
+import hashlib
 import json
 from dataclasses import replace
 from datetime import timedelta
@@ -397,6 +398,26 @@ def test_what_no_act_writes_is_named_however_well_it_was_appended(stocked: Any) 
         assert one.endswith(f") {why}")
     for row, seq in (("secret_reset sets a secret anew", reset), ("signing_key is ended", ended)):
         assert any(f"of the table {row}, which a person signs; entry {seq} (" in sentence for sentence in said), said
+
+
+def test_who_reaches_the_service_too_signs_there_as_somebody_whose_key_they_put_in(stocked: Any) -> None:
+    """What is not seen: a key and a lost secret, put in as honest acts would, and the service vouches for the rest."""
+    api, at = stocked, stocked.kept.head.at + timedelta(minutes=10)
+    lead = api.shop.people["lead"]
+    api.shop.keys["forger"] = "k" * 43
+    ((own,),) = rows_of("SELECT id FROM signing_key WHERE person_id = ?", lead)
+    digest, made = hashlib.sha256(b"k" * 43).hexdigest(), int(at.timestamp()) * 1_000_000
+    forge("INSERT INTO access_key (id, digest, person_id, created_at, claimed_at) VALUES (99, ?, ?, ?, ?)",
+          digest, lead, made, made)  # fmt: skip
+    _append(at=at, operation="add_key", marks={"access_key": [[99, None, _hash_now("access_key", 99)]]})
+    _append(at=at, change=f"UPDATE signing_key SET ended_at = {made} WHERE id = {own}", table="signing_key",
+            number=own, operation="recover_administrator")  # fmt: skip
+    api.shop.clock.forward(minutes=20)
+    given = api.post("/v1/secret", {"secret": "7 crooked oars"}, who="forger")
+    api.shop.tokens["forger"] = given["token"]
+    api.post(f"/v1/people/{api.shop.people['laminator']}/unlocking", who="forger")
+    with connected():
+        assert _said(stocked, stocked.kept, key=KEY) == []
 
 
 def test_what_cannot_be_read_is_named_and_keeps_nothing_else_from_being_looked_at(stocked: Any) -> None:
