@@ -10,7 +10,9 @@ class RecallIn(ActIn):
         "LCKMPTSRA", metadata={"description": "Lot, can, roll, pot, kit, cure, part; or scale, mould, place."}
     )
     person = Whole(1)
-    task = Text(longest=60, metadata={"description": "What the person did, such as weighed by; with `person`."})
+    task = Text(
+        longest=60, metadata={"description": "What the person did, such as weighed by or cut the kit; with `person`."}
+    )
     reason = Text(required=True, longest=300)
     notice = Text(longest=2000, metadata={"description": "The supplier's notice, in the supplier's words."})
     since = Moment(metadata={"description": "Only what was taken or done from this time on."})

@@ -4,13 +4,17 @@ from enum import StrEnum
 
 
 class IssuedKind(StrEnum):
-    """What is issued to somebody, signed, numbered and kept byte for byte."""
+    """What is issued to somebody, numbered and kept byte for byte; what is paper is signed as well."""
 
     PART_RECORD = "part record"
     CONFORMITY = "certificate of conformity"
     INVESTIGATION = "investigation report"
     RECALL = "recall pick-up list"
+    RECALL_TABLE = "recall table"
+    RECALL_WORKBOOK = "recall workbook"
     RECALL_LETTER = "recall letter"
+    LETTERS_TABLE = "recall letters table"
+    LETTERS_WORKBOOK = "recall letters workbook"
 
 
 class PieceFound(StrEnum):

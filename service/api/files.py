@@ -12,6 +12,8 @@ from flask import Response, request
 BYTES = "application/octet-stream"
 PDF = "application/pdf"
 SVG = "image/svg+xml"
+CSV = "text/csv"
+WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 _CONTENT = {"type": "string", "format": "binary"}
 

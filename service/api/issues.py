@@ -12,7 +12,7 @@ from service.api.access import require
 from service.api.base import Blueprint, answered
 from service.api.bodies import digest_header
 from service.api.examples import example_of
-from service.api.files import PDF, as_file, file_doc
+from service.api.files import CSV, PDF, WORKBOOK, as_file, file_doc
 from service.config import Settings, signing_files
 from service.database import reading
 from service.operations.door.refusals import UnknownThing
@@ -25,6 +25,7 @@ blp = Blueprint("issues", "Documents that are issued: numbered, signed, kept byt
 open_blp = Blueprint("open-issues", "What anyone may ask who holds an issued document; no key is needed")
 
 PEM = "application/x-pem-file"
+_MEDIA = {"pdf": PDF, "csv": CSV, "xlsx": WORKBOOK}
 _OPEN: dict[str, Any] = {"security": []}
 
 
@@ -48,9 +49,10 @@ def read_issue(sha256: str) -> Response:
     """An issued document as it was issued, byte for byte."""
     with reading():
         row = issuing.read_issue(sha256)
-    right = PAPERS[IssuedKind(row.kind)].right
-    require(g.visitor, right)
-    response = as_file(bytes(row.content), PDF, name=f"{row.document}-{row.issue}.pdf", kept=True)
+    paper = PAPERS[IssuedKind(row.kind)]
+    require(g.visitor, paper.right)
+    name = f"{row.document}-{row.issue}.{paper.ending}"
+    response = as_file(bytes(row.content), _MEDIA[paper.ending], name=name, kept=True)
     response.headers["Repr-Digest"] = digest_header(row.sha256)
     return response
 
@@ -84,7 +86,7 @@ blp.custom(
     "/issues/<sha256>/file",
     read_issue,
     right="read_account",
-    doc=file_doc("The document, signed", PDF),
+    doc=file_doc("The document, signed; or the table", PDF, CSV, WORKBOOK),
 )
 open_blp.custom(
     "/issues/<sha256>",

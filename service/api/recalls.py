@@ -11,16 +11,13 @@ from flask import Response, current_app
 
 from schemas.recalls import RecallClosingIn, RecallIn, RecallPiecesQuery, RecallQuery, RecallStepIn
 from service.api.base import Blueprint
-from service.api.files import PDF, as_file, file_doc
+from service.api.files import CSV, PDF, WORKBOOK, as_file, file_doc
 from service.database import reading
 from service.operations.ledger import recalling
 from service.operations.ledger.recall import list_pieces, list_recalls, read_recall
 from service.operations.ledger.recall_printing import print_papers
 from service.reports.drawing.recall_papers import letters_pdf, pick_up_csv, pick_up_pdf, pick_up_workbook
 from service.reports.recall import recall_letters, recall_paper
-
-CSV = "text/csv"
-WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 blp = Blueprint(
     "recalls", "Recalls: all that a thing reaches, held, followed piece by piece, closed", right="read_work"

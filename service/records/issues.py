@@ -37,8 +37,9 @@ class DocumentIssue(Record):
     content = BlobField()
     head_number = BigIntegerField()
     head_hash = TextField()
-    certificate = ForeignKeyField(SigningCertificate)
-    certificate_id: int
+    # What bears a signature; a table has none, and its hash stands in the journal.
+    certificate = ForeignKeyField(SigningCertificate, null=True)
+    certificate_id: int | None
     deed = ForeignKeyField(Deed)
     deed_id: int
 

@@ -1,5 +1,6 @@
 """A recall on paper: the pick-up list with all that it reaches, and a letter for each customer; the shop's own."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
 from service.operations.door.refusals import UnknownThing
@@ -9,10 +10,13 @@ from service.operations.ledger.recall import (
     RecallView,
     every_piece,
     is_on_hold,
+    letters_of,
     links_of,
     read_recall,
     shipped_pieces,
 )
+from service.records.people import Site
+from service.reports.wording import plural
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,29 +61,43 @@ def recall_paper(recall: int) -> RecallPaper:
 
 
 def recall_letters(recall: int) -> tuple[RecallLetter, ...]:
-    """A letter for each customer to whom something was shipped, in the order of their names."""
+    """A letter for each customer who has something of it, in the order of their numbers."""
     site, view = the_site(), read_recall(recall)
-    sent = shipped_pieces(recall)
-    return tuple(
-        RecallLetter(
-            "recall letter",
-            view.id,
-            customer,
-            view.reason,
-            tuple((p.code, p.name) for p in sent if (p.customer or NOBODY) == customer),
-            site.name,
-            site.zone,
+    theirs: dict[str, list[tuple[str, str]]] = {name: [] for name in letters_of(recall)}
+    for piece in shipped_pieces(recall):
+        theirs.setdefault(piece.customer or NOBODY, []).append((piece.code, piece.name))
+    return tuple(_letter(view, name, pieces, site) for name, pieces in theirs.items() if pieces)
+
+
+def some_letters(recall: int) -> tuple[RecallLetter, ...]:
+    """The same for a table, which is none without a row."""
+    letters = recall_letters(recall)
+    if not letters:
+        raise UnknownThing(
+            f"Nothing that recall {recall} reaches is with a customer, so there are no letters.",
+            way_out="The pick-up list has all that it reaches.",
         )
-        for customer in view.customers
-    )
+    return letters
 
 
 def recall_letter(recall: int, place: int) -> RecallLetter:
-    """The letter to one of the customers, the first with 1."""
-    letters = recall_letters(recall)
-    if not 1 <= place <= len(letters):
+    """The letter to one of the customers, the first with 1; its number stays theirs."""
+    site, view = the_site(), read_recall(recall)
+    names = letters_of(recall)
+    if not 1 <= place <= len(names):
         raise UnknownThing(
-            f"Recall {recall} has {len(letters)} letters; there is no letter {place}.",
+            f"Recall {recall} has {plural(len(names), 'letter')}; there is no letter {place}.",
             way_out="Read the recall: its customers stand in their order.",
         )
-    return letters[place - 1]
+    name = names[place - 1]
+    pieces = [(piece.code, piece.name) for piece in shipped_pieces(recall, name)]
+    if not pieces:
+        raise UnknownThing(
+            f"{name} has nothing of recall {recall} any more, so there is no letter {place}.",
+            way_out="What was written before is among the papers of the recall.",
+        )
+    return _letter(view, name, pieces, site)
+
+
+def _letter(view: RecallView, name: str, pieces: Iterable[tuple[str, str]], site: Site) -> RecallLetter:
+    return RecallLetter("recall letter", view.id, name, view.reason, tuple(pieces), site.name, site.zone)

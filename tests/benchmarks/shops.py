@@ -5,7 +5,8 @@ python -m tests.benchmarks.shops [--shops 1080] [--no-regression]
 Each shop is arrays only: what each part was made of, by whom, when, in which oven and how warm. A part that has the
 cause fails at one rate, any other at another. The report's own functions rank and accuse; beside them stand the lot
 that most failed parts share, and a penalised logistic regression (scikit-learn). Printed are how often the true cause
-came first or in the first group, and how often an innocent or the cause was accused.
+came first or in the first group, in all and where the part that is looked at has it, and how often an innocent or the
+cause was accused. A part that failed without the cause is no case of it: nothing that it shares can be the answer.
 """
 
 import argparse
@@ -153,9 +154,10 @@ def _exposed(rng: Any, shop: Shop, cause: str) -> Any:
 
 @dataclass
 class Seen:
-    """What the report said of one shop."""
+    """What the report said of one shop, and whether the part that it is on has the cause at all."""
 
     first: bool
+    has_it: bool
     accused: bool
     innocent: bool
     by_lot: bool
@@ -181,6 +183,7 @@ def look(shop: Shop, rng: Any, *, most: int, regression: bool) -> Seen:
     accused = [g for g in weighed.groups if g.verdict == Suspicion.ACCUSED]
     return Seen(
         first=first,
+        has_it=bool(shop.exposed[part]),
         accused=any(right & set(g.members) for g in accused),
         innocent=any(not right & set(g.members) for g in accused),
         by_lot=bool(right & set(_most_shared(shop, columns, names))),
@@ -242,7 +245,7 @@ def main() -> None:
                 groups["at any time"].append(said)
                 groups[f"at any time, {shop.size} parts"].append(said)
         print(f"failure rate {rates[0]} with the cause, {rates[1]} without")
-        heads = ("shops", "first", "cause accused", "innocent", "most shared", "regression")
+        heads = ("shops", "first", "where it has", "cause accused", "innocent", "most shared", "regression")
         print(f"{'':28}" + "".join(f"{head:>14}" for head in heads))
         for name in sorted(groups):
             rows = groups[name]
@@ -250,6 +253,8 @@ def main() -> None:
                 100 * float(np.mean([getattr(row, key) or False for row in rows]))
                 for key in ("first", "accused", "innocent", "by_lot", "by_regression")
             ]
+            own = [row.first for row in rows if row.has_it]
+            shares.insert(1, 100 * float(np.mean(own)) if own else 0.0)
             print(f"{name:28}{len(rows):14d}" + "".join(f"{share:14.1f}" for share in shares))
     print(f"{time.monotonic() - begun:.0f} s")
 

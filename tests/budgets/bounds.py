@@ -161,7 +161,7 @@ NEWEST = {
     "MixView": "flags",
     "MouldView": "treatments",
     "PartView": "flags",
-    "RecallView": "pieces",
+    "RecallView": "pieces customers papers",
     "ScaleView": "affected",
     "StockView": "cans",
     "StorageReviewView": "containers made",
@@ -173,9 +173,9 @@ TRACED = {
     "Trace": "items movements",
 }
 
-# One for each place where a piece can be, fifty that are spared, and a letter for each customer who has to be told.
+# One for each place where a piece can be, and fifty that are spared.
 RECALLED = {
-    "RecallView": "totals spared customers papers",
+    "RecallView": "totals spared",
 }
 
 BOUNDS = (RECALLED, REQUEST, FILE, FEW, ONE_THING, AT_ONE_TIME, COMPARED, NEWEST, TRACED)

@@ -1,8 +1,10 @@
 """A failed part leads to its suspect; the recall finds and holds the sisters, its letters print, a second closes it."""
 
 import csv
+import hashlib
 import io
 import json
+from datetime import timedelta
 from typing import Any
 
 import pypdfium2
@@ -84,11 +86,13 @@ def test_from_a_failed_part_to_a_closed_recall(floor: Floor) -> None:
     assert all(p["on_hold"] for p in recall["pieces"] if p["to_fetch"])
     assert {p["code"] for p in recall["pieces"] if p["failed"]} == failed
     assert recall["customers"] == ["Canal boats", "Rowing club"]
-    assert [(one["document"], one["issue"]) for one in recall["papers"]] == [("RC-1", 1), ("RL-1-1", 1), ("RL-1-2", 1)]
+    papers = ["RC-1", "RT-1", "RW-1", "RL-1-1", "RL-1-2", "LT-1", "LW-1"]
+    assert [(one["document"], one["issue"]) for one in recall["papers"]] == [(number, 1) for number in papers]
     spared = {s["what"].split(",")[0]: s["parts"] for s in recall["spared"]}
     assert spared[f"lot {api.get(f'/v1/containers/{bench.slow_can}')['lot']}"] == 4
     path = f"/v1/recalls/{recall['id']}"
     _papers(api, path, recall, made["bad"])
+    _kept(api, recall, made["bad"])
     _drilled(api, lot, made["bad"])
     _followed_and_closed(api, path, recall, fetched)
 
@@ -139,6 +143,38 @@ def _papers(api: Any, path: str, recall: dict[str, Any], shipped: list[str]) -> 
     assert all(f"{p[:6]} {p[6:]}" in rowing for p in (shipped[0], shipped[2]))
 
 
+def _kept(api: Any, recall: dict[str, Any], shipped: list[str]) -> None:
+    """Tables and workbooks are issues of their own: the same bytes whenever they are fetched, known by their hash."""
+    kept = {one["document"]: one for one in recall["papers"]}
+    files = {}
+    for number, ending, media in (("RT-1", "csv", "text/csv"), ("RW-1", "xlsx", "sheet"), ("LT-1", "csv", "text/csv"),
+                                  ("LW-1", "xlsx", "sheet")):  # fmt: skip
+        answers = [api.call("GET", f"/v1/issues/{kept[number]['sha256']}/file") for _ in range(2)]
+        assert answers[0].data == answers[1].data
+        assert hashlib.sha256(answers[0].data).hexdigest() == kept[number]["sha256"]
+        assert answers[0].headers["Content-Disposition"].endswith(f"{number}-1.{ending}")
+        assert media in answers[0].content_type
+        files[number] = answers[0].data
+    assert api.client.get(f"/v1/issues/{kept['RT-1']['sha256']}").get_json()["document"] == "RT-1"
+    table = list(csv.reader(io.StringIO(files["RT-1"].decode("utf-8-sig"))))
+    assert table[0] == ["recall", "where", "kind", "code", "name", "state", "place", "customer", "mass_g", "on_hold",
+                        "to_fetch", "found", "found_at", "remark", "document", "issue"]  # fmt: skip
+    assert [row[3] for row in table[1:]] == [p["code"] for p in recall["pieces"]]
+    assert {tuple(row[-2:]) for row in table[1:]} == {("RT-1", "1")}
+    book = list(load_workbook(io.BytesIO(files["RW-1"])).worksheets[0].iter_rows(values_only=True))
+    assert [row[3] for row in book] == [row[3] for row in table]
+    letters = list(csv.reader(io.StringIO(files["LT-1"].decode("utf-8-sig"))))
+    assert letters[0] == ["recall", "customer", "serial", "part", "found", "remark", "document", "issue"]
+    assert sorted((row[1], row[2]) for row in letters[1:]) == sorted(
+        [("Canal boats", shipped[1]), ("Rowing club", shipped[0]), ("Rowing club", shipped[2])]
+    )
+    book = list(load_workbook(io.BytesIO(files["LW-1"])).worksheets[0].iter_rows(values_only=True))
+    assert [row[2] for row in book] == [row[2] for row in letters]
+    # Nothing has changed, so nothing is issued anew; as it stands after a step, a second issue takes its place.
+    same = api.post("/v1/issues", {"kind": "recall table", "subject": "1"}, who="lead")
+    assert (same["issue"], same["unchanged"], same["sha256"]) == (1, True, kept["RT-1"]["sha256"])
+
+
 def _followed_and_closed(api: Any, path: str, recall: dict[str, Any], fetched: dict[str, str]) -> None:
     closing = {"effectiveness": "all five accounted for within a day"}
     refused = api.refused(f"{path}/closing", closing, "wrong-state", who="quality")
@@ -147,6 +183,9 @@ def _followed_and_closed(api: Any, path: str, recall: dict[str, Any], fetched: d
     for code, word in zip(fetched, words, strict=True):
         told = api.post(f"{path}/steps", {"item": code, "found": word, "remark": "=1+1"})
     assert told["left"] == 0
+    again = api.post("/v1/issues", {"kind": "recall table", "subject": "1"}, who="lead")
+    assert (again["document"], again["issue"]) == ("RT-1", 2)
+    assert api.client.get(f"/v1/issues/{recall['papers'][1]['sha256']}").get_json()["superseded"] is True
     assert "'=1+1" in api.call("GET", f"{path}/pick-up-list.csv").get_data(as_text=True), "a remark is no formula"
     api.refused(f"{path}/closing", closing, "second-person-required", who="lead")
     closed = api.post(f"{path}/closing", closing, who="quality")
@@ -162,6 +201,9 @@ def test_what_cannot_be_called_back_says_why_and_leaves_nothing_half_done(floor:
     unused = makers.place(api, "Shelf that nothing was made at")
     refused = api.post("/v1/recalls", {"item": unused, "reason": "cold"}, who="lead", expect=422)
     assert "there is nothing to call back" in json.dumps(refused)
+    future = {"item": floor.bench.slow_can, "reason": "x", "since": (floor.clock.now + timedelta(days=1)).isoformat()}
+    refused = api.post("/v1/recalls", future, who="lead", expect=422)
+    assert (refused["errors"][0]["pointer"], "in the future" in refused["detail"]) == ("/since", True)
     assert api.get("/v1/recalls") == []
     assert api.get("/v1/holds?standing=true") == []
 

@@ -5,10 +5,12 @@ facts are not issued twice: the issue that has them is answered again.
 """
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
+
+from peewee import fn
 
 from schemas.words import IssuedKind
 from service.operations.door.act import Act
@@ -28,7 +30,11 @@ _PREFIX = {
     IssuedKind.CONFORMITY: "CC",
     IssuedKind.INVESTIGATION: "IR",
     IssuedKind.RECALL: "RC",
+    IssuedKind.RECALL_TABLE: "RT",
+    IssuedKind.RECALL_WORKBOOK: "RW",
     IssuedKind.RECALL_LETTER: "RL",
+    IssuedKind.LETTERS_TABLE: "LT",
+    IssuedKind.LETTERS_WORKBOOK: "LW",
 }
 
 
@@ -37,7 +43,7 @@ class Drawn:
     """A document as the press gives it.
 
     ``content`` is nothing if the last issue has the very same facts. ``head`` is the number and hash of the last entry
-    of the journal when it was read.
+    of the journal when it was read. A table bears no signature, and has no ``certificate``.
     """
 
     subject: str
@@ -144,7 +150,8 @@ def _drawn(asked: dict[str, Any], act: Act) -> dict[str, Any]:
 def issue_document(work: Work, *, kind: IssuedKind, subject: str, drawn: Drawn) -> IssueView:
     """Issue a document: it gets the next issue's number, is signed, and is kept byte for byte from then on.
 
-    If nothing has changed since the last issue, that one is answered.
+    If nothing has changed since the last issue, that one is answered. A table or workbook bears no signature: its hash
+    stands in the journal and in every later head.
     """
     document = document_number(kind, subject)
     last = last_issue(document)
@@ -170,7 +177,7 @@ def issue_document(work: Work, *, kind: IssuedKind, subject: str, drawn: Drawn) 
         content=drawn.content,
         head_number=drawn.head[0],
         head_hash=drawn.head[1],
-        certificate=_certificate(work, drawn),
+        certificate=_certificate(work, drawn) if drawn.certificate else None,
         deed=work.deed,
     )
     # Heads of the journal list what was issued by this note.
@@ -225,12 +232,27 @@ def _with_deeds() -> Any:
     return query
 
 
-def newest_issues(document: str, series: str) -> tuple[IssueView, ...]:
-    """The newest issue of one document, and of each whose number begins with those letters."""
+def newest_issues(documents: Sequence[str], series: str, *, most: int) -> tuple[IssueView, ...]:
+    """The newest issue of these documents and of each whose number begins with those letters, the first so many."""
     document_is = DocumentIssue.document
-    query = _with_deeds().where((document_is == document) | document_is.startswith(series))
-    newest = [row for row in query.order_by(DocumentIssue.id) if row.newer is None]
-    return tuple(_listed(row) for row in newest)
+    query = _with_deeds().where(document_is.in_(documents) | document_is.startswith(series))
+    # Each document has its number with its first issue, and keeps its place.
+    later = another(DocumentIssue, "later_still")
+    newest = query.where(
+        ~fn.EXISTS(
+            later.select(later.id).where(
+                (later.document == DocumentIssue.document) & (later.issue == DocumentIssue.issue + 1)
+            )
+        )
+    )
+    return tuple(_listed(row) for row in newest.order_by(DocumentIssue.id).limit(most))
+
+
+def numbers_issued(documents: Sequence[str], series: str) -> set[str]:
+    """Which of these documents, and of those whose number begins with those letters, were issued at all."""
+    document_is = DocumentIssue.document
+    rows = DocumentIssue.select(document_is).where(document_is.in_(documents) | document_is.startswith(series))
+    return {number for (number,) in rows.tuples()}
 
 
 def _listed(row: Any) -> IssueView:

@@ -94,12 +94,14 @@ class RecallView:
     spared
         What could be thought to be affected and is proved not to be, and why.
     customers
-        To whom pieces were shipped; each is written a letter.
+        To whom pieces were shipped, in the order of their letters' numbers; the first 1,000.
+    customers_count
+        How many customers it has in all.
     left
         How many pieces have to be fetched and have not been followed to their end yet.
     papers
-        The newest issues of its pick-up list and of each letter, signed and kept; the list has its table and workbook
-        inside.
+        The newest issues of its pick-up list, of the list's table and workbook, of each letter and of the letters'
+        table and workbook, kept byte for byte; the first 1,000 of them.
     not_printed
         Why its papers were not issued with it, if they were not: the recall stands all the same.
     """
@@ -120,6 +122,7 @@ class RecallView:
     pieces: tuple[RecallPieceView, ...]
     spared: tuple[Spared, ...]
     customers: tuple[str, ...]
+    customers_count: int
     left: int
     closed_at: datetime | None
     closed_by: str | None
@@ -147,6 +150,7 @@ def view_recall(row: Recall) -> RecallView:
         .tuples()
     )
     totals, left = _totals(row.id)
+    letters = letters_of(row.id)
     return RecallView(
         id=row.id,
         of=_of(row, names),
@@ -163,13 +167,19 @@ def view_recall(row: Recall) -> RecallView:
         pieces_count=sum(total.pieces for total in totals),
         pieces=_in_order(_pieces(f"p.recall_id = ? ORDER BY {_FIRST}, p.id LIMIT {MOST_PIECES}", row.id)),
         spared=tuple(Spared(**one) for one in row.found["spared"]),
-        customers=_customers(row.id),
+        customers=letters[:MOST_PIECES],
+        customers_count=len(letters),
         left=left,
         closed_at=row.closed_at,
         closed_by=names[row.closed_by_id] if row.closed_by_id is not None else None,
         effectiveness=row.effectiveness,
-        papers=newest_issues(f"RC-{row.id}", f"RL-{row.id}-"),
+        papers=newest_issues(recall_documents(row.id), f"RL-{row.id}-", most=MOST_PIECES),
     )
+
+
+def recall_documents(recall: int) -> list[str]:
+    """The numbers of its list and tables; its letters are numbered RL-1-1, RL-1-2 and so on."""
+    return [f"{prefix}-{recall}" for prefix in ("RC", "RT", "RW", "LT", "LW")]
 
 
 def _of(row: Recall, names: Mapping[int | None, str]) -> str:
@@ -202,17 +212,27 @@ def _totals(recall: int) -> tuple[tuple[RecallTotal, ...], int]:
     return tuple(RecallTotal(w, counts[w], masses[w], followed[w]) for w in ORDER if counts[w]), left
 
 
-def _customers(recall: int) -> tuple[str, ...]:
-    """To whom something of it was shipped, by name; letters are numbered in this order."""
+def letters_of(recall: int) -> tuple[str, ...]:
+    """To whom its letters are, in the order of their numbers, which stay when a customer has sent all back.
+
+    By name those to whom something of it had been shipped when it was opened; then whoever got some of it since.
+    """
     rows = rows_of(
-        f"SELECT DISTINCT coalesce({_SHIPPED_TO}, p.customer, '{NOBODY}') FROM recall_piece p"
-        f" {each('item', 'i', 'i.id = p.item_id')} WHERE p.recall_id = ? AND {out_sql('i')}",
+        f"SELECT DISTINCT 0, coalesce(p.customer, '{NOBODY}') FROM recall_piece p"
+        f" {each('item', 'i', 'i.id = p.item_id')} WHERE p.recall_id = ? AND {out_sql('i', state='p.state')}"
+        f" UNION ALL SELECT min(s.id), coalesce(s.customer, '{NOBODY}') FROM recall_piece p"
+        f" {each('shipment', 's', 's.part_id = p.item_id')} WHERE p.recall_id = ?"
+        f" AND s.deed_id > (SELECT deed_id FROM recall WHERE id = ?) GROUP BY coalesce(s.customer, '{NOBODY}')",
+        recall,
+        recall,
         recall,
     )
-    return tuple(sorted(name for (name,) in rows))
+    return tuple(dict.fromkeys(name for _, name in sorted(rows)))
 
 
-_SHIPPED_TO = "(SELECT max(sh.customer) FROM shipment sh WHERE sh.part_id = i.id)"
+_SHIPPED_TO = "(SELECT sh.customer FROM shipment sh WHERE sh.part_id = i.id ORDER BY sh.id DESC LIMIT 1)"
+# To whom a piece was shipped, or for whom it was when it left.
+_HELD_BY = f"coalesce({_SHIPPED_TO}, p.customer, '{NOBODY}')"
 
 
 def _pieces(which: str, *given: object) -> list[RecallPieceView]:
@@ -236,9 +256,10 @@ def every_piece(recall: int) -> tuple[RecallPieceView, ...]:
     return _in_order(_pieces("p.recall_id = ?", recall))
 
 
-def shipped_pieces(recall: int) -> tuple[RecallPieceView, ...]:
-    """Those that are with customers, for their letters."""
-    return _in_order(_pieces(f"p.recall_id = ? AND {out_sql('i')}", recall))
+def shipped_pieces(recall: int, customer: str | None = None) -> tuple[RecallPieceView, ...]:
+    """Those that are with customers, or with one of them, for their letters."""
+    which, given = (f" AND {_HELD_BY} = ?", (customer,)) if customer is not None else ("", ())
+    return _in_order(_pieces(f"p.recall_id = ? AND {out_sql('i')}{which}", recall, *given))
 
 
 def first_left(recall: int, most: int) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ The recall comes first. What it holds is held whether a paper can be drawn or no
 asking again, with the same idempotency key, prints what is missing.
 """
 
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
@@ -12,13 +13,13 @@ from service.database import reading
 from service.operations.door.act import Act, Outcome
 from service.operations.door.kept import KeptAnswer
 from service.operations.door.plain import dump_result, load_result
-from service.operations.door.refusals import Refusal
-from service.operations.ledger.issuing import issue_document
-from service.operations.ledger.recall import RecallView, read_recall
+from service.operations.door.refusals import Refusal, UnknownThing
+from service.operations.ledger.issuing import document_number, issue_document, numbers_issued
+from service.operations.ledger.recall import RecallView, read_recall, recall_documents
 
 
 def print_papers(act: Act, opened: RecallView | KeptAnswer) -> RecallView | KeptAnswer:
-    """The pick-up list and a letter for each customer, issued; the recall is answered with them."""
+    """The pick-up list, a letter for each customer, and both as tables, issued; the recall is answered with them."""
     if isinstance(opened, KeptAnswer):
         papers = _printed(act, _as_it_stands(opened.value["id"]))
         told = {name: getattr(papers, name) for name in ("papers", "not_printed")}
@@ -26,26 +27,51 @@ def print_papers(act: Act, opened: RecallView | KeptAnswer) -> RecallView | Kept
     return _printed(act, opened)
 
 
+MOST_LETTERS = 40
+"""So many letters are issued in one call; a letter takes the better part of a second."""
+
+
 def _printed(act: Act, recall: RecallView) -> RecallView:
-    if recall.papers or recall.not_printed is not None:
+    """With those papers that are not there yet: a first paper that cannot be drawn is told, and no other is tried."""
+    if recall.not_printed is not None:
         return recall
     alone = replace(
         act, occurred_at=act.recorded_at, idempotency_key=None, stated_at=None, why=None, expects=None,
         outcome=Outcome(),
     )  # fmt: skip
-    asked: list[dict[str, Any]] = [{"kind": IssuedKind.RECALL, "subject": str(recall.id)}]
-    asked += [
-        {"kind": IssuedKind.RECALL_LETTER, "subject": f"{recall.id}-{place}"}
-        for place in range(1, len(recall.customers) + 1)
-    ]
-    papers = []
-    try:
-        for one in asked:
-            papers.append(issue_document(alone, **one))
-    except Refusal as no:
-        way_out = f" {no.way_out}" if no.way_out else ""
-        return replace(recall, papers=tuple(papers), not_printed=f"{no.sentence}{way_out}")
-    return replace(recall, papers=tuple(papers))
+    with reading():
+        there = numbers_issued(recall_documents(recall.id), f"RL-{recall.id}-")
+    papers, not_printed = list(recall.papers), None
+    missing = [one for one in _asked(recall) if document_number(*one) not in there]
+    letters = [one for one in missing if one[0] == IssuedKind.RECALL_LETTER]
+    later = set(letters[MOST_LETTERS:])
+    for kind, subject in (one for one in missing if one not in later):
+        try:
+            asked: dict[str, Any] = {"kind": kind, "subject": subject}
+            papers.append(issue_document(alone, **asked))
+        except UnknownThing:
+            # Whoever sent all back meanwhile gets no letter.
+            continue
+        except Refusal as no:
+            not_printed = f"{no.sentence}{f' {no.way_out}' if no.way_out else ''}"
+            break
+    if not_printed is None and later:
+        said = "One letter is" if len(later) == 1 else f"{len(later)} letters are"
+        not_printed = (
+            f"{said} not issued yet. Send it again with the same idempotency key for the next of them, or issue them "
+            "one by one."
+        )
+    return replace(recall, papers=tuple(papers), not_printed=not_printed)
+
+
+def _asked(recall: RecallView) -> Iterator[tuple[IssuedKind, str]]:
+    """All papers that a recall has: the list with its table and workbook, and the same of the letters."""
+    number = str(recall.id)
+    yield from ((kind, number) for kind in (IssuedKind.RECALL, IssuedKind.RECALL_TABLE, IssuedKind.RECALL_WORKBOOK))
+    for place in range(1, recall.customers_count + 1):
+        yield IssuedKind.RECALL_LETTER, f"{number}-{place}"
+    if recall.customers:
+        yield from ((kind, number) for kind in (IssuedKind.LETTERS_TABLE, IssuedKind.LETTERS_WORKBOOK))
 
 
 def _as_it_stands(recall: int) -> RecallView:

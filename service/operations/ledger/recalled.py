@@ -7,6 +7,7 @@ from typing import Any
 
 from schemas.words import Kind, MovementKind, State
 from service.database import each, each_or_none, rows_of
+from service.operations.door.acts import ACTS
 from service.records.base import microseconds
 from service.records.closures import steps
 
@@ -124,9 +125,10 @@ def gone_sql(item: str) -> str:
     return f"({' OR '.join(said)})"
 
 
-def out_sql(item: str) -> str:
-    """That a row of items is a part which is with a customer, and is not gone for good."""
-    return f"({item}.kind = '{Kind.PART}' AND {item}.state IN ({_words(_OUT)}) AND NOT {gone_sql(item)})"
+def out_sql(item: str, *, state: str | None = None) -> str:
+    """That a row of items is a part which is with a customer, and is not gone for good; or was, in an earlier state."""
+    there = _words(one for one in _OUT if one not in _GONE[Kind.PART])
+    return f"({item}.kind = '{Kind.PART}' AND {state or f'{item}.state'} IN ({there}))"
 
 
 def _words(states: Iterable[State]) -> str:
@@ -159,14 +161,40 @@ def reaching(root: Root) -> tuple[str, tuple[Any, ...]]:
         by = "w.used_id = ?" if root.item is not None else "w.person_id = ? AND w.role = ?"
         who = (root.item,) if root.item is not None else (root.person, root.task)
         stock = "stock(id) AS (SELECT CAST(0 AS BIGINT) WHERE 1 = 0)"
-        first = (
-            f"first(id) AS (SELECT DISTINCT w.item_id FROM made_with w WHERE {by}"
-            " AND w.occurred_at >= ? AND w.occurred_at <= ?)"
-        )
+        used = f"SELECT w.item_id FROM made_with w WHERE {by} AND w.occurred_at >= ? AND w.occurred_at <= ?"
         given = (*who, *root.time)
+        if root.person is not None:
+            used += (
+                f" UNION SELECT m.target_id FROM deed d {_moved_in(root.task)} WHERE d.person_id = ?"
+                f" AND {_STANDS} AND m.occurred_at >= ? AND m.occurred_at <= ?"
+            )
+            given = (*given, root.person, *root.time)
+        first = f"first(id) AS ({used})"
     reach = steps("SELECT id FROM first", back=False)
     piece = "piece(id) AS (SELECT id FROM reach UNION SELECT id FROM stock)"
     return f"WITH RECURSIVE {stock}, {first}, {reach}, {piece}", given
+
+
+# A movement that tells what somebody did to what it went into.
+_STANDS = "m.source_id IS NOT NULL AND m.target_id IS NOT NULL AND m.cancelled_by_id IS NULL"
+
+
+def _moved_in(task: str | None) -> str:
+    """The movements of deeds by which that task is done, in the words in which a report names it: cut the kit."""
+    acts = ", ".join(f"'{name}'" for name, act in ACTS.items() if act.did == task) or "''"
+    return each("movement", "m", f"m.deed_id = d.id AND d.operation IN ({acts})")
+
+
+def tasks_of(person: int) -> list[str]:
+    """By which words what somebody did can be called back, as notes and movements have them."""
+    roles = rows_of("SELECT DISTINCT w.role FROM made_with w WHERE w.person_id = ?", person)
+    acts = rows_of(
+        f"SELECT DISTINCT d.operation FROM deed d {each('movement', 'm', 'm.deed_id = d.id')} WHERE d.person_id = ?"
+        f" AND {_STANDS}",
+        person,
+    )
+    said = {role for (role,) in roles} | {ACTS[name].did for (name,) in acts if name in ACTS}
+    return sorted(word for word in said if word is not None)
 
 
 def reach_of(root: Root) -> Reach:
@@ -174,7 +202,8 @@ def reach_of(root: Root) -> Reach:
     prefix, given = reaching(root)
     rows = rows_of(
         f"{prefix} SELECT i.id, i.code, i.kind, i.name, i.state, a.name,"
-        " (SELECT max(s.customer) FROM shipment s WHERE s.part_id = i.id), p.customer, i.balance, i.unit,"
+        " (SELECT s.customer FROM shipment s WHERE s.part_id = i.id ORDER BY s.id DESC LIMIT 1), p.customer, i.balance,"
+        " i.unit,"
         " (SELECT sum(m.amount) FROM movement m WHERE m.target_id = i.id AND m.cancelled_by_id IS NULL"
         " AND m.unit = 'mg' AND m.source_id IN (SELECT id FROM piece))"
         f" FROM piece {each('item', 'i', 'i.id = piece.id')} {each_or_none('item', 'a', 'a.id = i.place_id')}"
@@ -295,8 +324,9 @@ def _of_the_same_things(root: Root) -> Iterable[Spared]:
 def _by_other_hands(root: Root) -> Iterable[Spared]:
     prefix, given = reaching(root)
     others = (
-        "others(id) AS (SELECT DISTINCT w.item_id FROM made_with w WHERE w.role = ? AND w.person_id IS NOT NULL"
-        " AND w.person_id <> ?)"
+        "others(id) AS (SELECT w.item_id FROM made_with w WHERE w.role = ? AND w.person_id IS NOT NULL"
+        f" AND w.person_id <> ? UNION SELECT m.target_id FROM deed d {_moved_in(root.task)}"
+        f" WHERE d.person_id <> ? AND {_STANDS})"
     )
     away = steps("SELECT id FROM others", back=False, name="away")
     ((parts,),) = rows_of(
@@ -304,6 +334,7 @@ def _by_other_hands(root: Root) -> Iterable[Spared]:
         " WHERE p.item_id NOT IN (SELECT id FROM piece)",
         *given,
         root.task,
+        root.person,
         root.person,
     )
     if parts:

@@ -18,8 +18,8 @@ from service.operations.ledger import documents, ledger
 from service.operations.ledger.drilling import Drill, try_out
 from service.operations.ledger.flags import Stop, place_hold_on, stop
 from service.operations.ledger.recall import RecallView, first_left, view_recall
-from service.operations.ledger.recalled import Reach, Root, as_kept, reach_of, spared_by
-from service.records.items import Item, Label, MadeWith
+from service.operations.ledger.recalled import Reach, Root, as_kept, reach_of, spared_by, tasks_of
+from service.records.items import Item, Label
 from service.records.people import Person
 from service.records.recalls import Recall, RecallPiece, RecallStep
 
@@ -45,6 +45,8 @@ def open_recall(
     each customer; where one cannot be drawn, the recall stands and says why.
     """
     root = _root(item, person, task, since, until)
+    if since is not None and since > work.act.occurred_at:
+        raise Unprocessable("since lies in the future: nothing was taken or done from then on yet.", pointer="/since")
     reach = reach_of(root)
     if not reach.pieces:
         raise Unprocessable(
@@ -118,8 +120,7 @@ def _what_else(root: Root) -> str | None:
     """Of a person, which tasks of theirs are on record at all."""
     if root.person is None:
         return "Name the thing that went into parts, such as a lot, a can or a pot; or another time."
-    roles = MadeWith.select(MadeWith.role).where(MadeWith.person == root.person).distinct().order_by(MadeWith.role)
-    known = [role for (role,) in roles.tuples().limit(20)]
+    known = tasks_of(root.person)
     return f"On record for them: {', '.join(known)}." if known else "No task of theirs is on record."
 
 

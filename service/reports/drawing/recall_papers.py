@@ -17,22 +17,28 @@ from service.reports.drawing.sheets import MARK, as_csv, cells
 from service.reports.recall import RecallLetter, RecallPaper
 from service.reports.wording import code
 
-# The columns of the pick-up list, in this order, in the table and in the workbook; they stay as they are.
+# The columns of the pick-up list, in this order, in the table and in the workbook; they stay as they are. The last two
+# say which issue of which document a row is from, and are empty in a live view.
 COLUMNS = (
     "recall", "where", "kind", "code", "name", "state", "place", "customer", "mass_g", "on_hold", "to_fetch", "found",
-    "found_at", "remark",
+    "found_at", "remark", "document", "issue",
 )  # fmt: skip
 _KINDS = {"C": "container", "M": "pot", "K": "kit", "P": "part", "R": "cure"}
 # And those of the table beside a letter.
-LETTER_COLUMNS = ("recall", "customer", "serial", "part", "found", "remark")
+LETTER_COLUMNS = ("recall", "customer", "serial", "part", "found", "remark", "document", "issue")
 _CODE = re.compile(r"\b[LCKMPTSRA]\d{5,12}[0-9A-Z]\b")
 
 Cell = str | float | None
 
 
-def rows(paper: RecallPaper) -> list[tuple[Cell, ...]]:
+def rows(paper: RecallPaper, stamp: Stamp | None = None) -> Iterable[tuple[Cell, ...]]:
     """One row for each piece, in the order of the list, by the columns above."""
-    return [_row(paper.recall.id, piece) for piece in paper.recall.pieces]
+    issue = _issue(stamp)
+    return ((*_row(paper.recall.id, piece), *issue) for piece in paper.recall.pieces)
+
+
+def _issue(stamp: Stamp | None) -> tuple[Cell, Cell]:
+    return (None, None) if stamp is None else (stamp.document, stamp.issue)
 
 
 def _row(recall: int, piece: RecallPieceView) -> tuple[Cell, ...]:
@@ -54,19 +60,19 @@ def _row(recall: int, piece: RecallPieceView) -> tuple[Cell, ...]:
     )
 
 
-def pick_up_csv(paper: RecallPaper, at: datetime) -> bytes:
+def pick_up_csv(paper: RecallPaper, at: datetime, *, stamp: Stamp | None = None, **_: object) -> bytes:
     """RFC 4180, in UTF-8 with a mark, so that a spreadsheet reads its letters."""
-    return _csv(COLUMNS, rows(paper))
+    return _csv(COLUMNS, rows(paper, stamp))
 
 
 def _csv(columns: Sequence[str], lines: Iterable[Sequence[Cell]]) -> bytes:
     return (MARK + as_csv([columns, *lines])).encode()
 
 
-def pick_up_workbook(paper: RecallPaper, at: datetime) -> bytes:
+def pick_up_workbook(paper: RecallPaper, at: datetime, *, stamp: Stamp | None = None, **_: object) -> bytes:
     """The same columns as a workbook, its head kept in sight; what looks like a formula is text."""
-    widths = (8, 10, 10, 12, 34, 12, 20, 24, 11, 9, 9, 11, 26, 40)
-    return _workbook(f"Recall {paper.recall.id}", COLUMNS, widths, rows(paper), paper.shop, at)
+    widths = (8, 10, 10, 12, 34, 12, 20, 24, 11, 9, 9, 11, 26, 40, 12, 8)
+    return _workbook(f"Recall {paper.recall.id}", COLUMNS, widths, rows(paper, stamp), paper.shop, at)
 
 
 def _workbook(
@@ -116,8 +122,8 @@ def pick_up_pdf(
     name = f"recall-{paper.recall.id}-pick-up-list"
     attached = (
         (f"{name}.json", canonical(paper), "The recall as canonical JSON (RFC 8785)"),
-        (f"{name}.csv", pick_up_csv(paper, at), "The pick-up list as a table"),
-        (f"{name}.xlsx", pick_up_workbook(paper, at), "The pick-up list as a workbook"),
+        (f"{name}.csv", pick_up_csv(paper, at, stamp=stamp), "The pick-up list as a table"),
+        (f"{name}.xlsx", pick_up_workbook(paper, at, stamp=stamp), "The pick-up list as a workbook"),
     )
     return _pdf(html, stored, at, attached)
 
@@ -144,15 +150,34 @@ def letter_pdf(
 ) -> bytes:
     """The letter to one customer, their pieces beside it as a table and as a workbook, to be filled in."""
     html = _html("recall_letters.html", letters=[letter], printed=at, head=head, stamp=stamp)
-    lines = [(letter.recall, letter.customer, serial, name, None, None) for serial, name in letter.pieces]
-    book = _workbook(f"Recall {letter.recall}", LETTER_COLUMNS, (8, 24, 12, 34, 24, 40), lines, letter.shop, at)
     name = f"recall-{letter.recall}-parts"
     attached = (
         (f"{name}.json", canonical(letter), "The letter as canonical JSON (RFC 8785)"),
-        (f"{name}.csv", _csv(LETTER_COLUMNS, lines), "The parts as a table"),
-        (f"{name}.xlsx", book, "The parts as a workbook"),
+        (f"{name}.csv", letters_csv([letter], at, stamp=stamp), "The parts as a table"),
+        (f"{name}.xlsx", letters_workbook([letter], at, stamp=stamp), "The parts as a workbook"),
     )
     return _pdf(html, {}, at, attached)
+
+
+def letters_csv(letters: Sequence[RecallLetter], at: datetime, *, stamp: Stamp | None = None, **_: object) -> bytes:
+    """What the letters say, one row for each part, by the columns above."""
+    return _csv(LETTER_COLUMNS, _letter_rows(letters, stamp))
+
+
+def letters_workbook(
+    letters: Sequence[RecallLetter], at: datetime, *, stamp: Stamp | None = None, **_: object
+) -> bytes:
+    """The same as a workbook."""
+    title, shop = f"Recall {letters[0].recall}", letters[0].shop
+    widths = (8, 24, 12, 34, 24, 40, 12, 8)
+    return _workbook(title, LETTER_COLUMNS, widths, _letter_rows(letters, stamp), shop, at)
+
+
+def _letter_rows(letters: Sequence[RecallLetter], stamp: Stamp | None) -> Iterable[tuple[Cell, ...]]:
+    issue = _issue(stamp)
+    return (
+        (one.recall, one.customer, serial, name, None, None, *issue) for one in letters for serial, name in one.pieces
+    )
 
 
 def _grouped(text: str) -> str:

@@ -21,11 +21,18 @@ from service.records.people import Person
 from service.reports.conformity import conformity
 from service.reports.document import canonical, fingerprint
 from service.reports.drawing.paper import Stamp, conformity_pdf, investigation_pdf, record_pdf
-from service.reports.drawing.recall_papers import letter_pdf, pick_up_pdf
+from service.reports.drawing.recall_papers import (
+    letter_pdf,
+    letters_csv,
+    letters_workbook,
+    pick_up_csv,
+    pick_up_pdf,
+    pick_up_workbook,
+)
 from service.reports.investigation import Investigation, investigate
 from service.reports.issued.signer import CannotSign, Signer, sign_pdf
 from service.reports.issued.statement import Statement
-from service.reports.recall import RecallLetter, recall_letter, recall_paper
+from service.reports.recall import RecallLetter, recall_letter, recall_paper, some_letters
 from service.reports.record import part_record
 
 
@@ -67,7 +74,8 @@ class Paper:
     """One kind of document.
 
     ``subject`` makes what was typed canonical; ``read`` reads all of it within one snapshot; ``facts`` are what has to
-    differ for a new issue; ``draw`` gives the PDF; ``right`` opens the file.
+    differ for a new issue; ``draw`` gives the file; ``right`` opens it. ``ending`` is that of its name: what is no PDF
+    is a table, which bears no signature.
     """
 
     subject: Callable[[str], str]
@@ -75,11 +83,16 @@ class Paper:
     draw: Callable[..., bytes]
     facts: Callable[[Any], bytes] = canonical
     right: str = "read_account"
+    ending: str = "pdf"
 
 
 def _drawn_at(draw: Callable[..., bytes]) -> Callable[..., bytes]:
     """A paper that needs no address: nothing printed on it leads anywhere."""
     return lambda report, *, origin, at, head, stamp: draw(report, at, head=head, stamp=stamp)
+
+
+def _table(read: Callable[[int], Any], draw: Callable[..., bytes], ending: str) -> Paper:
+    return Paper(_recall, lambda subject, *, at: read(int(subject)), _drawn_at(draw), right="read_work", ending=ending)
 
 
 PAPERS: dict[IssuedKind, Paper] = {
@@ -91,7 +104,11 @@ PAPERS: dict[IssuedKind, Paper] = {
     IssuedKind.RECALL: Paper(
         _recall, lambda subject, *, at: recall_paper(int(subject)), _drawn_at(pick_up_pdf), right="read_work"
     ),
+    IssuedKind.RECALL_TABLE: _table(recall_paper, pick_up_csv, "csv"),
+    IssuedKind.RECALL_WORKBOOK: _table(recall_paper, pick_up_workbook, "xlsx"),
     IssuedKind.RECALL_LETTER: Paper(_letter, _read_letter, _drawn_at(letter_pdf), right="read_work"),
+    IssuedKind.LETTERS_TABLE: _table(some_letters, letters_csv, "csv"),
+    IssuedKind.LETTERS_WORKBOOK: _table(some_letters, letters_workbook, "xlsx"),
 }
 
 
@@ -116,13 +133,16 @@ class Press:
                 return Drawn(subject, last.issue, data)
             entry, founding = last_entry()
             by = Person.get_by_id(act.person).name
+        stamp = Stamp(document, issue, by)
+        # Drawn outside of the snapshot and of any transaction: it takes a second.
+        origin = self.origin()
+        if paper.ending != "pdf":
+            content = paper.draw(report, origin=origin, at=at, head=printed(*entry), stamp=stamp)
+            return Drawn(subject, issue, data, content, entry)
         try:
             signer = self.signer()
         except CannotSign as trouble:
             raise WrongState(str(trouble), way_out="An administrator of the machine sees to the files.") from None
-        stamp = Stamp(document, issue, by)
-        # Drawn outside of the snapshot and of any transaction: it takes a second.
-        origin = self.origin()
         pdf = paper.draw(report, origin=origin, at=at, head=printed(*entry), stamp=stamp)
         said = Statement(document, issue, report.shop, at, data, *entry, founding)
         content = sign_pdf(pdf, signer, reason=said.text(), shop=report.shop)

@@ -10,6 +10,7 @@ import pytest
 
 from schemas.words import Kind, State
 from service.operations.ledger import recall as reading_of_recalls
+from service.operations.ledger import recall_printing
 from service.operations.ledger.recalled import gone_sql, out_sql, to_fetch, where_it_is
 from tests import makers
 from tests.journeys.floor import Floor, founded
@@ -139,19 +140,81 @@ def test_one_call_holds_it_and_issues_its_papers_and_a_machine_without_a_key_sti
     # Sent again, it is the same recall, and what was missing is printed; once.
     signed = [api.post("/v1/recalls", body, **asked) for _ in range(2)]
     assert [one["id"] for one in signed] == [unsigned["id"]] * 2
-    assert [one["document"] for one in signed[0]["papers"]] == ["RC-1", "RL-1-1"]
+    assert [one["document"] for one in signed[0]["papers"]] == ["RC-1", "RT-1", "RW-1", "RL-1-1", "LT-1", "LW-1"]
     assert signed[0]["papers"] == signed[1]["papers"] == api.get("/v1/recalls/1")["papers"]
-    assert len(api.get("/v1/issues")) == 2
-    attached = _papers(api, signed[0]["papers"])
+    assert len(api.get("/v1/issues")) == 6
+    attached = _papers(api, [one for one in signed[0]["papers"] if one["document"] in ("RC-1", "RL-1-1")])
     assert attached["RC-1"].keys() == {f"recall-1-pick-up-list.{end}" for end in ("json", "csv", "xlsx")}
     listed = csv.DictReader(io.StringIO(attached["RC-1"]["recall-1-pick-up-list.csv"].decode("utf-8-sig")))
     assert {row["code"] for row in listed} == {pot, part}
     letter = attached["RL-1-1"]["recall-1-parts.csv"].decode("utf-8-sig")
     assert list(csv.reader(io.StringIO(letter))) == [
-        ["recall", "customer", "serial", "part", "found", "remark"],
-        ["1", "Canal boats", part, api.get(f"/v1/parts/{part}")["name"], "", ""],
+        ["recall", "customer", "serial", "part", "found", "remark", "document", "issue"],
+        ["1", "Canal boats", part, api.get(f"/v1/parts/{part}")["name"], "", "", "RL-1-1", "1"],
     ]
     assert bench.slow_can not in letter
+
+
+def test_a_letters_number_stays_its_customers_and_so_many_letters_are_issued_at_a_time(
+    floor: Floor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    api = floor.api
+    design = floor.design(plies=[], need_g=600)
+    parts = [floor.part(design) for _ in range(3)]
+    pots = [floor.pot(part)["code"] for part in parts]
+    for part in parts:
+        floor.close_lay_up(part)
+    floor.cure(*parts)
+    floor.cups_hard(*pots)
+    for part in parts:
+        floor.finish(part)
+        floor.release(part)
+    for part, customer in zip(parts, ("Canal boats", "Aft club", "Rowing club"), strict=True):
+        floor.ship(part, customer)
+    monkeypatch.setattr(recall_printing, "MOST_LETTERS", 2)
+    asked = {"who": "lead", "Idempotency_Key": "call it back"}
+    body = {"item": floor.bench.slow_can, "reason": "soft parts"}
+    first = api.post("/v1/recalls", body, **asked)
+    assert first["customers"] == ["Aft club", "Canal boats", "Rowing club"]
+    assert first["customers_count"] == 3
+    assert first["not_printed"].startswith("One letter is not issued yet.")
+    numbers = [one["document"] for one in first["papers"]]
+    assert [n for n in numbers if n.startswith("RL-")] == ["RL-1-1", "RL-1-2"]
+    # The first customer has sent all back: the others' letters keep their numbers, and theirs is not written again.
+    api.post(f"/v1/parts/{parts[1]}/return", {"reason": "called back"}, who="lead")
+    second = api.post("/v1/recalls", body, **asked)
+    assert second["not_printed"] is None
+    assert [one["document"] for one in second["papers"]][-1] == "RL-1-3"
+    now = api.get("/v1/recalls/1")
+    assert now["customers"] == ["Aft club", "Canal boats", "Rowing club"]
+    letter = _papers(api, [one for one in now["papers"] if one["document"] == "RL-1-3"])["RL-1-3"]
+    assert "Rowing club" in letter["recall-1-parts.csv"].decode("utf-8-sig")
+    refused = api.post("/v1/issues", {"kind": "recall letter", "subject": "1-1"}, who="lead", expect=404)
+    assert refused["detail"] == "Aft club has nothing of recall 1 any more, so there is no letter 1."
+    assert len(pypdfium2.PdfDocument(api.call("GET", "/v1/recalls/1/letters.pdf").data)) == 2
+    table = api.post("/v1/issues", {"kind": "recall letters table", "subject": "1"}, who="lead")
+    content = api.call("GET", f"/v1/issues/{table['sha256']}/file").data.decode("utf-8-sig")
+    assert {row["customer"] for row in csv.DictReader(io.StringIO(content))} == {"Canal boats", "Rowing club"}
+
+
+def test_whoever_cut_a_kit_is_called_back_by_that_task_in_the_reports_own_words(floor: Floor) -> None:
+    """Who cut is told by the cutting alone; what others cut is spared."""
+    api = floor.api
+    design = floor.design("HY-205")
+    mine, others = floor.part(design), floor.part(design)
+    kit = floor.kit(design, mine)
+    cut = {"design": design, "cuts": [{"roll": floor.roll, "length_mm": 1500, "waste_mm": 40}], "mass_g": 420}
+    second = api.post("/v1/kits", cut, who="second laminator")["code"]
+    api.post(f"/v1/parts/{others}/kits", {"kit": second, "backers_counted": 3})
+    found = _open(floor, person=api.shop.people["laminator"], task="cut the kit")
+    assert {p["code"] for p in found["pieces"]} == {kit, mine}
+    assert [s["parts"] for s in found["spared"]] == [1]
+    for task in ("laid plies", "laid by"):
+        laid = _open(floor, person=api.shop.people["laminator"], task=task)
+        assert {p["code"] for p in laid["pieces"]} == {mine, others}, task
+    nobody = {"person": api.shop.people["quality"], "task": "cut the kit", "reason": "x"}
+    refused = api.post("/v1/recalls", nobody, who="lead", expect=422)
+    assert refused["way_out"] == "No task of theirs is on record."
 
 
 def test_a_recall_of_many_pieces_tells_the_first_and_counts_and_lists_all(
