@@ -58,6 +58,10 @@ def test_a_second_can_is_looked_at_before_it_is_poured_from(api: Any) -> None:
     second = makers.cans(api, mixing.resin, mixing.place, "26-2222")[0]
     held = makers.cans(api, mixing.resin, mixing.place, "26-3333")[0]
     api.post("/v1/holds", {"item": held, "reason": "cloudy"}, who="quality")
+    # A start with the held can is refused, and what to take instead is a tap away.
+    hand.open(f"/I/{held}/weigh?with={mixing.slow_can}")
+    hand.tap("Start the pot", containers=[held, mixing.slow_can, ""], total_g="260")
+    assert f'<a class="button" href="/I/{second}">Look at' in hand.page
     pot = mixing.start(260)["code"]
     hand.open(f"/I/{pot}")
     hand.tap("Enter the reading", reading_g="150")

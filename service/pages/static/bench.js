@@ -102,5 +102,7 @@ document.addEventListener("input", (event) => {
   if (!event.target.matches("[data-check]")) return;
   const said = document.getElementById(`${event.target.id}-said`), right = rightCode(event.target.value);
   const long = event.target.value.replace(/[\s-]/g, "").length > 6;
-  said.textContent = right === true ? "The code is right." : right === false && long ? "The code is not right yet; look at each character." : "";
+  // What begins as a code of ours and is none has too many characters, or one that no code has.
+  const wrong = right === false || (right === null && /^[A-Z]\s?\d/i.test(event.target.value));
+  said.textContent = right === true ? "The code is right." : wrong && long ? "The code is not right yet; look at each character." : "";
 });
