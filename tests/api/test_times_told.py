@@ -135,8 +135,15 @@ def test_nothing_is_told_of_a_pot_a_can_or_a_kit_before_it_was_there(bench: make
     lifted = {"why": "clean"}
     said = _refused(api, f"/v1/holds/{hold}/lifting", lifted, at=before, who="quality")
     assert said == f"Hold {hold} was placed on 3 Nov 2026 12:00; this cannot have happened before."
-    seq = api.get(f"/v1/journal?item={can}", who="quality")[-1]["seq"]
+    journal = api.get(f"/v1/journal?item={can}", who="quality")
+    seq = next(entry["seq"] for entry in journal if entry["operation"] == "receive_delivery")
     wrong = {"declaration": "did not occur", "why": "another can"}
     assert "cannot have happened before" in _refused(
         api, f"/v1/journal/{seq}/corrections", wrong, at=before, who="lead"
     )
+    for container, grams in ((bench.resin_can, 100), (bench.slow_can, 30)):
+        bench.pour(mix, container, grams)
+    clock.forward(hours=1)
+    met = clock.now - timedelta(hours=1)
+    said = _refused(api, f"/v1/mixes/{mix}/cup-checks", {"hard": True}, at=met - timedelta(minutes=5))
+    assert said == f"Resin and hardener met in {mix} on 3 Nov 2026 12:00; this cannot have happened before."

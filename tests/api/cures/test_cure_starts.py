@@ -168,6 +168,22 @@ def test_a_declared_cure_says_so_everywhere(shop_floor: Any) -> None:
         assert not re.search(r">(passed|Proved)<", page)
 
 
+def test_nothing_is_told_of_a_cure_before_it_began(shop_floor: Any) -> None:
+    """Its part was there ten minutes earlier."""
+    clock = shop_floor.shop.clock
+    shop_floor.schedule = makers.schedule(shop_floor, "Overnight", stages=[OVERNIGHT], evidence="declared")
+    clock.forward(minutes=10)
+    cure = start(shop_floor)["code"]
+    early = (clock.now - timedelta(minutes=5)).isoformat()
+    clock.forward(minutes=960)
+    reading = {"low_c": 19, "high_c": 22, "reset_at": (clock.now - timedelta(days=1)).isoformat()}
+    for what, body in (("declaration", {"remark": "heating on"}), ("thermometer", reading), ("end", {})):
+        problem = shop_floor.post(f"/v1/cures/{cure}/{what}", {**body, "occurred_at": early}, expect=422)
+        assert [error["pointer"] for error in problem["errors"]] == ["/occurred_at"], problem
+        assert problem["detail"] == f"{cure} was started on 3 Nov 2026 10:10; this cannot have happened before."
+    shop_floor.post(f"/v1/cures/{cure}/end")
+
+
 def test_a_demoulding_told_of_a_time_at_which_the_cure_went_on_is_flagged(shop_floor: Any) -> None:
     clock, part = shop_floor.shop.clock, shop_floor.part
     clock.forward(minutes=10)

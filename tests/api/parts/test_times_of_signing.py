@@ -23,6 +23,9 @@ def test_a_part_is_shipped_between_its_release_and_today_and_a_day_told_later_sa
     yard.post(f"/v1/parts/{part}/shipment", {**ship, "shipped_on": "2026-11-05"}, who="lead")
     late = yard.get(f"/v1/parts/{part}/record")["late"]
     assert [(e["what"], e["occurred_at"][:16]) for e in late] == [("shipping the part", "2026-11-05T23:00")]
+    back = {"reason": "a dry spot", "occurred_at": "2026-11-04T20:00:00Z"}
+    problem = yard.refused(f"/v1/parts/{part}/return", back, "invalid", status=422, who="lead")
+    assert problem["detail"] == f"{part} was shipped on 5 Nov 2026 00:00; this cannot have happened before."
 
 
 def test_the_time_of_a_signature_is_the_services_own(yard: Any) -> None:
