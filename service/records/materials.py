@@ -283,6 +283,7 @@ class ScaleCheck(Record):
         indexes = ((("scale", "occurred_at"), False),)
 
 
+ScaleCheck.add_index(ScaleCheck.scale, ScaleCheck.id)
 ScaleCheck.add_index(ScaleCheck.scale, name="scale_check_failed", where=SQL("NOT passed"))
 
 

@@ -48,7 +48,7 @@ class Mix(Record):
     deviation_pct = DoubleField(null=True)
     uncertainty_pct = DoubleField(null=True)
     verdict = Word(Verdict, closed=True, null=True)
-    closed_at = Instant(null=True)
+    closed_at = Instant(null=True, index=True)
 
 
 # A run chart begins with the latest pots.

@@ -70,7 +70,7 @@ class Mould(Record):
     part_number = TextField(null=True)
     pulls = IntegerField(default=0)
     # When the release agent's wait is over; nothing while none has been laid on.
-    ready_at = Instant(null=True)
+    ready_at = Instant(null=True, index=True)
     # How many pulls a semi-permanent release lasts here, where that is not what its data sheet says.
     release_pulls = IntegerField(null=True, constraints=[Check("release_pulls > 0")])
     # Of the release that is on: the count of pulls at which it is used up, the coats laid and those asked for.

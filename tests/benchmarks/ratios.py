@@ -1,8 +1,9 @@
 """How long answers take, as ratios: `python -m tests.benchmarks.ratios` prints the table.
 
 Each answer is compared with hand-written SQL by the bare driver and a JSON dump (`yardsticks.py`), and with itself on
-the smallest account (growth). Ratios are of processor time, on PostgreSQL that of its server's processes counted in, so
-that what else the machine does is left out; the clock's time stands beside them.
+the smallest account (growth); of reads also by what the engine itself counts (`effort.py`). Ratios are of processor
+time, on PostgreSQL that of its server's processes counted in, so that what else the machine does is left out; the
+clock's time stands beside them. The yardstick of a paper is the page engine alone on the same page.
 
 Reads go through the whole service, over Flask's own client; `start` and `pour` are the acts without HTTP and without
 the wait for the disk, since they are taken back, and their yardstick is the same writes again. Times are the best of
@@ -12,6 +13,7 @@ are kept in a folder with the demo that they are grown from, until the schema ha
 
 import argparse
 import json
+import os
 import shutil
 import time
 from collections.abc import Callable, Iterator
@@ -25,7 +27,7 @@ from typing import Any
 from schemas.words import Kind, MaterialKind, Purpose, ReadingSource, Role
 from service.app import create_app
 from service.config import Settings
-from service.database import connected, database, on_postgresql, open_database, rows_of
+from service.database import connected, database, on_postgresql, open_database, reading, rows_of
 from service.demo.keeping import prepare
 from service.operations.door import founding
 from service.operations.door.act import Act
@@ -33,6 +35,9 @@ from service.operations.door.shop import the_site
 from service.operations.pots.pouring import pour
 from service.operations.pots.starting import start_mix
 from service.operations.stock.picking import fit_containers
+from service.reports.drawing.paper import ENGINE, engine, report_html
+from service.reports.investigation import investigate
+from tests.benchmarks.effort import effort
 from tests.benchmarks.engines import create_database, postgresql
 from tests.benchmarks.grow import build, measure_a_place
 from tests.benchmarks.yardsticks import Yardstick
@@ -43,13 +48,17 @@ _A_YEAR = 52_560
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One answer on one account: milliseconds by the clock and for the ratios, the yardstick's, how large it is."""
+    """One answer on one account: milliseconds by the clock and for the ratios, the yardstick's, how large it is.
+
+    ``effort`` is what the engine itself counts (effort.py), of reads: the same each time, whatever the machine does.
+    """
 
     what: str
     ms: float
     counted: float
     raw: float | None
     size: str
+    effort: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,8 +156,10 @@ def measure(url: str, told: dict[str, Any], *, at: datetime, runs: int) -> Itera
 
     def line(what: str, path: str, raw: Callable[[], Any] | None, times: int = runs, **headers: str) -> Line:
         sent = {name.replace("_", "-"): value for name, value in headers.items()}
-        size = len(get(path, **sent))
-        return Line(what, *_best(times, lambda: get(path, **sent), raw), f"{size:,} bytes")
+        get(path, **sent)
+        with effort() as spent:
+            size = len(get(path, **sent))
+        return Line(what, *_best(times, lambda: get(path, **sent), raw), f"{size:,} bytes", spent.spent)
 
     few = max(2, runs // 3)
     thousand, big = (
@@ -169,8 +180,27 @@ def measure(url: str, told: dict[str, Any], *, at: datetime, runs: int) -> Itera
     stock = f"/v1/availability?material={codes.material}"
     yield line("availability", stock, lambda: yardstick.availability(codes.material))
     yield line("investigation", f"/v1/parts/{codes.part}/investigation", None, few)
+    page = _static_page(codes.part, at=at)
+    yield line("investigation on paper", f"/v1/parts/{codes.part}/investigation.pdf", page, few)
     with connected():
         yield from _acts(codes, yardstick, at=at, runs=runs)
+
+
+def _static_page(part: str, *, at: datetime) -> Callable[[], bytes]:
+    """The yardstick of a paper: the page engine alone on the very page that it is handed."""
+    from weasyprint import HTML
+
+    with reading():
+        report = investigate(part, at=at)
+    html, stored = report_html("investigation.html", report, origin="https://potmark.example", at=at)
+
+    def drawn() -> bytes:
+        with ENGINE:
+            fonts, fetcher = engine(os.getpid())
+            page = HTML(string=html, url_fetcher=fetcher(stored))
+            return bytes(page.write_pdf(font_config=fonts, pdf_variant="pdf/a-3a"))
+
+    return drawn
 
 
 def _acts(codes: Codes, yardstick: Yardstick, *, at: datetime, runs: int) -> Iterator[Line]:
@@ -318,19 +348,21 @@ def main() -> None:
 
 def _table(engine: str, urls: dict[int, str], told: dict[str, Any], asked: argparse.Namespace) -> None:
     smallest: dict[str, float] = {}
+    least: dict[str, int] = {}
     for size, url in urls.items():
         _account(url, size, asked.folder / "demo")
         with connected():
             parts, last = rows_of("SELECT count(*) FROM part")[0][0], rows_of("SELECT max(occurred_at) FROM deed")[0][0]
         at = datetime.fromtimestamp(last // 1_000_000, UTC) + timedelta(minutes=5)
-        print(
-            f"\n{engine}, {parts:,} parts\n{'':48}{'ms':>9}{'counted':>9}{'× raw':>9}{'× least':>9}  size", flush=True
-        )
+        heads = "".join(f"{head:>9}" for head in ("ms", "counted", "× raw", "× least", "× effort"))
+        print(f"\n{engine}, {parts:,} parts\n{'':48}{heads}  size", flush=True)
         for line in measure(url, told, at=at, runs=asked.runs):
             smallest.setdefault(line.what, line.counted)
             raw = "" if line.raw is None else f"{line.counted / line.raw:.2f}"
             growth = f"{line.counted / smallest[line.what]:.2f}"
-            print(f"{line.what:48}{line.ms:9.1f}{line.counted:9.1f}{raw:>9}{growth:>9}  {line.size}", flush=True)
+            spent = "" if not line.effort else f"{line.effort / least.setdefault(line.what, line.effort):.2f}"
+            timed = f"{line.ms:9.1f}{line.counted:9.1f}{raw:>9}{growth:>9}"
+            print(f"{line.what:48}{timed}{spent:>9}  {line.size}", flush=True)
         before, after = year_of_readings(url, at=at)
         print(f"stock with a year of readings: {after:.1f} ms, × {after / before:.2f} of the same without", flush=True)
         before, most = stream_memory_mb(url, told, at=at)

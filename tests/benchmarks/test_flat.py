@@ -74,7 +74,7 @@ def _paths(api: Any) -> Iterator[str]:
             continue
         named = {}
         for name, converter in rule._converters.items():
-            kinds = getattr(converter, "kinds", "") or "LPMC"
+            kinds = getattr(converter, "letters", "") or "LPMC"
             named[name] = oldest[kinds[0]] if type(converter).__name__ == "CodeInPath" else "1"
         address = rule.rule
         for part in [p for p in address.split("/") if p.startswith("<")]:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from peewee import fn
+from peewee import JOIN, fn
 
 from schemas.words import IssuedKind
 from service.operations.door.act import Act
@@ -225,8 +225,10 @@ def _with_deeds() -> Any:
     )
     query: Any = (
         DocumentIssue.select(*_FACTS, Deed.recorded_at.alias("at"), Person.name.alias("by"), newer.alias("newer"))
-        .join(Deed, on=(DocumentIssue.deed == Deed.id))
-        .join(Person, on=(Deed.person == Person.id))
+        # Every issue has both. Joined as if it might not, the issues come first: where statistics were gathered while
+        # there were none, SQLite takes them for many and goes through all acts instead.
+        .join(Deed, JOIN.LEFT_OUTER, on=(DocumentIssue.deed == Deed.id))
+        .join(Person, JOIN.LEFT_OUTER, on=(Deed.person == Person.id))
         .objects()
     )
     return query

@@ -13,7 +13,7 @@ from service.operations.pots.cups import CupView, cups_left
 from service.records.items import Item, Movement, Touched
 from service.records.journal import Deed
 from service.records.lookups import another, rows_among
-from service.records.mixes import Closing, CupCheck
+from service.records.mixes import Closing, CupCheck, Mix
 
 # A round that is longer nobody walks; the rest of it is there when these are done.
 MOST_IN_A_ROUND = 100
@@ -83,7 +83,7 @@ def morning_round(*, at: datetime) -> MorningRound:
         .join(Item, on=(Closing.mix == Item.id), attr="pot")
         .switch(Closing)
         .join(Deed, on=(Closing.deed == Deed.id))
-        .where(_unchecked() & (Deed.occurred_at > at - _CUP_STANDS))
+        .where(_unchecked(since=at - _CUP_STANDS))
         .order_by(Closing.id)
         .limit(MOST_IN_A_ROUND)
     )
@@ -108,13 +108,14 @@ def morning_round(*, at: datetime) -> MorningRound:
 def cups_to_check(*, at: datetime) -> int:
     """How many of them there are; one more than a round has stands for all that are more."""
     found = Closing.select(Closing.id).join(Item, on=(Closing.mix == Item.id)).switch(Closing).join(Deed)
-    recent = found.where(_unchecked() & (Deed.occurred_at > at - _CUP_STANDS))
-    return int(recent.limit(MOST_IN_A_ROUND + 1).count())
+    return int(found.where(_unchecked(since=at - _CUP_STANDS)).limit(MOST_IN_A_ROUND + 1).count())
 
 
-def _unchecked() -> Any:
+def _unchecked(*, since: datetime) -> Any:
+    """Of the pots that were closed since then alone, whatever was closed before: they are found by an index."""
     checked = CupCheck.select(CupCheck.id).where((CupCheck.mix == Closing.mix) & stands(CupCheck.deed))
-    return Closing.cup_kept & stands(Closing.deed) & ~fn.EXISTS(checked) & (Item.state == State.CLOSED)
+    recent = Closing.mix.in_(Mix.select(Mix.item).where(Mix.closed_at > since)) & (Deed.occurred_at > since)
+    return recent & Closing.cup_kept & stands(Closing.deed) & ~fn.EXISTS(checked) & (Item.state == State.CLOSED)
 
 
 def _went_on(mixes: list[int]) -> dict[int, list[str]]:
