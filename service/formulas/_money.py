@@ -15,7 +15,8 @@ from typing import Generic, TypeVar
 
 K = TypeVar("K", bound=Hashable)
 
-# Decimals of a currency's minor unit, where they are not two: ISO 4217:2015, list one, from memory.
+# Decimals of a currency's minor unit, where they are not two: ISO 4217:2015, list one, as the project
+# moneyphp/iso-currencies publishes it (resources/current.json); UYW, of 2018, is from memory.
 _NONE = ("BIF", "CLP", "DJF", "GNF", "ISK", "JPY", "KMF", "KRW", "PYG", "RWF", "UGX", "UYI", "VND", "VUV", "XAF", "XOF",
          "XPF")  # fmt: skip
 _THREE, _FOUR = ("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"), ("CLF", "UYW")

@@ -1,9 +1,14 @@
 """Materials are reserved for an order until it expires: others hear no, and who takes of them is asked first."""
 
 import threading
+import time
 from dataclasses import replace
 from typing import Any
 
+import pytest
+
+from service.database import connected, database, locked
+from service.records.orders import Order
 from tests import makers
 from tests.journeys.conftest import floor
 from tests.journeys.floor import Floor
@@ -245,3 +250,88 @@ def test_what_cannot_be_reserved_says_why_and_where(floor: Floor) -> None:
     api.post(f"/v1/orders/{order + 7}/reservations", {"expires_at": UNTIL, **WORK}, who="lead", expect=404)
     api.post(f"/v1/orders/{order}/cancellation", who="lead")
     assert _reserve(floor, order, expect=409)["type"].endswith("wrong-state")
+
+
+def test_strokes_fillers_plies_off_a_roll_and_blends_are_asked_about_like_a_pour(floor: Floor) -> None:
+    """4000 g of 5000 g of resin are reserved, 1200 g of 2000 g of hardener, and all the cloth that is left."""
+    api, bench = floor.api, floor.bench
+    design = floor.design("HY-131", need_g=1300)
+    order = _order(floor, "PO 7", 4)
+    cloth = _of(_reserve(floor, order)["reservation"]["amounts"], floor.cloth)["reserved_mm"]
+    strong = makers.material(api, "Alder 34 hardener", "hardener")
+    strong_can = makers.cans(api, strong, bench.place, "X-1", net_g=2000)[0]
+    mixed = makers.material(api, "Alder 32/34 half and half", "hardener")
+    own = {"speed": "slow", "cup_life": makers.CUP_LIFE}
+    halves = [{"material": material, "fraction_pct": 50} for material in (bench.slow, strong)]
+    system = makers.system_of(api, bench.resin, [
+        {"material": bench.slow, "parts_by_weight": 30, **own}, {"material": strong, "parts_by_weight": 40, **own},
+        {"material": mixed, **own, "blend": {"of": halves, "tolerance_pct": 2, "source": "data sheet"}},
+    ], "Alder 10 blends")["id"]  # fmt: skip
+    pump = api.post("/v1/pumps", {"name": "Resin pump"}, who="lead")["code"]
+    pairs = [{"resin_g": 20, "hardener_g": 6} for _ in range(6)]
+    api.post(f"/v1/scales/{pump}/shots", {"system": bench.system, "hardener": bench.slow, "pairs": pairs})
+    part = floor.part(design)
+    # Of the 1000 g of resin that are free 995.3 g are planned for these three.
+    bench.start(650)
+    pumped = bench.start(390, scale=pump)["code"]
+    filled = bench.start(250, hardener=bench.fast, containers=[{"container": bench.resin_can},
+                                                               {"container": bench.fast_can}])["code"]  # fmt: skip
+    left = api.get(f"/v1/containers/{floor.roll}")["left_mm"]
+    api.post("/v1/kits", {"cuts": [{"roll": floor.roll, "length_mm": left - cloth - 50}]})
+    asked = [
+        (f"/v1/mixes/{pumped}/strokes", {"scale": pump, "resin_container": bench.resin_can, "resin_strokes": 16,
+                                         "hardener_container": bench.slow_can, "hardener_strokes": 15}),
+        (f"/v1/mixes/{filled}/fillers", {"container": bench.slow_can, "mass_g": 700}),
+        (f"/v1/resin-systems/{system}/blends", {"hardener": mixed, "place": bench.place, "containers": [
+            {"container": bench.slow_can, "mass_g": 700}, {"container": strong_can, "mass_g": 700}]}),
+        (f"/v1/parts/{part}/plies", {"number": 1, "source": floor.roll, "angle_deg": 0, "length_mm": 60}),
+    ]  # fmt: skip
+    cans = (bench.resin_can, bench.slow_can, floor.roll)
+    before = [api.get(f"/v1/containers/{can}") for can in cans]
+    for path, body in asked:
+        problem = api.post(path, body, expect=409)
+        assert (problem["type"].rpartition("/")[2], problem["orders"]) == ("reserved-for-order", [order]), path
+        assert "leaves too little for order PO 7" in problem["detail"]
+    assert [api.get(f"/v1/containers/{can}") for can in cans] == before, "nothing was half done"
+    for path, body in (asked[0], asked[3]):
+        api.post(path, {**body, **problem["answer_with"]})
+    assert api.get(f"/v1/containers/{floor.roll}")["left_mm"] == cloth - 10
+    assert api.get(f"/v1/containers/{bench.resin_can}")["left_g"] == 5000 - 320
+
+
+@pytest.mark.parametrize("database_url", ["postgresql"], indirect=True)
+def test_what_is_taken_between_the_check_and_the_lock_is_heard_of_under_the_lock(floor: Floor) -> None:
+    """The order is held until its check has said yes and waits for it; then 50 g are planned for somebody else."""
+    floor.design("HY-131", need_g=1300)
+    order = _order(floor, "PO 7", 5)
+    held, asked, answers = threading.Event(), threading.Event(), []
+
+    def hold() -> None:
+        with connected(), database.atomic():
+            list(locked(Order.select().where(Order.id == order)))
+            held.set()
+            asked.wait(timeout=60)
+
+    def reserve() -> None:
+        one = replace(floor.api, client=floor.api.client.application.test_client())
+        body = {"expires_at": UNTIL, **WORK, "hardeners": [floor.bench.slow]}
+        answers.append(one.call("POST", f"/v1/orders/{order}/reservations", body, who="integrator"))
+
+    threads = [threading.Thread(target=run) for run in (hold, reserve)]
+    threads[0].start()
+    assert held.wait(timeout=30)
+    threads[1].start()
+    for _ in range(300):
+        with connected():
+            (waiting,) = database.execute_sql("SELECT count(*) FROM pg_locks WHERE NOT granted").fetchone()
+        if waiting or answers:
+            break
+        time.sleep(0.1)
+    floor.bench.start(65)
+    asked.set()
+    for thread in threads:
+        thread.join(timeout=60)
+    problem = answers[0].get_json()
+    assert (waiting, answers[0].status_code) == (1, 409), problem
+    assert problem["detail"].startswith("Alder 10 resin is not enough any more: somebody has taken or reserved of it")
+    assert _stock(floor) == (0, 4950)
