@@ -78,8 +78,9 @@ def plan_days(jobs: Sequence[Job], forms: Sequence[Form], hours: Hours) -> tuple
     """Each part as early as its moulds allow, by due date; None if the shop does not open again.
 
     Where all may be begun from the same day on, none is late that another plan would have in time: parts that take
-    the same mould alike are exchanged without loss (Jackson's rule, 1955; from memory). Without moulds each is begun
-    on its first day of work.
+    the same mould alike are exchanged without loss (the earliest due date first,
+    https://rbutterworth.nfshost.com/Scheduling/1.3-due/, read; Jackson's rule, 1955, from memory). Without moulds each
+    is begun on its first day of work.
     """
     if jobs and hours.at_work(min(job.earliest for job in jobs)) is None:
         return None

@@ -146,7 +146,9 @@ def measured_u_g(*, step_ml: float, volume_ml: float, density_g_ml: float, densi
 
     Source
     ------
-    Shop rules 17 and 23a; JCGM 100:2008 4.3.7 for the step (clause number from memory).
+    Shop rules 17 and 23a; JCGM 100:2008 4.3, type B, paragraph 7 for the step (contents read:
+    http://www.iso.org/sites/JCGM/GUM/JCGM100/C045315e-html/C045315e_FILES/MAIN_C045315e/Toc_e.html; the paragraph from
+    memory).
     """
     step = within("step_ml", step_ml, 0, 1000, above=True, unit="ml")
     volume = within("volume_ml", volume_ml, 0.001, 1e6, unit="ml")

@@ -278,8 +278,10 @@ def capability(*, values: Sequence[float], lower: float, upper: float) -> Capabi
     Source
     ------
     Within and overall spread apart as in ISO 22514-2 (not read) and in the library ggQC (read:
-    https://rdrr.io/cran/ggQC/man/Pp.html); sigma within after NIST/SEMATECH e-Handbook
-    of Statistical Methods, 6.3.2.2; limits 8 and 20, mean 16, s 2 after its 6.1.6 (from memory).
+    https://rdrr.io/cran/ggQC/man/Pp.html); Cp and Cpk by the sigma of the chart (read:
+    https://support.sas.com/documentation/cdl/en/qcug/68161/HTML/default/qcug_shewhart_sect440.htm), which is
+    within after NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2; limits 8 and 20, mean 16, s 2 after its 6.1.6
+    (from memory).
     """
     x = _differing("values", _values(values, least=2))
     low = within("lower", lower, -LARGEST_VALUE, LARGEST_VALUE)

@@ -75,7 +75,8 @@ def fibre_volume_fraction(
 
     Source
     ------
-    Volumes added up; the void-free case of ASTM D3171 (from memory).
+    Volumes added up; the void-free case, as method II of ASTM D3171 assumes it (a guide to it read:
+    https://tnlab.org/en/d3171-22-standard-test-method-technical-guide/).
     """
     share = _fraction("fibre_mass_fraction", fibre_mass_fraction)
     fibre = share / _density("fibre_density_g_cm3", fibre_density_g_cm3)
@@ -119,7 +120,8 @@ def fibre_mass_fraction(
 
     Source
     ------
-    Masses added up; the void-free case of ASTM D3171 (from memory).
+    Masses added up; the void-free case, as method II of ASTM D3171 assumes it (a guide to it read:
+    https://tnlab.org/en/d3171-22-standard-test-method-technical-guide/).
     """
     share = _fraction("fibre_volume_fraction", fibre_volume_fraction)
     fibre = share * _density("fibre_density_g_cm3", fibre_density_g_cm3)

@@ -5,7 +5,8 @@ that shared a pot or a cure whole, since what befell one of them befell all. All
 else drawn at random, seeded by the data, so that the same account always gives the same figure.
 
 The chance for the best of many factors is that of the smallest p (min-P) over the same rearrangements, which keeps the
-links among the factors (Westfall and Young, Resampling-Based Multiple Testing, 1993, single step; from memory).
+links among the factors (min P after Westfall and Young, 1993, as the abstract of
+https://pmc.ncbi.nlm.nih.gov/articles/PMC3873102/ tells of it, read; here in a single step).
 """
 
 import hashlib

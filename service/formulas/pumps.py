@@ -123,7 +123,9 @@ def pump_check(*, pairs: Sequence[Shot], ratio: float, tolerance_pct: float) -> 
 
     Source
     ------
-    Shop rule 23a; spread of a mean: JCGM 100:2008 4.2.3 (clause number from memory).
+    Shop rule 23a; spread of a mean: JCGM 100:2008 4.2, type A, paragraph 3 (contents read:
+    http://www.iso.org/sites/JCGM/GUM/JCGM100/C045315e-html/C045315e_FILES/MAIN_C045315e/Toc_e.html; the paragraph from
+    memory).
     """
     listed = series("pairs", pairs, least=FEWEST_PAIRS + 1, most=MOST_PAIRS)
     counted = listed[1:]

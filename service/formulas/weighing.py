@@ -180,7 +180,9 @@ def ratio_uncertainty_pct(
 
     Source
     ------
-    Shop rule 17; JCGM 100:2008 5.1.6 for a quotient (clause number from memory).
+    Shop rule 17; JCGM 100:2008 5.1, uncorrelated inputs, paragraph 6 for a quotient (contents read:
+    http://www.iso.org/sites/JCGM/GUM/JCGM100/C045315e-html/C045315e_FILES/MAIN_C045315e/Toc_e.html; the paragraph from
+    memory).
     """
     a = mass("resin_g", resin_g)
     b = mass("hardener_g", hardener_g)
