@@ -137,8 +137,9 @@ _FIRST_JOB_TEXT = """## The first job
 
 The examples of the calls fit together: each is a numbered step, and sent in their order on a newly founded shop they
 are all accepted. Steps 1 to {last} carry the first job from the empty shop to a released part and its record, in
-{writes} acts; they tell a day of November 2026 afterwards, so each says when it happened (`occurred_at`). Whoever
-records as it happens leaves that field out. Each call says which steps it has and by whom they are done (for programs
+{writes} acts; they tell a day of November 2026 afterwards, so each says when it happened (`occurred_at`), and people
+are added as of then: nobody did anything before they were here. Whoever records as it happens leaves that field out.
+Each call says which steps it has and by whom they are done (for programs
 in `x-steps`): the administrator with the key of the founding, the lead and quality with the `secret` that the answers
 to steps 1 and 2 show, until setting a secret of their own shows them another (`key_of_step`). What is signed goes with
 the `token` of the step before it in which its person gave their secret (`token_of_step`), in the header

@@ -100,12 +100,12 @@ def correct_entry(
     """
     wrong = _wrong_entry(seq)
     undone = declaration == Declaration.DID_NOT_OCCUR
-    if undone and not wrong.is_correction:
-        refuse_what_stays(seq, wrong.deed.operation)
     why = work.act.why
     if why is None:
         raise Unprocessable("Say what was wrong with the entry.", pointer="/why", answer_with={"why": None})
     ledger.refuse_before(work, wrong.deed.occurred_at, f"What entry {seq} tells happened")
+    if undone and not wrong.is_correction:
+        refuse_what_stays(seq, wrong.deed.operation)
     if undone and amounts:
         raise Unprocessable("What did not occur has no right amounts.", pointer="/amounts")
     if wrong.is_correction and not undone and not amounts:

@@ -1,5 +1,6 @@
 """A polyester shop takes a part from delivery to release: gel coat by per cent, promoter, peroxide, and the papers."""
 
+import re
 from typing import Any
 
 from service.database import connected
@@ -92,6 +93,10 @@ def test_a_polyester_part_from_delivery_to_record_and_investigation(floor: Floor
             facts = Label.get(Label.item == Item.get(Item.code == code).id).facts
         assert {"H242", "H314"} <= set(facts["h_codes"]), code
         assert api.call("GET", f"/v1/items/{code}/labels/1.pdf").data.startswith(b"%PDF-1.7")
+    api.post(f"/v1/items/{gel}/labels", {"size": "100x50"})
+    with connected():
+        mass = Label.get(Label.item == Item.get(Item.code == gel).id).facts["mass"]
+    assert re.fullmatch(r"40\d(\.\d)? g", mass), "as a scale shows it"
 
 
 def test_a_wrong_order_holds_the_part_until_quality_accepts_it(floor: Floor) -> None:
