@@ -290,10 +290,7 @@ def _require_here(work: Work) -> None:
     if work.since is not None and work.act.occurred_at < work.since:
         raise Unprocessable(
             f"{work.who} is here since {entry.stated(work.since, work.site.zone)}; this cannot have happened before.",
-            way_out=(
-                "Look at the day and the time again. Who was here before they are added is added with occurred_at, "
-                "the day on which they came."
-            ),
+            way_out="Look at the day and the time again. Who was here before is added as of the day they came.",
             pointer="/occurred_at",
         )
 
