@@ -335,3 +335,11 @@ def test_what_is_taken_between_the_check_and_the_lock_is_heard_of_under_the_lock
     assert (waiting, answers[0].status_code) == (1, 409), problem
     assert problem["detail"].startswith("Alder 10 resin is not enough any more: somebody has taken or reserved of it")
     assert _stock(floor) == (0, 4950)
+
+
+def test_an_order_is_late_by_the_shops_day_and_is_reserved_as_early_as_it_can_be(floor: Floor) -> None:
+    """Half past eleven in the evening by UTC is the next day in Copenhagen: what was due on the third is late there."""
+    floor.design("HY-131", need_g=1300)
+    order = _order(floor, "PO 7", 1, due="2026-11-03")
+    floor.clock.now = floor.clock.now.replace(hour=23, minute=30)
+    assert _reserve(floor, order)["check"]["lines"][0]["due_on"] is None
