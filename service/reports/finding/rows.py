@@ -54,7 +54,7 @@ class Rows:
     def of(self, sql: str) -> list[tuple[Any, ...]]:
         """Rows about the parts of the time, the table `parts`, or about all that they were made of, `made`."""
         if on_postgresql():
-            return rows_of(f"WITH RECURSIVE {_OF_THE_TIME}, {_MADE} {sql}", *self.time)
+            return rows_of(f"WITH RECURSIVE {_OF_THE_TIME}, {_made()} {sql}", *self.time)
         # CTEs of these names, so that a table of the account is never mistaken for one of them.
         parts, made = (f"{name}(id) AS (SELECT id FROM {table})" for name, table in _PUT_DOWN.items())
         return rows_of(f"WITH {parts}, {made} {sql}")
@@ -67,7 +67,10 @@ _OF_THE_TIME = (
 )
 
 
-_MADE = steps("SELECT id FROM parts", back=True, name="made")
+def _made() -> str:
+    """Composed when asked, not when this is imported: the account that is open then says for which engine."""
+    return steps("SELECT id FROM parts", back=True, name="made")
+
 
 # Some twenty statements ask about these. PostgreSQL lets nobody make a table while a snapshot is only read; there the
 # closure stands in each of them.
@@ -84,7 +87,7 @@ def rows_of_the_time(site: Site, root: int, at: datetime) -> Iterator[Rows]:
 def _put_down(time: tuple[int, int, int]) -> None:
     for name, table in _PUT_DOWN.items():
         scratch_table(table, "id INTEGER PRIMARY KEY")
-        with_made = f"RECURSIVE {_OF_THE_TIME}, {_MADE}" if name == "made" else _OF_THE_TIME
+        with_made = f"RECURSIVE {_OF_THE_TIME}, {_made()}" if name == "made" else _OF_THE_TIME
         rows_of(f"INSERT INTO {table} WITH {with_made} SELECT DISTINCT id FROM {name}", *time)
 
 

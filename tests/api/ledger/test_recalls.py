@@ -9,8 +9,9 @@ import pypdfium2
 import pytest
 
 from schemas.words import Kind, State
+from service.database import connected, rows_of
 from service.operations.ledger import recall as reading_of_recalls
-from service.operations.ledger import recall_printing
+from service.operations.ledger import recall_printing, recalled
 from service.operations.ledger.recalled import gone_sql, out_sql, to_fetch, where_it_is
 from tests import makers
 from tests.journeys.floor import Floor, founded
@@ -246,8 +247,6 @@ def test_a_recall_of_many_pieces_tells_the_first_and_counts_and_lists_all(
 
 def test_what_a_statement_takes_for_gone_or_shipped_is_what_the_words_say(application: Any) -> None:
     """The conditions in SQL and the rules in Python agree on every kind in every state."""
-    from service.database import connected, rows_of
-
     with connected():
         for kind in Kind:
             for state in State:
@@ -255,3 +254,23 @@ def test_what_a_statement_takes_for_gone_or_shipped_is_what_the_words_say(applic
                 gone, out = rows_of(f"SELECT {gone_sql('i')}, {out_sql('i')} FROM {one}")[0]
                 assert bool(gone) == (not to_fetch(kind, state)), (kind, state)
                 assert bool(out) == (kind == Kind.PART and where_it_is(kind, state) == "shipped"), (kind, state)
+
+
+@pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
+def test_what_went_into_a_piece_is_asked_by_the_piece_and_not_by_every_pair_of_pieces(
+    api: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With an index over both ends SQLite tried each of 150,000 pieces as the source of each other."""
+    asked: list[tuple[str, tuple[Any, ...]]] = []
+
+    def seen(sql: str, *given: Any) -> list[tuple[Any, ...]]:
+        asked.append((sql, given))
+        return []
+
+    monkeypatch.setattr(recalled, "rows_of", seen)
+    recalled.reach_of(recalled.Root(1, None, None, "a pot", Kind.MIX, None, None))
+    with connected():
+        plan = [row[3] for row in rows_of(f"EXPLAIN QUERY PLAN {asked[0][0]}", *asked[0][1])]
+    looked_up = [step for step in plan if step.startswith("SEARCH m ") and "(target_id=?" in step]
+    assert looked_up
+    assert not any("source_id=?" in step for step in looked_up)
