@@ -45,9 +45,8 @@ def bounds_of(search: Search, line: Line) -> Iterator[Bound]:
 
 def _surely_kept(search: Search, material: int) -> list[Need]:
     """What is reserved, as far as it can be given."""
-    wishes = search.read.reserved.get(material, ())
     whole = search.read.materials[material].kind == MaterialKind.FABRIC
-    matched = search.matcher.match(material, wishes, search.shelf.of(material), whole=whole)
+    matched = search.matcher.match(material, (), search.shelf.of(material), whole=whole)
     return [wish.need for wish in matched.wishes]
 
 
