@@ -54,7 +54,10 @@ def _hazards(facts: object, h_codes: Iterable[str]) -> None:
 
 @dataclass(frozen=True, kw_only=True)
 class Facts:
-    """What every label has: the item's code, the issue of this label, and the origin that the QR code leads to."""
+    """What every label has: the item's code, the issue of this label, and the origin that the QR code leads to.
+
+    `held` is HOLD or FAILED where the label is drawn while that is so, and no fact that is kept with the issue.
+    """
 
     KIND: ClassVar[str]
     NOUN: ClassVar[str]
@@ -62,8 +65,10 @@ class Facts:
     code: str
     origin: str
     issue: int = 1
+    held: str = ""
 
     def __post_init__(self) -> None:
+        _text(self, "held", 12)
         read = parse(self.code)
         if self.KIND and read.kind != self.KIND:
             raise BadFact(f"code must be that of a {self.NOUN} (letter {self.KIND}), not {read.text}.")

@@ -1,7 +1,7 @@
 """Facts -> the words on the label, and their rank. The layouts know these words only, not the kinds of item."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -272,4 +272,7 @@ _WORDINGS: dict[type[f.Facts], Callable[[Any], Words]] = {
 
 def words(facts: f.Facts) -> Words:
     """What a label of these facts says."""
-    return _WORDINGS[type(facts)](facts)
+    said = _WORDINGS[type(facts)](facts)
+    if not facts.held:
+        return said
+    return replace(said, alert=" · ".join(_some(facts.held, said.alert)))

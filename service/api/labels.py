@@ -64,13 +64,14 @@ def _doubt() -> str | None:
 
 
 def draw_label(code: str, issue: int) -> Response:
-    """The PDF of a label; copies of one issue are equal."""
+    """The PDF of a label; copies of one issue say the same, and HOLD or FAILED across it while that is so."""
     from labels.render import a4_pdf, label_pdf
 
+    at = current_app.extensions["clock"]()
     with reading():
-        facts, size, issued_at = labelling.facts_for_copy(code, issue, origin=_origin())
+        facts, size, issued_at = labelling.facts_for_copy(code, issue, origin=_origin(), at=at)
     sheet = _sheet()
-    with labelling.fitting():
+    with labelling.fitting(held=bool(facts.held)):
         if sheet is not None:
             content = a4_pdf([facts], sheet[0], start=sheet[1], at=issued_at)
         else:
@@ -101,10 +102,10 @@ def draw_lot_labels(lot: str) -> Response:
     """The labels of a lot's containers as one roll, 50 at most; the header `Link` leads to the next ones."""
     from labels.render import a4_pdf, sheet_pdf
 
-    page, sheet = _page(), _sheet()
+    page, sheet, at = _page(), _sheet(), current_app.extensions["clock"]()
     with reading():
-        roll = labelling.facts_for_roll(lot, origin=_origin(), page=page)
-    with labelling.fitting():
+        roll = labelling.facts_for_roll(lot, origin=_origin(), page=page, at=at)
+    with labelling.fitting(held=any(one.held for one in roll.labels)):
         if sheet is not None:
             pdf = a4_pdf(roll.labels, sheet[0], start=sheet[1], at=roll.issued_at)
         else:

@@ -94,6 +94,15 @@ def test_a_hold_tag_says_hold_across_and_why(make: Callable[..., Any]):
     assert size >= 24, "it is read from across the shop"
 
 
+def test_a_label_of_what_is_held_says_so_across(make: Callable[..., Any], kind: str):
+    for size in SIZES if kind != "hold" else ():
+        plain, held = (label_html(make(kind, held=word), size) for word in ("", "FAILED"))
+        assert "FAILED" not in " ".join(lines_of(plain))
+        assert "FAILED" in " ".join(lines_of(held))
+    waits = " ".join(lines_of(label_html(make("lot", quarantine=True, held="HOLD"), "62")))
+    assert "HOLD · QUARANTINE" in waits
+
+
 def test_the_first_label_of_an_item_does_not_count_itself(make: Callable[..., Any], kind: str):
     for size in SIZES:
         assert "label 1" not in label_html(make(kind), size)

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -27,7 +27,9 @@ MOST_AT_ONCE = 50
 
 @dataclass(frozen=True, slots=True)
 class LabelView:
-    """One issue of a label. Its PDF can be drawn as often as wanted: copies of one issue are equal.
+    """One issue of a label. Its PDF can be drawn as often as wanted: copies of one issue say the same facts.
+
+    A copy that is drawn while the item is on hold or failed has that word across it.
 
     Attributes
     ----------
@@ -162,11 +164,12 @@ def _issue(
     work: Work, items: Sequence[Item], labels: Mapping[int, Sequence[Label]], size: LabelSize, origin: str
 ) -> list[LabelView]:
     """The next issue of each, all written at once."""
-    kept = gather(items, work.site)
+    kept, held = gather(items, work.site), _held(items, at=work.act.occurred_at)
     rows = []
     for item in items:
         issue = labels[item.id][-1].issue + 1 if labels[item.id] else 1
-        check_fit(restore(Kind(item.kind), item.code, kept[item.id], origin=origin, issue=issue), size)
+        facts = restore(Kind(item.kind), item.code, kept[item.id], origin=origin, issue=issue)
+        check_fit(replace(facts, held=held[item.id]), size)
         issued = {"issued_at": work.act.occurred_at, "deed": work.deed}
         rows.append({"item": item.id, "issue": issue, "size": size, "facts": kept[item.id], **issued})
         work.touch(item)
@@ -184,12 +187,15 @@ def check_fit(facts: Facts, size: LabelSize) -> None:
 
 
 @contextmanager
-def fitting(*, pointer: str | None = None) -> Iterator[None]:
+def fitting(*, pointer: str | None = None, held: bool = False) -> Iterator[None]:
     """What a label cannot show is a refusal, wherever the label is laid out."""
+    way_out = "Take the next larger size, or 100x50."
     try:
         yield
     except LabelError as error:
-        raise DoesNotFitLabel(str(error), way_out="Take the next larger size, or 100x50.", pointer=pointer) from None
+        # Without the word across it a label of what is held would read as fit; the tag has room for it in any size.
+        way_out += " Or print its HOLD tag, which says so alone." if held else ""
+        raise DoesNotFitLabel(str(error), way_out=way_out, pointer=pointer) from None
 
 
 def view_label(row: Label, item: Item) -> LabelView:
@@ -209,13 +215,20 @@ def read_labels(code: str) -> list[LabelView]:
     return [view_label(r, item) for r in Label.select().where(Label.item == item.id).order_by(Label.issue)]
 
 
-def facts_for_copy(code: str, issue: int, *, origin: str) -> tuple[Facts, str, datetime]:
-    """What to draw another copy of an issue from: its facts, its size, and when it was issued."""
+def facts_for_copy(code: str, issue: int, *, origin: str, at: datetime) -> tuple[Facts, str, datetime]:
+    """What to draw another copy of an issue from: its facts and what holds it now, its size, when it was issued."""
     item = ledger.find(code)
     row = _of_issue(item, issue)
     if row.void_at is not None:
         raise WrongState(f"Label {issue} of {code} is void.", way_out="Print the one that stands.")
-    return restore(Kind(item.kind), item.code, row.facts, origin=origin, issue=row.issue), row.size, row.issued_at
+    facts = restore(Kind(item.kind), item.code, row.facts, origin=origin, issue=row.issue)
+    return replace(facts, held=_held([item], at=at)[item.id]), row.size, row.issued_at
+
+
+def _held(items: Collection[Item], *, at: datetime) -> dict[int, str]:
+    """The word across what is held or failed, of each item; "" where it may be used."""
+    holds = standing_holds([item.id for item in items], at=at)
+    return {i.id: "FAILED" if i.state == State.FAILED else "HOLD" if holds[i.id] else "" for i in items}
 
 
 def facts_for_hold_tag(code: str, *, origin: str, at: datetime) -> HoldTag:
@@ -253,7 +266,7 @@ class Roll:
     more: bool
 
 
-def facts_for_roll(lot: str, *, origin: str, page: int) -> Roll:
+def facts_for_roll(lot: str, *, origin: str, page: int, at: datetime) -> Roll:
     """What to draw a roll of a lot from: its containers' labels that stand, by fifties, of the size of the first."""
     found = ledger.find(lot, Kind.LOT)
     standing = (
@@ -270,10 +283,10 @@ def facts_for_roll(lot: str, *, origin: str, page: int) -> Roll:
     rows = list(alike)
     if not rows:
         raise UnknownThing(f"The labels of {found.code} end before page {page}.", way_out="Print an earlier page.")
+    held = _held([r.item for r in rows], at=at)
+    labels = [(r, restore(Kind(r.item.kind), r.item.code, r.facts, origin=origin, issue=r.issue)) for r in rows]
     return Roll(
-        labels=tuple(
-            restore(Kind(r.item.kind), r.item.code, r.facts, origin=origin, issue=r.issue) for r in rows[:MOST_AT_ONCE]
-        ),
+        labels=tuple(replace(facts, held=held[row.item_id]) for row, facts in labels[:MOST_AT_ONCE]),
         size=first.size,
         issued_at=rows[0].issued_at,
         more=len(rows) > MOST_AT_ONCE,

@@ -95,13 +95,23 @@ def test_a_tag_is_printed_for_what_is_on_hold_and_for_nothing_else(api: Any) -> 
     makers.supplier(api)
     resin = makers.material(api, "Alder 10 resin", "resin")
     can, other = makers.cans(api, resin, makers.place(api), "26-1", count=2)
-    api.post("/v1/holds", {"item": can, "reason": "Crystals at the bottom."}, who="quality")
+    api.post("/v1/holds", {"item": can, "reason": "Crystals at the bottom."})
     for size in ("100x50", "62", "50x25"):
         tag = api.call("GET", f"/v1/items/{can}/hold-tag.pdf?size={size}")
         assert (tag.status_code, tag.mimetype) == (200, "application/pdf")
     text = pypdfium2.PdfDocument(tag.data)[0].get_textpage().get_text_range()
     assert "HOLD" in text
     assert "Crystals at the bottom." in text
+    for code in (can, other):
+        api.post(f"/v1/items/{code}/labels", {"size": "62"})
+    assert "HOLD" in _text(api, can)
+    assert "HOLD" not in _text(api, other)
+    lot = api.get(f"/v1/containers/{can}")["lot"]
+    roll = pypdfium2.PdfDocument(api.call("GET", f"/v1/lots/{lot}/labels.pdf").data)
+    assert ["HOLD" in page.get_textpage().get_text_range() for page in roll] == [True, False]
+    (hold,) = api.get(f"/v1/items/{can}")["holds"]
+    api.post(f"/v1/holds/{hold['id']}/lifting", {"why": "Warmed; clear again."}, who="quality")
+    assert "HOLD" not in _text(api, can), "a copy printed after the hold was lifted is clean"
     refused = api.call("GET", f"/v1/items/{other}/hold-tag.pdf")
     assert refused.status_code == 409
     assert refused.get_json()["detail"] == f"Nothing holds {other}."
