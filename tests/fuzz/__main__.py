@@ -11,6 +11,7 @@ across shares come last, by the stateful phase over the whole.
 """
 
 import argparse
+import http.client
 import json
 import os
 import re
@@ -19,7 +20,6 @@ import subprocess
 import sys
 import tempfile
 import time
-import urllib.error
 import urllib.request
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -170,7 +170,8 @@ def wait_for(address: str) -> None:
         try:
             urllib.request.urlopen(address, timeout=5).close()
             return
-        except urllib.error.URLError:
+        except (OSError, http.client.HTTPException):
+            # Not listening yet, or too busy on a busy machine.
             if time.monotonic() > until:
                 raise
             time.sleep(0.1)
