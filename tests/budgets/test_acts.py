@@ -37,7 +37,7 @@ BUDGET = {
     "change_order_line": 24,
     "place_order": 31,
     "place_orders": 46,
-    "reserve_for_order": 62,
+    "reserve_for_order": 63,
     "release_reservation": 15,
     "expect_delivery": 8,
     "change_expected_delivery": 9,

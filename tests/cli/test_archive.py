@@ -3,11 +3,11 @@
 import json
 import zipfile
 from collections.abc import Callable
-from pathlib import Path
+from datetime import UTC, datetime
 
 import pytest
 
-from service.database import connected, database, open_database, tables
+from service.database import connected, database, open_database, tables, writing
 from service.operations.door import founding
 from tests.cli.conftest import Shell
 
@@ -106,28 +106,38 @@ def test_an_archive_of_a_later_version_says_so(exported: Shell) -> None:
     _nothing_is_there(exported)
 
 
-def test_an_archive_of_an_earlier_version_is_brought_up_to_this_one(exported: Shell, tmp_path: Path) -> None:
+def test_an_archive_of_an_earlier_version_is_brought_up_to_this_one(potmark: Shell) -> None:
     """As the version wrote it that had all steps but the last: without what came with that, which is empty here."""
-    last = founding.all_steps()[-2]
-    open_database(f"sqlite:///{tmp_path}/earlier.db")
+    open_database(f"sqlite:///{potmark.folder}/potmark.db")
     with connected():
-        founding.make_schema(last)
-        had = {name: columns for name, (columns, _) in tables().items()}
         steps = founding.all_steps()
+        founding.make_schema(steps[-2])
+        had = {name: columns for name, (columns, _) in tables().items()}
+        founding.migrate()
+        # Founding names the steps that there are.
+        with writing():
+            database.execute_sql("DELETE FROM schema_migration WHERE name = ?", (steps[-1],))
+        founding.found(site="Heron Yard", zone="Europe/Copenhagen", administrator="Ada Lund", at=datetime.now(UTC))
+        with writing():
+            database.execute_sql(
+                "INSERT INTO schema_migration (name, applied) VALUES (?, ?)", (steps[-1], "2026-01-01")
+            )
     database.close_all()
+    status, _, wrong = potmark.here("export", "account.zip")
+    assert status == 0, wrong
 
     def earlier(name: str, was: bytes) -> bytes | None:
         if name == "contents.json":
             said = json.loads(was)
-            said["steps"] = steps[: steps.index(last) + 1]
+            said["steps"] = steps[:-1]
             said["tables"] = {table: form for table, form in said["tables"].items() if table in had}
             for table, form in said["tables"].items():
                 form["columns"] = {c: told for c, told in form["columns"].items() if c in had[table]}
             return json.dumps(said).encode()
         return was if not name.startswith("tables/") or name[7:-7] in had else None
 
-    _rewritten(exported, earlier)
-    status, said, wrong = exported.here("import", "account.zip", **NEW)
+    _rewritten(potmark, earlier)
+    status, said, wrong = potmark.here("import", "account.zip", **NEW)
     assert status == 0, (said, wrong)
     assert "all agree" in said
-    assert exported.here("upgrade", **NEW)[1] == "The database is up to date already.\n"
+    assert potmark.here("upgrade", **NEW)[1] == "The database is up to date already.\n"

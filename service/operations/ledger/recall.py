@@ -94,14 +94,15 @@ class RecallView:
     spared
         What could be thought to be affected and is proved not to be, and why.
     customers
-        To whom pieces were shipped, in the order of their letters' numbers; the first 1,000.
+        To whom pieces were shipped, in the order of their letters' numbers; the first 1,000. GET
+        /v1/recalls/{recall}/pieces names the customer of each piece.
     customers_count
         How many customers it has in all.
     left
         How many pieces have to be fetched and have not been followed to their end yet.
     papers
         The newest issues of its pick-up list, of the list's table and workbook, of each letter and of the letters'
-        table and workbook, kept byte for byte; the first 1,000 of them.
+        table and workbook, kept byte for byte; the first 1,000 of them. GET /v1/issues lists all that was issued.
     not_printed
         Why its papers were not issued with it, if they were not: the recall stands all the same.
     """
