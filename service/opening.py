@@ -1,5 +1,7 @@
 """The account as the command line opens it: reachable, founded, and of the schema that this program knows."""
 
+import fcntl
+import os
 from pathlib import Path
 from urllib.parse import urlsplit
 
@@ -48,6 +50,25 @@ def open_founded(settings: Settings) -> None:
         )
     if not founded:
         raise Trouble("The database is empty; `potmark init` founds the account.")
+
+
+def stay_with(settings: Settings) -> None:
+    """Keep anyone from building a demo workshop where this SQLite account lies, as long as this process lives, or one
+    that it forks. Any number of processes may stay."""
+    file = sqlite_file(settings.database)
+    if file is None:
+        return
+    folder = file.resolve().parent
+    try:
+        # Never closed: the system lets go of it at the end of the last process.
+        fcntl.flock(os.open(folder, os.O_RDONLY | os.O_CLOEXEC), fcntl.LOCK_SH | fcntl.LOCK_NB)
+    except BlockingIOError:
+        raise Trouble(
+            f"A demo workshop is being built in {folder} by another Potmark; wait until it is done."
+        ) from None
+    except OSError:
+        # A folder that may be searched and not read, or a disk without locks: nobody can build there either.
+        return
 
 
 def seal_key_file(settings: Settings) -> Path:

@@ -73,6 +73,7 @@ def deliver(
     tried ten times over three days, then kept (GET /v1/webhooks/…/deliveries?state=dead) until it is sent again.
     """
     opening.open_account(settings)
+    opening.stay_with(settings)
     addresses.allow_own(settings.webhook_network)
     daily = DailyLook(say=note, from_h=look_at_h, within_days=within_days)
     worker = Worker(say=note, poll_s=poll, pace=pace, lease=timedelta(seconds=lease))

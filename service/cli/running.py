@@ -16,6 +16,7 @@ from service.config import Settings
 def serve(settings: Settings) -> int:
     """Serve the account over HTTP until SIGTERM or Ctrl-C."""
     opening.open_account(settings)
+    opening.stay_with(settings)
     serving.check_address(settings.bind)
 
     def ready() -> None:

@@ -53,7 +53,7 @@ class Workshop:
 
 def prepare(folder: Path, *, fresh: bool, progress: Callable[[str], None], story: str = "epoxy") -> Workshop:
     """The workshop in ``folder``: the one that is there, or a new one if there is none or a fresh one is asked for."""
-    file, keys = folder / "potmark.db", folder / "keys.json"
+    file, keys, telling = folder / "potmark.db", folder / "keys.json", folder / "building.json"
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         held = os.open(folder, os.O_RDONLY | os.O_CLOEXEC)
@@ -63,15 +63,20 @@ def prepare(folder: Path, *, fresh: bool, progress: Callable[[str], None], story
     if not fresh and file.is_file() and keys.is_file():
         return _kept(file, keys, held)
     _hold(held, fcntl.LOCK_EX, folder)
+    if file.exists() and not (keys.is_file() or telling.is_file()):
+        os.close(held)
+        raise Trouble(f"{file} is no demo workshop, and one built here would take its place; name another --folder.")
     try:
-        # Built under another name, so that one which was interrupted is never taken for the whole.
+        # Built under other names, so that one which was interrupted is never taken for the whole; its keys are there
+        # before it is and take their name last, so that it is never taken for somebody's own account either.
         building = folder / "building.db"
         _remove(building)
         summary = _build(building, progress, story)
+        _write_for_me_alone(telling, json.dumps(summary, ensure_ascii=False, indent=2))
         keys.unlink(missing_ok=True)
         _remove(file)
         os.replace(building, file)
-        _write_for_me_alone(keys, json.dumps(summary, ensure_ascii=False, indent=2))
+        os.replace(telling, keys)
     except OSError as error:
         raise Trouble(f"The demo workshop cannot be kept in {folder}: {error.strerror or error}.") from None
     _hold(held, fcntl.LOCK_SH, folder)

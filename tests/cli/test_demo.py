@@ -177,14 +177,28 @@ def test_what_cannot_be_read_is_said(potmark: Shell) -> None:
     assert "--fresh begins again" in potmark.refused("demo")
 
 
-def test_begin_again_never_harms_a_workshop_that_is_in_use(built: Shell, serve: Callable[..., Server]) -> None:
-    """Whoever serves it holds its folder; the hold ends with the last of its processes, however they end."""
+def test_a_shop_that_lies_in_the_folder_is_not_replaced_by_the_demo(potmark: Shell) -> None:
+    potmark.founded()
+    before = (potmark.folder / "potmark.db").read_bytes()
+    for arguments in (("demo", "--folder", "."), ("demo", "--folder", ".", "--fresh")):
+        assert potmark.refused_here(*arguments).startswith("potmark.db is no demo workshop")
+    assert (potmark.folder / "potmark.db").read_bytes() == before
+
+
+def test_begin_again_never_harms_a_workshop_that_is_in_use(
+    built: Shell, potmark: Shell, serve: Callable[..., Server]
+) -> None:
+    """Whoever serves it, as the demo or as an account, holds its folder; the hold ends with the last process."""
     folder = built.folder / ".demo"
     before = (folder / "potmark.db").stat().st_ino, (folder / "keys.json").read_bytes()
-    server = serve("demo", "--serve", "--json", "--folder", str(folder))
-    said = built.refused("demo", "--fresh")
-    assert "is in use by another Potmark; stop that one first" in said
-    assert ((folder / "potmark.db").stat().st_ino, (folder / "keys.json").read_bytes()) == before
+    potmark.environment["POTMARK_DATABASE"] = f"sqlite:///{folder}/potmark.db"
+    for arguments in (("serve",), ("demo", "--serve", "--json", "--folder", str(folder))):
+        server = serve(*arguments)
+        said = built.refused("demo", "--fresh")
+        assert "is in use by another Potmark; stop that one first" in said
+        assert ((folder / "potmark.db").stat().st_ino, (folder / "keys.json").read_bytes()) == before
+        if arguments == ("serve",):
+            server.stop(signal.SIGTERM)
     assert server.call("/healthz") == (200, {"status": "ok"})
     assert json.loads(built.done("demo", "--json")).keys() >= {"keys"}, "looking at it is open to all"
     server.process.send_signal(signal.SIGKILL)
@@ -214,5 +228,9 @@ def test_nobody_looks_at_a_workshop_that_is_being_built(potmark: Shell) -> None:
         fcntl.flock(here, fcntl.LOCK_EX)
         for arguments in (("demo",), ("demo", "--fresh")):
             assert "is being built by another Potmark" in potmark.refused(*arguments)
+        potmark.founded()
+        os.rename(potmark.folder / "potmark.db", folder / "potmark.db")
+        said = potmark.refused("serve", POTMARK_DATABASE="sqlite:///.demo/potmark.db")
+        assert "A demo workshop is being built in" in said
     finally:
         os.close(here)
