@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
+from peewee import fn
+
 from schemas.words import DateBasis, Kind, MaterialKind, MovementKind, ReceiptKind, State, Unit
 from service.formulas.shelf_life import expiry_from_made_on, month_end
 from service.operations.door.operation import Work, operation, within
@@ -246,10 +248,10 @@ def _receive(
 
 
 def _ask_if_twice(lot: Lot, item: Item, supplier: Supplier | None, delivery_note: str | None, amount: int) -> None:
+    # Two people write the number of one note with and without its spaces, in small letters and in capitals.
+    written, given = (fn.LOWER(fn.REPLACE(note, " ", "")) for note in (Receipt.delivery_note, delivery_note))
     same = list(
-        Receipt.select().where(
-            (Receipt.lot == lot.item_id) & (Receipt.supplier == supplier) & (Receipt.delivery_note == delivery_note)
-        )
+        Receipt.select().where((Receipt.lot == lot.item_id) & (Receipt.supplier == supplier) & (written == given))
     )
     standing = standing_amounts(same)
     if any(standing[r.id] == amount for r in same):

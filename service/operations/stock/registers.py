@@ -164,7 +164,7 @@ def add_material(work: Work, *, name: str, kind: MaterialKind, **facts: Annotate
     """Add a material as its data sheet describes it."""
     _refuse_double(Material, name, "material")
     _check_material(kind, facts)
-    _refuse_double_gtin(facts.get("gtin"))
+    _check_gtin(facts.get("gtin"))
     row = Material.create(name=name, kind=kind, **facts)
     work.note(material=row.id, name=name, kind=kind, facts=facts)
     return view_material(row)
@@ -176,14 +176,25 @@ def change_material(work: Work, *, material: int, version: int, **changes: Annot
     row = find_row(Material, material, "material")
     merged = {field: changes.get(field, getattr(row, field)) for field in Material._meta.fields}
     _check_material(MaterialKind(row.kind), merged)
-    _refuse_double_gtin(changes.get("gtin"), but=row.id)
+    _check_gtin(changes.get("gtin"), but=row.id)
     require_reason(work, f"the card of {row.name}")
     change_row(work, row, version, changes)
     return view_material(row)
 
 
-def _refuse_double_gtin(gtin: str | None, *, but: int | None = None) -> None:
-    known = Material.get_or_none(Material.gtin == gtin) if gtin is not None else None
+def _check_gtin(gtin: str | None, *, but: int | None = None) -> None:
+    """Refuse an article number that no code carries (GS1 General Specifications, from memory), or another's."""
+    if gtin is None:
+        return
+    from biip.checksums import gs1_standard_check_digit
+
+    if gs1_standard_check_digit(gtin[:-1]) != int(gtin[-1]):
+        raise Unprocessable(
+            f"{gtin} was mistyped: its check digit does not fit, so that no scanned code would ever name it.",
+            pointer="/gtin",
+            way_out="Read the number on the packing again.",
+        )
+    known = Material.get_or_none(Material.gtin == gtin)
     if known is not None and known.id != but:
         raise AlreadyThere(
             f"{known.name} has the article number {gtin} already.",

@@ -56,6 +56,8 @@ def test_the_same_note_lot_and_amount_is_asked_about(api: Any, shelf: str) -> No
     lot = api.post("/v1/deliveries", body)["code"]
     problem = api.refused("/v1/deliveries", body, "received-already")
     assert problem["lot"] == lot
+    for as_another_types_it in ("ln4471", "Ln 4471"):
+        api.refused("/v1/deliveries", {**body, "delivery_note": as_another_types_it}, "received-already")
     assert len(api.get(f"/v1/lots/{lot}")["containers"]) == 1
     api.post("/v1/deliveries", {**body, "containers": [{"net_g": 1000}]})
     api.post("/v1/deliveries", {**body, "confirmed": True})
@@ -76,6 +78,21 @@ def test_a_suppliers_code_with_a_wrong_check_digit_is_misread(api: Any, shelf: s
     problem = api.post("/v1/supplier-codes", {"text": text}, expect=422)
     assert "its check digit does not fit" in problem["detail"]
     assert api.post("/v1/supplier-codes", {"text": "(01)09521234543213(10)26-0914"}, expect=200)["gtin"]
+
+
+def test_an_article_number_with_a_wrong_check_digit_is_not_put_on_a_material(api: Any) -> None:
+    wrong, right = {"gtin": "09521234543214"}, {"gtin": "09521234543213"}
+    elm = {"name": "Elm 3", "kind": "resin"}
+    made = api.post("/v1/materials", {**elm, **right}, who="lead")
+    another = {**elm, "name": "Elm 4", **wrong}
+    tried = (("/v1/materials", another, "/gtin"), ("/v1/registers", {"materials": [another]}, "/materials/0/gtin"))
+    for path, body, at in tried:
+        problem = api.post(path, body, expect=422, who="lead")
+        assert "its check digit does not fit" in problem["detail"]
+        assert problem["errors"][0]["pointer"] == at
+    changed = api.call("PATCH", f"/v1/materials/{made['id']}", {**wrong, "why": "tin"}, who="lead", If_Match='"1"')
+    assert changed.status_code == 422
+    assert len(api.get("/v1/materials")) == 1
 
 
 def test_a_label_that_says_quarantine_is_replaced_when_the_lot_is_released(api: Any, shelf: str) -> None:
