@@ -119,7 +119,8 @@ def test_a_signature_is_printed_with_its_meaning_its_key_and_the_hash_of_what_wa
     at = DAY + timedelta(days=4)
     acts = (ActEntry(812, "release_part", "releasing the part", (PART,), "Quinn Berg", at, at),)
     signed = Signed(812, "released", 3, "5f" * 32, "q83v" * 22)
-    part = accounts.account(released_at=at, released_by="Quinn Berg", acts=acts, signed=(signed,))
+    permits = (accounts.concession(4, item=PART),)
+    part = accounts.account(released_at=at, released_by="Quinn Berg", acts=acts, signed=(signed,), permits=permits)
     record = record_of(part, {})
     assert [s.signed for s in record.signatures if s.meaning == "released"] == [signed]
     stamp = Stamp(f"CC-{PART}", 1, "Quinn Berg")
@@ -134,6 +135,7 @@ def test_a_signature_is_printed_with_its_meaning_its_key_and_the_hash_of_what_wa
         bare = re.sub(r"[\s\u00ad-]+", "", text)
         for said in ("signed“released”withkey3", "entry812", signed.sha256, signed.signature):
             assert said in bare, (what, said)
+        assert "ratio outside" in " ".join(text.split()), f"the {what} says what a permit is for in words"
 
 
 def test_what_a_record_rests_on_is_printed_with_it() -> None:
