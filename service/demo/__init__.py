@@ -14,7 +14,7 @@ from service.database import connected, do_not_wait_for_the_disk, open_database
 from service.demo.cast import SECRETS
 from service.demo.days import Diary, lay_day, morning_after, release_and_ship, weekly
 from service.demo.founding import found_yard
-from service.demo.story import ODDITIES, OLD_CAN_PARTS, after_the_day, failures, permit, tell_oddities
+from service.demo.story import ODDITIES, OLD_CAN_PARTS, after_the_day, failures, permit, reckon, tell_oddities
 from service.opening import make_secrets_key, secrets_key_file
 from service.operations.door import founding, signatures
 
@@ -60,6 +60,7 @@ def build(url: str, today: date, progress: Callable[[str], None]) -> DemoSummary
             tell_oddities(yard, diary, day)
             release_and_ship(yard, diary, day, days)
         failed = failures(yard, diary, days)
+        reckon(yard, days)
         links = after_the_day(yard, diary, failed)
         counts = _counts()
     return DemoSummary(

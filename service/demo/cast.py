@@ -14,6 +14,9 @@ PEOPLE: dict[str, tuple[str, tuple[Role, ...]]] = {
     "sunniva": ("Sunniva Dahl", (Role.QUALITY,)),
 }
 OWNER = "Henrik Moe"
+# What an hour of work costs, in cents.
+HOUR_MINOR = 5200
+CURRENCY = "EUR"
 # With what they sign. Said here and printed, since nothing at this yard is a secret.
 SECRETS: dict[str, str] = {
     Role.LAMINATOR: "274918",
@@ -30,7 +33,10 @@ _AMINE = ["H302", "H314", "H317", "H412"]
 
 @dataclass(frozen=True, slots=True)
 class Product:
-    """A material, how it is packed, and how little of it may be left before more is ordered."""
+    """A material, how it is packed, how little of it may be left before more is ordered, and what it costs.
+
+    ``minor`` is in cents, for a kilogram or a metre; 0 where nobody has looked the price up yet.
+    """
 
     name: str
     kind: MaterialKind
@@ -40,6 +46,7 @@ class Product:
     packs: int
     reorder_below: int
     prefix: str
+    minor: int
 
 
 PRODUCTS: dict[str, Product] = {
@@ -47,54 +54,54 @@ PRODUCTS: dict[str, Product] = {
         "Alder 10 resin", MaterialKind.RESIN, 0,
         {"density_g_ml": 1.13, "shelf_life_days": 730, "storage_low_c": 10.0, "storage_high_c": 30.0,
          "h_codes": _EPOXY, "tare_mg": 420_000, "glove_advice": "nitrile, changed often"},
-        5_000_000, 1, 3_000_000, "A10",
+        5_000_000, 1, 3_000_000, "A10", 1490,
     ),
     "slow": Product(
         "Alder 32 slow hardener", MaterialKind.HARDENER, 0,
         {"density_g_ml": 0.95, "shelf_life_days": 730, "opened_life_days": 180, "storage_low_c": 10.0,
          "storage_high_c": 30.0, "h_codes": _AMINE, "tare_mg": 250_000, "glove_advice": "nitrile, changed often"},
-        2_500_000, 1, 1_200_000, "A32",
+        2_500_000, 1, 1_200_000, "A32", 2380,
     ),
     "gel": Product(
         "Alder G5 gel coat, white", MaterialKind.GEL_COAT, 2,
         {"density_g_ml": 1.32, "shelf_life_days": 365, "storage_low_c": 10.0, "storage_high_c": 30.0,
          "h_codes": _EPOXY, "tare_mg": 300_000},
-        5_000_000, 1, 2_000_000, "G5",
+        5_000_000, 1, 2_000_000, "G5", 1860,
     ),
     "gelhard": Product(
         "Alder G15 gel coat hardener", MaterialKind.GEL_COAT_HARDENER, 2,
         {"density_g_ml": 0.98, "shelf_life_days": 540, "opened_life_days": 270, "storage_low_c": 10.0,
          "storage_high_c": 30.0, "h_codes": _AMINE, "tare_mg": 120_000},
-        1_000_000, 1, 350_000, "G15",
+        1_000_000, 1, 350_000, "G15", 2940,
     ),
     "twill": Product(
         "Carbon twill 0/90 160 g/m²", MaterialKind.FABRIC, 1,
         {"form": "woven", "areal_weight_g_m2": 160.0, "fibre": "carbon", "width_mm": 1270, "face": False},
-        20_000, 1, 5_000, "T8",
+        20_000, 1, 5_000, "T8", 3120,
     ),
     "biax": Product(
         "Carbon ±45 300 g/m²", MaterialKind.FABRIC, 1,
         {"form": "multiaxial", "areal_weight_g_m2": 300.0, "fibre": "carbon", "width_mm": 1270, "face": True},
-        20_000, 1, 5_000, "B3",
+        20_000, 1, 5_000, "B3", 2750,
     ),
     "wax": Product(
         "Wader release wax", MaterialKind.RELEASE_AGENT, 3,
         {"shelf_life_days": 730, "release_coats": 2, "release_wait_min": 30, "h_codes": ["H226", "H336"]},
-        1_000_000, 1, 0, "W",
+        1_000_000, 1, 0, "W", 2600,
     ),
     "cleaner": Product(
         "Wader tool cleaner", MaterialKind.CLEANER, 3,
         {"h_codes": ["H225", "H319", "H336", "EUH066"]},
-        5_000_000, 1, 0, "TC",
+        5_000_000, 1, 0, "TC", 940,
     ),
     "flock": Product(
-        "Cotton flock", MaterialKind.FILLER, 3, {}, 2_000_000, 1, 300_000, "CF",
+        "Cotton flock", MaterialKind.FILLER, 3, {}, 2_000_000, 1, 300_000, "CF", 1180,
     ),
     "white": Product(
-        "White pigment paste", MaterialKind.PIGMENT, 2, {"shelf_life_days": 1095}, 500_000, 1, 60_000, "WP",
+        "White pigment paste", MaterialKind.PIGMENT, 2, {"shelf_life_days": 1095}, 500_000, 1, 60_000, "WP", 3400,
     ),
     "peel": Product(
-        "Peel ply 85 g/m²", MaterialKind.CONSUMABLE, 3, {}, 60_000, 1, 0, "PP",
+        "Peel ply 85 g/m²", MaterialKind.CONSUMABLE, 3, {}, 60_000, 1, 0, "PP", 0,
     ),
 }  # fmt: skip
 

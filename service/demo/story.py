@@ -4,9 +4,12 @@ from datetime import date, timedelta
 from typing import Any
 
 from schemas.defects import DefectKind
-from schemas.words import LabelSize, PermissionKind, PieceFound, Purpose
+from schemas.words import LabelSize, PermissionKind, PieceFound, PriceBasis, Purpose, ReceiptKind, Unit
+from service.demo.cast import CURRENCY, HOUR_MINOR, PRODUCTS
 from service.demo.days import Diary
 from service.demo.yard import Yard
+from service.operations.costs.pricing import give_prices, set_hourly_rate
+from service.operations.door.people import change_site
 from service.operations.door.refusals import NotFit
 from service.operations.ledger.labelling import issue_label
 from service.operations.ledger.permitting import ask_permission, open_flags, sign_permission
@@ -14,6 +17,7 @@ from service.operations.ledger.recalling import follow_recall, open_recall
 from service.operations.parts.inspecting import open_nonconformance
 from service.operations.pots.starting import start_mix
 from service.records.items import Item
+from service.records.materials import Lot, Receipt
 
 _ORIGIN = "https://heron-yard.example"
 
@@ -124,6 +128,31 @@ def _call_it_back(yard: Yard, bad: list[str], day: date) -> None:
     for minute, (who, item, found, remark) in enumerate(told):
         act = yard.act(who, yard.at(day, "16:10", 5 * minute))
         follow_recall(act, recall=recall.id, item=item, found=found, remark=remark)
+
+
+def reckon(yard: Yard, days: list[date]) -> None:
+    """From the last day on the yard wants to know what a part costs: prices of all that came, and of an hour.
+
+    Nobody has found the peel ply's invoice, so that what is not known shows as well.
+    """
+    at = yard.at(days[-1], "16:25")
+    setting = yard.act("henrik", at, why="what a part costs is asked for from now on")
+    change_site(setting, version=1, currency=CURRENCY)
+    lead = yard.act("marit", at)
+    set_hourly_rate(lead, minor=HOUR_MINOR, since=days[0])
+    costs = {yard.materials[key]: product.minor for key, product in PRODUCTS.items()}
+    came = Receipt.select(Receipt.id, Lot.material, Item.unit).join(Lot).join(Item)
+    rows = came.where(Receipt.kind != ReceiptKind.MADE).order_by(Receipt.id).tuples()
+    prices = [
+        {
+            "receipt": receipt,
+            "basis": PriceBasis.KILOGRAM if unit == Unit.MILLIGRAM else PriceBasis.METRE,
+            "minor": costs[material],
+        }
+        for receipt, material, unit in rows
+        if costs[material]
+    ]
+    give_prices(lead, prices=prices)
 
 
 def after_the_day(yard: Yard, diary: Diary, failed: str) -> dict[str, str]:

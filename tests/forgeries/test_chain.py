@@ -10,11 +10,12 @@ from typing import Any
 import pytest
 import rfc8785
 
-from service.database import connected, database, on_postgresql, rows_of
+from service.database import connected, database, on_postgresql, rows_of, writing
 from service.operations.ledger.against import Anchor
 from service.operations.ledger.checking import check_account
 from service.operations.ledger.sealed import SignedHead, public_key_of, read_printed, sign_head
 from service.records.bound import Whole
+from service.whole_tables import count_on
 from tests import makers
 from tests.budgets.office import hand_in_head
 from tests.forgeries.conftest import undone
@@ -412,6 +413,8 @@ def test_who_reaches_the_service_too_signs_there_as_somebody_whose_key_they_put_
     _append(at=at, operation="add_key", marks={"access_key": [[99, None, _hash_now("access_key", 99)]]})
     _append(at=at, change=f"UPDATE signing_key SET ended_at = {made} WHERE id = {own}", table="signing_key",
             number=own, operation="recover_administrator")  # fmt: skip
+    with connected(), writing():
+        count_on("deed", "id")
     api.shop.clock.forward(minutes=20)
     given = api.post("/v1/secret", {"secret": "7 crooked oars"}, who="forger")
     api.shop.tokens["forger"] = given["token"]
