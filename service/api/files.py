@@ -19,12 +19,18 @@ _CONTENT = {"type": "string", "format": "binary"}
 
 
 def file_doc(description: str, *media_types: str, **more: Any) -> dict[str, Any]:
-    """What the description says of a route that answers a file. What is kept as JSON may hold anything."""
-    content = {
-        kind: {"schema": {} if kind == "application/json" else _CONTENT}
-        for kind in dict.fromkeys((*media_types, BYTES))
-    }
+    """What the description says of a route that answers a file. What is kept as JSON may hold anything.
+
+    A client reads a type with a JSON of its own, such as JSON-LD, as JSON: to it that is an object and no bytes.
+    """
+    content = {kind: {"schema": _schema(kind)} for kind in dict.fromkeys((*media_types, BYTES))}
     return {"responses": {"200": {"description": description, "content": content}}, **more}
+
+
+def _schema(kind: str) -> dict[str, str]:
+    if kind == "application/json":
+        return {}
+    return {"type": "object"} if kind.endswith("+json") else _CONTENT
 
 
 def as_file(content: bytes | str, media_type: str, *, name: str | None = None, kept: bool = False) -> Response:

@@ -128,12 +128,13 @@ def _sheet() -> tuple[str, int] | None:
     from labels.sheets import STOCKS
 
     stock, start = request.args.get("sheet"), request.args.get("start", "1")
+    if stock is not None and stock not in STOCKS:
+        abort(422, messages={"query": {"sheet": [f"Give one of {', '.join(STOCKS)}."]}})
+    cells = max(one.cells for name, one in STOCKS.items() if stock in (None, name))
+    if not (start.isascii() and start.isdigit() and len(start) < 3 and 1 <= int(start) <= cells):
+        abort(422, messages={"query": {"start": [f"Give the number of a cell, 1 to {cells}."]}})
     if stock is None:
         return None
-    if stock not in STOCKS:
-        abort(422, messages={"query": {"sheet": [f"Give one of {', '.join(STOCKS)}."]}})
-    if not (start.isascii() and start.isdigit() and len(start) < 3 and 1 <= int(start) <= STOCKS[stock].cells):
-        abort(422, messages={"query": {"start": [f"Give the number of a cell, 1 to {STOCKS[stock].cells}."]}})
     _frame("page", "sheet", "start")
     return stock, int(start)
 

@@ -6,6 +6,7 @@ import json
 from typing import Any
 
 import pytest
+from jsonschema import validate
 from openpyxl import load_workbook
 
 from tests import makers
@@ -87,6 +88,8 @@ def test_a_can_is_told_in_events_from_its_receipt_on(stocked: Api) -> None:
     at = "http://127.0.0.1:8000/I"
     document = stocked.get(f"/v1/items/{can}/epcis", who="quality")
     assert broken(document) == []
+    described = stocked.get("/openapi.json")["paths"]["/v1/items/{code}/epcis"]["get"]["responses"]["200"]["content"]
+    validate(document, described["application/ld+json"]["schema"])
     came, packed = document["epcisBody"]["eventList"]
     assert (came["bizStep"], packed["bizStep"]) == ("receiving", "commissioning")
     assert came["quantityList"] == [{"epcClass": f"{at}/{lot}", "quantity": 10_000.5, "uom": "GRM"}]

@@ -91,6 +91,15 @@ def test_red_frames_are_left_to_the_stock_that_has_them(api: Any, can: str) -> N
     assert api.call("GET", f"{pdf}?frame=blue").status_code == 422
 
 
+def test_a_first_cell_that_no_sheet_has_is_refused_with_a_sheet_and_without(api: Any, can: str) -> None:
+    pdf = api.post(f"/v1/items/{can}/labels", {"size": "100x50"})["pdf"]
+    for asked, cells in (("start=25", 24), ("start=0", 24), ("start=x", 24), ("sheet=2x7&start=15", 14)):
+        refused = api.call("GET", f"{pdf}?{asked}")
+        assert refused.status_code == 422, asked
+        assert f"1 to {cells}" in refused.get_data(as_text=True)
+    assert api.call("GET", f"{pdf}?start=24").status_code == 200
+
+
 def test_a_tag_is_printed_for_what_is_on_hold_and_for_nothing_else(api: Any) -> None:
     makers.supplier(api)
     resin = makers.material(api, "Alder 10 resin", "resin")
