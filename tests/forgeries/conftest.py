@@ -13,6 +13,7 @@ from service.operations.door.operation import OPERATIONS
 from service.operations.ledger.checking import Difference, check_account
 from tests import makers
 from tests.budgets.job import Listening, listening, whole_job
+from tests.budgets.office import hand_in_head
 from tests.conftest import NOW
 from tests.forgeries.any_time import ANY_TIME
 from tests.fresh import made_once
@@ -104,3 +105,16 @@ def undone() -> Iterator[Callable[[], None]]:
         else:
             database.execute_sql("PRAGMA ignore_check_constraints = 0")
             database.execute_sql("PRAGMA foreign_keys = 1")
+
+
+@pytest.fixture
+def stocked(api: Any) -> Any:
+    """Four cans of hardener, one of them opened and decanted from; the head of then is kept elsewhere."""
+    makers.supplier(api)
+    api.place = makers.place(api)
+    hardener = makers.material(api, "Alder 32 slow hardener", "hardener", h_codes=["H314", "H317"])
+    api.cans = makers.cans(api, hardener, api.place, "26-0914", count=4)
+    api.post(f"/v1/containers/{api.cans[0]}/decants", {"mass_g": 100})
+    api.kept = hand_in_head(api)
+    with connected():
+        yield api
