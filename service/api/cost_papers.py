@@ -10,9 +10,7 @@ from flask import Response, request
 from schemas.costs import MonthQuery
 from schemas.words import Unit
 from service.api.base import Blueprint
-from service.api.exports import CSV
-from service.api.files import BYTES, file_doc
-from service.api.imports import WORKBOOK
+from service.api.files import BYTES, CSV, WORKBOOK, file_doc
 from service.database import reading
 from service.operations.costs.cost import OrderCost, PartCost, read_order_cost, read_part_cost
 from service.operations.costs.labour import Labour

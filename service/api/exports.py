@@ -11,8 +11,7 @@ from flask import Response, g, request
 
 from service.api.access import may, require
 from service.api.base import Blueprint
-from service.api.files import BYTES, file_doc
-from service.api.imports import WORKBOOK
+from service.api.files import BYTES, CSV, WORKBOOK, file_doc
 from service.database import reading
 from service.operations.ledger import exporting
 from service.operations.ledger.exporting import TABLES, ExportedTable, Value, columns_of, rows_of_table
@@ -22,7 +21,7 @@ blp = Blueprint("exports", "Every table of the account, for spreadsheets and oth
 
 # What only those may fetch who may read what things cost.
 _OF_COSTS = ("price", "hourly_rate")
-CSV, LINES = "text/csv", "application/x-ndjson"
+LINES = "application/x-ndjson"
 _KINDS = {"csv": CSV, "xlsx": WORKBOOK, "ndjson": LINES}
 _AT_ONCE = 500
 _BLOCK = 65_536

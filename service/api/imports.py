@@ -14,6 +14,7 @@ from schemas.words import ImportedTable, RowFate
 from service.api.access import current_act
 from service.api.base import Blueprint, answered
 from service.api.examples import example_of
+from service.api.files import CSV, WORKBOOK
 from service.database import reading
 from service.operations import taking_in
 from service.operations.stock.registers import numbers_of
@@ -23,13 +24,12 @@ from service.readings.text import UnreadableFile
 
 blp = Blueprint("imports", "What a shop kept in spreadsheets before: tried, and taken in")
 
-WORKBOOK = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 _FILE = {
     "requestBody": {
         "required": True,
         "content": {
             kind: {"schema": {"type": "string", "format": "binary"}}
-            for kind in ("text/csv", WORKBOOK, "application/octet-stream")
+            for kind in (CSV, WORKBOOK, "application/octet-stream")
         },
     }
 }

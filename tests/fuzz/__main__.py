@@ -96,8 +96,8 @@ def shares(description: dict[str, Any], given: argparse.Namespace) -> Iterator[S
         for start in range(0, len(paths), PATHS_OF_A_SHARE):
             some = "|".join(map(re.escape, paths[start : start + PATHS_OF_A_SHARE]))
             yield Share(f"{tag} {start // PATHS_OF_A_SHARE + 1}", f"^({some})$", alone)
-    if WHOLE in given.phases.split(","):
-        yield Share("whole", given.only, WHOLE)
+    if WHOLE in given.phases.split(",") and not given.only:
+        yield Share("whole", "", WHOLE)
 
 
 def strike(folder: Path, share: Share, given: argparse.Namespace) -> bool:

@@ -11,6 +11,7 @@ from typing import Any
 import schemathesis
 
 from schemas.words import Role
+from service.api.files import WORKBOOK
 from service.config import read_settings
 from service.database import connected, open_database
 from service.opening import secrets_key_file
@@ -47,6 +48,12 @@ class Keys:
     def set(self, case: Any, data: str, context: Any) -> None:
         key, token = data.split()
         case.headers = {**(case.headers or {}), "Authorization": f"Bearer {key}", "Signing-Token": token}
+
+
+@schemathesis.serializer(WORKBOOK)
+def as_it_stands(context: Any, value: Any) -> bytes:
+    """A workbook is sent as the bytes that were made up for it."""
+    return value.encode() if isinstance(value, str) else bytes(value)
 
 
 @schemathesis.hook
