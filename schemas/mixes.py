@@ -103,7 +103,7 @@ class UndoIn(ActIn):
 class PourBackIn(ActIn):
     container = Code("C", required=True)
     mass_g = Grams(required=True, high=_MOST_G)
-    happened = Yes(metadata={"description": "A peroxide was poured back already, though it never is: recorded, held."})
+    happened = Yes(metadata={"description": "It went back already, though it never may: recorded, and held."})
 
 
 class CatalystScanIn(ActIn):

@@ -29,6 +29,7 @@ from service.operations.pots import (
     cups,
     listing,
     pouring,
+    pouring_back,
     pumping,
     starting,
     tending,
@@ -49,7 +50,7 @@ blp.write("/mixes/<code(M):mix>/catalyst", catalysing.scan_catalyst, CatalystSca
 blp.write("/mixes/<code(M):mix>/pours", pouring.pour, PourIn)
 blp.write("/mixes/<code(M):mix>/pours/undo", undoing.undo_pour, UndoIn)
 blp.write("/mixes/<code(M):mix>/strokes", pumping.pump_strokes, StrokesIn)
-blp.write("/mixes/<code(M):mix>/pour-backs", pouring.pour_back, PourBackIn)
+blp.write("/mixes/<code(M):mix>/pour-backs", pouring_back.pour_back, PourBackIn)
 blp.write("/mixes/<code(M):mix>/contact", tending.note_contact, ContactIn)
 blp.write("/mixes/<code(M):mix>/stirrings", tending.stir, StirringIn)
 blp.write("/mixes/<code(M):mix>/fillers", tending.add_filler, FillerIn)

@@ -28,7 +28,8 @@ from service.operations.pots.applying import apply_mix
 from service.operations.pots.bench import PotAtBench, can_at_pot, pot_at_bench
 from service.operations.pots.catalysing import scan_catalyst
 from service.operations.pots.closing import abandon_mix, check_cup, close_mix, discard_mix
-from service.operations.pots.pouring import pour, pour_back
+from service.operations.pots.pouring import pour
+from service.operations.pots.pouring_back import pour_back
 from service.operations.pots.pumping import pump_strokes
 from service.operations.pots.tending import add_filler, move_to_tray, note_contact, stir
 from service.operations.pots.undoing import UNDONE_WITHIN, undo_pour

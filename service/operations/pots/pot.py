@@ -218,7 +218,8 @@ class Pot:
         """The last pour in the same cup on that scale: from its reading a running total goes on."""
         apart = self.mix.separate_cups
         same = [p for p in self.pours if p.scale_id == scale and (not apart or p.component == component)]
-        return same[-1] if same else None
+        # One that was poured back in part or corrected stands at its own time, not where it was written again.
+        return max(reversed(same), key=lambda p: p.occurred_at, default=None)
 
     def standing_mg(self, scale: int, component: Component) -> int:
         """What that scale shows if nobody zeroed it since the last pour in that cup, with filler that went in since."""

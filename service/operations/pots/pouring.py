@@ -1,11 +1,11 @@
-"""At the scales: what was poured is recorded, what should not have been is flagged; and taking back before contact."""
+"""At the scales: what was poured is recorded, what should not have been is flagged."""
 
 from datetime import datetime, timedelta
 from typing import Any
 
-from schemas.words import Component, Kind, MovementKind, ReadingSource, ScaleForm, State, Unit
+from schemas.words import Component, Kind, MovementKind, ReadingSource, ScaleForm, State
 from service.operations.door.operation import Work, operation
-from service.operations.door.refusals import CannotCorrect, ReadItBack, SaidTwice, Unprocessable
+from service.operations.door.refusals import ReadItBack, SaidTwice, Unprocessable
 from service.operations.ledger import ledger
 from service.operations.ledger.amounts import grams
 from service.operations.ledger.undone_pours import let_go
@@ -30,13 +30,12 @@ from service.operations.pots.targets import wanted_mg
 from service.operations.pots.verdict import correction, judge
 from service.operations.pots.view import MixView, answered
 from service.operations.stock import load
-from service.operations.stock.peroxides import is_organic_peroxide, never
-from service.operations.stock.using import draw, judge_use, load_used, settle_empty
+from service.operations.stock.using import draw, judge_use, load_used
 from service.records.base import known
 from service.records.items import Item, MadeWith, Movement
 from service.records.journal import Deed
 from service.records.lookups import rows_by
-from service.records.materials import Container, Scale
+from service.records.materials import Scale
 from service.records.mixes import PlannedPour, Pour
 
 # A typed reading between these shares of its target counts as it is (shop rule 22).
@@ -344,57 +343,3 @@ def weighed_again(work: Work, before: Pour, movement: Movement, *, at: datetime)
         deed=work.deed,
     )
     return row
-
-
-@operation
-def pour_back(work: Work, *, mix: str, container: str, mass_mg: int, happened: bool = False) -> MixView:
-    """Pour some back into the container that it came from. Only before resin and hardener have met; after it, never."""
-    locked = ledger.lock(work, mix, container, kinds=[Kind.MIX, Kind.CONTAINER])
-    item, can = locked[mix], locked[container]
-    require_open(item)
-    pot = load_pot(item)
-    strange = can.id in {p.container_id for p in pot.strange}
-    if (pot.catalyst is not None or strange) and is_organic_peroxide(load.container_of(can).material):
-        sentence = f"{can.code} {can.name} is an organic peroxide: it is never poured back."
-        way_out = "Leave it in the cup: spread out, outdoors, by the safety data sheet."
-        never(work, "peroxide-poured-back", sentence, item, can, happened=happened, way_out=way_out)
-        work.note(mix=item.code, poured_back=can.code, mass_mg=mass_mg, booked=False)
-        return answered(work, load_pot(item))
-    last = _to_take_back(pot, can, work.act.occurred_at)
-    net = known(last.movement.amount)
-    if mass_mg > net:
-        raise Unprocessable(f"Only {grams(net)} came from {can.code}.", pointer="/mass_g")
-    ledger.cancel(work, last.movement)
-    if mass_mg < net:
-        movement = ledger.move(
-            work, kind=MovementKind.POUR, source=can, target=item, amount=net - mass_mg, unit=Unit.MILLIGRAM
-        )
-        add_pour(work, pot, weighed_again(work, last, movement, at=work.act.occurred_at))
-    settle_empty(work, can)
-    settle_mix(work, pot)
-    work.note(mix=item.code, poured_back=can.code, mass_mg=mass_mg)
-    return answered(work, pot)
-
-
-def _to_take_back(pot: Pot, can: Item, at: datetime) -> Pour:
-    if pot.mix.contact_at is not None:
-        raise CannotCorrect(
-            "Resin and hardener have met; nothing goes back into a can.",
-            way_out="Correct the mix by adding the other component, or discard the pot.",
-        )
-    came = [p for p in pot.pours if p.container_id == can.id]
-    if not came:
-        raise Unprocessable(f"Nothing in this pot came from {can.code}.", pointer="/container")
-    same_cup = [p for p in pot.pours if not pot.mix.separate_cups or p.component == came[-1].component]
-    lots = {c.lot_id for c in Container.select().where(Container.item.in_({p.container_id for p in same_cup}))}
-    if len(lots) > 1:
-        raise CannotCorrect(
-            "Two lots are in the cup; what is poured back would mix them in the can.",
-            way_out="Keep it in the pot, or discard the pot.",
-        )
-    if same_cup[-1].id != came[-1].id:
-        code = pot.named[same_cup[-1].container_id].code
-        raise CannotCorrect(
-            f"Another can was poured after {can.code}.", way_out=f"Pour back into the last one, {code}."
-        )
-    return came[-1]

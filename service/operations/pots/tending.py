@@ -151,7 +151,8 @@ def add_filler(
             f"{can.code} {material.name} ({material.kind}) was put into the pot; it is neither filler nor pigment."
         )
         flag_once(work, pot, "wrong-kind", sentence, stops=True, hold=True, about=can.code)
-    early = not pot.both_in and material.kind == MaterialKind.PIGMENT
+    contact = pot.mix.contact_at
+    early = material.kind == MaterialKind.PIGMENT and (contact is None or work.act.occurred_at < contact)
     if view_stirring(pot).times == 0 and not early:
         sentence = f"{material.name} went in before resin and hardener were stirred."
         flag_once(work, pot, "filler-before-stirring", sentence, stops=False)

@@ -235,34 +235,6 @@ def test_separate_cups_have_met_when_they_are_stirred_together(bench: makers.Mix
     assert bench.stir(mix)["clock"]["contact_at"] == begins
 
 
-def test_before_contact_resin_goes_back_into_its_own_can(bench: makers.Mixing) -> None:
-    mix = bench.start(130)["code"]
-    bench.pour(mix, bench.resin_can, 112.4)
-    back = bench.api.post(f"/v1/mixes/{mix}/pour-backs", {"container": bench.resin_can, "mass_g": 12.4})
-    assert (back["resin_g"], back["next"]["target_g"]) == (100, 30)
-    assert [(p["net_g"], p["taken_back"]) for p in back["pours"]] == [(112.4, True), (100, False)]
-    assert back["next"]["scale_reading_if_not_zeroed_g"] == 130
-    assert bench.api.get(f"/v1/containers/{bench.resin_can}")["left_g"] == 4900
-    all_of_it = bench.api.post(f"/v1/mixes/{mix}/pour-backs", {"container": bench.resin_can, "mass_g": 100})
-    assert (all_of_it["resin_g"], all_of_it["next"]["component"]) == (0, "resin")
-
-
-def test_after_contact_nothing_goes_back(bench: makers.Mixing) -> None:
-    mix = bench.mixed(130)["code"]
-    body = {"container": bench.resin_can, "mass_g": 5}
-    assert "discard" in bench.api.refused(f"/v1/mixes/{mix}/pour-backs", body, "cannot-correct")["way_out"]
-
-
-def test_two_lots_in_the_cup_do_not_go_back_into_one_can(bench: makers.Mixing) -> None:
-    other = makers.cans(bench.api, bench.resin, bench.place, "R-2")[0]
-    cans = [{"container": bench.resin_can, "mass_g": 60}, {"container": other}, {"container": bench.slow_can}]
-    mix = bench.start(130, containers=cans)["code"]
-    bench.pour(mix, bench.resin_can, 60)
-    bench.pour(mix, other, 45)
-    body = {"container": other, "mass_g": 5}
-    assert "Two lots" in bench.api.refused(f"/v1/mixes/{mix}/pour-backs", body, "cannot-correct")["detail"]
-
-
 def test_a_late_entry_is_marked_by_its_own_time(bench: makers.Mixing) -> None:
     mix = bench.start(130)["code"]
     began = bench.api.shop.clock.now
