@@ -5,30 +5,37 @@
     python -m tests.mutants --file service/formulas/clocks.py
 
 A mutant that no test notices is printed with its line. It is either a hole in the tests or the same program written
-another way. mutmut and cosmic-ray start the tests anew for each mutant, several seconds long. Here the tests of a file
-are collected once; then each mutant gets a copy of that process in which the changed functions and constants are put
-in the place of the others, meets first the tests that are about its file, and is dead with the first that fails.
+another way; tests/mutants.toml says of which the second was shown, and why. Those are tried like the others, counted
+and printed apart, and one that a test notices after all, or whose line is no longer there, is an error.
+
+mutmut and cosmic-ray start the tests anew for each mutant, several seconds long. Here the tests of a file are
+collected once and run once, to see which lines each of them reaches; then each mutant gets a copy of that process in
+which the changed functions and constants are put in the place of the others, meets the tests that reach its line, the
+quickest first, and is dead with the first that fails.
 """
 
 import argparse
 import ast
 import gc
+import json
 import os
 import random
 import signal
 import sys
 import time
-from collections.abc import Iterator, Sequence
+import tomllib
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields, is_dataclass
 from functools import cache
 from pathlib import Path
-from types import CodeType, FunctionType, ModuleType
+from types import CodeType, FrameType, FunctionType, ModuleType
 from typing import Any
 
 ROOT = Path(__file__).resolve().parents[1]
 FORMULAS = ROOT / "service/formulas"
 OPERATIONS = ROOT / "service/operations"
 RANGES = ROOT / "tests/formulas/test_ranges.py"
+SAME = ROOT / "tests/mutants.toml"
 # Of processor time, since others may be at work on the same machine.
 _LONGEST_S = 90
 _COMPARED: dict[type[ast.cmpop], str] = {
@@ -55,7 +62,21 @@ class Mutant:
     old: str
 
     def __str__(self) -> str:
-        return f"{self.path.relative_to(ROOT)}:{self.line}: {self.old.strip()} -> {self.new.strip()}"
+        return f"{self.path.relative_to(ROOT)}:{self.line}: {self.was} => {self.becomes}"
+
+    def _around(self, middle: bytes) -> str:
+        raw = self.path.read_bytes()
+        begin, end = raw.rfind(b"\n", 0, self.begin) + 1, raw.find(b"\n", self.end)
+        return b" ".join((raw[begin : self.begin] + middle + raw[self.end : end]).split()).decode()
+
+    @property
+    def was(self) -> str:
+        """The line as it stands."""
+        return self._around(self.old.encode())
+
+    @property
+    def becomes(self) -> str:
+        return self._around(self.new.encode())
 
 
 def mutants_of(path: Path) -> list[Mutant]:
@@ -246,6 +267,39 @@ def _codes(code: CodeType) -> Iterator[tuple[tuple[str, int], CodeType]]:
             yield from _codes(constant)
 
 
+def span(mutant: Mutant) -> frozenset[int] | None:
+    """The lines that are run where a mutant makes a difference: of its innermost statement, without what stands
+    indented under it; nothing for what is run as the module is imported."""
+    lines: frozenset[int] | None = None
+    nodes: list[ast.AST] = [ast.parse(mutant.path.read_text("utf-8"))]
+    functions = 0
+    while nodes:
+        for node in ast.iter_child_nodes(nodes.pop()):
+            if not isinstance(node, ast.stmt):
+                if isinstance(node, ast.excepthandler | ast.match_case):
+                    nodes.append(node)
+                continue
+            if not node.lineno <= mutant.line <= (node.end_lineno or node.lineno):
+                continue
+            body = getattr(node, "body", None)
+            last = node.end_lineno if not body or isinstance(node, ast.Match) else max(body[0].lineno - 1, node.lineno)
+            inside = functions > 0
+            functions += isinstance(node, ast.FunctionDef)
+            if mutant.line <= (last or node.lineno):
+                return frozenset(range(node.lineno, (last or node.lineno) + 1)) if inside else None
+            nodes = [node]
+            break
+    return lines
+
+
+@dataclass(frozen=True)
+class Reach:
+    """How long a test takes, and which lines of the file it runs; all where that is not known."""
+
+    seconds: float
+    lines: frozenset[int] | None
+
+
 class Trials:
     """A plugin of pytest that has the tests of one file collected and meets each mutant with them."""
 
@@ -255,6 +309,7 @@ class Trials:
         # Tests that pass without any mutant.
         self._trusted: set[Any] = set()
         self.sound = False
+        self._reach: dict[Any, Reach] = {}
 
     def pytest_collection_modifyitems(self, items: list[Any]) -> None:
         """Of all ranges those of the file itself are about it."""
@@ -264,8 +319,12 @@ class Trials:
     def pytest_runtestloop(self, session: Any) -> bool:
         changed = Changed(self.path)
         self.sound = bool(session.items)
+        self._reach = self._reached(session)
+        session.items.sort(key=lambda item: self._reach[item].seconds)
         for mutant in self.mutants:
-            while (killer := self._killer(session, session.items, mutant, changed)) is not None:
+            while (
+                killer := self._killer(session, self._concerned(session.items, mutant), mutant, changed)
+            ) is not None:
                 if killer in self._trusted or self._killer(session, [killer], None, changed) is None:
                     self._trusted.add(killer)
                     break
@@ -276,6 +335,37 @@ class Trials:
                 self.alive.append(mutant)
                 os.write(2, f"lives: {mutant}\n".encode())
         return True
+
+    def _concerned(self, items: list[Any], mutant: Mutant) -> list[Any]:
+        lines = span(mutant)
+        if lines is None:
+            return items
+        reached = [(item, self._reach[item].lines) for item in items]
+        return [item for item, run in reached if run is None or run & lines]
+
+    def _reached(self, session: Any) -> dict[Any, Reach]:
+        """Every test once, in a copy of this process, so that nothing that it keeps is kept for the mutants."""
+        reads, writes = os.pipe()
+        child = os.fork()
+        if child == 0:
+            with os.fdopen(writes, "w") as told:
+                for place, item in enumerate(session.items):
+                    following = session.items[place + 1] if place + 1 < len(session.items) else None
+                    run: set[int] = set()
+                    failed, began = session.testsfailed, time.process_time()
+                    sys.settrace(_tracer(str(self.path), run))
+                    try:
+                        item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
+                    finally:
+                        sys.settrace(None)
+                    whole = session.testsfailed == failed
+                    print(json.dumps([time.process_time() - began, sorted(run) if whole else None]), file=told)
+            os._exit(0)
+        os.close(writes)
+        with os.fdopen(reads) as told:
+            found = [Reach(seconds, None if run is None else frozenset(run)) for seconds, run in map(json.loads, told)]
+        os.waitpid(child, 0)
+        return dict(zip(session.items, found, strict=True))
 
     def _killer(self, session: Any, items: list[Any], mutant: Mutant | None, changed: Changed) -> Any:
         """The first of these tests that fails, in a copy of this process; nothing if all pass."""
@@ -289,7 +379,7 @@ class Trials:
             began = told.read()
         _, status = os.waitpid(child, 0)
         # Each test that begins writes a byte; a copy that ended badly did so within the last that began.
-        return items[max(len(began) - 1, 0)] if status else None
+        return items[max(len(began) - 1, 0)] if status and items else None
 
     @staticmethod
     def _tried(session: Any, items: list[Any], mutant: Mutant | None, changed: Changed, tell: int) -> None:
@@ -305,6 +395,19 @@ class Trials:
                     os._exit(1)
         except BaseException:
             os._exit(1)
+
+
+def _tracer(path: str, run: set[int]) -> Callable[..., Any]:
+    """Notes the lines of one file that are run."""
+
+    def line(frame: FrameType, event: str, argument: object) -> Any:
+        run.add(frame.f_lineno)
+        return line
+
+    def call(frame: FrameType, event: str, argument: object) -> Any:
+        return line(frame, event, argument) if frame.f_code.co_filename == path else None
+
+    return call
 
 
 def survivors(path: Path, mutants: Sequence[Mutant]) -> list[Mutant] | None:
@@ -335,6 +438,16 @@ def sample(paths: Sequence[Path], count: int, seed: int, lines: range) -> list[M
     return random.Random(seed).sample(every, min(count, len(every)))
 
 
+def same_programs() -> dict[tuple[str, str, str], str]:
+    """Why a change changes nothing: by file, line and what the line becomes."""
+    told = tomllib.loads(SAME.read_text("utf-8"))
+    return {(one["file"], one["line"], one["becomes"]): one["why"] for one in told["same"]}
+
+
+def _key(mutant: Mutant) -> tuple[str, str, str]:
+    return str(mutant.path.relative_to(ROOT)), mutant.was, mutant.becomes
+
+
 def main() -> int:
     asked = argparse.ArgumentParser(description="Mutants of formulas and rules that no test notices.")
     asked.add_argument("--count", type=int, default=200)
@@ -344,17 +457,38 @@ def main() -> int:
     given = asked.parse_args()
     os.chdir(ROOT)
     paths = [path.resolve() for path in given.file] if given.file else judged_files()
-    began, alive, unsound = time.monotonic(), 0, 0
+    began, alive, wrong = time.monotonic(), [], 0
     first, _, last = given.lines.partition("-")
     drawn = sample(paths, given.count, given.seed, range(int(first), int(last or first) + 1))
+    same = same_programs()
+    there = {_key(mutant) for path in judged_files() for mutant in mutants_of(path)}
+    for file, line, becomes in same:
+        if (file, line, becomes) not in there:
+            print(f"{SAME.name}: {file} has no such line: {line} => {becomes}", file=sys.stderr)
+            wrong += 1
     for path in sorted({mutant.path for mutant in drawn}):
-        living = survivors(path, [mutant for mutant in drawn if mutant.path == path])
+        tried = [mutant for mutant in drawn if mutant.path == path]
+        living = survivors(path, tried)
         if living is None:
             print(f"There are no tests of {path.relative_to(ROOT)}.", file=sys.stderr)
-            unsound += 1
-        alive += len(living or ())
-    print(f"{alive} of {len(drawn)} mutants live, {time.monotonic() - began:.0f} s.")
-    return 1 if unsound else 0
+            wrong += 1
+            continue
+        alive += living
+        for mutant in tried:
+            if mutant not in living and _key(mutant) in same:
+                print(f"{SAME.name} calls this the same program, but a test tells it apart: {mutant}", file=sys.stderr)
+                wrong += 1
+    for mutant in alive:
+        if _key(mutant) in same:
+            print(f"the same program: {mutant}\n    {same[_key(mutant)]}")
+    other = [mutant for mutant in alive if _key(mutant) not in same]
+    for mutant in other:
+        print(f"lives: {mutant}")
+    print(
+        f"{len(alive)} of {len(drawn)} live: {len(alive) - len(other)} are the same program, {len(other)} are not"
+        f" ({100 * len(other) / len(drawn):.1f} %); {time.monotonic() - began:.0f} s."
+    )
+    return 1 if wrong else 0
 
 
 if __name__ == "__main__":

@@ -157,6 +157,9 @@ class TestNthOrder:
         found = time_to_degree_min(model=model, temperature_c=temperature, degree=degree, initial=0)
         assert found == pytest.approx(expected, rel=1e-6)
 
+    def test_a_factor_below_one_per_minute_is_a_slow_resin_and_no_mistake(self):
+        assert rate_per_min(model=NthOrder(0.5, 0, 1), degree=0, temperature_c=60) == 0.5
+
     def test_an_order_below_one_ends_at_full_cure_and_stays_there(self):
         # Closed form at order 1/2: (1 - a)^(1/2) = 1 - k t/2, so full cure at 2/k.
         model = NthOrder(1e6, 50, 0.5)
@@ -282,6 +285,7 @@ class TestModels:
             (lambda: DiffusionFactor(0, 1, 0), "steepness"),
             (lambda: TwoRegime((1, -1), (80, 80, 80), 0.47, 0.3), "pre_exponentials_per_min"),
             (lambda: TwoRegime((-1, -1, 1), (80, 80, 80), 0.47, 0.3), "pre_exponentials_per_min"),
+            (lambda: TwoRegime((0, -1, 1), (80, 80, 80), 0.47, 0.3), "pre_exponentials_per_min"),
             (lambda: TwoRegime((1, -1, 1), (80, 80, 80), 0.47, 0.47), "switch_degree"),
         ],
     )

@@ -48,6 +48,12 @@ def test_a_heavier_pot_than_a_hot_one_of_the_table_is_not_called_shorter_than_th
     assert life.sentence == "Shorter than 40.0 min: 600 g is heavier than the table (500 g)."
 
 
+def test_a_pot_hotter_than_a_table_that_ends_at_a_minute_lives_shorter_than_a_minute() -> None:
+    # ln 1 is 0, which is a figure and not the want of one.
+    life = life_min(points=[LifePoint(100, 20, 5), LifePoint(100, 60, 1)], mass_g=100, temperature_c=61)
+    assert (life.minutes, life.shorter_than_min) == (None, 1)
+
+
 @pytest.mark.parametrize(("mass_g", "temperature_c"), [(100, 25), (500, 20), (300, 24), (500, 25)])
 def test_a_heavy_and_hot_point_proves_all_that_is_lighter_and_cooler(mass_g: float, temperature_c: float) -> None:
     life = life_min(points=RAGGED, mass_g=mass_g, temperature_c=temperature_c)

@@ -30,6 +30,12 @@ def test_a_release_that_is_used_up_takes_its_wait_in_working_time() -> None:
     assert days == [MONDAY, _at(11, 25, 7), _at(11, 26, 7)]
 
 
+def test_a_release_of_which_nothing_else_is_said_is_laid_on_for_every_pull() -> None:
+    form = Form("T1", free_at=MONDAY, hours=2, wait_min=60)
+    days = [one.begins for one in plan_days([Job(n, MONDAY) for n in range(3)], [form], SHOP) or ()]
+    assert days == [MONDAY + timedelta(hours=hours) for hours in (1, 4, 7)]
+
+
 def test_a_coat_that_is_still_drying_is_waited_for() -> None:
     form = Form("T1", free_at=MONDAY, hours=8, pulls=1, ready_at=MONDAY + timedelta(hours=3))
     assert [one.begins for one in plan_days([Job(1, MONDAY)], [form], SHOP) or ()] == [MONDAY + timedelta(hours=3)]
@@ -41,6 +47,10 @@ def test_without_a_mould_each_is_begun_on_its_first_day_of_work_and_a_shop_that_
     (one,) = plan_days([Job(1, saturday, date(2026, 11, 30))], [], closed) or ()
     assert one.begins == _at(12, 1, 7)
     assert one.late
+    assert [it.late for it in plan_days([Job(1, saturday, date(2026, 12, 1)), Job(2, saturday)], [], closed) or ()] == [
+        False,
+        False,
+    ]
     assert plan_days([Job(1, saturday)], [], Hours(frozenset())) is None
 
 

@@ -88,6 +88,14 @@ def test_a_measure_that_is_too_coarse_accepts_no_reading() -> None:
     assert (found.accepted_low_g, found.accepted_high_g) == (None, None)
 
 
+def test_no_catalyst_at_all_is_no_reading_that_could_be_accepted() -> None:
+    # From 0.05 to 0.2 g of 10 g: one step of the scale and two, neither of them proved.
+    found = catalysts.dose_limits(
+        base_g=10, lowest_pct=0.5, target_pct=1, highest_pct=2, base_u_g=0.04, reading_u_g=0.2, step_g=0.1
+    )
+    assert (found.accepted_low_g, found.accepted_high_g) == (None, None)
+
+
 def test_too_little_takes_catalyst_and_too_much_takes_resin() -> None:
     range_pct = {"lowest_pct": 1.0, "target_pct": 1.5, "highest_pct": 2.0}
     below = peroxides.dose_correction(resin_g=1000, catalyst_g=8, **range_pct)

@@ -271,6 +271,12 @@ def test_a_small_can_is_emptied_so_that_a_large_one_keeps_no_useless_rest():
     assert draws == [[(0, 81_000), (1, 19_000)], [(0, 24_000), *[(can, 19_000) for can in range(2, 6)]]]
 
 
+def test_a_can_that_holds_the_least_share_of_a_pot_and_no_more_is_emptied_into_one():
+    # In order the first pot would leave 9 g in the first can: 95 g in the others for a pot of 100 g.
+    draws = draws_for_equal_pots(pot_mg=100_000, pots=2, lots=["L1"] * 4, left_mg=[109_000, 10_000, 76_000, 10_000])
+    assert draws == [[(0, 90_000), (1, 10_000)], [(0, 19_000), (2, 71_000), (3, 10_000)]]
+
+
 @pytest.mark.parametrize("left", [15_000, 96_000, 104_000, 155_000])
 def test_a_full_shelf_is_planned_quickly(left):
     start = time.perf_counter()

@@ -46,6 +46,14 @@ def test_a_no_says_in_which_days_too_much_is_needed_and_what_is_missing_by_when(
     assert found.missing == ((1, 20),)
 
 
+def test_a_no_names_the_least_that_can_be_missing() -> None:
+    """First come, first served, 50 g would be missing on day 5; the larger pot made whole, the 40 g of day 1."""
+    cans = [Stock(free=50, last=6, life=2), Stock(free=10, last=5, life=2)]
+    for whole, missing in ((False, ((0, 40),)), (True, ((1, 40),))):
+        found = search([Need(5, 50), Need(1, 40)], cans, whole=whole, limit_s=10, rank=rank)
+        assert (found.outcome, found.missing) == (Outcome.NO, missing)
+
+
 def test_pieces_that_fit_in_all_but_not_roll_by_roll_are_a_no() -> None:
     found = search([Need(0, 600)] * 3, [Stock(free=1000), Stock(free=1000)], whole=True, limit_s=10, rank=rank)
     assert found.outcome == Outcome.NO
