@@ -20,16 +20,19 @@ install_packages() {
         fail "apt-get could not install $*; its messages are above."
 }
 
-# The first Python that is new enough, the usual one before others.
+# The first Python that is new enough, one that can make a .venv before one that cannot. The system's own comes first:
+# it is kept up to date with the system, and it was compiled with profiles (one without took a fifth longer over the tests).
 find_python() {
-    local name
-    for name in python3 python3.14 python3.13 python3.12 python3.11; do
-        if "$name" -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; then
+    local name any=
+    for name in /usr/bin/python3 python3 python3.14 python3.13 python3.12 python3.11; do
+        "$name" -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null || continue
+        if "$name" -c 'import ensurepip, venv' 2>/dev/null; then
             command -v "$name"
             return
         fi
+        any="${any:-$name}"
     done
-    return 1
+    [ -n "$any" ] && command -v "$any"
 }
 
 # Its Python is there, is new enough and is the one it was made with; a link that leads nowhere any more is none of that.

@@ -14,7 +14,7 @@ from schemas.words import FollowedKind, Kind
 from service.database import connected, reading
 from service.operations.orders.order import OrderView, read_order
 from service.operations.parts.view import PartView, read_part
-from service.operations.stock.lots import LotView, read_lot
+from service.operations.stock.lots import LotView, load_lots, view_lots
 from service.records.changes import FOLLOWED, ItemChange
 from service.records.items import Item
 from service.records.orders import Order
@@ -48,16 +48,19 @@ class Followed:
 def _rendered() -> tuple[dict[str, bytes], dict[str, int | None]]:
     part, lot, order = writer_of(PartView), writer_of(LotView), writer_of(OrderView)
     with connected(), reading():
-        codes = [code for (code,) in Item.select(Item.code).where(Item.kind.in_(FOLLOWED)).tuples()]
+        followed = list(Item.select().where(Item.kind.in_(FOLLOWED)))
         orders = [number for (number,) in Order.select(Order.id).tuples()]
         told = ItemChange.select(ItemChange.kind, ItemChange.number, fn.MAX(ItemChange.seq))
         last = {(kind, n): seq for kind, n, seq in told.group_by(ItemChange.kind, ItemChange.number).tuples()}
-        numbers = dict(Item.select(Item.code, Item.id).where(Item.kind.in_(FOLLOWED)).tuples())
-        answers = {
-            code: to_bytes(part(read_part(code, at=_AT)) if code[0] == Kind.PART else lot(read_lot(code)))
-            for code in codes
-        } | {f"order {number}": to_bytes(order(read_order(number, at=_AT))) for number in orders}
-        changes = {code: last.get((code[0], numbers[code])) for code in codes}
+        parts = [item.code for item in followed if item.kind == Kind.PART]
+        lots = view_lots(load_lots([item for item in followed if item.kind == Kind.LOT]))
+        answers = (
+            {code: to_bytes(part(read_part(code, at=_AT))) for code in parts}
+            | {view.code: to_bytes(lot(view)) for view in lots}
+            | {f"order {number}": to_bytes(order(read_order(number, at=_AT))) for number in orders}
+        )
+        assert len(answers) == len(followed) + len(orders)
+        changes = {item.code: last.get((item.kind, item.id)) for item in followed}
         return answers, changes | {f"order {number}": last.get((FollowedKind.ORDER, number)) for number in orders}
 
 
