@@ -180,20 +180,6 @@ class ToolState(StrEnum):
     WITHDRAWN = State.WITHDRAWN
 
 
-STATES_OF: dict[Kind, type[StrEnum]] = {
-    Kind.LOT: LotState,
-    Kind.CONTAINER: ContainerState,
-    Kind.KIT: KitState,
-    Kind.MIX: MixState,
-    Kind.PART: PartState,
-    Kind.MOULD: ToolState,
-    Kind.SCALE: ToolState,
-    Kind.CURE: CureState,
-    Kind.PLACE: ToolState,
-    Kind.BADGE: ToolState,
-}
-
-
 class MaterialKind(StrEnum):
     RESIN = "resin"
     HARDENER = "hardener"

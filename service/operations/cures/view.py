@@ -8,7 +8,7 @@ from service.operations.cures.cure import CureInHand, load_cure, parts_of
 from service.operations.cures.evidence import Said
 from service.operations.cures.judged import KeptVerdict, as_kept
 from service.operations.door.operation import Work
-from service.operations.door.views import ItemRef, Page, page, ref
+from service.operations.door.views import ItemRef, Page, page_of, ref
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, by_hold, hold_views, standing_holds
 from service.operations.ledger.tracing import FlagView, flag_views, newest_flags
@@ -219,8 +219,7 @@ def list_cures(
     if schedule is not None:
         query = query.where(Cure.schedule.in_(Schedule.select(Schedule.id).where(Schedule.name == schedule)))
     query = by_hold(query, on_hold)
-    found: Page[Item] = page(query, Cure.item, after=after, limit=limit, view=lambda item: item)
-    return Page(rows=_rows(found.rows), next_after=found.next_after)
+    return page_of(query, Cure.item, after=after, limit=limit, views=_rows)
 
 
 def _rows(items: tuple[Item, ...]) -> tuple[CureRow, ...]:

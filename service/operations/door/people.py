@@ -1,7 +1,7 @@
 """The site, its people and their keys."""
 
 import secrets
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from hashlib import sha256
@@ -16,7 +16,7 @@ from service.operations.door.refusals import AlreadyThere, NotAllowed, Unprocess
 from service.operations.door.rows import change_row, find_row
 from service.operations.door.scopes import USUAL
 from service.operations.door.shop import the_site
-from service.operations.door.views import Page, page
+from service.operations.door.views import Page, page, page_of
 from service.records.base import as_word, known
 from service.records.people import MACHINE, AccessKey, Person, PersonRole, Site
 
@@ -243,11 +243,13 @@ def read_person(person: int) -> PersonView:
 
 def list_people(*, after: int | None, limit: int) -> Page[PersonView]:
     """List people, and the systems that act in their own names."""
-    found: Page[Person] = page(
-        Person.select().where(Person.id != MACHINE), Person.id, after=after, limit=limit, view=lambda row: row
-    )
-    held = _roles_of([row.id for row in found.rows])
-    return Page(rows=tuple(view_person(row, held[row.id]) for row in found.rows), next_after=found.next_after)
+    query = Person.select().where(Person.id != MACHINE)
+    return page_of(query, Person.id, after=after, limit=limit, views=_view_people)
+
+
+def _view_people(rows: Sequence[Person]) -> Iterator[PersonView]:
+    held = _roles_of([row.id for row in rows])
+    return (view_person(row, held[row.id]) for row in rows)
 
 
 def _roles_of(people: Sequence[int]) -> dict[int, list[Role]]:

@@ -1,6 +1,6 @@
 """Small views that many answers share."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from itertools import accumulate
 from typing import Any, Generic, TypeVar
@@ -50,11 +50,6 @@ class Whence(int):
         return made
 
 
-def itself(row: M) -> M:
-    """The view of a page whose rows are told together, after it."""
-    return row
-
-
 def page(
     query: "ModelSelect[M]",
     by: Field,
@@ -65,7 +60,24 @@ def page(
     newest_first: bool = False,
     weight: Field | None = None,
 ) -> Page[T]:
+    """A page whose rows are each told alone; see `page_of`."""
+    told = lambda rows: map(view, rows)  # noqa: E731
+    return page_of(query, by, after=after, limit=limit, views=told, newest_first=newest_first, weight=weight)
+
+
+def page_of(
+    query: "ModelSelect[M]",
+    by: Field,
+    *,
+    after: int | None,
+    limit: int,
+    views: Callable[[tuple[M, ...]], Iterable[T]],
+    newest_first: bool = False,
+    weight: Field | None = None,
+) -> Page[T]:
     """The rows behind a cursor in the order of a rising or falling key, and where the next page starts, if any.
+
+    They are told together, so that what they need beside themselves is read once for the page.
 
     Items that are joined to a table of their kind go by that table's own key, which is the same number: by `Item.id`
     SQLite reads the whole of the smaller table through another index and sorts it for each page.
@@ -81,7 +93,7 @@ def page(
     if weight is not None:
         lengths: Any = query.select(fn.LENGTH(weight).coerce(False)).limit(limit).tuples()
         limit = max(1, sum(so_far <= MOST_LETTERS for so_far in accumulate(length for (length,) in lengths)))
-    found = list(query.limit(limit + 1))
+    found = tuple(query.limit(limit + 1))
     more = len(found) > limit
     found = found[:limit]
     last = None
@@ -91,4 +103,4 @@ def page(
             if by.primary_key
             else getattr(found[-1], by.object_id_name if hasattr(by, "object_id_name") else by.name)
         )
-    return Page(rows=tuple(view(row) for row in found), next_after=last)
+    return Page(rows=tuple(views(found)), next_after=last)

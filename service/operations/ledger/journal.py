@@ -2,7 +2,7 @@
 
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Annotated, Any
@@ -13,7 +13,7 @@ from schemas.words import Kind, MovementKind, Unit
 from service.operations.door.acts import called
 from service.operations.door.formerly import called_then
 from service.operations.door.refusals import NotAllowed, UnknownThing
-from service.operations.door.views import ItemRef, Page, page, ref
+from service.operations.door.views import ItemRef, Page, page, page_of, ref
 from service.operations.ledger import ledger
 from service.records.base import as_word
 from service.records.items import Item, Movement, Touched
@@ -142,12 +142,15 @@ def list_entries(
         query = query.where(Deed.refused.is_null(not refused))
     if late is not None:
         query = query.where(Deed.late == late)
-    listed: Page[Entry] = page(query, Entry.seq, after=after, limit=limit, view=lambda entry: entry, weight=Entry.body)
     if asker is None:
-        return Page(tuple(_for_system(entry, asked) for entry in listed.rows), listed.next_after)
-    booked = _booked([entry.deed_id for entry in listed.rows])
-    rows = tuple(_entry(entry, booked.get(entry.deed_id, ())) for entry in listed.rows)
-    return Page(rows=rows, next_after=listed.next_after)
+        view = lambda entry: _for_system(entry, asked)  # noqa: E731
+        return page(query, Entry.seq, after=after, limit=limit, view=view, weight=Entry.body)
+    return page_of(query, Entry.seq, after=after, limit=limit, views=_entries, weight=Entry.body)
+
+
+def _entries(rows: Sequence[Entry]) -> Iterator[EntryView]:
+    booked = _booked([entry.deed_id for entry in rows])
+    return (_entry(entry, booked.get(entry.deed_id, ())) for entry in rows)
 
 
 def list_items_of_entry(seq: int, *, after: int | None, limit: int) -> Page[ItemRef]:

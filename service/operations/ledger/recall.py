@@ -15,7 +15,7 @@ from peewee import JOIN, SQL
 from schemas.words import Kind, PieceFound, State
 from service.database import each, each_or_none, listed, looked_up, rows_of
 from service.operations.door.rows import find_row
-from service.operations.door.views import Page, itself, page
+from service.operations.door.views import Page, page, page_of
 from service.operations.ledger.failing import has_failed
 from service.operations.ledger.graph import StandingHold, standing_holds
 from service.operations.ledger.issuing import IssueView, newest_issues
@@ -283,10 +283,10 @@ def list_pieces(recall: int, *, after: int | None, limit: int, left: bool | None
             f" WHERE p.recall_id = {row.id} AND {_FIRST} = 0)"
         )
         query = query.where(RecallPiece.id.in_(open_ones) if left else RecallPiece.id.not_in(open_ones))
-    found = page(query, RecallPiece.id, after=after, limit=limit, view=itself)
     order = "DESC" if getattr(after, "newest_first", False) else "ASC"
-    told = _pieces(f"p.id IN (SELECT id FROM {looked_up()}) ORDER BY p.id {order}", listed([r.id for r in found.rows]))
-    return Page(tuple(told), found.next_after)
+    asked = f"p.id IN (SELECT id FROM {looked_up()}) ORDER BY p.id {order}"
+    views = lambda rows: _pieces(asked, listed([r.id for r in rows]))  # noqa: E731
+    return page_of(query, RecallPiece.id, after=after, limit=limit, views=views)
 
 
 def _piece(row: tuple[Any, ...], *, held: Sequence[StandingHold]) -> RecallPieceView:

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 from peewee import ModelSelect, fn
 
 from schemas.words import Decision, Kind, LabelSize, State, Unit
-from service.operations.door.views import Page, itself, page
+from service.operations.door.views import Page, page_of
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, hold_views, standing_holds
 from service.operations.ledger.permitting import answers_to
@@ -142,8 +142,7 @@ def list_flags(code: str, *, after: int | None, limit: int) -> Page[FlagView]:
     """List the flags on anything with a code, newest first, each with what answers it."""
     item = ledger.find(code)
     query = flags_with_items().where(Flag.item == item.id)
-    found: Page[Flag] = page(query, Flag.id, after=after, limit=limit, view=itself, newest_first=True)
-    return Page(rows=flag_views(found.rows), next_after=found.next_after)
+    return page_of(query, Flag.id, after=after, limit=limit, views=flag_views, newest_first=True)
 
 
 def flags_with_items(*more: Any) -> "ModelSelect[Flag]":

@@ -8,7 +8,7 @@ from peewee import fn
 
 from schemas.words import DeliveryState, HookEvent
 from service.operations.door.rows import find_row
-from service.operations.door.views import Page, itself, page
+from service.operations.door.views import Page, page, page_of
 from service.records.base import as_word
 from service.records.hooks import Webhook, WebhookDelivery, WebhookProgress
 
@@ -102,8 +102,7 @@ class DeliveryView:
 
 def list_webhooks(*, after: int | None, limit: int) -> Page[WebhookView]:
     """List webhooks, those that have ended too."""
-    found: Page[Webhook] = page(Webhook.select(), Webhook.id, after=after, limit=limit, view=itself)
-    return Page(tuple(_views(found.rows)), found.next_after)
+    return page_of(Webhook.select(), Webhook.id, after=after, limit=limit, views=_views)
 
 
 def read_webhook(webhook: int) -> WebhookView:

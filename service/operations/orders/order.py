@@ -1,6 +1,6 @@
 """An order as it is read: its lines, and how many parts of each stand where."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -11,7 +11,7 @@ from schemas.words import OrderState, PartState, Referred, ReplacedBy, State
 from service.database import each, listed, looked_up, rows_of
 from service.operations.door.formerly import called_then
 from service.operations.door.rows import find_row
-from service.operations.door.views import Page, page
+from service.operations.door.views import Page, page_of
 from service.operations.orders.references import folded, references_of
 from service.records.base import as_word, microseconds
 from service.records.items import Item
@@ -186,16 +186,16 @@ def list_orders(
         query = query.where(Order.due <= due_by)
     if cancelled is not None:
         query = query.where(Order.cancelled_at.is_null(not cancelled))
-    found: Page[Order] = page(query, Order.id, after=after, limit=limit, view=lambda row: row)
-    ids = [row.id for row in found.rows]
+    return page_of(query, Order.id, after=after, limit=limit, views=lambda rows: _rows(rows, at=at))
+
+
+def _rows(rows: Sequence[Order], *, at: datetime) -> Iterator[OrderRow]:
+    ids = [row.id for row in rows]
     lines: dict[int, list[OrderLine]] = {number: [] for number in ids}
     for line in OrderLine.select().where(OrderLine.order.in_(ids)).order_by(OrderLine.order, OrderLine.number):
         lines[line.order_id].append(line)
     counts, names = counts_of(ids, at=at), references_of(Referred.ORDER, ids)
-    return Page(
-        rows=tuple(_row(row, lines[row.id], counts, names[row.id]) for row in found.rows),
-        next_after=found.next_after,
-    )
+    return (_row(row, lines[row.id], counts, names[row.id]) for row in rows)
 
 
 def _row(
@@ -236,14 +236,16 @@ def list_order_parts(
     for column, wanted in ((OrderLine.number, line), (Item.state, state), (Part.serial, serial)):
         if wanted is not None:
             query = query.where(column == wanted)
-    found: Page[Any] = page(query, Part.item, after=after, limit=limit, view=lambda row: row)
-    scrapped = {row.replaces_id for row in found.rows if row.replaces_id is not None}
+    return page_of(query, Part.item, after=after, limit=limit, views=_order_parts)
+
+
+def _order_parts(rows: Sequence[Any]) -> Iterator[OrderPart]:
+    scrapped = {row.replaces_id for row in rows if row.replaces_id is not None}
     codes = {i.id: i.code for i in Item.select(Item.id, Item.code).where(Item.id.in_(scrapped))} if scrapped else {}
-    rows = [
+    return (
         OrderPart(row.thing.code, row.line.number, row.thing.state, row.serial, codes.get(row.replaces_id or 0))
-        for row in found.rows
-    ]
-    return Page(rows=tuple(rows), next_after=found.next_after)
+        for row in rows
+    )
 
 
 def view_order(row: Order, *, at: datetime) -> OrderView:

@@ -13,7 +13,7 @@ from schemas.words import Kind, Referred
 from service.operations.door.operation import AT_ONCE, Work, operation
 from service.operations.door.refusals import AlreadyThere, Unprocessable, WrongState
 from service.operations.door.rows import find_row
-from service.operations.door.views import Page, page
+from service.operations.door.views import Page, page_of
 from service.operations.ledger import ledger
 from service.records.base import as_word
 from service.records.items import Item
@@ -202,8 +202,7 @@ def list_references(
     ):
         if wanted is not None:
             query = query.where(column == wanted)
-    found: Page[ExternalReference] = page(query, ExternalReference.id, after=after, limit=limit, view=lambda row: row)
-    return Page(rows=view_references(found.rows), next_after=found.next_after)
+    return page_of(query, ExternalReference.id, after=after, limit=limit, views=view_references)
 
 
 def view_references(rows: Iterable[ExternalReference]) -> tuple[ReferenceView, ...]:

@@ -1,6 +1,6 @@
 """Designs: one revision each of what is to be built. A draft may be changed; an approved one is locked and frozen."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Annotated, Any, NotRequired, TypedDict
@@ -14,7 +14,7 @@ from service.operations.door.operation import Work, beforehand, operation
 from service.operations.door.refusals import AlreadyThere, Unprocessable
 from service.operations.door.revisions import Revisions, approver_of
 from service.operations.door.rows import find_row
-from service.operations.door.views import Page, page
+from service.operations.door.views import Page, page_of
 from service.operations.ledger.documents import freeze
 from service.operations.ledger.second import require_other_than_author
 from service.operations.parts.plies import (
@@ -217,10 +217,12 @@ def list_designs(
         query = query.where(Design.part_number == part_number)
     if approved is not None:
         query = query.where(Design.approved_at.is_null(not approved))
-    found: Page[Design] = page(query, Design.id, after=after, limit=limit, view=lambda row: row)
-    materials = Formerly(Material, among(Material.id, {ply["material"] for row in found.rows for ply in row.plies}))
-    views = tuple(view_design(row, materials.all_at(row.approved_at)) for row in found.rows)
-    return Page(rows=views, next_after=found.next_after)
+    return page_of(query, Design.id, after=after, limit=limit, views=_view_designs)
+
+
+def _view_designs(rows: Sequence[Design]) -> Iterator[DesignView]:
+    materials = Formerly(Material, among(Material.id, {ply["material"] for row in rows for ply in row.plies}))
+    return (view_design(row, materials.all_at(row.approved_at)) for row in rows)
 
 
 def find_design(*, design: int | None, part_number: str | None, revision: str | None) -> Design:

@@ -1,6 +1,6 @@
 """Nonconformances and defects as they are read."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, NotRequired, TypedDict
@@ -11,7 +11,7 @@ from schemas.defects import DefectKind
 from schemas.words import Disposition
 from service.operations.door.formerly import called_then
 from service.operations.door.rows import find_row
-from service.operations.door.views import Page, page
+from service.operations.door.views import Page, page_of
 from service.operations.ledger import ledger
 from service.records.base import as_word
 from service.records.items import Item
@@ -153,6 +153,9 @@ def list_nonconformances(
     for column, wanted in ((Nonconformance.in_service, in_service), (Nonconformance.failed, failed)):
         if wanted is not None:
             query = query.where(column == wanted)
-    found = page(query, Nonconformance.id, after=after, limit=limit, view=lambda row: row)
-    defects = _defects([row.id for row in found.rows])
-    return Page(rows=tuple(_view(row, defects) for row in found.rows), next_after=found.next_after)
+    return page_of(query, Nonconformance.id, after=after, limit=limit, views=_views)
+
+
+def _views(rows: Sequence[Nonconformance]) -> Iterator[NonconformanceView]:
+    defects = _defects([row.id for row in rows])
+    return (_view(row, defects) for row in rows)

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from schemas.words import Kind
-from service.operations.door.views import Page, itself, page
+from service.operations.door.views import Page, page_of
 from service.operations.ledger import ledger
 from service.operations.ledger.tracing import FlagView, flag_views, flags_with_items
 from service.operations.parts.part import PartInHand, load_part
@@ -16,8 +16,8 @@ def list_part_flags(part: str, *, after: int | None, limit: int) -> Page[FlagVie
     """List the flags on a part and on all that it was made of, newest first, each with what answers it."""
     held = load_part(ledger.find(part, Kind.PART))
     query = flags_with_items().where(among(Flag.item, part_and_behind(held)))
-    found: Page[Flag] = page(query, Flag.id, after=after, limit=limit, view=itself, newest_first=True)
-    return Page(rows=flag_views_of(held, found.rows), next_after=found.next_after)
+    views = lambda flags: flag_views_of(held, flags)  # noqa: E731
+    return page_of(query, Flag.id, after=after, limit=limit, views=views, newest_first=True)
 
 
 def part_and_behind(part: PartInHand) -> list[int]:

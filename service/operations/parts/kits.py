@@ -14,7 +14,7 @@ from service.operations.door.formerly import Formerly, called_then
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import BarredFromTraceable, ShortStock, Unprocessable
 from service.operations.door.rows import find_row
-from service.operations.door.views import Page, page
+from service.operations.door.views import Page, page_of
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag
 from service.operations.ledger.graph import HoldView, by_hold, hold_views, standing_holds
@@ -291,8 +291,7 @@ def list_kits(
     if state is not None:
         query = query.where(Item.state == state)
     query = by_hold(query, on_hold, at=at)
-    found = page(query, Kit.item, after=after, limit=limit, view=lambda item: item)
-    return Page(rows=view_kits(found.rows, at=at), next_after=found.next_after)
+    return page_of(query, Kit.item, after=after, limit=limit, views=lambda items: view_kits(items, at=at))
 
 
 def view_kit(item: Item, *, at: datetime) -> KitView:

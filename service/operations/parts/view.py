@@ -1,5 +1,6 @@
 """Parts as they are read: the list for the office and the order system, and one part with all that belongs to it."""
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, cast
@@ -7,7 +8,7 @@ from typing import Any, cast
 from schemas.words import Evidence, Face, Kind, MovementKind, OwnStep, PartState, State, StepKind, Unit
 from service.operations.door.formerly import called_then
 from service.operations.door.operation import Work
-from service.operations.door.views import ItemRef, Page, page, ref
+from service.operations.door.views import ItemRef, Page, page_of, ref
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import stands
 from service.operations.ledger.graph import HoldView, by_hold, hold_views, standing_holds
@@ -213,15 +214,15 @@ def list_parts(
         query = query.where(Part.started_at >= started_from)
     if started_before is not None:
         query = query.where(Part.started_at < started_before)
-    found = page(query, Part.item, after=after, limit=limit, view=lambda item: item)
-    ids = [item.id for item in found.rows]
+    return page_of(query, Part.item, after=after, limit=limit, views=lambda items: _rows(items, at=at))
+
+
+def _rows(items: Sequence[Item], *, at: datetime) -> Iterator[PartRow]:
+    ids = [item.id for item in items]
     parts = {p.item_id: p for p in Part.select(Part, Design).join(Design).where(Part.item.in_(ids))}
     holds = standing_holds(ids, at=at)
     codes = _codes({p.mould_id for p in parts.values() if p.mould_id is not None})
-    return Page(
-        rows=tuple(_row(item, parts[item.id], codes, bool(holds[item.id])) for item in found.rows),
-        next_after=found.next_after,
-    )
+    return (_row(item, parts[item.id], codes, bool(holds[item.id])) for item in items)
 
 
 def _codes(ids: set[int]) -> dict[int, str]:

@@ -1,11 +1,12 @@
 """Pots as they are asked for: one, or a list."""
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from schemas.words import Kind, MixState, MovementKind, Purpose, State, Verdict
 from service.operations.door.shop import the_site
-from service.operations.door.views import Page, page
+from service.operations.door.views import Page, page_of
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import by_hold
 from service.operations.ledger.journal import names_of
@@ -70,11 +71,13 @@ def list_mixes(
         )
         query = query.where(Item.id.in_(into))
     query = by_hold(query, on_hold)
-    found = page(query, Mix.item, after=after, limit=limit, view=lambda item: item, newest_first=True)
-    mixes = {m.item_id: m for m in Mix.select().where(Mix.item.in_([i.id for i in found.rows]))} if found.rows else {}
-    names = names_of({i.deed_id for i in found.rows})
-    rows = tuple(_row(item, mixes[item.id], names[item.deed_id]) for item in found.rows)
-    return Page(rows=rows, next_after=found.next_after)
+    return page_of(query, Mix.item, after=after, limit=limit, views=_rows, newest_first=True)
+
+
+def _rows(items: Sequence[Item]) -> Iterator[MixRow]:
+    mixes = {m.item_id: m for m in Mix.select().where(Mix.item.in_([i.id for i in items]))} if items else {}
+    names = names_of({i.deed_id for i in items})
+    return (_row(item, mixes[item.id], names[item.deed_id]) for item in items)
 
 
 def _row(item: Item, mix: Mix, by: str) -> MixRow:

@@ -14,7 +14,7 @@ from service.operations.door.formerly import called_then
 from service.operations.door.operation import AT_ONCE, Work, operation
 from service.operations.door.refusals import AlreadyThere, Unprocessable
 from service.operations.door.shop import the_site
-from service.operations.door.views import Page, itself, page
+from service.operations.door.views import Page, page, page_of
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import Stop, stands, stop
 from service.operations.ledger.graph import HoldView, StandingHold, hold_views, standing_holds
@@ -312,8 +312,8 @@ def read_scale(scale: str, *, at: datetime) -> ScaleView:
 def list_scales(*, at: datetime, after: int | None, limit: int) -> Page[ScaleView]:
     """List scales, each with its next check."""
     query = Item.select(Item).join(Scale, on=(Scale.item == Item.id))
-    found = page(query, Scale.item, after=after, limit=limit, view=lambda item: item)
-    return Page(rows=view_scales(found.rows, at=at, site=the_site()), next_after=found.next_after)
+    views = lambda items: view_scales(items, at=at, site=the_site())  # noqa: E731
+    return page_of(query, Scale.item, after=after, limit=limit, views=views)
 
 
 def list_checks(scale: str, *, after: int | None, limit: int) -> Page[ScaleCheckView]:
@@ -330,8 +330,7 @@ def list_affected(scale: str, *, after: int | None, limit: int) -> Page[FlagView
     item = ledger.find(scale, Kind.SCALE)
     query = flags_with_items().join_from(Flag, ScaleCheck, on=(Flag.deed == ScaleCheck.deed))
     query = query.where((ScaleCheck.scale == item.id) & ~ScaleCheck.passed)
-    found: Page[Flag] = page(query, Flag.id, after=after, limit=limit, view=itself, newest_first=True)
-    return Page(rows=flag_views(found.rows), next_after=found.next_after)
+    return page_of(query, Flag.id, after=after, limit=limit, views=flag_views, newest_first=True)
 
 
 def view_check(row: ScaleCheck, by: str) -> ScaleCheckView:

@@ -1,6 +1,6 @@
 """Resin systems: what a data sheet says of a resin and its hardeners, kept in revisions, locked once approved."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Annotated, Any
 
 from peewee import JOIN
@@ -19,7 +19,7 @@ from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import PeroxideBarred, Unprocessable
 from service.operations.door.revisions import Revisions, approver_of
 from service.operations.door.rows import find_row
-from service.operations.door.views import Page, page
+from service.operations.door.views import Page, page_of
 from service.operations.ledger.documents import freeze
 from service.operations.ledger.second import require_other_than_author
 from service.operations.pots.blends import blend_as_asked, kept_blend, ratio_of_blend
@@ -358,10 +358,10 @@ def list_systems(
     if current is not None:
         is_current = ResinSystem.approved_at.is_null(False) & ResinSystem.replaced_by.is_null()
         query = query.where(is_current if current else ~is_current)
-    found = page(query, ResinSystem.id, after=after, limit=limit, view=lambda row: row)
-    hardeners = hardeners_of(row.id for row in found.rows)
-    sha256 = _frozen_as(row.document_id for row in found.rows)
-    rows = tuple(
-        view_system(row, hardeners[row.id], sha256.get(row.document_id), approver_of(row)) for row in found.rows
-    )
-    return Page(rows=rows, next_after=found.next_after)
+    return page_of(query, ResinSystem.id, after=after, limit=limit, views=_view_systems)
+
+
+def _view_systems(rows: Sequence[ResinSystem]) -> Iterator[SystemView]:
+    hardeners = hardeners_of(row.id for row in rows)
+    sha256 = _frozen_as(row.document_id for row in rows)
+    return (view_system(row, hardeners[row.id], sha256.get(row.document_id), approver_of(row)) for row in rows)

@@ -1,6 +1,6 @@
 """Cans, drums, bottles, jugs, rolls: opened, decanted, weighed back, moved, scrapped; and how they are read."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Annotated
@@ -10,7 +10,7 @@ from service.formulas.shelf_life import decant_expiry, last_instant
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import SameLotOnly, ShortStock, Unprocessable, WrongState
 from service.operations.door.shop import the_site
-from service.operations.door.views import ItemRef, Page, page, ref
+from service.operations.door.views import ItemRef, Page, page_of, ref
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag
 from service.operations.ledger.graph import HoldView, by_hold, hold_views
@@ -162,12 +162,14 @@ def list_containers(
     if state is not None:
         query = query.where(Item.state == state)
     query = by_hold(query, on_hold, at=at)
-    found = page(query, Container.item, after=after, limit=limit, view=lambda item: item)
+    return page_of(query, Container.item, after=after, limit=limit, views=lambda items: _views(items, at=at))
+
+
+def _views(items: Sequence[Item], *, at: datetime) -> Iterator[ContainerView]:
     site = the_site()
-    rows = load.load(found.rows, at=at, site=site)
+    rows = load.load(items, at=at, site=site)
     named = _named(rows)
-    views = tuple(_view(r, r.judged(at=at, site=site), named, ()) for r in rows)
-    return Page(rows=views, next_after=found.next_after)
+    return (_view(r, r.judged(at=at, site=site), named, ()) for r in rows)
 
 
 def answered(work: Work, item: Item) -> ContainerView:

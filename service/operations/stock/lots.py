@@ -11,7 +11,7 @@ from schemas.words import CertificateType, DateBasis, Kind, LotState, MaterialKi
 from service.operations.door.operation import Work, operation, within
 from service.operations.door.refusals import CertificateMissing, NotReleased, Unprocessable, WrongState
 from service.operations.door.rows import find_row
-from service.operations.door.views import Page, page
+from service.operations.door.views import Page, page_of
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, StandingHold, by_hold, hold_views, standing_holds
 from service.operations.ledger.labelling import relabel_released
@@ -251,8 +251,7 @@ def list_lots(
     query = by_hold(query, on_hold)
     if expires_before is not None:
         query = query.where(Lot.expires_on < expires_before)
-    found: Page[Item] = page(query, Lot.item, after=after, limit=limit, view=lambda item: item)
-    return Page(rows=view_lots(load_lots(found.rows)), next_after=found.next_after)
+    return page_of(query, Lot.item, after=after, limit=limit, views=lambda items: view_lots(load_lots(items)))
 
 
 @operation
