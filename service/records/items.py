@@ -30,6 +30,8 @@ class Item(Record):
 
 # Places and scales are told apart by their names, on the label as in the head.
 Item.add_index(Item.kind, Item.name, unique=True, name="item_name_of_place_or_scale", where=SQL("kind IN ('A', 'S')"))
+# What is being done is little, whatever was ever finished; in the order of ids, so that a page of it ends early.
+Item.add_index(Item.kind, Item.state, Item.id)
 # What is on the shelf does not grow with all that ever stood there.
 Item.add_index(Item.state, name="item_on_the_shelf", where=SQL("kind = 'C' AND balance > 0"))
 # What is planned and not begun, among all parts that there ever were.

@@ -43,6 +43,8 @@ class Deed(Record):
 
 # Few deeds correct another: an index over all of them is taken for one that leads to few.
 Deed.add_index(Deed.corrects, name="deed_with_corrects", where=SQL("corrects_id IS NOT NULL"))
+# Nor are many refused.
+Deed.add_index(Deed.refused, name="deed_that_was_refused", where=SQL("refused IS NOT NULL"))
 
 
 class Head(Record):

@@ -178,6 +178,8 @@ class Part(Record):
 
 # What still lies in a mould, or was given up in it.
 Part.add_index(Part.mould, name="part_in_a_mould", where=SQL("demoulded_at IS NULL"))
+# What is being built.
+Part.add_index(Part.item, name="part_not_released", where=SQL("released_at IS NULL"))
 
 
 class PlyLaid(Record):
@@ -248,6 +250,9 @@ class Nonconformance(Record):
 
     class Meta:
         constraints = [together("disposition", "decided_because", "decided_at", "decided_by_id", "decided_in_id")]
+
+
+Nonconformance.add_index(Nonconformance.id, name="nonconformance_to_decide", where=SQL("decided_at IS NULL"))
 
 
 class Defect(Record):

@@ -12,6 +12,7 @@ from service.operations.ledger import trace
 from service.operations.ledger.checking import check_account
 from service.operations.stock.picking import on_shelf
 from service.records.items import Hold, Item
+from tests.benchmarks.effort import effort
 from tests.benchmarks.grow import grow
 from tests.fresh import made_once
 from tests.reports import workshop
@@ -20,23 +21,28 @@ pytestmark = pytest.mark.sweep
 
 MOST_VALUES = 1000
 _PARTS = 1050
+# Lists of what is under way or waits, none of it here but what was refused; behind each lies all that was finished.
+_FEW = (
+    "parts?state=planned", "parts?state=laying", "mixes?open=true", "mixes?state=weighing", "kits?state=cut",
+    "cures?state=running", "lots?state=quarantine", "journal?refused=true",
+)  # fmt: skip
 
 
 @made_once
-def _grow(api: Any) -> str:
+def _grow(api: Any) -> workshop.Workshop:
     yard = workshop.workshop(api)
     for can in (yard.old_can, yard.new_can, yard.new_can):
         yard.whole(can)
     yard.whole(yard.old_can, hardness=44, failed=True)
     with connected():
         grow(_PARTS)
-    return str(yard.mould["code"])
+    return yard
 
 
 @pytest.fixture
 def grown(api: Any) -> Any:
     """Three hundred times the four bodies of a small workshop, the last of which failed."""
-    api.mould = _grow(api)
+    api.yard = _grow(api)
     return api
 
 
@@ -145,7 +151,7 @@ def test_a_look_back_over_all_that_was_made_in_a_mould_stops_it_in_statements_of
 ) -> None:
     with connected():
         before = Hold.select().count()
-    body = {"item": grown.mould, "since": "2000-01-01T00:00:00Z", "reason": "the mould is out of true"}
+    body = {"item": grown.yard.mould["code"], "since": "2000-01-01T00:00:00Z", "reason": "the mould is out of true"}
     stopped = grown.post("/v1/look-backs", body, who="quality")
     assert stopped["stopped"] >= _PARTS
     assert len(stopped["held"]) == 500
@@ -178,3 +184,24 @@ def test_the_shelf_is_looked_up_by_an_index_of_what_stands_there(grown: Any, mon
         ever = rows_of("SELECT count(*) FROM container WHERE material_id = ?", resin)[0][0]
     assert "item_on_the_shelf" in plan
     assert 0 < len(there) < ever / 10
+
+
+def test_what_is_under_way_is_found_without_a_look_at_all_that_was_finished(grown: Any) -> None:
+    spent, few = {}, 100 if on_postgresql() else 1500
+    for path in _FEW:
+        grown.get(f"/v1/{path}", who="quality")
+        with effort() as counted:
+            assert len(grown.get(f"/v1/{path}", who="quality")) <= 10, path
+        spent[path] = counted.spent
+    assert {path: cost for path, cost in spent.items() if cost > few} == {}
+
+
+def test_whoever_starts_a_pot_is_told_of_their_other_one_without_a_look_at_all_pots(grown: Any) -> None:
+    cans = [{"container": grown.yard.mixing.resin_can}, {"container": grown.yard.new_can}]
+    first = grown.yard.mixing.start(100, containers=cans)
+    with effort() as counted:
+        second = grown.yard.mixing.start(100, containers=cans)
+    assert any(first["code"] in notice for notice in second["notices"])
+    with connected():
+        pots = Item.select().where(Item.kind == Kind.MIX).count()
+    assert counted.spent < (pots if on_postgresql() else 8 * pots)

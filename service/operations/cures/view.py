@@ -8,7 +8,7 @@ from service.operations.cures.cure import CureInHand, load_cure, parts_of
 from service.operations.cures.evidence import Said
 from service.operations.cures.judged import KeptVerdict, as_kept
 from service.operations.door.operation import Work
-from service.operations.door.views import ItemRef, Page, page_of, ref
+from service.operations.door.views import ItemRef, Page, by_state, page_of, ref
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, by_hold, hold_views, standing_holds
 from service.operations.ledger.tracing import FlagView, flag_views, newest_flags
@@ -207,8 +207,6 @@ def list_cures(
 ) -> Page[CureRow]:
     """List cures, by state, part, hold or the schedule's name."""
     query = Item.select(Item).join(Cure, on=(Cure.item == Item.id))
-    if state is not None:
-        query = query.where(Item.state == state)
     if part is not None:
         cures = Movement.select(Movement.source).where(
             (Movement.target == ledger.find(part, Kind.PART).id)
@@ -218,8 +216,9 @@ def list_cures(
         query = query.where(Item.id.in_(cures))
     if schedule is not None:
         query = query.where(Cure.schedule.in_(Schedule.select(Schedule.id).where(Schedule.name == schedule)))
+    query, key = by_state(query, Kind.CURE, Cure.item, state)
     query = by_hold(query, on_hold)
-    return page_of(query, Cure.item, after=after, limit=limit, views=_rows)
+    return page_of(query, key, after=after, limit=limit, views=_rows)
 
 
 def _rows(items: tuple[Item, ...]) -> tuple[CureRow, ...]:

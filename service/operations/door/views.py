@@ -50,6 +50,18 @@ class Whence(int):
         return made
 
 
+def by_state(query: Any, kind: Kind, own: Field, state: State | None) -> tuple[Any, Field]:
+    """Of a query of items of a kind those in a state, and the key that they are paged by; call it after other filters.
+
+    Where nothing else narrows them they are looked up: few things are being laid up, whatever was ever shipped.
+    """
+    if state is None:
+        return query, own
+    if query._where is not None:
+        return query.where(Item.state == state), own
+    return query.where((Item.kind == kind) & (Item.state == state)), Item.id
+
+
 def page(
     query: "ModelSelect[M]",
     by: Field,

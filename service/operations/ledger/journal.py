@@ -138,8 +138,12 @@ def list_entries(
         query = query.where(Deed.operation == operation)
     if person is not None:
         query = query.where(Deed.person == person)
-    if refused is not None:
-        query = query.where(Deed.refused.is_null(not refused))
+    if refused:
+        # From the few that were refused to their entries, not through all entries until a page is full.
+        was = another(Deed, "was_refused")
+        query = query.where(Entry.deed.in_(was.select(was.id).where(was.refused.is_null(False))))
+    elif refused is not None:
+        query = query.where(Deed.refused.is_null())
     if late is not None:
         query = query.where(Deed.late == late)
     if asker is None:

@@ -14,7 +14,7 @@ from service.operations.door.formerly import Formerly, called_then
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import BarredFromTraceable, ShortStock, Unprocessable
 from service.operations.door.rows import find_row
-from service.operations.door.views import Page, page_of
+from service.operations.door.views import Page, by_state, page_of
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag
 from service.operations.ledger.graph import HoldView, by_hold, hold_views, standing_holds
@@ -288,10 +288,9 @@ def list_kits(
     query = Item.select(Item).join(Kit, on=(Kit.item == Item.id))
     if design is not None:
         query = query.where(Kit.design == design)
-    if state is not None:
-        query = query.where(Item.state == state)
+    query, key = by_state(query, Kind.KIT, Kit.item, state)
     query = by_hold(query, on_hold, at=at)
-    return page_of(query, Kit.item, after=after, limit=limit, views=lambda items: view_kits(items, at=at))
+    return page_of(query, key, after=after, limit=limit, views=lambda items: view_kits(items, at=at))
 
 
 def view_kit(item: Item, *, at: datetime) -> KitView:

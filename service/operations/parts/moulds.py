@@ -12,7 +12,7 @@ from service.operations.door.formerly import called_then
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.door.shop import the_site, time_in_shop
-from service.operations.door.views import ItemRef, Page, page, page_of, ref
+from service.operations.door.views import ItemRef, Page, by_state, page, page_of, ref
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import stands
 from service.operations.ledger.graph import HoldView, StandingHold, by_hold, hold_views, standing_holds
@@ -283,10 +283,9 @@ def list_moulds(
     query = Item.select(Item).join(Mould, on=(Mould.item == Item.id))
     if part_number is not None:
         query = query.where(Mould.part_number == part_number)
-    if state is not None:
-        query = query.where(Item.state == state)
+    query, key = by_state(query, Kind.MOULD, Mould.item, state)
     query = by_hold(query, on_hold, at=at)
-    return page_of(query, Mould.item, after=after, limit=limit, views=lambda items: view_moulds(items, at=at))
+    return page_of(query, key, after=after, limit=limit, views=lambda items: view_moulds(items, at=at))
 
 
 def list_treatments(mould: str, *, after: int | None, limit: int) -> Page[TreatmentView]:

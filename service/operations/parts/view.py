@@ -8,7 +8,7 @@ from typing import Any, cast
 from schemas.words import Evidence, Face, Kind, MovementKind, OwnStep, PartState, State, StepKind, Unit
 from service.operations.door.formerly import called_then
 from service.operations.door.operation import Work
-from service.operations.door.views import ItemRef, Page, page_of, ref
+from service.operations.door.views import ItemRef, Page, by_state, page_of, ref
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import stands
 from service.operations.ledger.graph import HoldView, by_hold, hold_views, standing_holds
@@ -198,7 +198,6 @@ def list_parts(
     """List parts, by state, design, mould, order, customer, hold, the time of their start, or a release."""
     query = Item.select(Item).join(Part, on=(Part.item == Item.id)).join(Design, on=(Part.design == Design.id))
     for column, wanted in (
-        (Item.state, state),
         (Part.design, design),
         (Design.part_number, part_number),
         (Part.mould, ledger.find(mould, Kind.MOULD).id if mould is not None else None),
@@ -209,12 +208,13 @@ def list_parts(
             query = query.where(column == wanted)
     if released is not None:
         query = query.where(Part.released_at.is_null(not released))
-    query = by_hold(query, on_hold, at=at)
     if started_from is not None:
         query = query.where(Part.started_at >= started_from)
     if started_before is not None:
         query = query.where(Part.started_at < started_before)
-    return page_of(query, Part.item, after=after, limit=limit, views=lambda items: _rows(items, at=at))
+    query, key = by_state(query, Kind.PART, Part.item, state)
+    query = by_hold(query, on_hold, at=at)
+    return page_of(query, key, after=after, limit=limit, views=lambda items: _rows(items, at=at))
 
 
 def _rows(items: Sequence[Item], *, at: datetime) -> Iterator[PartRow]:

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from schemas.words import Kind, MixState, MovementKind, Purpose, State, Verdict
 from service.operations.door.shop import the_site
-from service.operations.door.views import Page, page_of
+from service.operations.door.views import Page, by_state, page_of
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import by_hold
 from service.operations.ledger.journal import names_of
@@ -14,6 +14,7 @@ from service.operations.pots.pot import OPEN_STATES, find_pot
 from service.operations.pots.view import MixView, view_pot
 from service.records.base import as_word
 from service.records.items import Item, Movement
+from service.records.lookups import another
 from service.records.mixes import Mix
 
 
@@ -55,10 +56,10 @@ def list_mixes(
 ) -> Page[MixRow]:
     """List pots, newest first: by state, purpose, resin system, part or hold, or only those that are open."""
     query = Item.select(Item).join(Mix, on=(Mix.item == Item.id))
-    if state is not None:
-        query = query.where(Item.state == state)
     if open is not None:
-        query = query.where(Item.state.in_(OPEN_STATES) if open else Item.state.not_in(OPEN_STATES))
+        pot = another(Item, "open_pot")
+        are_open = pot.select(pot.id).where((pot.kind == Kind.MIX) & pot.state.in_(OPEN_STATES))
+        query = query.where(Mix.item.in_(are_open) if open else Item.state.not_in(OPEN_STATES))
     if purpose is not None:
         query = query.where(Mix.purpose == purpose)
     if system is not None:
@@ -70,8 +71,9 @@ def list_mixes(
             & Movement.cancelled_by.is_null()
         )
         query = query.where(Item.id.in_(into))
+    query, key = by_state(query, Kind.MIX, Mix.item, state)
     query = by_hold(query, on_hold)
-    return page_of(query, Mix.item, after=after, limit=limit, views=_rows, newest_first=True)
+    return page_of(query, key, after=after, limit=limit, views=_rows, newest_first=True)
 
 
 def _rows(items: Sequence[Item]) -> Iterator[MixRow]:

@@ -307,12 +307,11 @@ def _notices(work: Work, plan: Sequence[tuple[Chosen, int]], skipped: list[str])
             if r.decision is not None
         ]
     other = (
-        Item.select(Item.code)
+        Item.select(Item.id, Item.code)
         .join(Deed)
         .where((Item.kind == Kind.MIX) & Item.state.in_(OPEN_STATES) & (Deed.person == work.act.person))
-        .order_by(Item.id)
     )
-    open_pots = [pot.code for pot in other]
+    open_pots = [pot.code for pot in sorted(other, key=lambda pot: pot.id)]
     if open_pots:
         notices.append(f"You have another pot open: {', '.join(open_pots)}. Use one up before you mix the next.")
     return notices

@@ -10,7 +10,7 @@ from service.formulas.shelf_life import decant_expiry, last_instant
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import SameLotOnly, ShortStock, Unprocessable, WrongState
 from service.operations.door.shop import the_site
-from service.operations.door.views import ItemRef, Page, page_of, ref
+from service.operations.door.views import ItemRef, Page, by_state, page_of, ref
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import raise_flag
 from service.operations.ledger.graph import HoldView, by_hold, hold_views
@@ -159,10 +159,9 @@ def list_containers(
         query = query.where(Container.lot == ledger.find(lot, Kind.LOT).id)
     if place is not None:
         query = query.where(Item.place == ledger.find(place, Kind.PLACE).id)
-    if state is not None:
-        query = query.where(Item.state == state)
+    query, key = by_state(query, Kind.CONTAINER, Container.item, state)
     query = by_hold(query, on_hold, at=at)
-    return page_of(query, Container.item, after=after, limit=limit, views=lambda items: _views(items, at=at))
+    return page_of(query, key, after=after, limit=limit, views=lambda items: _views(items, at=at))
 
 
 def _views(items: Sequence[Item], *, at: datetime) -> Iterator[ContainerView]:

@@ -11,7 +11,7 @@ from schemas.words import CertificateType, DateBasis, Kind, LotState, MaterialKi
 from service.operations.door.operation import Work, operation, within
 from service.operations.door.refusals import CertificateMissing, NotReleased, Unprocessable, WrongState
 from service.operations.door.rows import find_row
-from service.operations.door.views import Page, page_of
+from service.operations.door.views import Page, by_state, page_of
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, StandingHold, by_hold, hold_views, standing_holds
 from service.operations.ledger.labelling import relabel_released
@@ -246,12 +246,11 @@ def list_lots(
         query = query.where(Lot.material == material)
     if makers_lot is not None:
         query = query.where(Lot.makers_lot == makers_lot)
-    if state is not None:
-        query = query.where(Item.state == state)
-    query = by_hold(query, on_hold)
     if expires_before is not None:
         query = query.where(Lot.expires_on < expires_before)
-    return page_of(query, Lot.item, after=after, limit=limit, views=lambda items: view_lots(load_lots(items)))
+    query, key = by_state(query, Kind.LOT, Lot.item, state)
+    query = by_hold(query, on_hold)
+    return page_of(query, key, after=after, limit=limit, views=lambda items: view_lots(load_lots(items)))
 
 
 @operation
