@@ -80,8 +80,12 @@ class PressureIn(ma.Schema):
 
 
 _INTERVAL = {
-    "description": "Longest interval between two samples of a probe, minutes; for thin parts a quarter of the oven's "
-    "cycle at most."
+    "description": "Longest interval between two samples of a probe, minutes; a quarter of the oven's cycle at most, "
+    "where that is given."
+}
+_CYCLE = {
+    "description": "For parts so thin that they follow their oven: from one switching on of its heating to the next, "
+    "minutes."
 }
 
 
@@ -92,6 +96,7 @@ class ScheduleFacts(ActIn):
         ma.fields.Nested(PressureIn), validate=ma.validate.Length(0, 10, error="Give at most 10 bands of pressure.")
     )
     longest_interval_min = Number(0.01, 60, metadata=_INTERVAL)
+    oven_cycle_min = Number(0.04, 1440, allow_none=True, metadata=_CYCLE)
     evidence = Word(Evidence, metadata={"description": "What has to prove the cure at least."})
     start_within_min = Whole(
         1, _LONGEST_MIN, allow_none=True, metadata={"description": "After the lay-up was closed, minutes."}

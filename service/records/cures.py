@@ -31,6 +31,8 @@ class Schedule(Record):
     # Each the fields of formulas.pressure_bands.PressureBand, from and until when: a stage's name, or the whole cure.
     pressures = Json(default=list)
     longest_interval_min = DoubleField(constraints=[Check("longest_interval_min > 0 AND longest_interval_min <= 60")])
+    # Of an oven whose swings thin parts follow: from one switching on of its heating to the next.
+    oven_cycle_min = DoubleField(null=True, constraints=[Check("oven_cycle_min > 0")])
     evidence = Word(Evidence, closed=True)
     start_within_min = IntegerField(null=True, constraints=[Check("start_within_min > 0")])
     demould_below_c = DoubleField(null=True)

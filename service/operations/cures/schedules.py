@@ -29,6 +29,9 @@ from service.records.people import Person
 # A thermometer's minimum and maximum, or a person's word, tell nothing about when it was warm or how fast it grew so.
 _WITHOUT_A_LOG = (Evidence.MINIMUM_MAXIMUM, Evidence.DECLARED)
 
+# An interval between samples is at most one part in so many of an oven's cycle; common practice, no source.
+CYCLE_SHARE = 4
+
 
 SCHEDULES = Revisions(
     Schedule,
@@ -80,6 +83,7 @@ class ScheduleView:
     stages: tuple[Stage, ...]
     pressures: tuple[AskedPressure, ...]
     longest_interval_min: float
+    oven_cycle_min: float | None
     evidence: Evidence
     start_within_min: int | None
     demould_below_c: float | None
@@ -100,12 +104,14 @@ def add_schedule(
     longest_interval_min: float,
     evidence: Evidence,
     pressures: Sequence[Mapping[str, Any]] = (),
+    oven_cycle_min: float | None = None,
     start_within_min: int | None = None,
     demould_below_c: float | None = None,
 ) -> ScheduleView:
     """Add a cure schedule as a draft. The same name makes the next revision of it."""
     kept = _checked(stages, evidence)
     bands = _checked_pressures(pressures, kept, evidence)
+    _require_often_enough(longest_interval_min, oven_cycle_min)
     revision = SCHEDULES.next_number(name)
     row = Schedule.create(
         name=name,
@@ -114,6 +120,7 @@ def add_schedule(
         stages=kept,
         pressures=bands,
         longest_interval_min=longest_interval_min,
+        oven_cycle_min=oven_cycle_min,
         evidence=evidence,
         start_within_min=start_within_min,
         demould_below_c=demould_below_c,
@@ -132,6 +139,7 @@ def change_schedule(work: Work, *, schedule: int, version: int, **changes: Annot
     bands = _checked_pressures(
         changes.get("pressures", row.pressures), kept, Evidence(changes.get("evidence", row.evidence))
     )
+    _require_often_enough(*(changes.get(n, getattr(row, n)) for n in ("longest_interval_min", "oven_cycle_min")))
     if "stages" in changes:
         changes["stages"] = kept
     if "pressures" in changes:
@@ -151,6 +159,7 @@ def approve_schedule(work: Work, *, schedule: int) -> ScheduleView:
         "stages": row.stages,
         "pressures": row.pressures,
         "longest_interval_min": row.longest_interval_min,
+        "oven_cycle_min": row.oven_cycle_min,
         "evidence": row.evidence,
         "start_within_min": row.start_within_min,
         "demould_below_c": row.demould_below_c,
@@ -174,6 +183,18 @@ def _checked(stages: Sequence[Mapping[str, Any]], evidence: Evidence) -> list[di
     if evidence in _WITHOUT_A_LOG:
         _refuse_beyond_one_band(kept, evidence)
     return [asdict(stage) for stage in kept]
+
+
+def _require_often_enough(longest_interval_min: float, oven_cycle_min: float | None) -> None:
+    """Samples four to a cycle show how hot and how cold a part was that follows its oven (shop rule 35)."""
+    if oven_cycle_min is not None and longest_interval_min > oven_cycle_min / CYCLE_SHARE:
+        raise Unprocessable(
+            f"Parts that follow an oven's cycle of {oven_cycle_min:g} min are seen by samples at most "
+            f"{oven_cycle_min / CYCLE_SHARE:g} min apart.",
+            way_out="Give a shorter interval, and set the logger by it; or leave out the cycle if the parts are too "
+            "thick to follow it.",
+            pointer="/longest_interval_min",
+        )
 
 
 def _checked_pressures(
@@ -264,6 +285,7 @@ def view_schedule(row: Schedule) -> ScheduleView:
         stages=tuple(stages_of(row)),
         pressures=tuple(pressures_of(row)),
         longest_interval_min=row.longest_interval_min,
+        oven_cycle_min=row.oven_cycle_min,
         evidence=as_word(Evidence, row.evidence),
         start_within_min=row.start_within_min,
         demould_below_c=row.demould_below_c,

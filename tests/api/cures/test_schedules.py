@@ -54,6 +54,20 @@ def test_the_same_name_is_the_next_revision(api: Any) -> None:
     assert [s["revision"] for s in api.get("/v1/schedules?approved=true")] == [1]
 
 
+def test_thin_parts_are_seen_by_four_samples_in_a_cycle_of_their_oven(api: Any) -> None:
+    made = api.post("/v1/schedules", _body(oven_cycle_min=40), who="lead")
+    path = f"/v1/schedules/{made['id']}"
+
+    def change(version: int, **facts: Any) -> Any:
+        return api.call("PATCH", path, facts, who="lead", If_Match=f'"{version}"')
+
+    for facts in ({"oven_cycle_min": 39}, {"longest_interval_min": 10.1}):
+        assert change(1, **facts).get_json()["errors"][0]["pointer"] == "/longest_interval_min"
+    assert change(1, oven_cycle_min=12, longest_interval_min=3).get_json()["oven_cycle_min"] == 12
+    frozen = api.post(f"{path}/approval", who="quality")["document"]
+    assert api.get(f"/v1/documents/{frozen}")["oven_cycle_min"] == 12
+
+
 def test_every_field_of_a_stage_is_kept(api: Any) -> None:
     kept = api.post("/v1/schedules", _body(), who="lead")["stages"]
     assert kept[1] == STAGES[1]
@@ -98,6 +112,7 @@ def test_an_approved_schedule_is_frozen_with_its_hash(api: Any) -> None:
         ),
         ({"longest_interval_min": None}, "/longest_interval_min", "null"),
         ({"longest_interval_min": 61}, "/longest_interval_min", "60"),
+        ({"oven_cycle_min": 39}, "/longest_interval_min", "cycle of 39 min are seen by samples at most 9.75 min apart"),
         ({"stages": [STAGES[0], STAGES[0]]}, "/stages/1/name", "Two stages"),
         ({"evidence": "declared"}, "/evidence", "need a log"),
         ({"evidence": "declared", "stages": [STAGES[1]]}, "/evidence", "heating and cooling"),
