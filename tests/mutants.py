@@ -9,15 +9,16 @@ another way; tests/mutants.toml says of which the second was shown, and why. Tho
 and printed apart, and one that a test notices after all, or whose line is no longer there, is an error.
 
 mutmut and cosmic-ray start the tests anew for each mutant, several seconds long. Here the tests of a file are
-collected once and run once, to see which lines each of them reaches; then each mutant gets a copy of that process in
-which the changed functions and constants are put in the place of the others, meets the tests that reach its line, the
-quickest first, and is dead with the first that fails.
+collected once and, where there are several mutants, run once, to see which lines each of them reaches; then each
+mutant gets a copy of that process in which the changed functions and constants are put in the place of the others,
+meets the tests that reach its line, the quickest first, and is dead with the first that fails.
 """
 
 import argparse
 import ast
 import gc
 import json
+import math
 import os
 import random
 import signal
@@ -38,6 +39,8 @@ RANGES = ROOT / "tests/formulas/test_ranges.py"
 SAME = ROOT / "tests/mutants.toml"
 # Of processor time, since others may be at work on the same machine.
 _LONGEST_S = 90
+# From so many mutants of a file on it is quicker to see first which of its tests reach what.
+_WORTH_A_LOOK = 5
 _COMPARED: dict[type[ast.cmpop], str] = {
     ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">", ast.Eq: "!=", ast.NotEq: "==", ast.Is: "is not",
     ast.IsNot: "is", ast.In: "not in", ast.NotIn: "in",
@@ -319,7 +322,11 @@ class Trials:
     def pytest_runtestloop(self, session: Any) -> bool:
         changed = Changed(self.path)
         self.sound = bool(session.items)
-        self._reach = self._reached(session)
+        session.items.sort(key=_is_long)
+        if len(self.mutants) >= _WORTH_A_LOOK:
+            self._reach = self._reached([item for item in session.items if not _is_long(item)])
+        unknown = Reach(math.inf, None)
+        self._reach = {item: self._reach.get(item, unknown) for item in session.items}
         session.items.sort(key=lambda item: self._reach[item].seconds)
         for mutant in self.mutants:
             while (
@@ -343,29 +350,29 @@ class Trials:
         reached = [(item, self._reach[item].lines) for item in items]
         return [item for item, run in reached if run is None or run & lines]
 
-    def _reached(self, session: Any) -> dict[Any, Reach]:
+    def _reached(self, items: list[Any]) -> dict[Any, Reach]:
         """Every test once, in a copy of this process, so that nothing that it keeps is kept for the mutants."""
         reads, writes = os.pipe()
         child = os.fork()
         if child == 0:
             with os.fdopen(writes, "w") as told:
-                for place, item in enumerate(session.items):
-                    following = session.items[place + 1] if place + 1 < len(session.items) else None
+                for place, item in enumerate(items):
+                    following = items[place + 1] if place + 1 < len(items) else None
                     run: set[int] = set()
-                    failed, began = session.testsfailed, time.process_time()
+                    failed, began = item.session.testsfailed, time.process_time()
                     sys.settrace(_tracer(str(self.path), run))
                     try:
                         item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
                     finally:
                         sys.settrace(None)
-                    whole = session.testsfailed == failed
+                    whole = item.session.testsfailed == failed
                     print(json.dumps([time.process_time() - began, sorted(run) if whole else None]), file=told)
             os._exit(0)
         os.close(writes)
         with os.fdopen(reads) as told:
             found = [Reach(seconds, None if run is None else frozenset(run)) for seconds, run in map(json.loads, told)]
         os.waitpid(child, 0)
-        return dict(zip(session.items, found, strict=True))
+        return dict(zip(items, found, strict=True))
 
     def _killer(self, session: Any, items: list[Any], mutant: Mutant | None, changed: Changed) -> Any:
         """The first of these tests that fails, in a copy of this process; nothing if all pass."""
@@ -395,6 +402,10 @@ class Trials:
                     os._exit(1)
         except BaseException:
             os._exit(1)
+
+
+def _is_long(item: Any) -> bool:
+    return item.get_closest_marker("long") is not None
 
 
 def _tracer(path: str, run: set[int]) -> Callable[..., Any]:

@@ -1,0 +1,37 @@
+"""Failures that could have fallen otherwise: all ways or a sample of them, and the chances that follow."""
+
+from itertools import combinations
+
+import numpy as np
+import pytest
+
+from service.formulas.permutations import both_ways, chances, of_the_best, rearranged
+
+
+def test_where_there_are_too_many_ways_a_sample_is_said_to_be_one_and_begins_with_what_happened() -> None:
+    failed = [True, False, False, True, False, False, False, True]
+    every = rearranged(failed, [0] * 8, list(range(8)))
+    some = rearranged(failed, [0] * 8, list(range(8)), most=20)
+    assert (every.all_of_them, every.ways, len(every.rows), every.smallest_p) == (True, 56, 56, 1 / 56)
+    assert (some.all_of_them, some.ways, len(some.rows), some.smallest_p) == (False, 56, 20, 1 / 20)
+    for found in (every, some):
+        assert found.rows[0].tolist() == failed
+        assert set(found.rows.sum(axis=1).tolist()) == {3}
+    assert len({tuple(row) for row in every.rows.tolist()}) == 56
+
+
+def test_chances_agree_with_counting_by_hand() -> None:
+    # Two of five failed, the first two: scores 9 and 1 of 9, 1, 4, 4, 2.
+    scores = [9.0, 1.0, 4.0, 4.0, 2.0]
+    found = rearranged([True, True, False, False, False], [0] * 5, list(range(5)))
+    column = np.array([[score] for score in scores])
+    sums = [scores[a] + scores[b] for a, b in combinations(range(5), 2)]
+    mean = sum(sums) / len(sums)
+    assert chances(found.rows, column)[0, 0] == pytest.approx(sum(one >= 10 for one in sums) / 10)
+    assert both_ways(found.rows, column)[0, 0] == pytest.approx(sum(abs(one - mean) >= 10 - mean for one in sums) / 10)
+    assert (sum(one >= 10 for one in sums), sum(abs(one - mean) >= 10 - mean for one in sums)) == (4, 9)
+
+
+def test_the_smallest_of_several_chances_is_weighed_against_the_smallest_of_every_other_way() -> None:
+    p = np.array([[0.2, 0.5], [0.9, 0.1], [0.3, 0.3], [0.2, 0.8]])
+    assert of_the_best(p).tolist() == [0.75, 1.0]
