@@ -5,6 +5,8 @@ import fnmatch
 import importlib
 import pkgutil
 import re
+import tomllib
+from collections import Counter
 from dataclasses import fields
 from pathlib import Path
 from typing import Any
@@ -293,3 +295,32 @@ def test_no_sentence_of_a_refusal_names_a_field() -> None:
                 texts = [c.value for c in ast.walk(keyword.value) if isinstance(c, ast.Constant)]
                 said += [(file.name, t) for t in texts if isinstance(t, str) and named.search(t)]
     assert said == []
+
+
+def test_acts_are_in_a_gerund_or_in_the_plural_that_keeps_a_register() -> None:
+    files = {row.__module__.rpartition(".")[2] for row in OPERATIONS.values()}
+    wrong = [name for name in files if not re.search(r"ing(_|$)|s$|^people$", name)]
+    assert (len(files) > 40, wrong) == (True, [])
+
+
+def test_each_room_that_the_linter_knows_is_told_to_who_comes_new() -> None:
+    contracts = tomllib.loads((TOP / "pyproject.toml").read_text("utf-8"))["tool"]["importlinter"]["contracts"]
+    (layers,) = [c["layers"] for c in contracts if c.get("containers") == ["service.operations"]]
+    rooms = {room for layer in layers for room in re.findall(r"\w+", layer)}
+    table = (TOP / "DEVELOPERS.md").read_text("utf-8").partition("| room | about |")[2].partition("\n\n")[0]
+    told = {name for row in table.splitlines()[1:] for name in re.findall(r"`(\w+)`", row.split("|")[1])}
+    assert told == rooms
+
+
+def test_nothing_is_defined_that_nothing_names() -> None:
+    folders = [TOP / name for name in (*PACKAGES, "tests", "deploy")]
+    written = [f for folder in folders for f in folder.rglob("*") if f.suffix in {".py", ".html", ".json"}]
+    named = Counter(word for file in written for word in re.findall(r"\w+", file.read_text("utf-8", "ignore")))
+    unnamed = []
+    for file in SOURCES:
+        for node in ast.parse(file.read_text("utf-8")).body:
+            made = getattr(node, "targets", []) or [getattr(node, "target", node)]
+            names = [getattr(one, "id", getattr(one, "name", None)) for one in made]
+            called_by_its_frame = bool(getattr(node, "decorator_list", []))
+            unnamed += [f"{file.name}: {n}" for n in names if n and named[n] == 1 and not called_by_its_frame]
+    assert unnamed == []

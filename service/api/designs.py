@@ -14,7 +14,7 @@ from schemas.designs import (
     TreatmentIn,
 )
 from service.api.base import Blueprint
-from service.operations.parts import cutting, designs, kits, laminate, moulds
+from service.operations.parts import cutting, designs, kits, laminate, mirroring, moulds
 
 blp = Blueprint("designs", "Designs, moulds and kits")
 
@@ -25,7 +25,7 @@ blp.edit("/designs/<number:design>", designs.change_design, DesignChange)
 blp.write("/designs/<number:design>/approval", designs.approve_design)
 blp.read("/designs/<number:design>/cutting", cutting.read_cutting, CuttingQuery)
 blp.read("/designs/<number:design>/laminate", laminate.read_laminate)
-blp.write("/designs/<number:design>/mirror", laminate.mirror_design, MirrorIn)
+blp.write("/designs/<number:design>/mirror", mirroring.mirror_design, MirrorIn)
 blp.listing("/moulds", moulds.list_moulds, MouldQuery, right="read_work")
 blp.write("/moulds", moulds.add_mould, MouldIn)
 blp.read("/moulds/<code(T):mould>", moulds.read_mould, right="read_work")

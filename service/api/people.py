@@ -7,7 +7,7 @@ from flask import g
 from schemas.people import KeyIn, PersonChange, PersonIn, SecretIn, SiteChange
 from schemas.words import Role, Scope
 from service.api.base import Blueprint
-from service.operations.door import forgotten, people, signing
+from service.operations.door import people, resetting, signing
 from service.operations.ledger import badges
 from service.records.people import Person
 
@@ -56,6 +56,6 @@ blp.write("/keys/claim", signing.claim_key)
 blp.write("/secret", signing.set_secret, SecretIn)
 blp.write("/signing", signing.begin_signing, SecretIn)
 blp.write("/signing/end", signing.end_signing)
-blp.write("/people/<number:person>/unlocking", forgotten.unlock_secret)
-blp.write("/people/<number:person>/secret-reset", forgotten.ask_secret_reset)
-blp.write("/people/<number:person>/secret-reset/agreement", forgotten.agree_secret_reset)
+blp.write("/people/<number:person>/unlocking", resetting.unlock_secret)
+blp.write("/people/<number:person>/secret-reset", resetting.ask_secret_reset)
+blp.write("/people/<number:person>/secret-reset/agreement", resetting.agree_secret_reset)

@@ -2,7 +2,7 @@
 
 from schemas.scales import HoseIn, LineFormatIn, MeasureIn, PumpCheckIn, PumpIn, ReadingIn, ScaleCheckIn, ScaleIn
 from service.api.base import Blueprint
-from service.operations.pots import measuring, pumping, received, scales
+from service.operations.pots import measuring, pumping, receiving, scales
 
 blp = Blueprint("scales", "Scales and their check weights")
 
@@ -16,6 +16,6 @@ blp.read("/scales/<code(S):scale>", scales.read_scale)
 blp.write("/scales/<code(S):scale>/checks", scales.check_scale, ScaleCheckIn)
 blp.listing("/scales/<code(S):scale>/checks", scales.list_checks)
 blp.listing("/scales/<code(S):scale>/affected", scales.list_affected, right="read_work")
-blp.write("/scales/<code(S):scale>/readings", received.receive_reading, ReadingIn)
-blp.listing("/scales/<code(S):scale>/readings", received.list_readings)
-blp.write("/scales/<code(S):scale>/line-format", received.set_line_format, LineFormatIn)
+blp.write("/scales/<code(S):scale>/readings", receiving.receive_reading, ReadingIn)
+blp.listing("/scales/<code(S):scale>/readings", receiving.list_readings)
+blp.write("/scales/<code(S):scale>/line-format", receiving.set_line_format, LineFormatIn)

@@ -8,7 +8,7 @@ from service.demo.yard import Yard
 from service.operations.pots.applying import apply_mix
 from service.operations.pots.closing import close_mix
 from service.operations.pots.pouring import pour
-from service.operations.pots.received import receive_reading
+from service.operations.pots.receiving import receive_reading
 from service.operations.pots.starting import start_mix
 from service.operations.pots.tending import add_filler, stir
 

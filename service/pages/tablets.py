@@ -12,8 +12,8 @@ from schemas.people import SecretIn
 from service.api.access import Visitor, current_act, may
 from service.api.problems import pointers, status_of
 from service.database import reading
-from service.operations.door.forgotten import key_of
 from service.operations.door.refusals import Refusal
+from service.operations.door.resetting import key_of
 from service.operations.door.sessions import end_session, end_tablet, lasting_sessions
 from service.operations.door.shop import the_site
 from service.operations.door.signing import end_signing, set_secret

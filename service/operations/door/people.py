@@ -9,10 +9,10 @@ from typing import Annotated, Any
 
 from schemas.words import Alone, Role, Scope, Weekday
 from service.database import locked
-from service.operations.door.forgotten import end_secret
 from service.operations.door.formerly import require_reason
 from service.operations.door.operation import Work, operation, within
 from service.operations.door.refusals import AlreadyThere, NotAllowed, Unprocessable, WrongState
+from service.operations.door.resetting import end_secret
 from service.operations.door.rows import change_row, find_row
 from service.operations.door.scopes import USUAL
 from service.operations.door.shop import the_site

@@ -12,7 +12,6 @@ from typing import Any
 
 from service.database import locked, rows_of, writing
 from service.operations.door.act import Act
-from service.operations.door.forgotten import ResetView, end_key, key_of, last_reset
 from service.operations.door.operation import Work, beforehand, operation
 from service.operations.door.people import KeyView, claim
 from service.operations.door.refusals import (
@@ -23,6 +22,7 @@ from service.operations.door.refusals import (
     WrongSecret,
     WrongState,
 )
+from service.operations.door.resetting import ResetView, end_key, key_of, last_reset
 from service.operations.door.shop import the_site
 from service.operations.door.signatures import PublicKey, Signing, derive, new_key, open_seed, public_half, seal_seed
 from service.records.base import known, microseconds

@@ -12,7 +12,7 @@ from service.operations.ledger.trace import Look
 from service.operations.pots.belonging import component_of
 from service.operations.pots.pot import OPEN_STATES, Pot, find_pot
 from service.operations.pots.pump_start import planned_strokes
-from service.operations.pots.received import newest_received
+from service.operations.pots.receiving import newest_received
 from service.operations.pots.scale import able_scales
 from service.operations.pots.targets import wanted_mg
 from service.operations.pots.view import MixView, view_pot

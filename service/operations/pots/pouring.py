@@ -24,7 +24,7 @@ from service.operations.pots.pot import (
     settle_plans,
 )
 from service.operations.pots.ratio_in_cup import settle_ratio
-from service.operations.pots.received import received
+from service.operations.pots.receiving import received
 from service.operations.pots.scale import LoadedScale, check_state, load_scales
 from service.operations.pots.targets import wanted_mg
 from service.operations.pots.verdict import correction, judge

@@ -13,10 +13,10 @@ from service.operations.ledger.tracing import MOST_FLAGS
 from service.operations.pots.ability import ScalesView, scales_of
 from service.operations.pots.clock import Clock, LifeBound, clock_of
 from service.operations.pots.cups import WatchView, watch_of
-from service.operations.pots.dose_views import PeroxideView, view_peroxide
 from service.operations.pots.dosing import next_dose
 from service.operations.pots.job import JobPlan, kept_plan
 from service.operations.pots.next_number import next_pour
+from service.operations.pots.peroxide import PeroxideView, view_peroxide
 from service.operations.pots.pot import OPEN_STATES, Pot, minutes_between
 from service.operations.pots.pump_start import next_strokes
 from service.operations.pots.rows import (

@@ -9,8 +9,8 @@ from schemas.words import Kind, MixState, MovementKind, Purpose, ReadingSource, 
 from service.operations.door.formerly import Formerly
 from service.operations.pots.ability import scales_of
 from service.operations.pots.catalysts import CAUTIONS
-from service.operations.pots.dose_views import told_catalyst
 from service.operations.pots.job import kept_plan
+from service.operations.pots.peroxide import told_catalyst
 from service.operations.pots.pot import Pot, load_pots
 from service.records.base import as_word, known
 from service.records.items import Item
