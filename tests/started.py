@@ -82,10 +82,10 @@ def start(floor: Floor, check: dict[str, Any], design: int, told: Told) -> None:
     for material in check["materials"]:
         for draw in material["draws"]:
             if draw["pot"] is None:
-                cuts.append((draw["on"], {"roll": draw["container"], "length_mm": draw["length_mm"]}))
+                cuts.append((draw["used_on"], {"roll": draw["container"], "length_mm": draw["length_mm"]}))
             else:
                 line = {"container": draw["container"], "mass_g": draw["mass_g"]}
-                pots.setdefault((draw["on"], draw["part"], draw["purpose"], draw["pot"]), []).append(line)
+                pots.setdefault((draw["used_on"], draw["part_in_line"], draw["purpose"], draw["pot"]), []).append(line)
     ready = [part["kit"] for part in check["parts"] if part["kit"] is not None]
     for on, cut in sorted(cuts, key=lambda one: one[0]):
         _on(floor, on)

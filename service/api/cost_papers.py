@@ -70,7 +70,7 @@ def _of_part(cost: PartCost) -> Iterator[Row]:
 
 
 def _of_order(cost: OrderCost) -> Iterator[Row]:
-    tell = _Teller(f"order {cost.order}", cost.currency, cost.minor_digits)
+    tell = _Teller(f"order {cost.order_id}", cost.currency, cost.minor_digits)
     yield from tell.all_of(cost.materials, cost.waste, cost.labour)
     for line in cost.lines:
         yield tell.row("line", f"{line.number} {line.part_number}", money=line.total_minor, minutes=line.labour_minutes)

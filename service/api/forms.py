@@ -117,7 +117,7 @@ def pair_of(system: int, hardener: int) -> Pair:
         if low < high:
             lines.append((pot_g, resin_g, round(exact, 1), low, high))
     return Pair(
-        resin=seen.resin_name, hardener=one.name, system=f"{seen.name}, revision {seen.revision}",
+        resin=seen.resin_name, hardener=one.name, system=f"{seen.name}, revision {seen.revision_number}",
         ratio=f"100 : {one.parts_by_weight:g} by weight", tolerance_pct=one.tolerance_pct, pots=tuple(lines),
         stir_min=seen.stir_min, lives=tuple((p["mass_g"], p["temperature_c"], p["life_min"]) for p in one.cup_life),
     )  # fmt: skip

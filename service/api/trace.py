@@ -119,7 +119,7 @@ def _item(row: tuple[Any, ...]) -> dict[str, Any]:
         "kind": kind,
         "name": name,
         "state": state,
-        "place": place,
+        "place_name": place,
         "lot": lot,
         "makers_lot": makers_lot,
         "good_until": good_until,

@@ -30,7 +30,7 @@ class Ply:
 
     Attributes
     ----------
-    material : str
+    material_name : str
         What it is; equal words are the same material [text].
     areal_weight_g_m2 : float
         Areal weight, above 0 and at most 50,000 [g/m²].
@@ -44,7 +44,7 @@ class Ply:
         angles), "mat" (no direction: mat, foam, fleece) or "gel coat" (left out) [text].
     """
 
-    material: str
+    material_name: str
     areal_weight_g_m2: float
     angle_deg: float
     face: Face | None
@@ -255,7 +255,7 @@ def _visible_face(ply: Ply) -> Face | None:
 
 
 def _seen(ply: Ply) -> tuple[str, float, str, float, Face | None]:
-    return ply.material, float(ply.areal_weight_g_m2), ply.weave, _direction(ply), _visible_face(ply)
+    return ply.material_name, float(ply.areal_weight_g_m2), ply.weave, _direction(ply), _visible_face(ply)
 
 
 def _unlike_pairs(counted: list[tuple[int, Ply]]) -> list[str]:
@@ -267,8 +267,8 @@ def _unlike_pairs(counted: list[tuple[int, Ply]]) -> list[str]:
             continue
         if number == partner_number:
             reasons.append(f"ply {number} lies in the middle and its two sides differ")
-        elif (ply.material, ply.areal_weight_g_m2, ply.weave) != (
-            partner.material,
+        elif (ply.material_name, ply.areal_weight_g_m2, ply.weave) != (
+            partner.material_name,
             partner.areal_weight_g_m2,
             partner.weave,
         ):
@@ -287,7 +287,7 @@ def _unlike_pairs(counted: list[tuple[int, Ply]]) -> list[str]:
 
 
 def _named(ply: Ply) -> str:
-    return f"{ply.material} {ply.areal_weight_g_m2:g} g/m² {ply.weave}"
+    return f"{ply.material_name} {ply.areal_weight_g_m2:g} g/m² {ply.weave}"
 
 
 def _without_partner(counted: list[tuple[int, Ply]]) -> list[str]:
@@ -297,7 +297,7 @@ def _without_partner(counted: list[tuple[int, Ply]]) -> list[str]:
             # Two directions at right angles are the same after 90°, whichever layer is on top.
             turn = 180 if ply.weave == "unidirectional" else 90
             angle = round(ply.angle_deg % turn, 6) % turn
-            directions[ply.material, float(ply.areal_weight_g_m2), ply.weave, angle] += 1
+            directions[ply.material_name, float(ply.areal_weight_g_m2), ply.weave, angle] += 1
     reasons = []
     for (material, weight, weave, angle), count in sorted(directions.items()):
         turn = 180 if weave == "unidirectional" else 90

@@ -65,8 +65,8 @@ class Standing:
 
 def _standing(code: str | None) -> list[Standing]:
     rows = list_holds(after=None, limit=_ROWS, standing=True, item=code).rows
-    names = {p.id: p.name for p in rows_among(Person, Person.id, {row.placed_by for row in rows})}
-    return [Standing(row, names[row.placed_by]) for row in rows]
+    names = {p.id: p.name for p in rows_among(Person, Person.id, {row.placed_by_id for row in rows})}
+    return [Standing(row, names[row.placed_by_id]) for row in rows]
 
 
 def _of_their_own(holds: list[Standing], undecided: set[int]) -> list[Standing]:

@@ -100,7 +100,7 @@ class Investigation:
 
     Attributes
     ----------
-    part
+    account
         All that is on this part, as in its record, with the flags and the shop's own notes.
     standing_out
         The gravest first.
@@ -112,7 +112,7 @@ class Investigation:
 
     kind: str
     at: datetime
-    part: PartAccount
+    account: PartAccount
     standing_out: tuple[Finding, ...]
     suspects: Suspects
     compared_newest_only: bool
@@ -128,15 +128,15 @@ class Investigation:
 
     @property
     def code(self) -> str:
-        return self.part.code
+        return self.account.code
 
     @property
     def shop(self) -> str:
-        return self.part.shop
+        return self.account.shop
 
     @property
     def zone(self) -> str:
-        return self.part.zone
+        return self.account.zone
 
 
 def investigate(part: str, *, at: datetime) -> Investigation:
@@ -160,7 +160,7 @@ def investigate(part: str, *, at: datetime) -> Investigation:
     return Investigation(
         kind="investigation report",
         at=at,
-        part=account,
+        account=account,
         standing_out=stand_out(account, suspects, unusual(account.code, compared.numbers, compared.outcomes)),
         suspects=suspects,
         compared_newest_only=compared.capped,

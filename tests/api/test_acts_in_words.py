@@ -45,10 +45,10 @@ def test_reports_reviews_flags_and_refusals_name_an_act_in_words(api: Any) -> No
     assert "A step on the part was recorded 22 d 1 h after it happened." in late
     assert any(said.startswith("Corrected: stirring the pot of ") for said in review)
     report = api.get(f"/v1/parts/{part}/investigation", who="quality")
-    assert [entry["what"] for entry in report["part"]["corrected"]] == [
+    assert [entry["what"] for entry in report["account"]["corrected"]] == [
         "a step on the part", "stirring the pot", "checking the cup"
     ]  # fmt: skip
-    assert {verb for person in report["part"]["people"] for verb in person["did"]} >= {"mixed", "corrected entries"}
+    assert {verb for person in report["account"]["people"] for verb in person["did"]} >= {"mixed", "corrected entries"}
     record = api.get(f"/v1/parts/{part}/record")
     api.post(f"/v1/parts/{part}/release", {"reviewed": True}, who="lead")
     refused = _correct(api, part, "release_part", expect=409)

@@ -59,9 +59,9 @@ def test_the_report_on_a_failed_part_puts_the_old_can_first(api: Any) -> None:
         (yard.parts[-2], "204 d open"),
         (yard.parts[-3], "190 d open"),
     ]
-    assert set(report["only_here"]) >= {k["code"] for k in report["part"]["kits"]}
+    assert set(report["only_here"]) >= {k["code"] for k in report["account"]["kits"]}
     # What is told of its use is what was true then: the limit of the opened life came later.
-    used = next(m for m in report["part"]["materials"] if m["container"] == yard.old_can)
+    used = next(m for m in report["account"]["materials"] if m["container"] == yard.old_can)
     assert (used["opened_life_days"], used["good_because"]) == (None, "supplier")
 
     _the_record_holds_this_part_only(api, yard, part)
@@ -80,7 +80,7 @@ def _the_record_holds_this_part_only(api: Any, yard: workshop.Workshop, part: st
     assert yard.skipped_can not in answer.get_data(as_text=True)
     # The record tells what was true then: the can's limit came after the part was made, and is the investigation's.
     assert [f["rank"] for f in record["standing_out"]][:2] == ["permitted", "late"]
-    assert {p["code"] for p in record["pots"]} == {p["code"] for p in _code(api, part, who="lead")["part"]["pots"]}
+    assert {p["code"] for p in record["pots"]} == {p["code"] for p in _code(api, part, who="lead")["account"]["pots"]}
     assert [w["typed"] for p in record["pots"] for w in p["weighings"]] == [True] * 6
     assert set(record) == set(schema_of(PartRecord)().fields), "what the record holds is what the description says"
     again = api.call("GET", f"/v1/parts/{part}/record", who="lead")

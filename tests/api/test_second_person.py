@@ -79,12 +79,16 @@ def test_a_longer_life_is_asked_for_by_one_and_holds_when_another_agreed(api: An
     longer = {"until": "2027-06-30", "method": "gel time", "result": "41 min"}
     asked = api.post(path, longer, who="quality")
     assert (asked["retest_on"], asked["extension_until"]) == (None, "2027-06-30")
-    assert asked["extension_asked_by"] == api.shop.people["quality"]
+    assert asked["extension_asked_by_id"] == api.shop.people["quality"]
     assert api.get(f"/v1/containers/{can}")["good_until"] == "2026-12-31"
     problem = api.refused(f"{path}/agreement", {}, "second-person-required", who="quality")
     assert problem["detail"] == "Whoever asked for a longer life does not agree to it as well."
     agreed = api.post(f"{path}/agreement", who="lead")
-    assert (agreed["retest_on"], agreed["extension_until"], agreed["extension_asked_by"]) == ("2027-06-30", None, None)
+    assert (agreed["retest_on"], agreed["extension_until"], agreed["extension_asked_by_id"]) == (
+        "2027-06-30",
+        None,
+        None,
+    )
     assert api.get(f"/v1/containers/{can}")["good_until"] == "2027-06-30"
     with connected():
         signed = [json.loads(e.body).get("signs", {}).get("meaning") for e in Entry.select().order_by(Entry.seq)]

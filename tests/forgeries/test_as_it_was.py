@@ -22,7 +22,7 @@ def _told(api: Any) -> dict[str, bytes]:
     for part in _parts(api):
         found[f"{part} record"] = api.call("GET", f"/v1/parts/{part}/record").data
         found[f"{part} trace"] = api.call("GET", f"/v1/items/{part}/trace?direction=back").data
-        account = api.get(f"/v1/parts/{part}/investigation", who="quality")["part"]
+        account = api.get(f"/v1/parts/{part}/investigation", who="quality")["account"]
         kept = ("materials", "pots", "people", "cures", "kits", "steps", "inspections", "permits", "design")
         found[f"{part} investigation"] = repr({name: account[name] for name in kept}).encode()
     return found

@@ -182,7 +182,7 @@ def test_the_mirror_image_of_the_mirror_image_is_the_laminate(plies):
 @given(plies=some_plies, shift=st.sampled_from([-180, 180]))
 @settings(deadline=None, max_examples=80)
 def test_half_a_turn_changes_nothing(plies, shift):
-    turned = [Ply(p.material, p.areal_weight_g_m2, p.angle_deg + shift, p.face, p.weave) for p in plies]
+    turned = [Ply(p.material_name, p.areal_weight_g_m2, p.angle_deg + shift, p.face, p.weave) for p in plies]
     assert check_laminate(plies=turned).symmetric == check_laminate(plies=plies).symmetric
     assert is_balanced(plies=turned) == is_balanced(plies=plies)
 
@@ -191,7 +191,7 @@ def test_half_a_turn_changes_nothing(plies, shift):
 @settings(deadline=None, max_examples=80)
 def test_balance_does_not_depend_on_the_order_and_counts_as_many_partners(plies):
     assert is_balanced(plies=plies[::-1]) == is_balanced(plies=plies)
-    flipped = [Ply(p.material, p.areal_weight_g_m2, -p.angle_deg, p.face, p.weave) for p in plies]
+    flipped = [Ply(p.material_name, p.areal_weight_g_m2, -p.angle_deg, p.face, p.weave) for p in plies]
     assert is_balanced(plies=[*plies, *flipped])
 
 
@@ -242,7 +242,7 @@ class TestRefusals:
         ],
     )
     def test_a_ply_that_is_none_is_refused_by_name(self, field, value):
-        good = {"material": "glass", "areal_weight_g_m2": 200, "angle_deg": 0, "face": None, "weave": "woven"}
+        good = {"material_name": "glass", "areal_weight_g_m2": 200, "angle_deg": 0, "face": None, "weave": "woven"}
         with pytest.raises(OutOfRange, match=field):
             Ply(**{**good, field: value})
 

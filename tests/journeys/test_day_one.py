@@ -48,7 +48,7 @@ def test_half_cans_found_on_day_one_are_weighed_dated_released_and_used(
         api.post(f"/v1/lots/{lot}/release", expect=403)
         released = api.post(f"/v1/lots/{lot}/release", who="lead")
         receipt = released["receipts"][0]
-        assert (receipt["kind"], receipt["delivery_note"], receipt["supplier"]) == ("opening stock", None, None)
+        assert (receipt["kind"], receipt["delivery_note"], receipt["supplier_name"]) == ("opening stock", None, None)
     assert api.get(f"/v1/lots/{half_cans['resin lot']}")["date_basis"] == "estimated"
     resin, slow = (api.get(f"/v1/containers/{c}") for c in cans)
     assert (resin["state"], resin["left_g"], resin["net_g"], resin["tare_g"]) == ("open", 2150, 5000, 250)

@@ -76,13 +76,13 @@ def test_a_polyester_part_from_delivery_to_record_and_investigation(floor: Floor
     record = api.get(f"/v1/parts/{part}/record", who="quality")
     told = {p["code"]: p for p in record["pots"]}
     said = "Sorrel K50 1.50 % of the resin, 1 to 2 % allowed at 20 to 25 °C, Sorrel cobalt 1 0.40 %."
-    assert told[pot]["catalyst"] == said
+    assert told[pot]["catalyst_line"] == said
     assert [w["component"] for w in told[pot]["weighings"]] == ["resin", "promoter", "catalyst"]
     assert any("explode" in line for line in told[gel]["cautions"])
     materials = {m["container"] for m in record["materials"]}
     assert {gel_can, bench.plain_can, bench.promoter_can, bench.bottle} <= materials
     report = api.get(f"/v1/parts/{part}/investigation", who="quality")
-    assert {p["code"] for p in report["part"]["pots"]} == {gel, pot}
+    assert {p["code"] for p in report["account"]["pots"]} == {gel, pot}
     for paper in ("record", "investigation"):
         answer = api.call("GET", f"/v1/parts/{part}/{paper}.pdf", who="quality")
         assert answer.data.startswith(b"%PDF-1.7"), answer.data[:200]

@@ -52,7 +52,7 @@ def test_a_pumped_part_from_delivery_to_record_and_its_pump_looked_back_at(floor
     record = api.get(f"/v1/parts/{part}/record", who="quality")
     assert record["pots"][0]["verdict"] == "within"
     assert "Pump" in record["pots"][0]["scales"]["sentence"]
-    assert api.get(f"/v1/parts/{part}/investigation", who="quality")["part"]["pots"][0]["code"] == mix
+    assert api.get(f"/v1/parts/{part}/investigation", who="quality")["account"]["pots"][0]["code"] == mix
 
     # The next morning the hardener's side gives a tenth too little: yesterday's pot and its part are in doubt.
     _check(floor, pump, system, share=0.88)

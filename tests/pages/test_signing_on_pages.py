@@ -78,7 +78,7 @@ def test_a_permit_is_asked_for_by_one_and_signed_by_another(api: Any) -> None:
     lead.open(f"/I/{can}/settle")
     lead.tap("Permit it", permitted="true", _secret=secret_of(api, "lead"))
     permits = api.get("/v1/permissions", who="lead")
-    assert [(p["decision"], p["signed_by_name"]) for p in permits] == [("permitted", "Lead")]
+    assert [(p["decision"], p["signed_by"]) for p in permits] == [("permitted", "Lead")]
     lead.tap("Withdraw the permit", why="the panel is done")
     assert api.get("/v1/permissions", who="lead")[0]["decision"] == "withdrawn"
 

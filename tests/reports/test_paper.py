@@ -66,7 +66,7 @@ def investigation(**more: Any) -> Investigation:
     return Investigation(
         kind="investigation report",
         at=PRINTED,
-        part=account,
+        account=account,
         standing_out=stand_out(account, suspects),
         suspects=suspects,
         compared_newest_only=False,

@@ -198,13 +198,13 @@ def told(material: Material, matched: Matched, shelved: Sequence[Shelved], *, to
             draws.append(
                 BuildDraw(
                     line=wish.line,
-                    part=wish.part,
+                    part_in_line=wish.part,
                     purpose=wish.purpose,
                     pot=wish.pot,
                     component=wish.component,
                     container=taken.code,
                     lot=taken.lot,
-                    on=on,
+                    used_on=on,
                     mass_mg=by_mass(draw.amount),
                     length_mm=by_mm(draw.amount),
                 )
@@ -224,7 +224,7 @@ def told(material: Material, matched: Matched, shelved: Sequence[Shelved], *, to
         short_mg=by_mass(short),
         short_mm=by_mm(short),
         short_by=short_by,
-        draws=tuple(sorted(draws, key=lambda d: (d.on, d.line, d.part, d.purpose or "", d.pot or 0))),
+        draws=tuple(sorted(draws, key=lambda d: (d.used_on, d.line, d.part_in_line, d.purpose or "", d.pot or 0))),
         sentence=_sentence(material, found, short, short_by, today=today)
         + _reserved(material, found, reserved, orders),
     )

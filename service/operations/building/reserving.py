@@ -241,14 +241,14 @@ def _wanted(checked: Checked) -> Iterable[Wanted]:
         masses: dict[tuple[int, int], int] = {}
         days: dict[tuple[int, int], date] = {}
         for draw in material.draws:
-            part = checked.parts[numbers[draw.line - 1]][1][draw.part - 1]
+            part = checked.parts[numbers[draw.line - 1]][1][draw.part_in_line - 1]
             if draw.length_mm is not None:
                 known_lot = design_of[draw.line] in checked.traceable
-                yield Wanted(part, material.material, Unit.MILLIMETRE, draw.length_mm, draw.on, known_lot)
+                yield Wanted(part, material.material, Unit.MILLIMETRE, draw.length_mm, draw.used_on, known_lot)
                 continue
             key = (part, draw.line)
             masses[key] = masses.get(key, 0) + (draw.mass_mg or 0)
-            days[key] = min(days.get(key, draw.on), draw.on)
+            days[key] = min(days.get(key, draw.used_on), draw.used_on)
         for (part, line), mass in masses.items():
             known_lot = design_of[line] in checked.traceable
             yield Wanted(part, material.material, Unit.MILLIGRAM, mass, days[part, line], known_lot)

@@ -45,7 +45,7 @@ class BuildPart:
 
     Attributes
     ----------
-    part
+    part_in_line
         1 for the first part of the line.
     begins_at
         As early as its moulds allow; null: not known.
@@ -58,7 +58,7 @@ class BuildPart:
     """
 
     line: int
-    part: int
+    part_in_line: int
     mould: str | None
     begins_at: datetime | None
     out_at: datetime | None
@@ -96,7 +96,7 @@ class BuildDraw:
 
     Attributes
     ----------
-    part
+    part_in_line
         1 for the first part of the line.
     purpose
         Of the pot; null for a cut.
@@ -104,18 +104,18 @@ class BuildDraw:
         1 for the first pot of that purpose; null for a cut.
     container
         Null: from the delivery that is expected.
-    on
+    used_on
         The day of use, on which it is in date.
     """
 
     line: int
-    part: int
+    part_in_line: int
     purpose: Purpose | None
     pot: int | None
     component: Component | None
     container: str | None
     lot: str | None
-    on: date
+    used_on: date
     mass_mg: int | None
     length_mm: int | None
 
@@ -179,7 +179,7 @@ class BuildOrder:
     name: str
     mass_mg: int | None
     length_mm: int | None
-    by: date
+    needed_by: date
 
 
 @dataclass(frozen=True, slots=True)

@@ -146,7 +146,7 @@ class OrderCost:
         What is not known, and what counts.
     """
 
-    order: int
+    order_id: int
     currency: str | None
     minor_digits: int
     lines: tuple[OrderLineCost, ...]
@@ -223,7 +223,7 @@ def read_order_cost(order: int) -> OrderCost:
     plans, cards = _plans(made, begun)
     told = _told(made, begun, plans, cards)
     return OrderCost(
-        order=order,
+        order_id=order,
         currency=site.currency,
         minor_digits=minor_digits(site.currency or ""),
         lines=tuple(_line(made, line, of_line.get(line.id, [])) for line in lines),

@@ -36,7 +36,7 @@ class ProbeSeries:
     """
 
     log: int
-    logger: str
+    logger_name: str
     probe: str
     on: ProbePlace
     first_at: datetime
@@ -55,7 +55,7 @@ class GaugeSeries:
     """
 
     log: int
-    logger: str
+    logger_name: str
     gauge: str
     measure: Measure | None
     first_at: datetime
@@ -104,7 +104,7 @@ def read_cure_readings(cure: str) -> CureReadings:
         series=tuple(
             ProbeSeries(
                 log=log.id,
-                logger=log.logger.name,
+                logger_name=log.logger.name,
                 probe=name,
                 on=_where(log, name),
                 first_at=log.first_at,
@@ -117,7 +117,7 @@ def read_cure_readings(cure: str) -> CureReadings:
         gauges=tuple(
             GaugeSeries(
                 log=log.id,
-                logger=log.logger.name,
+                logger_name=log.logger.name,
                 gauge=name,
                 measure=as_word(Measure, log.gauges.get(name)),
                 first_at=log.first_at,

@@ -125,7 +125,7 @@ class KeptKinetics(TypedDict):
     """
 
     system: str
-    revision: int
+    revision_number: int
     source: str | None
     probe: str
     degree_of_cure: float | None
@@ -170,13 +170,18 @@ class KeptVerdict(TypedDict):
 
 
 def as_kept(verdict: dict[str, Any] | None) -> KeptVerdict | None:
-    """A verdict as it was kept; an older one has no pressures and no mean, and its reasons are read off its numbers."""
+    """A verdict as it was kept. An older one has no pressures and no mean, its reasons are read off its numbers, and
+    its resin systems had a revision, as designs have.
+    """
     if verdict is None:
         return None
     verdict.setdefault("pressures", [])
     for stage in verdict["stages"]:
         stage.setdefault("reasons", list(_reasons_in(stage)))
         stage.setdefault("mean_c", None)
+    for system in verdict.get("kinetics", ()):
+        if "revision" in system:
+            system["revision_number"] = system.pop("revision")
     return cast(KeptVerdict, verdict)
 
 

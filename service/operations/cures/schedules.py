@@ -78,7 +78,7 @@ class ScheduleView:
 
     id: int
     name: str
-    revision: int
+    revision_number: int
     source: str
     stages: tuple[Stage, ...]
     pressures: tuple[AskedPressure, ...]
@@ -280,7 +280,7 @@ def view_schedule(row: Schedule) -> ScheduleView:
     return ScheduleView(
         id=row.id,
         name=row.name,
-        revision=row.revision,
+        revision_number=row.revision,
         source=row.source,
         stages=tuple(stages_of(row)),
         pressures=tuple(pressures_of(row)),

@@ -142,7 +142,7 @@ def reacted(
     for system in systems:
         answer: dict[str, Any] = {
             "system": system.name,
-            "revision": system.revision,
+            "revision_number": system.revision,
             "source": system.constants.get("source"),
             "probe": probe,
             "degree_of_cure": None,

@@ -18,13 +18,6 @@ from service.records.items import Item, Movement
 
 
 @dataclass(frozen=True, slots=True)
-class ScheduleRef:
-    id: int
-    name: str
-    revision: int
-
-
-@dataclass(frozen=True, slots=True)
 class CureLogView:
     """A logger's file: its document, its probes, and where they lay.
 
@@ -67,7 +60,7 @@ class StatementView:
     reset_at: datetime | None
     remark: str | None
     occurred_at: datetime
-    person: str
+    person_name: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +78,9 @@ class CureFacts:
     code: str
     name: str
     state: CureState
-    schedule: ScheduleRef
+    schedule: str
+    schedule_id: int
+    revision_number: int
     post_cure: bool
     place: str | None
     started_at: datetime
@@ -143,7 +138,9 @@ def view_cure(held: CureInHand) -> CureView:
         code=item.code,
         name=item.name,
         state=as_word(CureState, item.state),
-        schedule=ScheduleRef(schedule.id, schedule.name, schedule.revision),
+        schedule=schedule.name,
+        schedule_id=schedule.id,
+        revision_number=schedule.revision,
         post_cure=cure.post_cure,
         place=item.place.code if item.place is not None else None,
         started_at=cure.started_at,
@@ -192,7 +189,7 @@ def _statement(one: Said) -> StatementView:
         reset_at=row.reset_at,
         remark=row.remark,
         occurred_at=row.occurred_at,
-        person=one.by,
+        person_name=one.by,
     )
 
 
@@ -231,9 +228,9 @@ def _rows(items: tuple[Item, ...]) -> tuple[CureRow, ...]:
             code=item.code,
             name=item.name,
             state=as_word(CureState, item.state),
-            schedule=ScheduleRef(
-                cures[item.id].schedule.id, cures[item.id].schedule.name, cures[item.id].schedule.revision
-            ),
+            schedule=cures[item.id].schedule.name,
+            schedule_id=cures[item.id].schedule.id,
+            revision_number=cures[item.id].schedule.revision,
             post_cure=cures[item.id].post_cure,
             place=places.get(item.place_id or 0),
             started_at=cures[item.id].started_at,

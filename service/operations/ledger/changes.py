@@ -29,7 +29,7 @@ class ChangeView:
         The entry of the journal by which it changed; all that one act changed has the same.
     code
         Of the part or lot; of an order nothing.
-    order
+    order_id
         Number of the order; of a part or lot nothing.
     etag
         Of the part or lot as that act left it: what its ETag says until the next change. Of an order nothing: its ETag
@@ -43,7 +43,7 @@ class ChangeView:
     number: int
     seq: int
     code: str | None
-    order: int | None
+    order_id: int | None
     kind: FollowedKind
     etag: str | None
     operation: str
@@ -99,7 +99,7 @@ def _view(row: Any) -> ChangeView:
         number=row.id,
         seq=row.seq,
         code=row.code,
-        order=row.number if of_order else None,
+        order_id=row.number if of_order else None,
         kind=as_word(FollowedKind, row.kind),
         etag=None if of_order else change_tag(row.seq),
         operation=row.operation,

@@ -67,7 +67,7 @@ class HoldRow:
     reason: str
     since: datetime | None
     placed_at: datetime
-    placed_by: int
+    placed_by_id: int
     lifted_at: datetime | None
     reaches: Reached | None = None
 
@@ -216,7 +216,7 @@ def view_hold(row: Hold, *, reach: bool = False) -> HoldRow:
         reason=row.reason,
         since=row.since,
         placed_at=row.placed_at,
-        placed_by=row.placed_by.person_id,
+        placed_by_id=row.placed_by.person_id,
         lifted_at=row.lifted_at,
         reaches=_reached(row.item, row.since) if reach and row.item is not None else None,
     )

@@ -36,15 +36,15 @@ class PermissionView:
     why: str
     until: datetime | None
     decision: Decision
-    asked_by: int
-    asked_by_name: str
+    asked_by_id: int
+    asked_by: str
     asked_at: datetime
-    signed_by: int | None
-    signed_by_name: str | None
+    signed_by_id: int | None
+    signed_by: str | None
     signed_at: datetime | None
     remark: str | None
-    withdrawn_by: int | None
-    withdrawn_by_name: str | None
+    withdrawn_by_id: int | None
+    withdrawn_by: str | None
     withdrawn_at: datetime | None
     withdrawn_because: str | None
 
@@ -339,15 +339,15 @@ def view_permission(row: Permission) -> PermissionView:
         why=row.why,
         until=row.until,
         decision=as_word(Decision, row.decision),
-        asked_by=row.asked_by_id,
-        asked_by_name=row.asked_by.name,
+        asked_by_id=row.asked_by_id,
+        asked_by=row.asked_by.name,
         asked_at=row.asked_at,
-        signed_by=row.signed_by_id,
-        signed_by_name=row.signed_by.name if row.signed_by is not None else None,
+        signed_by_id=row.signed_by_id,
+        signed_by=row.signed_by.name if row.signed_by is not None else None,
         signed_at=row.signed_at,
         remark=row.remark,
-        withdrawn_by=row.withdrawn_by_id,
-        withdrawn_by_name=ended_by.name if row.withdrawn_by_id is not None and ended_by is not None else None,
+        withdrawn_by_id=row.withdrawn_by_id,
+        withdrawn_by=ended_by.name if row.withdrawn_by_id is not None and ended_by is not None else None,
         withdrawn_at=row.withdrawn_at,
         withdrawn_because=row.withdrawn_because,
     )

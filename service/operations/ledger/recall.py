@@ -56,7 +56,7 @@ class RecallPieceView:
     name: str
     where: str
     state: State
-    place: str | None
+    place_name: str | None
     customer: str | None
     mass_mg: int | None
     to_fetch: bool
@@ -249,7 +249,7 @@ def _pieces(which: str, *given: object) -> list[RecallPieceView]:
 
 
 def _in_order(pieces: Iterable[RecallPieceView]) -> tuple[RecallPieceView, ...]:
-    return tuple(sorted(pieces, key=lambda p: (ORDER.index(p.where), p.customer or "", p.place or "", p.code)))
+    return tuple(sorted(pieces, key=lambda p: (ORDER.index(p.where), p.customer or "", p.place_name or "", p.code)))
 
 
 def every_piece(recall: int) -> tuple[RecallPieceView, ...]:
@@ -297,7 +297,7 @@ def _piece(row: tuple[Any, ...], *, held: Sequence[StandingHold]) -> RecallPiece
         name=name,
         where=where_it_is(Kind(kind), state),
         state=as_word(State, state),
-        place=place,
+        place_name=place,
         customer=shipped_to or before,
         mass_mg=mass,
         to_fetch=to_fetch(Kind(kind), state),

@@ -48,7 +48,7 @@ class TracedItem:
     kind: Kind
     name: str
     state: State
-    place: str | None
+    place_name: str | None
     left: Annotated[int, Unit]
     unit: str | None
     lot: str | None

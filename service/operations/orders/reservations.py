@@ -61,7 +61,7 @@ class ReservationRow:
     """
 
     id: int
-    order: int
+    order_id: int
     state: ReservationState
     remark: str | None
     placed_at: datetime
@@ -85,7 +85,7 @@ class ReservationView:
     """
 
     id: int
-    order: int
+    order_id: int
     called: str
     state: ReservationState
     remark: str | None
@@ -168,7 +168,7 @@ def _state(row: Reservation, at: datetime) -> ReservationState:
 def _row(row: Reservation, at: datetime) -> ReservationRow:
     return ReservationRow(
         id=row.id,
-        order=row.order_id,
+        order_id=row.order_id,
         state=_state(row, at),
         remark=row.remark,
         placed_at=row.placed_at,
@@ -183,7 +183,7 @@ def view_reservation(row: Reservation, *, at: datetime) -> ReservationView:
     ((placed_by,),) = Person.select(called_then(Person, row.placed_at)).where(Person.id == row.placed_by_id).tuples()
     return ReservationView(
         id=row.id,
-        order=row.order_id,
+        order_id=row.order_id,
         called=called([row.order_id])[row.order_id],
         state=state,
         remark=row.remark,

@@ -53,7 +53,7 @@ class NewCut:
 @dataclass(frozen=True, slots=True)
 class CutView:
     roll: str
-    material: str
+    material_name: str
     lot: str
     makers_lot: str | None
     length_mm: int
@@ -360,7 +360,7 @@ def _cut_views(cuts: Sequence[Cut]) -> dict[int, CutView]:
     return {
         cut.id: CutView(
             roll=items[cut.roll_id].code,
-            material=items[cut.roll_id].name,
+            material_name=items[cut.roll_id].name,
             lot=items[containers[cut.roll_id].lot_id].code,
             makers_lot=lots[containers[cut.roll_id].lot_id].makers_lot,
             length_mm=cut.kit_mm,

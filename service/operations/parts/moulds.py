@@ -12,7 +12,7 @@ from service.operations.door.formerly import called_then
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import Unprocessable, WrongState
 from service.operations.door.shop import the_site, time_in_shop
-from service.operations.door.views import ItemRef, Page, by_state, page, page_of, ref
+from service.operations.door.views import Page, by_state, page, page_of
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import stands
 from service.operations.ledger.graph import HoldView, StandingHold, by_hold, hold_views, standing_holds
@@ -65,7 +65,8 @@ class MouldView:
     code: str
     name: str
     state: ToolState
-    place: ItemRef | None
+    place: str | None
+    place_name: str | None
     part_number: str | None
     pulls: int
     ready_at: datetime | None
@@ -381,7 +382,8 @@ def _mould(
         code=item.code,
         name=item.name,
         state=as_word(ToolState, item.state),
-        place=ref(place) if place is not None else None,
+        place=place.code if place is not None else None,
+        place_name=place.name if place is not None else None,
         part_number=mould.part_number,
         pulls=mould.pulls,
         ready_at=mould.ready_at,

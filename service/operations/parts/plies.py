@@ -150,7 +150,7 @@ def stack_of(plies: Iterable[Mapping[str, Any]], materials: Mapping[int, Materia
     """The plies as the theory of laminates sees them."""
     return tuple(
         Ply(
-            material=materials[p["material"]].name,
+            material_name=materials[p["material"]].name,
             areal_weight_g_m2=known(materials[p["material"]].areal_weight_g_m2),
             angle_deg=p["angle_deg"],
             face=p.get("face"),

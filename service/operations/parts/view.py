@@ -8,7 +8,7 @@ from typing import Any, cast
 from schemas.words import Evidence, Face, Kind, MovementKind, OwnStep, PartState, State, StepKind, Unit
 from service.operations.door.formerly import called_then
 from service.operations.door.operation import Work
-from service.operations.door.views import ItemRef, Page, by_state, page_of, ref
+from service.operations.door.views import Page, by_state, page_of
 from service.operations.ledger import ledger
 from service.operations.ledger.flags import stands
 from service.operations.ledger.graph import HoldView, by_hold, hold_views, standing_holds
@@ -86,7 +86,7 @@ class WentIn:
 class PartCure:
     code: str
     schedule: str
-    revision: int
+    revision_number: int
     post_cure: bool
     started_at: datetime
     ended_at: datetime | None
@@ -140,10 +140,12 @@ class PartView:
     name: str
     state: PartState
     design: DesignRef
-    mould: ItemRef | None
+    mould: str | None
+    mould_name: str | None
     order: str | None
     customer: str | None
-    place: ItemRef | None
+    place: str | None
+    place_name: str | None
     started_at: datetime | None
     started_by: str | None
     laid_up_at: datetime | None
@@ -265,10 +267,12 @@ def view_part(part: PartInHand, *, at: datetime) -> PartView:
         name=item.name,
         state=as_word(PartState, item.state),
         design=design_ref(row.design),
-        mould=ref(part.mould) if part.mould is not None else None,
+        mould=part.mould.code if part.mould is not None else None,
+        mould_name=part.mould.name if part.mould is not None else None,
         order=row.order,
         customer=row.customer,
-        place=ref(item.place) if item.place is not None else None,
+        place=item.place.code if item.place is not None else None,
+        place_name=item.place.name if item.place is not None else None,
         started_at=row.started_at,
         started_by=part.started_by,
         laid_up_at=row.laid_up_at,
@@ -344,7 +348,7 @@ def cure_row(row: Any) -> PartCure:
     return PartCure(
         code=row.known.code,
         schedule=row.schedule.name,
-        revision=row.schedule.revision,
+        revision_number=row.schedule.revision,
         post_cure=row.post_cure,
         started_at=row.started_at,
         ended_at=row.ended_at,

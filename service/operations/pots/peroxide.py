@@ -34,8 +34,8 @@ class PeroxideView:
         What is to be done next, in the order that keeps promoter and peroxide apart.
     """
 
-    catalyst: str
-    promoter: str | None
+    catalyst_name: str
+    promoter_name: str | None
     dose: DoseView | None
     catalyst_pct: float | None
     promoter_pct: float | None
@@ -48,8 +48,8 @@ def view_peroxide(pot: Pot) -> PeroxideView | None:
         return None
     row, promoter = dose_of(pot), pot.catalyst["promoter"]
     return PeroxideView(
-        catalyst=pot.hardener["name"],
-        promoter=None if promoter is None else promoter["name"],
+        catalyst_name=pot.hardener["name"],
+        promoter_name=None if promoter is None else promoter["name"],
         dose=None if row is None else DoseView(**{name: getattr(row, name) for name in DoseView.__slots__}),
         catalyst_pct=percent_of(pot),
         promoter_pct=promoter_pct(pot),

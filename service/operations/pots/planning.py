@@ -283,7 +283,7 @@ def plan_mixes(
 ) -> MixPlan:
     """Plan the pots of a job: how many, how large, from which cans, and when to start each. Nothing is reserved."""
     view = _system(system)
-    if view.approved_at is None or view.replaced_by is not None:
+    if view.approved_at is None or view.replaced_by_id is not None:
         SYSTEMS.current(system, pointer="/system")  # refuses, and says what to do instead
     one = dosed(view, _hardener(view, hardener), temperature_c)
     site = the_site()

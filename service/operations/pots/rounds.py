@@ -54,7 +54,7 @@ class CanToWeigh:
 
     container: str
     name: str
-    place: str | None
+    place_name: str | None
     left_mg: int
     last_used_at: datetime
 
@@ -174,7 +174,7 @@ def _cans(at: datetime) -> tuple[CanToWeigh, ...]:
         CanToWeigh(
             container=row.code,
             name=row.name,
-            place=places.get(row.place_id or 0),
+            place_name=places.get(row.place_id or 0),
             left_mg=row.balance,
             last_used_at=row.used_at if isinstance(row.used_at, datetime) else last(row.used_at),
         )

@@ -73,7 +73,7 @@ class SystemView:
 
     Attributes
     ----------
-    replaced_by
+    replaced_by_id
         Number of the revision that replaces it.
     document
         The frozen copy that pots are judged by.
@@ -84,7 +84,7 @@ class SystemView:
     id: int
     name: str
     kind: SystemKind
-    revision: int
+    revision_number: int
     data_sheet: str
     resin: int
     resin_name: str
@@ -99,7 +99,7 @@ class SystemView:
     constants: dict[str, Any] | None
     approved_at: datetime | None
     approved_by: str | None
-    replaced_by: int | None
+    replaced_by_id: int | None
     document: int | None
     document_sha256: str | None
     sentences: tuple[str, ...]
@@ -192,10 +192,20 @@ def view_system(
                 blend=view_blend(h.blend),
             )
         )
-    elsewhere = ("tolerance", "resin", "resin_name", "hardeners", "approved_by", "replaced_by", "document")
+    elsewhere = (
+        "tolerance",
+        "resin",
+        "resin_name",
+        "hardeners",
+        "approved_by",
+        "revision_number",
+        "replaced_by_id",
+        "document",
+    )
     plain = {n: getattr(row, n) for n in SystemView.__slots__ if n not in (*elsewhere, "document_sha256", "sentences")}
     return SystemView(
         **plain,
+        revision_number=row.revision,
         resin=row.resin_id,
         resin_name=row.resin.name,
         hardeners=tuple(hardeners),
@@ -203,7 +213,7 @@ def view_system(
             kind=as_word(ToleranceKind, row.tolerance_kind), value=row.tolerance_value, source=row.tolerance_source
         ),
         approved_by=approver,
-        replaced_by=row.replaced_by_id,
+        replaced_by_id=row.replaced_by_id,
         document=row.document_id,
         document_sha256=sha256,
         sentences=tuple(_left_open(row, hardeners)),

@@ -317,14 +317,15 @@ def frozen_facts(row: ResinSystem, own: Sequence[SystemHardener]) -> dict[str, A
         "id",
         "approved_at",
         "approved_by",
-        "replaced_by",
+        "replaced_by_id",
         "document",
         "document_sha256",
         "sentences",
         "version",
     )
-    facts: dict[str, Any] = {name: getattr(view, name) for name in SystemView.__slots__ if name not in left_out}
-    return facts
+    frozen = {name: getattr(view, name) for name in SystemView.__slots__ if name not in left_out}
+    # As it is called in all that was frozen since the first.
+    return {"revision" if name == "revision_number" else name: value for name, value in frozen.items()}
 
 
 def read_system(system: int) -> SystemView:

@@ -62,7 +62,8 @@ class ContainerView:
     number: int
     of: int
     state: ContainerState
-    place: ItemRef | None
+    place: str | None
+    place_name: str | None
     unit: str
     left: Annotated[int, Unit]
     reserved: Annotated[int, Unit] | None
@@ -105,7 +106,8 @@ def _view(loaded: load.Loaded, answer: Answer, named: Mapping[int, Item], instea
         number=container.number,
         of=container.of,
         state=as_word(ContainerState, item.state),
-        place=ref(named[item.place_id]) if item.place_id is not None else None,
+        place=named[item.place_id].code if item.place_id is not None else None,
+        place_name=named[item.place_id].name if item.place_id is not None else None,
         unit=known(item.unit),
         left=item.balance,
         reserved=facts.reserved if item.unit == Unit.MILLIGRAM else None,

@@ -40,7 +40,7 @@ class ReceiptView:
 
     id: int
     kind: ReceiptKind
-    supplier: str | None
+    supplier_name: str | None
     delivery_note: str | None
     place: str
     amount: Annotated[int, Unit]
@@ -80,7 +80,7 @@ class LotView:
         Codes of the newest 200; GET /v1/containers?lot= lists all.
     extension_until
         A longer life that was asked for after a retest; it holds once a second person has agreed.
-    extension_asked_by
+    extension_asked_by_id
         Number of the person who asked for it.
     """
 
@@ -91,7 +91,7 @@ class LotView:
     material: int
     kind: MaterialKind
     state: LotState
-    supplier: str | None
+    supplier_name: str | None
     makers_lot: str | None
     unknown_because: str | None
     made_on: date | None
@@ -99,7 +99,7 @@ class LotView:
     date_basis: DateBasis
     retest_on: date | None
     extension_until: date | None
-    extension_asked_by: int | None
+    extension_asked_by_id: int | None
     receipts: tuple[ReceiptView, ...]
     certificates: tuple[CertificateView, ...]
     checks: tuple[LotCheckView, ...]
@@ -186,7 +186,7 @@ def _lot(held: LotInHand, holds: list[StandingHold]) -> LotView:
         material=material.id,
         kind=as_word(MaterialKind, material.kind),
         state=as_word(LotState, item.state),
-        supplier=lot.supplier.name if lot.supplier is not None else None,
+        supplier_name=lot.supplier.name if lot.supplier is not None else None,
         makers_lot=lot.makers_lot,
         unknown_because=lot.unknown_because,
         made_on=lot.made_on,
@@ -194,7 +194,7 @@ def _lot(held: LotInHand, holds: list[StandingHold]) -> LotView:
         date_basis=as_word(DateBasis, lot.date_basis),
         retest_on=lot.retest_on,
         extension_until=lot.extension_until,
-        extension_asked_by=lot.extension_asked_by_id,
+        extension_asked_by_id=lot.extension_asked_by_id,
         receipts=tuple(_receipt(r, known(item.unit), held.arrived[r.id]) for r in held.receipts),
         certificates=tuple(
             CertificateView(
@@ -213,7 +213,7 @@ def _receipt(row: Receipt, unit: str, amount: int) -> ReceiptView:
     return ReceiptView(
         id=row.id,
         kind=as_word(ReceiptKind, row.kind),
-        supplier=row.supplier.name if row.supplier is not None else None,
+        supplier_name=row.supplier.name if row.supplier is not None else None,
         delivery_note=row.delivery_note,
         place=row.place.code,
         amount=amount,

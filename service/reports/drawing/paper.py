@@ -83,7 +83,7 @@ def report_html(
 ) -> tuple[str, Stored]:
     """A report as HTML, and the pictures that its addresses stand for; ``content`` is its JSON, if it is at hand."""
     stored: Stored = {}
-    part = report.part if isinstance(report, Investigation) else report
+    part = report.account if isinstance(report, Investigation) else report
     html = (
         templates()
         .get_template(template)
@@ -109,7 +109,7 @@ def report_html(
 
 def _signs(report: Investigation | PartRecord) -> Callable[[str], str]:
     """The signs behind a code: an entry on it came late, was corrected, or what was out of limit is permitted."""
-    part = report.part if isinstance(report, Investigation) else report
+    part = report.account if isinstance(report, Investigation) else report
     late = {item for entry in part.late for item in entry.items}
     corrected = {item for entry in part.corrected for item in entry.items}
     permitted = {item for f in report.standing_out if f.rank == Rank.PERMITTED for item in f.items[:1]}

@@ -53,10 +53,10 @@ class Pictures:
             deviation_pct=pot.deviation_pct,
             uncertainty_pct=pot.uncertainty_pct,
             tolerance_pct=pot.tolerance_pct,
-            component=second_component(pot.catalyst),
+            component=second_component(pot.catalyst_line),
         )
         off = f"{signed(pot.deviation_pct)} % ± {number(pot.uncertainty_pct)} %"
-        says = f"{second_component(pot.catalyst).capitalize()} {off}, {pot.verdict}"
+        says = f"{second_component(pot.catalyst_line).capitalize()} {off}, {pot.verdict}"
         return self._image(svg, says, "ratio")
 
     def strip(self, split: AgeSplit) -> Markup:
@@ -69,7 +69,7 @@ class Pictures:
         return Markup('<p class="note">{}.</p>').format(says) + Markup("").join(drawn)
 
     def plies(self, part: PartAccount | PartRecord) -> Markup:
-        cores = {m.material for m in part.materials if m.kind == MaterialKind.CORE}
+        cores = {m.material_name for m in part.materials if m.kind == MaterialKind.CORE}
         layers = [_layer(p, core=p.material_name in cores) for p in part.design.plies]
         if any(p.purpose == Purpose.GEL_COAT for p in part.pots):
             least = min((layer.thickness_mm for layer in layers), default=_GEL_COAT_LAYER)

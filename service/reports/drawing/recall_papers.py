@@ -49,7 +49,7 @@ def _row(recall: int, piece: RecallPieceView) -> tuple[Cell, ...]:
         piece.code,
         piece.name,
         piece.state,
-        piece.place,
+        piece.place_name,
         piece.customer,
         None if piece.mass_mg is None else piece.mass_mg / 1000,
         "yes" if piece.on_hold else "no",

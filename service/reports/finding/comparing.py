@@ -36,7 +36,7 @@ class Sister:
     name: str
     part_number: str
     state: PartState
-    place: str | None
+    place_name: str | None
     customer: str | None
     started_at: datetime
     outcome: str
@@ -124,7 +124,7 @@ def _sisters(rows: Rows, outcomes: Outcomes) -> dict[str, Sister]:
             name=part.name,
             part_number=part.part_number,
             state=as_word(PartState, part.state),
-            place=part.place,
+            place_name=part.place,
             customer=part.customer,
             started_at=instant(part.started_at),
             outcome=next((word for codes, word in words if part.code in codes), "good"),

@@ -55,7 +55,7 @@ def split_at_the_limit(aged: AgedUse, part: str, outcomes: Outcomes) -> AgeSplit
     return AgeSplit(
         code=aged.code,
         noun=aged.noun,
-        material=aged.material,
+        material_name=aged.material,
         because=aged.because,
         limit_days=aged.limit_days,
         own_days=aged.days[part],

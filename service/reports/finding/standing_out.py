@@ -173,7 +173,7 @@ def _pots(account: PartAccount, seen: _Seen) -> Iterable[Finding]:
         outside, near = seen.take("ratio-outside", item=pot.code), seen.take("near-the-limit", item=pot.code)
         if pot.deviation_pct is not None and pot.verdict in ("outside", "near the limit"):
             side = "over" if pot.deviation_pct > 0 else "under"
-            lead = f"The {name} ran {number(abs(pot.deviation_pct))} % {side} on {second_component(pot.catalyst)}"
+            lead = f"The {name} ran {number(abs(pot.deviation_pct))} % {side} on {second_component(pot.catalyst_line)}"
             numbers = {
                 "deviation_pct": pot.deviation_pct,
                 "uncertainty_pct": pot.uncertainty_pct,
@@ -184,11 +184,15 @@ def _pots(account: PartAccount, seen: _Seen) -> Iterable[Finding]:
             if pot.verdict == "outside":
                 rank, words, permit = _answered(account, outside)
                 # A peroxide has a range of per cent of the resin, and its target need not be in the middle of it.
-                rest = f"; the limit is {limit}." if pot.catalyst is None else f": {pot.catalyst}"
+                rest = f"; the limit is {limit}." if pot.catalyst_line is None else f": {pot.catalyst_line}"
                 yield Finding(rank, "ratio", lead, rest + words, (pot.code,), permit, numbers, size)
             else:
                 knows = f", known to ± {number(pot.uncertainty_pct)} %" if pot.uncertainty_pct is not None else ""
-                edge = f"the limit of {limit} to tell." if pot.catalyst is None else f"its edge to tell: {pot.catalyst}"
+                edge = (
+                    f"the limit of {limit} to tell."
+                    if pot.catalyst_line is None
+                    else f"its edge to tell: {pot.catalyst_line}"
+                )
                 rest = f"{knows}: too near to {edge}"
                 rank, words, permit = _answered(account, near)
                 rank = rank if any(m.stops for m in near) else Rank.REVIEW
@@ -235,13 +239,13 @@ def _late(account: PartAccount) -> Iterable[Finding]:
     if len(entries) > _TOLD_APART:
         worst = max(entries, key=lambda e: e.gap_min)
         lead = f"{len(entries)} entries were made late"
-        rest = f", at most {span(worst.gap_min)} after it happened: {worst.what}, by {worst.person}."
+        rest = f", at most {span(worst.gap_min)} after it happened: {worst.what}, by {worst.person_name}."
         items = tuple(dict.fromkeys(i for e in entries for i in e.items))
         yield Finding(Rank.LATE, "late", lead, rest, items, None, {"gap_min": worst.gap_min}, worst.gap_min)
         return
     for entry in entries:
         lead = f"{capital(entry.what)} was entered {span(entry.gap_min)} after it happened"
-        rest = f", by {entry.person} on {local_time(entry.recorded_at, account.zone)}."
+        rest = f", by {entry.person_name} on {local_time(entry.recorded_at, account.zone)}."
         yield Finding(Rank.LATE, "late", lead, rest, entry.items, None, {"gap_min": entry.gap_min}, entry.gap_min)
 
 

@@ -36,7 +36,7 @@ class AgeSplit:
 
     code: str
     noun: str
-    material: str
+    material_name: str
     because: str
     limit_days: int
     own_days: int

@@ -64,7 +64,7 @@ class LateEntry:
     items: tuple[str, ...]
     occurred_at: datetime
     recorded_at: datetime
-    person: str
+    person_name: str
 
     @property
     def gap_min(self) -> float:
@@ -93,7 +93,7 @@ class Weighing:
 
     component: words.Component
     container: str
-    material: str
+    material_name: str
     scale: str
     reading_mg: int
     before_mg: int
@@ -108,13 +108,13 @@ class Weighing:
     late: bool
     corrected: bool
     occurred_at: datetime
-    person: str
+    person_name: str
 
 
 @dataclass(frozen=True, slots=True)
 class Addition:
     container: str
-    material: str
+    material_name: str
     amount_mg: int | None
     occurred_at: datetime
 
@@ -157,7 +157,7 @@ class PotAccount:
     purpose: words.Purpose
     system: str
     system_revision: int
-    hardener: str
+    hardener_name: str
     frozen_sha256: str
     ratio: float
     tolerance_pct: float
@@ -184,7 +184,7 @@ class PotAccount:
     stir_min: float | None
     job_plan: str | None = None
     scales: ScalesView | None = None
-    catalyst: str | None = None
+    catalyst_line: str | None = None
     cautions: tuple[str, ...] = ()
 
     @property
@@ -205,13 +205,13 @@ class MaterialUsed:
 
     container: str
     noun: str
-    material: str
+    material_name: str
     kind: words.MaterialKind
     lot: str
     makers_lot: str | None
     lot_unknown_because: str | None
     date_basis: words.DateBasis
-    supplier: str | None
+    supplier_name: str | None
     used_in: tuple[str, ...]
     filled_from: tuple[str, ...]
     first_used_on: date
@@ -299,8 +299,8 @@ class PartAccount:
     design: DesignAccount
     order: str | None
     customer: str | None
-    mould: Tool | None
-    place: str | None
+    mould_used: Tool | None
+    place_name: str | None
     started_at: datetime | None
     started_by: str | None
     laid_up_at: datetime | None

@@ -70,9 +70,9 @@ class CureStage:
 class CureAccount:
     code: str
     schedule: str
-    revision: int
+    revision_number: int
     post_cure: bool
-    place: str | None
+    place_name: str | None
     started_at: datetime
     ended_at: datetime | None
     needed: words.Evidence
@@ -104,10 +104,10 @@ def _cure(view: CureView, place: str | None) -> CureAccount:
     verdict: Mapping[str, Any] = view.verdict or {}
     return CureAccount(
         code=view.code,
-        schedule=view.schedule.name,
-        revision=view.schedule.revision,
+        schedule=view.schedule,
+        revision_number=view.revision_number,
         post_cure=view.post_cure,
-        place=place,
+        place_name=place,
         started_at=view.started_at,
         ended_at=view.ended_at,
         needed=view.needed,

@@ -62,7 +62,7 @@ def read_late(ground: Ground, deeds: Mapping[int, tuple[Deed, tuple[str, ...]]])
                 items=codes,
                 occurred_at=deed.occurred_at,
                 recorded_at=deed.recorded_at,
-                person=ground.called(deed.person_id, deed.occurred_at),
+                person_name=ground.called(deed.person_id, deed.occurred_at),
             )
             for number, (deed, codes) in sorted(told.items())
             if number not in ground.corrected

@@ -51,8 +51,8 @@ def account_of(ground: Ground, *, at: datetime) -> PartAccount:
         design=_design(view.design.id),
         order=view.order,
         customer=view.customer,
-        mould=_mould(view),
-        place=view.place.name if view.place is not None else None,
+        mould_used=_mould(view),
+        place_name=view.place_name,
         started_at=view.started_at,
         started_by=view.started_by,
         laid_up_at=view.laid_up_at,
@@ -98,7 +98,9 @@ def account_of(ground: Ground, *, at: datetime) -> PartAccount:
 
 
 def _mould(view: PartView) -> Tool | None:
-    return Tool(code=view.mould.code, name=view.mould.name, roles=("mould",)) if view.mould is not None else None
+    if view.mould is None or view.mould_name is None:
+        return None
+    return Tool(code=view.mould, name=view.mould_name, roles=("mould",))
 
 
 def _design(number: int) -> DesignAccount:

@@ -47,7 +47,7 @@ def read_pots(ground: Ground) -> tuple[PotAccount, ...]:
                 purpose=as_word(Purpose, mix.purpose),
                 system=system["name"],
                 system_revision=system["revision"],
-                hardener=pot.hardener["name"],
+                hardener_name=pot.hardener["name"],
                 frozen_sha256=pot.frozen_sha256,
                 ratio=mix.ratio,
                 tolerance_pct=mix.tolerance_pct,
@@ -76,7 +76,7 @@ def read_pots(ground: Ground) -> tuple[PotAccount, ...]:
                 stir_min=system.get("stir_min"),
                 job_plan=None if job is None else job.sentence,
                 scales=scales_of(pot, mix.uncertainty_pct),
-                catalyst=told_catalyst(pot),
+                catalyst_line=told_catalyst(pot),
                 cautions=CAUTIONS if pot.catalyst is not None else (),
             )
         )
@@ -108,7 +108,7 @@ def _weighings(ground: Ground, pots: Iterable[Pot]) -> dict[int, list[Weighing]]
             Weighing(
                 component=told[p.mix_id].told(p.component),
                 container=named[p.container_id].code,
-                material=materials.at(containers[p.container_id].material_id, p.occurred_at).name,
+                material_name=materials.at(containers[p.container_id].material_id, p.occurred_at).name,
                 scale=named[p.scale_id].code,
                 reading_mg=p.reading_mg,
                 before_mg=p.before_mg,
@@ -123,7 +123,7 @@ def _weighings(ground: Ground, pots: Iterable[Pot]) -> dict[int, list[Weighing]]
                 late=deed.late,
                 corrected=deed.corrects_id is not None,
                 occurred_at=p.occurred_at,
-                person=ground.called(deed.person_id, deed.occurred_at),
+                person_name=ground.called(deed.person_id, deed.occurred_at),
             )
         )
     return found
@@ -140,7 +140,7 @@ def _additions(ground: Ground, item: Item) -> tuple[Addition, ...]:
     return tuple(
         Addition(
             container=ground.code(known(m.source_id)),
-            material=ground.items[known(m.source_id)].name,
+            material_name=ground.items[known(m.source_id)].name,
             amount_mg=m.amount,
             occurred_at=m.occurred_at,
         )

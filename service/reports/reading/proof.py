@@ -29,7 +29,7 @@ class ActEntry:
     operation: str = field(metadata={"document": False})
     what: str
     items: tuple[str, ...]
-    person: str
+    person_name: str
     occurred_at: datetime
     recorded_at: datetime
 
@@ -93,7 +93,7 @@ class LoggerFile:
     """
 
     cure: str
-    logger: str
+    logger_name: str
     document: int
     sha256: str
 

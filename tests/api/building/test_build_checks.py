@@ -54,7 +54,7 @@ def test_what_is_said_to_be_possible_is_started_can_by_can_and_one_more_is_refus
     more = _asked(floor, {"design": design, "quantity": 6}, hardeners=[bench.slow])
     assert (more["answer"], _of(more, bench.resin)["short_g"]) == ("no", 300), more["sentence"]
     assert more["to_order"] == [
-        {"material": bench.resin, "name": "Alder 10 resin", "mass_g": 300, "length_mm": None, "by": "2026-11-03"}
+        {"material": bench.resin, "name": "Alder 10 resin", "mass_g": 300, "length_mm": None, "needed_by": "2026-11-03"}
     ]
     assert "6000 g is needed, and 5700 g is free" in more["sentence"]
     pots: dict[tuple[int, int], list[dict[str, Any]]] = {}
@@ -65,7 +65,7 @@ def test_what_is_said_to_be_possible_is_started_can_by_can_and_one_more_is_refus
                 api.post("/v1/kits", {"design": design, "cuts": [cut]})
             else:
                 line = {"container": draw["container"], "mass_g": draw["mass_g"]}
-                pots.setdefault((draw["part"], draw["pot"]), []).append(line)
+                pots.setdefault((draw["part_in_line"], draw["pot"]), []).append(line)
     assert len(pots) == 10
     assert any(line["container"] == older for lines in pots.values() for line in lines), "first expired first out"
     for lines in pots.values():
@@ -99,7 +99,7 @@ def test_a_yes_if_has_the_fewest_conditions_and_each_that_comes_true_makes_it_a_
     check = _asked(floor, line, hardeners=[bench.slow])
     assert (check["answer"], [c["kind"] for c in check["conditions"]]) == ("yes, if", ["release", "release"])
     assert (check["smallest"], _of(check, bench.resin)["short_g"]) == (True, 1000)
-    assert [(o["mass_g"], o["by"]) for o in check["to_order"]] == [(1000, "2026-11-03")]
+    assert [(o["mass_g"], o["needed_by"]) for o in check["to_order"]] == [(1000, "2026-11-03")]
     large = makers.lot(api, bench.resin, bench.place, makers_lot="Q-3", released=False, containers=[{"net_g": 1000}])
     check = _asked(floor, line, hardeners=[bench.slow])
     assert [(c["kind"], c["item"]) for c in check["conditions"]] == [("release", large["code"])]
@@ -259,7 +259,7 @@ def test_a_kit_that_is_cut_already_takes_no_cloth_unless_it_is_held_or_lacks_a_p
     assert [part["kit"] for part in check["parts"]] == [whole, None, None]
     assert lacking not in str(check["parts"])
     draws = _of(check, floor.cloth)["draws"]
-    assert {draw["part"] for draw in draws} == {2, 3}
+    assert {draw["part_in_line"] for draw in draws} == {2, 3}
     # The last of the roll is cut: what lies ready is still enough for one part, and for no second.
     left = api.get(f"/v1/containers/{floor.roll}")["left_mm"]
     api.post("/v1/kits", {"cuts": [{"roll": floor.roll, "length_mm": left}]})

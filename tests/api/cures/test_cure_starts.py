@@ -114,7 +114,7 @@ def test_a_name_means_the_newest_approved_revision_and_an_older_number_is_refuse
     draft = makers.schedule(shop_floor, approved=False)
     old = {"schedule": shop_floor.schedule["id"], "parts": [shop_floor.part]}
     assert shop_floor.refused("/v1/cures", old, "wrong-state")["schedule"] == newer["id"]
-    assert draft["revision"] == 3
+    assert draft["revision_number"] == 3
     waits = makers.schedule(shop_floor, "Overnight", approved=False)
     refused = shop_floor.post("/v1/cures", {**old, "schedule": "Overnight"}, expect=422)
     assert (
@@ -123,7 +123,8 @@ def test_a_name_means_the_newest_approved_revision_and_an_older_number_is_refuse
     assert refused["way_out"] == f"The lead or quality approves schedule {waits['id']} first."
     refused = shop_floor.post("/v1/cures", {**old, "schedule": "Other"}, expect=422)
     assert (refused["detail"], refused["errors"][0]["pointer"]) == ("There is no schedule Other here.", "/schedule")
-    assert start(shop_floor)["schedule"] == {"id": newer["id"], "name": newer["name"], "revision": 2}
+    cure = start(shop_floor)
+    assert (cure["schedule_id"], cure["schedule"], cure["revision_number"]) == (newer["id"], newer["name"], 2)
 
 
 def test_a_post_cure_leaves_a_demoulded_part_demoulded(shop_floor: Any) -> None:
@@ -156,7 +157,7 @@ def test_a_declared_cure_says_so_everywhere(shop_floor: Any) -> None:
         "Declared, not measured.",
         "overnight: Declared, not measured: 16 h 0 min, 16 h 0 min needed.",
     ]
-    assert (view["statements"][0]["person"], view["statements"][0]["low_c"]) == ("Laminator", None)
+    assert (view["statements"][0]["person_name"], view["statements"][0]["low_c"]) == ("Laminator", None)
     assert [(f["kind"], f["stops"]) for f in view["flags"]] == [("cure-declared", False)]
     read = [r["what"] for r in shop_floor.get(f"/v1/parts/{shop_floor.part}/release")["review"]]
     assert f"{cure} was declared; nothing was measured." in read, "and nobody says that later evidence proved it"

@@ -43,15 +43,15 @@ def _body(**more: Any) -> dict[str, Any]:
 
 def test_the_same_name_is_the_next_revision(api: Any) -> None:
     first = api.post("/v1/schedules", _body(), who="lead")
-    assert (first["revision"], first["approved"], first["version"]) == (1, False, 1)
+    assert (first["revision_number"], first["approved"], first["version"]) == (1, False, 1)
     problem = api.refused("/v1/schedules", _body(), "already-there", who="lead")
     assert problem["schedule"] == first["id"]
     api.post(f"/v1/schedules/{first['id']}/approval", who="quality")
     second = api.post("/v1/schedules", _body(source="Alder 10 data sheet 5"), who="quality")
-    assert (second["revision"], second["source"]) == (2, "Alder 10 data sheet 5")
+    assert (second["revision_number"], second["source"]) == (2, "Alder 10 data sheet 5")
     assert api.get(f"/v1/schedules/{first['id']}")["source"] == "Alder 10 data sheet 4"
-    assert [s["revision"] for s in api.get("/v1/schedules?name=Alder+10+with+post-cure")] == [1, 2]
-    assert [s["revision"] for s in api.get("/v1/schedules?approved=true")] == [1]
+    assert [s["revision_number"] for s in api.get("/v1/schedules?name=Alder+10+with+post-cure")] == [1, 2]
+    assert [s["revision_number"] for s in api.get("/v1/schedules?approved=true")] == [1]
 
 
 def test_thin_parts_are_seen_by_four_samples_in_a_cycle_of_their_oven(api: Any) -> None:

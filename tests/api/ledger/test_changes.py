@@ -137,7 +137,7 @@ def test_an_order_is_told_of_when_its_parts_move_or_are_held_and_when_it_is_chan
         since, before = api.get("/v1/changes?sort=newest&limit=1")[0]["number"], api.get(path)
         assert api.call(method, where, body, **more).status_code in (200, 201), where
         rows = [row for row in _told(api, since) if row["kind"] == "order"]
-        assert all((row["order"], row["code"], row["etag"]) == (order, None, None) for row in rows)
+        assert all((row["order_id"], row["code"], row["etag"]) == (order, None, None) for row in rows)
         assert rows or api.get(path) == before, where
         return [row["operation"] for row in rows]
 

@@ -83,7 +83,7 @@ def test_a_signed_permit_is_withdrawn_and_what_was_done_under_it_stays_covered(f
     assert api.refused(path, {}, "invalid", status=422, who="quality")["errors"]
     floor.clock.forward(minutes=5)
     ended = _withdraw(floor, permit)
-    assert (ended["decision"], ended["signed_by_name"], ended["withdrawn_by_name"], ended["withdrawn_because"]) == (
+    assert (ended["decision"], ended["signed_by"], ended["withdrawn_by"], ended["withdrawn_because"]) == (
         "withdrawn", "Quality", "Quality", "the next test pot stayed soft"
     )  # fmt: skip
     api.refused(path, {"why": "again"}, "wrong-state", who="quality")

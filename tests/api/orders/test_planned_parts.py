@@ -61,7 +61,7 @@ def test_a_planned_part_is_read_everywhere_and_begins_by_a_start_or_by_a_record(
     # Newest approved is fixed at the start, and a label of another revision is replaced.
     makers.design(api, revision="B", name="Rudder half, new core")
     begun = api.post(f"/v1/parts/{one}/start", {"mould": mould["code"]}, who="integrator")
-    assert (begun["state"], begun["mould"]["code"], begun["design"]["revision"]) == ("laying", mould["code"], "B")
+    assert (begun["state"], begun["mould"], begun["design"]["revision"]) == ("laying", mould["code"], "B")
     assert begun["name"] == "Rudder half, new core"
     assert [m["code"] for m in begun["materials"]] == [mould["agent"]]
     labels = api.get(f"/v1/items/{one}/labels")

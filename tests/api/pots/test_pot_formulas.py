@@ -180,7 +180,7 @@ def test_the_part_record_and_the_report_say_what_the_scales_knew_and_what_was_pl
     assert record["pots"][0]["job_plan"] == seen["job_plan"]["sentence"]
     assert record["pots"][0]["scales"] == seen["scales"]
     report = api.get(f"/v1/parts/{part}/investigation", who="quality")
-    assert report["part"]["pots"][0]["scales"]["sentence"] == seen["scales"]["sentence"]
+    assert report["account"]["pots"][0]["scales"]["sentence"] == seen["scales"]["sentence"]
     printed = api.call("GET", f"/v1/parts/{part}/record.pdf", who="lead")
     assert printed.status_code == 200
     pages = pypdfium2.PdfDocument(printed.data)

@@ -68,7 +68,7 @@ def test_ratios_by_weight_and_volume_that_disagree_are_refused_with_their_number
     assert problem["errors"][0]["pointer"] == "/hardeners/0/parts_by_volume"
     assert "33.0 parts by weight" in problem["detail"]
     assert problem["deviation_pct"] == pytest.approx(10.1, abs=0.05)
-    assert _add(shelf, hardener={"parts_by_volume": 40}, agreement_limit_pct=11)["revision"] == 1
+    assert _add(shelf, hardener={"parts_by_volume": 40}, agreement_limit_pct=11)["revision_number"] == 1
 
 
 def test_a_ratio_by_volume_needs_both_densities(shelf: Any) -> None:
@@ -130,10 +130,10 @@ def test_the_next_revision_replaces_the_one_before_when_it_is_approved(shelf: An
     shelf.refused("/v1/resin-systems", _body(shelf), "already-there", who="lead")
     shelf.post(f"/v1/resin-systems/{first['id']}/approval", who="quality")
     second = _add(shelf, largest_pot_g=500)
-    assert second["revision"] == 2
-    assert shelf.get(f"/v1/resin-systems/{first['id']}")["replaced_by"] is None
+    assert second["revision_number"] == 2
+    assert shelf.get(f"/v1/resin-systems/{first['id']}")["replaced_by_id"] is None
     shelf.post(f"/v1/resin-systems/{second['id']}/approval", who="quality")
-    assert shelf.get(f"/v1/resin-systems/{first['id']}")["replaced_by"] == second["id"]
+    assert shelf.get(f"/v1/resin-systems/{first['id']}")["replaced_by_id"] == second["id"]
     assert [s["id"] for s in shelf.get("/v1/resin-systems?current=true&name=Alder%2010")] == [second["id"]]
 
 

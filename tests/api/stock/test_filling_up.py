@@ -32,7 +32,7 @@ def test_a_jug_filled_up_from_a_can_that_stood_hot_tells_it_and_not_what_the_can
     }
     api.post("/v1/permissions", permit)
     filled = api.post(f"/v1/containers/{second}/decants", {"mass_g": 100, "into": jug})
-    assert (filled["code"], filled["place"]["code"]) == (jug, cool)
+    assert (filled["code"], filled["place"]) == (jug, cool)
     told = _said(api, jug)
     assert told == _said(api, second)
     assert "up to 38 °C in Window sill from 10:00 to 13:00, 3.0 h" in told[0]

@@ -44,10 +44,11 @@ _HARDENER = HardenerView(
     cup_life=({"mass_g": 100, "temperature_c": 20, "life_min": 600},),
 )  # fmt: skip
 _SYSTEM = SystemView(
-    id=1, name="Alder", kind=next(iter(SystemKind)), revision=1, data_sheet="", resin=RESIN, resin_name="Alder resin",
-    hardeners=(_HARDENER,), tolerance=ToleranceView(next(iter(ToleranceKind)), 5, ""), largest_pot_mg=10**6,
+    id=1, name="Alder", kind=next(iter(SystemKind)), revision_number=1, data_sheet="",
+    resin=RESIN, resin_name="Alder resin", hardeners=(_HARDENER,),
+    tolerance=ToleranceView(next(iter(ToleranceKind)), 5, ""), largest_pot_mg=10**6,
     stir_min=None, life_uncertainty_pct=0, work_low_c=None, work_high_c=None, work_high_humidity_pct=None,
-    constants=None, approved_at=None, approved_by=None, replaced_by=None, document=None, document_sha256=None,
+    constants=None, approved_at=None, approved_by=None, replaced_by_id=None, document=None, document_sha256=None,
     sentences=(), version=1,
 )  # fmt: skip
 
