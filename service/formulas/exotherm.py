@@ -72,7 +72,8 @@ def adiabatic_rise_k(*, heat_of_reaction_j_g: float, heat_capacity_j_g_k: float)
 
     Source
     ------
-    Balance of heat. Heat of the example: Lee, Loos and Springer, J. Composite Materials 16 (1982) 510 (from memory).
+    Balance of heat. Heat of the example: Lee, Loos and Springer, J. Composite Materials 16 (1982) 510 (from memory; a
+    program that names it has the same, read: https://github.com/yvanblanchard/CuringThermoSetWithCalculix).
     """
     heat = within("heat_of_reaction_j_g", heat_of_reaction_j_g, 0, 2000, unit="J/g")
     return heat / within("heat_capacity_j_g_k", heat_capacity_j_g_k, 0.5, 5, unit="J/(g K)")

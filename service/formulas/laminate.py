@@ -123,7 +123,8 @@ def thickness_from_glass_mm(*, glass_kg_m2: float, glass_mass_fraction: float) -
 
     Source
     ------
-    ISO 12215-5:2008, Annex C (from memory).
+    ISO 12215-5:2008, Annex C, equation C.1 (from memory; no public text of the annex was found; a program that
+    names the equation has the same three numbers).
     """
     glass = within("glass_kg_m2", glass_kg_m2, 0.01, 100, unit="kg/m²")
     return glass / 3.072 * (2.56 / within("glass_mass_fraction", glass_mass_fraction, 0.05, 1, below=True) - 1.36)

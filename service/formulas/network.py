@@ -66,8 +66,9 @@ def glass_transition_c(*, degree_of_cure: float, uncured_c: float, cured_c: floa
 
     Source
     ------
-    DiBenedetto, J. Polym. Sci. B 25 (1987) 1949 (from memory), in the form of Pascault and Williams, J. Polym. Sci. B
-    28 (1990) 85, whose abstract names it as fit for epoxies with diamines (read:
+    DiBenedetto, J. Polym. Sci. B 25 (1987) 1949 (from memory; a program that names him has the same equation, read:
+    https://github.com/yvanblanchard/CuringThermoSetWithCalculix), in the form of Pascault and Williams, J. Polym. Sci.
+    B 28 (1990) 85, whose abstract names it as fit for epoxies with diamines (read:
     https://preview.concepedia.online/publication/W1981254931).
     """
     degree = within("degree_of_cure", degree_of_cure, 0, 1)

@@ -1,7 +1,8 @@
 """The certificate of conformity: the shop's own declaration that a part is what its design asks for.
 
-It says what a declaration has to say by ISO/IEC 17050-1 (from memory): who declares, of what, to which requirements,
-with which exceptions, where, when and by whom.
+It says what a declaration has to say by ISO/IEC 17050-1: who declares, of what, to which requirements, with which
+exceptions, where, when and by whom (from memory; of the standard only its scope is public, and was read:
+https://standards.iteh.ai/catalog/standards/cen/a237770d-bc58-4bc5-b7db-41f2f12fb09c/en-iso-iec-17050-1-2010).
 """
 
 from dataclasses import dataclass

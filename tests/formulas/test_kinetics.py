@@ -29,7 +29,8 @@ LEE_LOOS_SPRINGER = TwoRegime(
     end_of_first=0.47,
     switch_degree=0.3,
 )
-"""177 °C aerospace epoxy: Lee, Loos and Springer, J. Composite Materials 16 (1982) 510; constants from memory."""
+"""177 °C aerospace epoxy: Lee, Loos and Springer, J. Composite Materials 16 (1982) 510; constants from memory, the
+same in a program that names it (read: https://github.com/yvanblanchard/CuringThermoSetWithCalculix)."""
 
 HUBERT = Autocatalytic(
     pre_exponential_per_min=60 * 1.53e5,
