@@ -88,3 +88,25 @@ def test_a_mould_of_unknown_hours_takes_one_part_and_nothing_is_said_of_the_next
     first, second = plan_days(jobs, [Form("T1", MONDAY, None, 3)], SHOP) or ()
     assert (first.begins, first.out, first.late) == (MONDAY, None, None)
     assert (second.mould, second.begins, second.late) == (None, None, None)
+
+
+def test_a_part_is_late_when_it_leaves_its_mould_after_its_day_and_never_without_one() -> None:
+    form = Form("T1", MONDAY, 24, 9)
+    for due, late in ((date(2026, 11, 23), True), (date(2026, 11, 24), False), (None, False)):
+        (one,) = plan_days([Job(1, MONDAY, due)], [form], SHOP) or ()
+        assert (one.out, one.late) == (_at(11, 24, 8), late)
+    (nobody_knows,) = plan_days([Job(1, MONDAY)], [Form("T1", MONDAY, None, 9)], SHOP) or ()
+    assert nobody_knows.late is False
+
+
+def test_a_mould_whose_hours_are_known_comes_first_and_of_the_others_the_one_that_is_free_first() -> None:
+    later = MONDAY + timedelta(hours=2)
+    known, unknown, soon = Form("T3", later, 8, 1), Form("T1", later, None, 1), Form("T2", MONDAY, None, 1)
+    (first,) = plan_days([Job(1, MONDAY)], [known, unknown, soon], SHOP) or ()
+    assert (first.mould, first.begins) == ("T3", later)
+    begun = plan_days([Job(n, MONDAY) for n in range(2)], [unknown, soon], SHOP) or ()
+    assert [(one.mould, one.begins) for one in begun] == [("T2", MONDAY), ("T1", later)]
+
+
+def test_a_mould_of_which_only_its_hours_are_known_is_coated_at_once_and_takes_no_time_to_dry() -> None:
+    assert [one.begins for one in plan_days([Job(1, MONDAY)], [Form("T1", MONDAY, 8)], SHOP) or ()] == [MONDAY]

@@ -20,8 +20,8 @@ class TestLength:
         # Hand calculation: two of 400 mm side by side, two rows of 600 mm.
         found = layout([Piece("skin", 600, 400, 4, "along")])
         assert found.length_mm == 1200
-        assert found.used_area_m2 == pytest.approx(0.96)
-        assert found.waste_area_m2 == pytest.approx(0.24)
+        assert found.used_area_m2 == pytest.approx(0.96, rel=1e-12)
+        assert found.waste_area_m2 == pytest.approx(0.24, rel=1e-12)
 
     def test_a_gap_lies_between_pieces_and_not_at_the_edges(self):
         assert layout([Piece("skin", 600, 495, 4, "along")], gap=10).length_mm == 1210

@@ -209,6 +209,12 @@ class TestPlan:
         with pytest.raises(OutOfRange, match=field):
             plan_pots(**{**JOB, field: value})
 
+    def test_two_hundred_pots_are_planned_and_one_more_is_another_job(self):
+        job = {**JOB, "largest_pot_g": 100}
+        assert len(plan_pots(**{**job, "need_g": 20_000}).pots) == 200
+        with pytest.raises(OutOfRange, match=r"\(201 pots\); it must be a need that takes at most 200 pots"):
+            plan_pots(**{**job, "need_g": 20_001})
+
 
 def fewest_lots_by_solver(pot: int, pots: int, lots: list[str], left: list[int]) -> int | None:
     """The same question as a mixed-integer programme, solved by HiGHS."""

@@ -1,13 +1,15 @@
 """What the scales of a pot can know of its ratio: before the pour by the plan, after it by the readings themselves."""
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
-from schemas.words import PARTS_OF_A_RATIO, Component
+from schemas.words import PARTS_OF_A_RATIO, Component, ScaleForm
 from service.formulas.scales import too_coarse
 from service.formulas.weighing import LARGEST_SHARE_OF_TOLERANCE, ratio_uncertainty_pct
-from service.operations.pots.pot import Pot
+from service.operations.ledger.amounts import grams
+from service.operations.pots.measures import millilitres
+from service.operations.pots.pot import Named, Pot
 from service.operations.pots.pump_start import planned_strokes, pump_sentence, uncertainty_of
 from service.operations.pots.scale import reading_u_g, smallest_honest_g, up_to_mg
 from service.records.materials import Scale
@@ -133,6 +135,7 @@ def scales_of(pot: Pot, uncertainty_pct: float | None) -> ScalesView:
         for c, listed in on.items()
         for n in listed
     )
+    steps = dict.fromkeys(_step(pot.named[n], pot.scale(n)) for listed in on.values() for n in listed)
     return ScalesView(
         scales=used,
         uncertainty_pct=known,
@@ -140,7 +143,7 @@ def scales_of(pot: Pot, uncertainty_pct: float | None) -> ScalesView:
         smallest_honest_mg=up_to_mg(planned.smallest_g),
         honest=honest,
         weighed=weighed,
-        sentence=_sentence(used, mix, known, planned.smallest_g, honest, weighed=weighed),
+        sentence=_sentence(steps, mix, known, planned.smallest_g, honest, weighed=weighed),
     )
 
 
@@ -177,14 +180,17 @@ def _planned(pot: Pot, component: Component) -> int:
     return max(1, len({p.container_id for p in pot.plans if p.component == component}))
 
 
+def _step(named: Named, row: Scale) -> str:
+    """A scale with what it can show; a graduated measure is read to its nearest line."""
+    if row.form == ScaleForm.MEASURE:
+        return f"{named.code} {named.name} (step {millilitres(row.interval_mg)})"
+    known = f"repeatability {grams(row.repeatability_mg)}" if row.repeatability_mg else "repeatability not known"
+    return f"{named.code} {named.name} (step {grams(row.interval_mg)}, {known})"
+
+
 def _sentence(
-    used: Sequence[ScaleInUse], mix: Mix, uncertainty: float, smallest_g: float, honest: bool, *, weighed: bool
+    told: Collection[str], mix: Mix, uncertainty: float, smallest_g: float, honest: bool, *, weighed: bool
 ) -> str:
-    told = dict.fromkeys(
-        f"{s.scale} {s.name} (step {s.interval_mg / 1000:g} g, "
-        f"{f'repeatability {s.repeatability_mg / 1000:g} g' if s.repeatability_mg else 'repeatability not known'})"
-        for s in used
-    )
     third = mix.tolerance_pct * LARGEST_SHARE_OF_TOLERANCE
     knows = "knew" if weighed else "can know"
     smallest = math.ceil(round(smallest_g * 10, 6)) / 10

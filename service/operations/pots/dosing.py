@@ -235,10 +235,10 @@ def judge_dose(pot: Pot) -> Judgement | None:
         Verdict.NEAR: "Catalyst near the limit, more than the scale can tell",
         Verdict.OUTSIDE: "Under-catalysed: it may stay soft"
         if under
-        else "Over-catalysed: it gets hard and is badly cured all the same",
+        else "Over-catalysed: hard, and badly cured for all that",
     }[verdict]
     sentence = (
-        f"{opening}: {poured:.2f} % of the resin, known to ± {poured * uncertainty / 100:.2g} %; the data sheet gives "
+        f"{opening}. {poured:.2f} % of the resin, known to ± {poured * uncertainty / 100:.2g} %; the data sheet gives "
         f"{row.lowest_pct:g} to {row.highest_pct:g} % at {row.temperature_from_c:g} to {row.temperature_to_c:g} °C."
     )
     if pot.mix.temperature_of_air:

@@ -75,7 +75,11 @@ def test_the_air_is_not_the_resin(bench: Polyester) -> None:
 
 @pytest.mark.parametrize(
     ("grams", "verdict", "words"),
-    [(9, "outside", "Under-catalysed"), (9.98, "near the limit", "near"), (25, "outside", "Over-catalysed")],
+    [
+        (9, "outside", "Under-catalysed"),
+        (9.98, "near the limit", "near"),
+        (25, "outside", "Over-catalysed: hard, and badly cured for all that. 2.50 % of the resin, known to "),
+    ],
 )
 def test_too_little_stays_soft_and_too_much_cures_badly(
     bench: Polyester, grams: float, verdict: str, words: str
@@ -133,6 +137,7 @@ def test_millilitres_are_grams_by_the_density_with_the_step_of_the_measure(bench
     pour = done["pours"][-1]
     # 13 ml at 1.15 g/ml; the step of 1 ml is 0.33 g, so 2·0.33/14.95 = 4.4 %.
     assert (pour["net_g"], pour["volume_ml"]) == (14.95, 13)
+    assert f"{measure} Catalyst measure (step 1 ml) knew the ratio" in done["scales"]["sentence"]
     assert done["judgement"]["uncertainty_pct"] == pytest.approx(4.44, abs=0.03)
     # 20 ml to the kilogram is 2.3 %, not 2: over the top of the line.
     other = bench.start(hardener_scale=measure)["code"]
