@@ -123,7 +123,10 @@ class Template:
                 rows = [changed(r, {balance: 0, state: State.SCRAPPED}) if r[0] in self.cleared else r for r in rows]
                 rows = [changed(r, {holds: 0}) for r in rows]
         elif model is Touched:
-            rows = [r for r in rows if r[names.index("deed")] in self.own["deed"]]
+            deed, item = names.index("deed"), names.index("item")
+            rows = [r for r in rows if r[deed] in self.own["deed"]]
+            # An act on two lots that become one lot is about that one once.
+            rows = list({(r[deed], self.merged.get(r[item], r[item])): r for r in rows}.values())
         elif model is ItemChange:
             seq, number = names.index("seq"), names.index("number")
             rows = [r for r in rows if r[seq] in self.own["entry"] and r[number] in self.own["item"]]
