@@ -14,6 +14,7 @@ import math
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import product
 from typing import Any
 
@@ -21,7 +22,7 @@ MOST_WAYS = 2_000
 _SAME = 1e-9
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Rearranged:
     """Rows of outcomes, the one that happened first; how many ways there are, and whether the rows are all of them."""
 
@@ -33,6 +34,11 @@ class Rearranged:
     def smallest_p(self) -> float:
         """The smallest chance that any statistic can have with these rows."""
         return 1 / len(self.rows)
+
+    @cached_property
+    def numbers(self) -> Any:
+        """The same rows as floating-point numbers, as they are multiplied by scores: made once."""
+        return self.rows.astype(float)
 
 
 def rearranged(
@@ -127,7 +133,7 @@ def chances(rows: Any, scores: Any) -> Any:
     """For each row and each column of scores, the share of rows whose failed ones have a sum of scores as large."""
     import numpy as np
 
-    sums = np.round(rows.astype(float) @ scores, 9)
+    sums = np.round(rows.astype(float, copy=False) @ scores, 9)
     found = np.empty_like(sums)
     for column in range(sums.shape[1]):
         values = np.sort(sums[:, column])
@@ -139,7 +145,7 @@ def both_ways(rows: Any, scores: Any) -> Any:
     """The same for sums as far from their mean, either way."""
     import numpy as np
 
-    sums = rows.astype(float) @ scores
+    sums = rows.astype(float, copy=False) @ scores
     far = np.round(np.abs(sums - sums.mean(axis=0)), 7)
     found = np.empty_like(far)
     for column in range(far.shape[1]):

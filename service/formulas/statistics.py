@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from statistics import median
 
 from service.formulas.ranges import OutOfRange, series, whole_number, within
-from service.formulas.ranks import greater, two_sided
+from service.formulas.ranks import greater, trend
 
 __all__ = ["FisherResult", "RankSum", "RankTrend", "benjamini_hochberg", "fisher_exact", "rank_sum", "rank_trend"]
 
@@ -291,13 +291,11 @@ def rank_trend(*, x: Sequence[float], y: Sequence[float]) -> RankTrend:
     ------
     Kendall, Biometrika 30 (1938) 81 (from memory); the example by hand: two of 24 orders are so extreme.
     """
-    from scipy.stats import kendalltau
-
     along, measured = _values("x", x, 3), _values("y", y, 3)
     if len(along) != len(measured):
         raise OutOfRange("y", f"a list of {len(measured)}", f"a list of {len(along)} values, one for each x")
     for name, values in (("x", along), ("y", measured)):
         if len(set(values)) == 1:
             raise OutOfRange(name, "the same value throughout", "a list of different values")
-    found = kendalltau(along, measured)
-    return RankTrend(tau=float(found.statistic), p_two_sided=two_sided(along, measured))
+    tau, p = trend(along, measured)
+    return RankTrend(tau=tau, p_two_sided=p)

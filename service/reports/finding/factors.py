@@ -11,7 +11,7 @@ from service.records.base import instant
 from service.records.items import Item
 from service.records.lookups import rows_among
 from service.reports.finding.given import AgedUse, Factor
-from service.reports.finding.rows import PartOfTheTime, Rows
+from service.reports.finding.rows import Rows
 from service.reports.reading.ages import Ages, noun_of
 from service.reports.wording import code, day
 
@@ -46,15 +46,14 @@ def made_of(rows: Rows, ages: Ages) -> list[Factor]:
 
 def when(rows: Rows) -> list[Factor]:
     """The day, the week and the half of the day in which the part was started."""
-    own = rows.parts[rows.root]
-
-    def begun(part: PartOfTheTime) -> datetime:
-        return instant(part.started_at).astimezone(ZoneInfo(rows.site.zone))
+    zone = ZoneInfo(rows.site.zone)
+    begun = {number: instant(part.started_at).astimezone(zone) for number, part in rows.parts.items()}
+    at = begun[rows.root]
 
     def same(what: Callable[[datetime], object]) -> frozenset[str]:
-        return rows.codes(p.id for p in rows.parts.values() if what(begun(p)) == what(begun(own)))
+        own = what(at)
+        return rows.codes(number for number, begun_at in begun.items() if what(begun_at) == own)
 
-    at = begun(own)
     year, number, _ = at.isocalendar()
     return [
         Factor("day", f"a start on {day(at.date())}", None, same(lambda t: t.date())),

@@ -50,7 +50,8 @@ class _Worst:
 
     def add(self, thing: int, value: float) -> None:
         for part in self.rows.reached[thing]:
-            if part not in self.values or self.key(value) > self.key(self.values[part]):
+            before = self.values.get(part)
+            if before is None or self.key(value) > self.key(before):
                 self.values[part] = value
 
 

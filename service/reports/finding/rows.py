@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 
-from service.database import SCRATCH, each, each_or_none, on_postgresql, rows_of, scratch, scratch_table
+from service.database import SCRATCH, each, each_or_none, on_postgresql, put_down, rows_of, scratch, scratch_table
 from service.records.base import microseconds
 from service.records.closures import steps
 from service.records.parts import Part
@@ -51,6 +51,10 @@ class Rows:
     def codes(self, parts: Iterable[int]) -> frozenset[str]:
         return frozenset(self.parts[p].code for p in parts)
 
+    def codes_with(self, things: Iterable[int]) -> frozenset[str]:
+        """Of the parts that any of these things reaches."""
+        return self.codes(set().union(*(self.reached[thing] for thing in things)))
+
     def of(self, sql: str) -> list[tuple[Any, ...]]:
         """Rows about the parts of the time, the table `parts`, or about all that they were made of, `made`."""
         if on_postgresql():
@@ -84,19 +88,17 @@ def rows_of_the_time(site: Site, root: int, at: datetime) -> Iterator[Rows]:
         yield _read_rows(site, root, at)
 
 
-def _put_down(time: tuple[int, int, int]) -> None:
-    for name, table in _PUT_DOWN.items():
+def _put_down(rows: Rows) -> None:
+    """What was read once is not looked for again."""
+    for table, ids in ((_PUT_DOWN["parts"], rows.parts), (_PUT_DOWN["made"], rows.reached)):
         scratch_table(table, "id INTEGER PRIMARY KEY")
-        with_made = f"RECURSIVE {_OF_THE_TIME}, {_made()}" if name == "made" else _OF_THE_TIME
-        rows_of(f"INSERT INTO {table} WITH {with_made} SELECT DISTINCT id FROM {name}", *time)
+        put_down(table, [(number,) for number in sorted(ids)])
 
 
 def _read_rows(site: Site, root: int, at: datetime) -> Rows:
     # A part that is only planned is compared as if it were begun now: nothing is in it yet.
     begun = microseconds((Part.get_by_id(root).started_at or at) - WINDOW)
     time = (begun, microseconds(at), root)
-    if not on_postgresql():
-        _put_down(time)
     found = rows_of(
         f"WITH {_OF_THE_TIME} SELECT i.id, i.code, i.name, i.state, a.name, p.customer,"
         " COALESCE(p.started_at, ?), p.released_at,"
@@ -128,4 +130,6 @@ def _read_rows(site: Site, root: int, at: datetime) -> Rows:
         rows.upstream[part].add(thing)
         rows.reached[thing].add(part)
         rows.kinds[thing] = kind
+    if not on_postgresql():
+        _put_down(rows)
     return rows

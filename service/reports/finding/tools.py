@@ -29,7 +29,11 @@ _WORKED_ON = (Kind.MIX, Kind.KIT, Kind.CURE, Kind.PART)
 
 
 def made_with(rows: Rows) -> list[Factor]:
-    """Moulds, scales, ovens and gauges; people by what they did; and entries that came late."""
+    """Moulds, scales, ovens and gauges; people by what they did; and entries that came late.
+
+    Of those that bear on this part; each with the things that it was used or done on, and so with their parts.
+    """
+    own = rows.upstream[rows.root]
     used: dict[int, set[int]] = defaultdict(set)
     people: dict[tuple[int, str], set[int]] = defaultdict(set)
     late: set[int] = set()
@@ -38,28 +42,29 @@ def made_with(rows: Rows) -> list[Factor]:
         f" {each('made_with', 'w', 'w.item_id = made.id')}"
     ):
         if rows.kinds[thing] in _WORKED_ON:
-            task = _THE_SAME_TASK.get(role, role)
-            (used[tool] if tool is not None else people[person, task]).update(rows.reached[thing])
+            (used[tool] if tool is not None else people[person, _THE_SAME_TASK.get(role, role)]).add(thing)
     for thing, person, was_late, operation in rows.of(
         "SELECT DISTINCT m.target_id, d.person_id, d.late, d.operation FROM made"
         f" {each('movement', 'm', 'm.target_id IN (made.id)')} {each('deed', 'd', 'd.id = m.deed_id')}"
         " WHERE m.source_id IS NOT NULL AND m.cancelled_by_id IS NULL"
     ):
         if rows.kinds[thing] in _WORKED_ON:
-            people[person, ACTS[operation].did or called(operation)].update(rows.reached[thing])
+            people[person, ACTS[operation].did or called(operation)].add(thing)
         if was_late:
-            late.update(rows.reached[thing])
+            late.add(thing)
     words = {Kind.MOULD: "mould", Kind.SCALE: "scale"}
     found = [
-        Factor(words.get(Kind(i.kind), "tool"), f"{i.name} ({code(i.code)})", i.code, rows.codes(used[i.id]))
-        for i in rows_among(Item, Item.id, [tool for tool, parts in used.items() if rows.root in parts])
+        Factor(words.get(Kind(i.kind), "tool"), f"{i.name} ({code(i.code)})", i.code, rows.codes_with(used[i.id]))
+        for i in rows_among(Item, Item.id, [tool for tool, things in used.items() if not own.isdisjoint(things)])
     ]
     names = Formerly(Person).all_at(instant(rows.parts[rows.root].started_at))
     found += [
-        Factor("person", f"{task}, {names[n].name}", None, rows.codes(parts)) for (n, task), parts in people.items()
+        Factor("person", f"{task}, {names[n].name}", None, rows.codes_with(things))
+        for (n, task), things in people.items()
+        if not own.isdisjoint(things)
     ]
     found += _between_checks(rows)
-    return [*found, Factor("flag", "an entry made late", "late", rows.codes(late))]
+    return [*found, Factor("flag", "an entry made late", "late", rows.codes_with(late))]
 
 
 def _between_checks(rows: Rows) -> list[Factor]:

@@ -215,9 +215,9 @@ def _permuted(ways: Rearranged, columns: Sequence[Column], strata: Sequence[int]
     number = np.array([column.number for column in columns])
     found = np.empty((len(ways.rows), len(columns)))
     if (~number).any():
-        found[:, ~number] = chances(ways.rows, scores[:, ~number])
+        found[:, ~number] = chances(ways.numbers, scores[:, ~number])
     if number.any():
-        found[:, number] = both_ways(ways.rows, scores[:, number])
+        found[:, number] = both_ways(ways.numbers, scores[:, number])
     return found
 
 

@@ -39,6 +39,7 @@ class Ages:
         self.site = site
         self._by_todays_cards = by_todays_cards
         self._days: dict[datetime, date] = {}
+        self._of_steady: dict[tuple[int, bool], Expiry] = {}
         self._expiries: dict[tuple[date | None, date | None, date | None, int | None], Expiry] = {}
         ids = list(containers)
         self.containers: dict[int, Container] = {
@@ -58,6 +59,13 @@ class Ages:
         for row in filled.order_by(Movement.occurred_at):
             self._fills.setdefault(known(row.target_id), []).append(Fill(known(row.source_id), row.occurred_at))
         self._extended = extensions(self.lots)
+        self._opened: dict[int, datetime | None] = {n: c.opened_at for n, c in self.containers.items()}
+        # Of these nothing but their opening tells one use from another.
+        self._steady = {
+            n
+            for n, c in self.containers.items()
+            if by_todays_cards and n not in self._fills and not self._extended.get(c.lot_id)
+        }
         self._first_open: dict[int, datetime] = {}
         changed = StateChange.select(StateChange.item, StateChange.occurred_at).where(
             among(StateChange.item, self._fills) & (StateChange.state == State.OPEN)
@@ -79,10 +87,9 @@ class Ages:
 
     def opened_at(self, container: int, at: datetime) -> datetime | None:
         """When it was opened, as far as that counted for a use at ``at``."""
-        row = self.containers[container]
         fills = self._fills.get(container, [])
         if all(fill.at <= at for fill in fills):
-            opened: datetime | None = row.opened_at
+            opened = self._opened[container]
             return opened if opened is None or opened <= at else None
         known = [
             o for f in fills if f.at <= at and f.source in self.containers and (o := self.opened_at(f.source, f.at))
@@ -102,6 +109,14 @@ class Ages:
 
     def good_until(self, container: int, at: datetime) -> Expiry:
         """The last good day of a container, as it was for a use at ``at``."""
+        if container not in self._steady:
+            return self._good_until(container, at)
+        key = (container, self.opened_at(container, at) is None)
+        if key not in self._of_steady:
+            self._of_steady[key] = self._good_until(container, at)
+        return self._of_steady[key]
+
+    def _good_until(self, container: int, at: datetime) -> Expiry:
         expires, retest = self._expires_on(container, at), self._retest_on(self.containers[container].lot_id, at)
         opened, life = self.opened_on(container, at), self.material_of(container, at).opened_life_days
         given = (expires, retest, opened, life)
