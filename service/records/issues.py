@@ -6,8 +6,9 @@ from schemas.words import IssuedKind
 from service.records.base import Record, Word
 from service.records.journal import Deed
 
-# A part record has some 100 kB, an investigation with hundreds of sisters a few times that.
-LARGEST_BYTES = 8_000_000
+# A part record has some 100 kB, an investigation with hundreds of sisters a few times that; the table of a recall of
+# 150,000 pieces 17 MB.
+LARGEST_BYTES = 64_000_000
 
 
 class SigningCertificate(Record):

@@ -164,7 +164,8 @@ def issue_document(work: Work, *, kind: IssuedKind, subject: str, drawn: Drawn) 
     if len(drawn.content) > LARGEST_BYTES:
         raise Unprocessable(
             f"{document} would have {len(drawn.content) / 1e6:.1f} MB; "
-            f"at most {LARGEST_BYTES // 1_000_000} MB are kept of a document."
+            f"at most {LARGEST_BYTES // 1_000_000} MB are kept of a document.",
+            way_out="Read it by its own address, such as a recall's pick-up-list.csv: nothing is left out there.",
         )
     row = DocumentIssue.create(
         document=document,

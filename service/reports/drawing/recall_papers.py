@@ -7,7 +7,8 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any
 
-from schemas.words import Kind, State
+from schemas.words import IssuedKind, Kind, State
+from service.operations.ledger.issuing import document_number
 from service.operations.ledger.recall import MOST_PIECES, RecallPieceView
 from service.reports.document import canonical
 from service.reports.drawing.genealogy import Kin
@@ -27,6 +28,9 @@ _KINDS = {"C": "container", "M": "pot", "K": "kit", "P": "part", "R": "cure"}
 # And those of the table beside a letter.
 LETTER_COLUMNS = ("recall", "customer", "serial", "part", "found", "remark", "document", "issue")
 _CODE = re.compile(r"\b[LCKMPTSRA]\d{5,12}[0-9A-Z]\b")
+
+MOST_ATTACHED = 10_000
+"""A longer list has its table and workbook beside it, as documents of their own, and not in it once more."""
 
 Cell = str | float | None
 
@@ -108,6 +112,7 @@ def pick_up_pdf(
 ) -> bytes:
     """The list to go round with, a box for each piece; what is spared and why; its tables are attached."""
     pieces = paper.recall.pieces
+    attaches = len(pieces) <= MOST_ATTACHED
     fetch = sorted((p for p in pieces if p.to_fetch), key=lambda p: p.found is not None)
     stored: Stored = {}
     kin = [Kin(p.code, p.kind, failed=p.failed or p.state == State.FAILED, held=p.on_hold) for p in pieces]
@@ -117,15 +122,23 @@ def pick_up_pdf(
     html = _html(
         "recall.html", recall=paper.recall, zone=paper.zone, shop=paper.shop, printed=at, head=head, stamp=stamp,
         fetch=fetch[:MOST_PIECES], more=max(0, len(fetch) - MOST_PIECES), gone=_gone(pieces), kinds=_KINDS,
-        genealogy=drawn,
+        genealogy=drawn, attaches=attaches, tables=_tables_of(paper.recall.id),
     )  # fmt: skip
     name = f"recall-{paper.recall.id}-pick-up-list"
-    attached = (
-        (f"{name}.json", canonical(paper), "The recall as canonical JSON (RFC 8785)"),
-        (f"{name}.csv", pick_up_csv(paper, at, stamp=stamp), "The pick-up list as a table"),
-        (f"{name}.xlsx", pick_up_workbook(paper, at, stamp=stamp), "The pick-up list as a workbook"),
-    )
+    attached: tuple[tuple[str, bytes, str], ...] = ()
+    if attaches:
+        attached = (
+            (f"{name}.json", canonical(paper), "The recall as canonical JSON (RFC 8785)"),
+            (f"{name}.csv", pick_up_csv(paper, at, stamp=stamp), "The pick-up list as a table"),
+            (f"{name}.xlsx", pick_up_workbook(paper, at, stamp=stamp), "The pick-up list as a workbook"),
+        )
     return _pdf(html, stored, at, attached)
+
+
+def _tables_of(recall: int) -> str:
+    """Where a list has its table that is too long to go round with it."""
+    issued = (document_number(kind, str(recall)) for kind in (IssuedKind.RECALL_TABLE, IssuedKind.RECALL_WORKBOOK))
+    return f"{' and '.join(issued)}, at /v1/recalls/{recall}/pick-up-list.csv and .xlsx"
 
 
 def _gone(pieces: Sequence[RecallPieceView]) -> dict[str, list[str]]:

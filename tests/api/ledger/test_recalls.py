@@ -8,11 +8,14 @@ from typing import Any
 import pypdfium2
 import pytest
 
-from schemas.words import Kind, State
+from schemas.words import IssuedKind, Kind, State
 from service.database import connected, rows_of
+from service.operations.door.act import Act
+from service.operations.ledger import issuing, recall_printing, recalled
 from service.operations.ledger import recall as reading_of_recalls
-from service.operations.ledger import recall_printing, recalled
+from service.operations.ledger.issuing import Drawn
 from service.operations.ledger.recalled import gone_sql, out_sql, to_fetch, where_it_is
+from service.reports.drawing import recall_papers
 from tests import makers
 from tests.journeys.floor import Floor, founded
 from tests.pages.hand import hand_of
@@ -226,6 +229,7 @@ def test_a_recall_of_many_pieces_tells_the_first_and_counts_and_lists_all(
     parts = [floor.part(design) for _ in range(3)]
     pot = floor.pot(*((part, 160) for part in parts))["code"]
     monkeypatch.setattr(reading_of_recalls, "MOST_PIECES", 2)
+    monkeypatch.setattr(recall_papers, "MOST_ATTACHED", 4)
     found = _open(floor, item=bench.slow_can)
     every = {bench.slow_can, pot, *parts}
     assert (len(found["pieces"]), found["pieces_count"], found["left"]) == (2, 5, 4)
@@ -241,8 +245,34 @@ def test_a_recall_of_many_pieces_tells_the_first_and_counts_and_lists_all(
     assert "after=" in first.headers["Link"]
     table = api.call("GET", f"/v1/recalls/{found['id']}/pick-up-list.csv").data.decode("utf-8-sig")
     assert {row["code"] for row in csv.DictReader(io.StringIO(table))} == every
+    # A list so long is not in its paper once more: the paper names the documents that have it.
+    paper = pypdfium2.PdfDocument(api.call("GET", f"/v1/recalls/{found['id']}/pick-up-list.pdf").data)
+    assert paper.count_attachments() == 0
+    said = " ".join(" ".join(page.get_textpage().get_text_range() for page in paper).split())
+    assert "5 pieces and its table is a document of its own" in said
+    assert f"RT-{found['id']} and RW-{found['id']}, at /v1/recalls/{found['id']}/pick-up-list.csv" in said
     refused = api.refused(f"/v1/recalls/{found['id']}/closing", {"effectiveness": "x"}, "wrong-state", who="quality")
     assert refused["detail"].startswith("Nobody has said what became of ")
+
+
+def test_the_table_of_a_recall_of_150000_pieces_is_kept_and_what_is_larger_still_is_read_elsewhere(
+    api: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its rows have some 110 letters each: seventeen megabytes."""
+    size = 17_000_000
+
+    def press(kind: IssuedKind, subject: str, act: Act) -> Drawn:
+        return Drawn(subject, 1, "0" * 64, bytes(size), (1, "0" * 64))
+
+    monkeypatch.setattr(issuing, "_press", press)
+    asked = {"kind": "recall table", "subject": "1"}
+    kept = api.post("/v1/issues", asked, who="lead")
+    assert (kept["document"], kept["size"]) == ("RT-1", size)
+    assert api.call("GET", f"/v1/issues/{kept['sha256']}/file").data == bytes(size)
+    size = 65_000_000
+    refused = api.post("/v1/issues", {**asked, "subject": "2"}, who="lead", expect=422)
+    assert "RT-2 would have 65.0 MB; at most 64 MB are kept" in refused["detail"]
+    assert "pick-up-list.csv" in refused["way_out"]
 
 
 def test_what_a_statement_takes_for_gone_or_shipped_is_what_the_words_say(application: Any) -> None:
