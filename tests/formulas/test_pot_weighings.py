@@ -77,6 +77,13 @@ def test_the_bound_holds_for_a_constant_and_for_a_proportional_error(e: float, a
     assert bound >= only_hardener
 
 
+def test_the_bound_by_hand() -> None:
+    # Half a gram of 100 g and of 30 g; of 1000 g an error that grows beyond the nominal counts twice.
+    bound = possible_ratio_error_pct(error_g=0.5, nominal_g=500, resin_g=100, hardener_g=30)
+    assert bound == pytest.approx(0.5 + 5 / 3)
+    assert possible_ratio_error_pct(error_g=-0.5, nominal_g=500, resin_g=1000) == pytest.approx(0.1)
+
+
 def test_a_failed_scale_on_which_nothing_was_weighed_says_nothing() -> None:
     with pytest.raises(OutOfRange, match="at least one component"):
         possible_ratio_error_pct(error_g=0.3, nominal_g=500)

@@ -135,3 +135,10 @@ def test_what_is_no_density_is_refused_by_name(bad: Any) -> None:
 def test_what_is_no_number_of_parts_is_refused_by_name(bad: Any) -> None:
     with pytest.raises(OutOfRange, match=r"^phr is "):
         ratio_forms.ratio_from_phr(phr=bad)
+
+
+def test_a_deviation_of_exactly_the_limit_still_counts_as_rounding() -> None:
+    # Without rounding in binary: 0.625 by volume of equal densities against 0.5 by weight is 25 % more.
+    facts = {"weight_ratio": 0.5, "volume_ratio": 0.625, "resin_density_g_ml": 1, "hardener_density_g_ml": 1}
+    assert ratio_forms.densities_agree(**facts, limit_pct=25).agrees
+    assert not ratio_forms.densities_agree(**facts, limit_pct=24.999).agrees

@@ -117,5 +117,5 @@ def test_a_wrong_order_holds_the_part_until_quality_accepts_it(floor: Floor) -> 
     over = next(one for one in told if one["kind"] == "ratio")
     assert over["lead"] + over["rest"] == (
         "The wet-out pot ran 53.3 % over on catalyst: Sorrel K50 2.30 % of the resin, 1 to 2 % allowed at 20 to 25 °C, "
-        "Sorrel cobalt 1 0.00 %."
+        "no Sorrel cobalt 1."
     )

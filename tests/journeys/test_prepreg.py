@@ -50,10 +50,10 @@ def _words(pdf: bytes) -> str:
 def test_a_prepreg_part_from_the_frozen_delivery_to_its_record(shop: Floor) -> None:
     api, roll = shop.api, shop.api.rolls[0]
     # 24 of 240 h of tack and of 480 h of out life went in transport; in the freezer nothing runs.
-    assert "Tack life 216 h; Out life 456 h once it is out of the cold." in _notes(api, roll)
+    assert "Tack life 216 h; out life 456 h once it is out of the cold." in _notes(api, roll)
     shop.clock.forward(days=30)
     api.post(f"/v1/places/{api.freezer}/readings", {"temperature_c": -20})
-    assert "Tack life 216 h; Out life 456 h" in _notes(api, roll)
+    assert "Tack life 216 h; out life 456 h" in _notes(api, roll)
     api.post(f"/v1/items/{roll}/moves", {"place": api.room})
     out_at = shop.clock.now
     cold = api.get(f"/v1/containers/{roll}")
@@ -78,7 +78,7 @@ def test_a_prepreg_part_from_the_frozen_delivery_to_its_record(shop: Floor) -> N
     _measured(shop, 18)
     api.post(f"/v1/parts/{part}/kits", {"kit": kit["code"], "backers_counted": 2})
     # The roll went back after 6 h; kit and offcut stayed out for 18 h more: 48 h in all.
-    assert "Tack life 210 h; Out life 450 h once" in _notes(api, roll)
+    assert "Tack life 210 h; out life 450 h once" in _notes(api, roll)
     assert "Tack life until" in _notes(api, offcut)
     laid = [s for s in api.get(f"/v1/parts/{part}")["steps"] if s["kind"] == "out time"]
     assert [(s["passed"], s["facts"]["tack_used_pct"], s["facts"]["out_used_pct"]) for s in laid] == [(True, 20, 10)]

@@ -4,7 +4,7 @@ import math
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
-from schemas.words import Component, State, Verdict
+from schemas.words import Component, ScaleForm, State, Verdict
 from service.formulas.catalysts import dose_life, dose_limits
 from service.formulas.clocks import Life
 from service.formulas.peroxides import DoseRow, dose_correction, dose_verdict
@@ -247,8 +247,8 @@ def judge_dose(pot: Pot) -> Judgement | None:
     return Judgement(deviation, uncertainty, tolerance_of(row), verdict, sentence)
 
 
-def _correction(pot: Pot) -> tuple[Component, int, int, int] | None:
-    """What to add, how much, how much at most, and the total then."""
+def _correction(pot: Pot) -> tuple[Component, int, int] | None:
+    """What to add, how much, and how much at most."""
     row = dose_of(pot)
     if row is None or not pot.both_in:
         return None
@@ -261,15 +261,15 @@ def _correction(pot: Pot) -> tuple[Component, int, int, int] | None:
         highest_pct=row.highest_pct,
         fillers_counted_g=counted / 1000,
     )
-    add, most, total = (round(value * 1000) for value in (found.add_g, found.most_g, found.total_g))
+    add, most = round(found.add_g * 1000), math.floor(found.most_g * 1000 + 1e-6)
     if found.add == "nothing":
         # Within the range, but too near an end for what the scale can tell: to the target, or nothing.
         short = round(base_mg(pot) * row.target_pct / 100) - pot.hardener_mg
         if short <= 0:
             return None
         top = math.floor(base_mg(pot) * row.highest_pct / 100) - pot.hardener_mg
-        return Component.HARDENER, short, top, pot.total_mg + short
-    return (Component.RESIN if found.add == "resin" else Component.HARDENER), add, most, total
+        return Component.HARDENER, short, top
+    return (Component.RESIN if found.add == "resin" else Component.HARDENER), add, most
 
 
 def correct_dose(
@@ -282,7 +282,13 @@ def correct_dose(
     found = _correction(pot)
     if judged.verdict == Verdict.WITHIN or pot.item.state not in OPEN_STATES or found is None:
         return None
-    component, add, most, total = found
+    component, add, most = found
+    scale = pot.scale([p for p in pot.pours if p.component == component][-1].scale_id)
+    if scale.form == ScaleForm.SCALE:
+        # What the display can show, and not over the top of the range.
+        most -= most % scale.interval_mg
+        add = max(1, min(round(add / scale.interval_mg), most // scale.interval_mg)) * scale.interval_mg
+    total = pot.total_mg + add
     not_any_more, not_known = against(total)
     told = pot.told(component)
     if component == Component.RESIN and pot.promoter_mg:
@@ -290,19 +296,18 @@ def correct_dose(
     why_not = (*not_any_more, *not_known)
     if not_any_more:
         sentence = (
-            f"It cannot be corrected any more: {' '.join(not_any_more)} Discard it: spread out, outdoors, watched."
+            f"It cannot be corrected any more. {' '.join(not_any_more)} Discard it: spread out, outdoors, watched."
         )
     else:
         sentence = f"Add {grams(add)} of {told}, at most {grams(most)}; the pot will weigh {grams(total)}. Stir again."
         if not_known:
-            sentence = f"Ask before you correct: {' '.join(not_known)} {sentence}"
+            sentence = f"Ask before you correct. {' '.join(not_known)} {sentence}"
     life = life_of(pot, catalyst_mg=pot.hardener_mg + (add if component == Component.HARDENER else 0), resin_mg=(
         base_mg(pot) + (add if component == Component.RESIN else 0)
     ))  # fmt: skip
     contact = pot.mix.contact_at
     minutes = None if life is None else life.minutes
     bound = None if life is None else life.shorter_than_min
-    scale = pot.scale([p for p in pot.pours if p.component == component][-1].scale_id)
     return MixCorrection(
         add=told,
         add_mg=add,

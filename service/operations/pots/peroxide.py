@@ -72,5 +72,6 @@ def told_catalyst(pot: Pot) -> str | None:
     else:
         said.append("without a figure for its temperature")
     if promoted is not None:
-        said.append(f"{pot.catalyst['promoter']['name']} {promoted:.2f} %")
+        promoter = pot.catalyst["promoter"]["name"]
+        said.append(f"{promoter} {promoted:.2f} %" if pot.promoter_mg else f"no {promoter}")
     return ", ".join(said) + "."

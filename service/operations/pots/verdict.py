@@ -58,20 +58,20 @@ def correction(pot: Pot, *, at: datetime, site: Site) -> MixCorrection | None:
     if found.add == "nothing":
         return None
     component = Component(found.add)
-    add, total = round(found.add_g * 1000), round(found.total_g * 1000)
-    against, not_known = _against(pot, total, at=at, site=site)
     last = [p for p in pot.pours if p.component == component][-1]
     scale = pot.scale(last.scale_id)
-    add = as_shown(add, scale)
+    add = as_shown(round(found.add_g * 1000), scale)
+    total = pot.total_mg + add
+    against, not_known = _against(pot, total, at=at, site=site)
     if_not_zeroed = reading_if_not_zeroed(pot, scale, component, add)
     clock = corrected_clock(pot, total_mg=total)
     sentence = f"Add {grams(add)} of {component}; the pot will weigh {grams(total)}. Stir again."
     if against:
-        sentence = f"It cannot be corrected any more: {' '.join(against)}"
+        sentence = f"It cannot be corrected any more. {' '.join(against)}"
     else:
         sentence += _deadline(pot, clock)
     if not_known and not against:
-        sentence = f"Ask before you correct: {' '.join(not_known)} {sentence}"
+        sentence = f"Ask before you correct. {' '.join(not_known)} {sentence}"
     return MixCorrection(
         add=component,
         add_mg=add,

@@ -173,7 +173,7 @@ def out_time_reasons(clocks: Clocks | None) -> list[Reason]:
             sentence = f"How much of its {name} is used is not known: it stood warmer than its table goes."
             reasons.append(Reason(f"{kind}-not-known", sentence, Fitness.ASK, _SIGNERS))
         elif used is not None and used > 1:
-            reasons.append(Reason(f"{kind}-over", f"Its {name} is over: {used:.0%} is used.", answer, _SIGNERS))
+            reasons.append(Reason(f"{kind}-over", f"Its {name} is over; {used:.0%} is used.", answer, _SIGNERS))
     return [replace(r, sentence=r.sentence.replace("%", " %")) for r in reasons]
 
 

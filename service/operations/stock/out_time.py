@@ -63,7 +63,7 @@ class Clocks:
     def sentence(self, *, now: datetime, zone: str) -> str:
         """Both clocks in a sentence, the one that ends first before the other."""
         lives = [("Tack life", self.tack_until, self.tack_left_h)] if self.tack_used is not None else []
-        lives.append(("Out life", self.out_until, self.out_left_h))
+        lives.append(("out life" if lives else "Out life", self.out_until, self.out_left_h))
         said = "; ".join(_life(*life, now=now, zone=zone) for life in lives)
         where = " once it is out of the cold" if self.cold else ""
         unknown = "" if self.cold or self.here_c is not None else " The air is not measured: the warmest row counts."

@@ -100,9 +100,14 @@ def test_it_is_corrected_with_catalyst_up_to_the_top_and_with_fresh_resin_only_i
     assert bench.pour(under, bench.bottle, 7, correction=True)["judgement"]["verdict"] == "within"
     over = bench.start(resin_g=1000)["code"]
     bench.pour(over, bench.resin_can, 1000)
-    offered = bench.pour(over, bench.bottle, 30)["correction"]
-    # 30 g are 1.5 % of 2000 g. The table of life ends at 2 %, so how much of it is gone at 3 % is asked.
-    assert (offered["add"], offered["add_g"], offered["possible"]) == ("resin", 1000, "ask")
+    offered = bench.pour(over, bench.bottle, 23)["correction"]
+    # 23 g are 1.5 % of 1533.333 g, and the scale shows tenths. The table of life ends at 2 %, so how much of it is gone
+    # at 2.3 % is asked.
+    assert (offered["add"], offered["add_g"], offered["possible"]) == ("resin", 533.3, "ask")
+    assert offered["sentence"] == (
+        "Ask before you correct. How much of its pot life is gone is not known. "
+        "Add 533.3 g of resin, at most 1300 g; the pot will weigh 1556.3 g. Stir again."
+    )
     bench.api.shop.clock.forward(minutes=25)
     late = bench.api.get(f"/v1/mixes/{over}")["correction"]
     assert late["possible"] == "no"

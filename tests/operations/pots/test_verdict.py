@@ -142,7 +142,12 @@ def test_what_is_within_or_closed_is_not_corrected() -> None:
 
 @pytest.mark.parametrize(
     ("resin_mg", "hardener_mg", "add", "add_mg", "total_mg"),
-    [(500_000, 165_000, "resin", 50_000, 715_000), (500_000, 135_000, "hardener", 15_000, 650_000)],
+    [
+        (500_000, 165_000, "resin", 50_000, 715_000),
+        (500_000, 135_000, "hardener", 15_000, 650_000),
+        # 50.333 g, of which the scale shows tenths.
+        (500_000, 165_100, "resin", 50_300, 715_400),
+    ],
 )
 def test_the_component_that_is_short_is_added(
     resin_mg: int, hardener_mg: int, add: str, add_mg: int, total_mg: int
@@ -175,7 +180,7 @@ def test_what_forbids_it(why: str) -> None:
     found = corrected(mixed(165_000, contact_at=CONTACT, **facts), after_min=after_min)
     assert found is not None
     assert (found.possible, found.why_not) == ("no", (sentence,))
-    assert found.sentence == f"It cannot be corrected any more: {sentence}"
+    assert found.sentence == f"It cannot be corrected any more. {sentence}"
 
 
 def test_a_corrected_pot_may_be_just_as_large_as_the_largest() -> None:
@@ -206,7 +211,7 @@ def test_where_it_is_not_known_how_much_of_its_life_is_gone_it_is_asked(temperat
     assert found is not None
     assert found.possible == "ask"
     assert found.why_not == ("How much of its pot life is gone is not known.",)
-    assert found.sentence.startswith("Ask before you correct: ")
+    assert found.sentence.startswith("Ask before you correct. ")
 
 
 def test_stirring_counts_since_the_last_pour_and_only_scraped_and_long_enough_is_enough() -> None:

@@ -83,8 +83,8 @@ REASONS: dict[str, tuple[dict[str, Any], Fitness, str]] = {
         "It stood at up to 31 °C in Shelf B2 from 2 Nov 14:00 to 2 Nov 22:00, 8.0 h; it keeps at 5 to 25 °C. "
         "Quality has not reviewed it.",
     ),
-    "tack-life-over": ({"clocks": clocks(tack=1.12)}, Fitness.ASK, "Its tack life is over: 112 % is used."),
-    "out-life-over": ({"clocks": clocks(out=1.05)}, Fitness.LEAVE, "Its out life is over: 105 % is used."),
+    "tack-life-over": ({"clocks": clocks(tack=1.12)}, Fitness.ASK, "Its tack life is over; 112 % is used."),
+    "out-life-over": ({"clocks": clocks(out=1.05)}, Fitness.LEAVE, "Its out life is over; 105 % is used."),
     "tack-life-not-known": (
         {"clocks": clocks(tack=NOT_KNOWN)},
         Fitness.ASK,
