@@ -27,6 +27,10 @@ MOST_ROWS = 5000
 
 _FEW_HELD = 3000
 _AWAY = (MovementKind.LEFT, MovementKind.LOSS, MovementKind.WASTE, MovementKind.SCRAP, MovementKind.FOUND_LESS)
+_KINDS_AWAY = ", ".join(f"'{kind}'" for kind in _AWAY)
+_WENT_AWAY = (
+    f"(m.target_id IS NULL AND m.kind IN ({_KINDS_AWAY}) AND m.amount IS NOT NULL AND m.cancelled_by_id IS NULL)"
+)
 
 
 class Direction(StrEnum):
@@ -168,20 +172,22 @@ def trace(code: str, *, direction: Direction = Direction.BACK, since: datetime |
     root = root_of(code, direction=direction, since=since)
     look = Look.at(root.id, back=direction == Direction.BACK, since=since)
     if whole:
-        counts, movements = look.counts(), look.movement_count()
-        totals = Totals(1 + sum(counts.values()), movements)
-        return Traced(code, direction, counts, totals, look.went_away(), look.items(), look.movements())
+        counts, totals, away = look.totals()
+        return Traced(code, direction, counts, totals, away, look.items(), look.movements())
     items = list(look.items(MOST_ROWS + 1))
-    moved = list(look.movements(MOST_ROWS + 1 - len(items))) if len(items) <= MOST_ROWS else []
+    fits = len(items) <= MOST_ROWS
+    forward = fits and direction == Direction.FORWARD
+    together = look.movements_and_away(2 * MOST_ROWS) if forward else None
+    moved = together[0] if together else list(look.movements(MOST_ROWS + 1 - len(items))) if fits else []
     if len(items) + len(moved) <= MOST_ROWS:
         kinds = Counter(row[1] for row in items if row[0] != code)
         counts, totals = _named(kinds), Totals(len(items), len(moved))
+        away = together[1] if together else look.went_away()
     else:
-        counts = look.counts()
-        totals = Totals(1 + sum(counts.values()), look.movement_count())
+        counts, totals, away = look.totals()
     items = items[:MOST_ROWS]
     some = iter(moved[: MOST_ROWS - len(items)])
-    return Traced(code, direction, counts, totals, look.went_away(), iter(items), some)
+    return Traced(code, direction, counts, totals, away, iter(items), some)
 
 
 def root_of(code: str, *, direction: Direction, since: datetime | None) -> Item:
@@ -234,25 +240,32 @@ class Look:
         )
         return _named(dict(rows_of(sql, *self.first)))
 
-    def movement_count(self) -> int:
-        sql = (
-            f"WITH RECURSIVE {self.reach} SELECT count(*) FROM reach r"
-            f" {each('movement', 'm', f'm.{self.near} IN (r.id)')} WHERE {self.stands}"
+    def totals(self) -> tuple[dict[str, int], Totals, tuple[WentAway, ...]]:
+        """All that comes first, of the whole trace."""
+        counts = self.counts()
+        # Forward, what went on and what went away is found at the same ends, by one walk.
+        also = "" if self.back else f" OR {_WENT_AWAY}"
+        inside = "CASE WHEN m.target_id IS NULL THEN 0 ELSE 1 END"
+        rows = rows_of(
+            f"WITH RECURSIVE {self.reach} SELECT {inside}, m.kind, count(*), sum(m.amount), m.unit,"
+            f" max(CASE WHEN m.estimated THEN 1 ELSE 0 END) FROM reach r"
+            f" {each('movement', 'm', f'm.{self.near} IN (r.id)')} WHERE ({self.stands}){also}"
+            f" GROUP BY {inside}, m.kind, m.unit ORDER BY m.kind, m.unit",
+            *self.first,
         )
-        return int(rows_of(sql, *self.first)[0][0])
+        away = self.went_away() if self.back else _away_of(row[1:] for row in rows if not row[0])
+        return counts, Totals(1 + sum(counts.values()), sum(row[2] for row in rows if row[0])), away
 
     def went_away(self) -> tuple[WentAway, ...]:
         """What left the items of the trace for nothing that is here, by kind and unit."""
-        kinds = ", ".join(f"'{kind}'" for kind in _AWAY)
         rows = rows_of(
             f"WITH RECURSIVE {self.reach} SELECT m.kind, count(*), sum(m.amount), m.unit,"
             " max(CASE WHEN m.estimated THEN 1 ELSE 0 END)"
             f" FROM reach r {each('movement', 'm', 'm.source_id IN (r.id)')}"
-            f" WHERE m.target_id IS NULL AND m.kind IN ({kinds}) AND m.cancelled_by_id IS NULL"
-            " AND m.amount IS NOT NULL GROUP BY m.kind, m.unit ORDER BY m.kind, m.unit",
+            f" WHERE {_WENT_AWAY} GROUP BY m.kind, m.unit ORDER BY m.kind, m.unit",
             *self.first,
         )
-        return tuple(WentAway(MovementKind(k), n, int(amount), unit, bool(e)) for k, n, amount, unit, e in rows)
+        return _away_of(rows)
 
     def items(self, most: int | None = None) -> Iterator[tuple[Any, ...]]:
         """The items in the order of their making, each as a `TracedItem`'s columns."""
@@ -271,8 +284,31 @@ class Look:
         )
         return self._rows(sql, most)
 
+    def movements_and_away(self, most: int) -> tuple[list[tuple[Any, ...]], tuple[WentAway, ...]] | None:
+        """`movements` and `went_away` of a look forward by one walk, if together they are few rows."""
+        rows = rows_of(
+            f"WITH RECURSIVE {self.reach}"
+            " SELECT s.code, t.code, m.kind, m.purpose, m.amount, m.unit, m.estimated, m.occurred_at"
+            f" FROM reach r {each('movement', 'm', 'm.source_id IN (r.id)')}"
+            f" {each('item', 's', 's.id = m.source_id')} {each_or_none('item', 't', 't.id = m.target_id')}"
+            f" WHERE ({self.stands}) OR {_WENT_AWAY} ORDER BY m.occurred_at, m.id LIMIT {most + 1}",
+            *self.first,
+        )
+        gone: dict[tuple[str, str], list[tuple[Any, ...]]] = {}
+        for row in rows:
+            if row[1] is None:
+                gone.setdefault((row[2], row[5]), []).append(row)
+        away = (
+            (k, len(of), sum(r[4] for r in of), unit, any(r[6] for r in of)) for (k, unit), of in sorted(gone.items())
+        )
+        return None if len(rows) > most else ([row for row in rows if row[1] is not None], _away_of(away))
+
     def _rows(self, sql: str, most: int | None) -> Iterator[tuple[Any, ...]]:
         return row_by_row(sql, *self.first) if most is None else iter(rows_of(sql, *self.first))
+
+
+def _away_of(rows: Iterable[tuple[Any, ...]]) -> tuple[WentAway, ...]:
+    return tuple(WentAway(MovementKind(k), n, int(amount), unit, bool(e)) for k, n, amount, unit, e in rows)
 
 
 def traced_items(ids: Iterable[int]) -> dict[int, TracedItem]:

@@ -66,14 +66,18 @@ def test_what_was_taken_since_a_time_is_traced_without_what_was_taken_before(api
 def test_a_trace_of_more_rows_than_an_answer_holds_counts_all_and_says_how_to_get_them(
     api: Any, chain: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    for gone in chain[1:]:
+        api.post(f"/v1/containers/{gone}/scrapping", {"method": "cured with the waste"}, who="lead")
     lot = api.get(f"/v1/containers/{chain[0]}")["lot"]
     whole = api.get(f"/v1/items/{lot}/trace?direction=forward")
     assert whole["rest"] is None
     assert whole["totals"] == {"items": len(whole["items"]), "movements": len(whole["movements"])}
+    first = [whole[name] for name in ("counts", "totals", "went_away")]
+    assert [(away["kind"], away["times"], away["amount_g"]) for away in whole["went_away"]] == [("scrap", 2, 500)]
     for most in range(1, whole["totals"]["items"] + whole["totals"]["movements"]):
         monkeypatch.setattr(trace, "MOST_ROWS", most)
         cut = api.get(f"/v1/items/{lot}/trace?direction=forward")
-        assert (cut["counts"], cut["totals"]) == (whole["counts"], whole["totals"])
+        assert [cut[name] for name in ("counts", "totals", "went_away")] == first
         assert cut["items"] + cut["movements"] == (whole["items"] + whole["movements"])[:most]
         assert "application/x-ndjson" in cut["rest"]
 
@@ -82,6 +86,7 @@ def test_a_trace_of_more_rows_than_an_answer_holds_counts_all_and_says_how_to_ge
 def test_the_lines_of_a_trace_are_the_same_rows_and_end_with_their_number(
     api: Any, chain: list[str], direction: str
 ) -> None:
+    api.post(f"/v1/containers/{chain[2]}/scrapping", {"method": "cured with the waste"}, who="lead")
     api.post("/v1/holds", {"item": chain[1], "reason": "cloudy"})
     path = f"/v1/items/{chain[1]}/trace?direction={direction}"
     whole = api.get(path)
