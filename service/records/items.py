@@ -64,7 +64,7 @@ class Movement(Record):
     purpose = TextField(null=True)
     # Where on a part: the root, the tip.
     zone = TextField(null=True)
-    occurred_at = Instant()
+    occurred_at = Instant(index=True)
     deed = ForeignKeyField(Deed)
     deed_id: int
     cancelled_by = ForeignKeyField(Deed, null=True, index=False)

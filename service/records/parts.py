@@ -155,7 +155,7 @@ class Part(Record):
     started_at = Instant(index=True, null=True)
     started_by = ForeignKeyField(Person, null=True)
     started_by_id: int | None
-    laid_up_at = Instant(null=True)
+    laid_up_at = Instant(index=True, null=True)
     demoulded_at = Instant(null=True)
     released_at = Instant(null=True)
     released_by = ForeignKeyField(Person, null=True)
@@ -209,7 +209,7 @@ class PartStep(Record):
     kind = Word([*StepKind, *OwnStep])
     facts = Json()
     passed = BooleanField(null=True)
-    occurred_at = Instant()
+    occurred_at = Instant(index=True)
     deed = ForeignKeyField(Deed)
     deed_id: int
 

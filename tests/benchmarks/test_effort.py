@@ -29,6 +29,7 @@ _WHOLE = {
     "/release": "looks at every act on the can that this workshop pours all its pots from",
     "/record": "the same: what was entered late",
     "/trace": "asks first how much the standing holds reach, up to 3,000 items",
+    "/v1/costs?month=2026-11": "the prices of lots that half of this account was made of, shared among their cans",
 }
 _GROWTH, _SLACK = 1.5, 2500
 
@@ -61,6 +62,8 @@ def _paths(api: Any, codes: dict[str, str]) -> Iterator[str]:
     for name in ("parts", "mixes", "kits", "cures", "containers", "lots", "holds", "journal"):
         yield from (f"/v1/{name}?limit=5", f"/v1/{name}?limit=5&newest_first=true")
     yield from ("/v1/availability?material=1", "/v1/availability?system=1")
+    # The month of all that the newest parts are made of, and one in which nothing moved.
+    yield from ("/v1/costs?month=2026-11", "/v1/costs?month=2027-11")
 
 
 def _asked(api: Any, parts: int, *, statistics: bool = True) -> dict[str, tuple[int, int]]:
@@ -76,9 +79,10 @@ def _asked(api: Any, parts: int, *, statistics: bool = True) -> dict[str, tuple[
     database.close_all()
     found = {}
     for path in dict.fromkeys(_paths(api, codes)):
-        api.call("GET", path, who="quality").get_data()
+        who = "lead" if path.startswith("/v1/costs") else "quality"
+        api.call("GET", path, who=who).get_data()
         with effort() as counted:
-            answer = api.call("GET", path, who="quality")
+            answer = api.call("GET", path, who=who)
             size = len(answer.get_data())
         if answer.status_code == 200:
             found[path] = (counted.spent, size)

@@ -216,7 +216,7 @@ class OrderSystem:
         ((upto,),) = self.memory("SELECT upto FROM read")
         rows = self.send(list_changes, since=upto, kind=models.FollowedKind.ORDER, limit=50).parsed
         mine = dict(self.memory("SELECT number, reference FROM placed"))
-        looks = {self._eyes.submit(self.carry_on, mine[n]) for n in {row.order for row in rows} if n in mine}
+        looks = {self._eyes.submit(self.carry_on, mine[n]) for n in {row.order_id for row in rows} if n in mine}
         for look in looks:
             look.result()
         if rows:

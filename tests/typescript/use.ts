@@ -28,7 +28,7 @@ assert.equal(started.data!.mould, null);
 
 // The feed, an ETag and 304.
 const rows = await client.GET("/v1/changes", { params: { query: { since: 0, kind: FollowedKind.order } } });
-assert.ok(rows.data!.some((row) => row.order === number));
+assert.ok(rows.data!.some((row) => row.order_id === number));
 const read = await client.GET("/v1/parts/{part}", { params: { path: { part: codes[0] } } });
 const same = await client.GET("/v1/parts/{part}", {
   params: { path: { part: codes[0] }, header: { "If-None-Match": read.response.headers.get("ETag")! } },

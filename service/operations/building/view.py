@@ -80,7 +80,7 @@ class BuildPots:
 
     line: int
     purpose: Purpose
-    system: int
+    system_id: int
     system_name: str
     hardener: int
     hardener_name: str

@@ -98,7 +98,7 @@ def told_pots(lines: Sequence[Line], ways: Mapping[str, Way], bench: Bench) -> I
                 yield BuildPots(
                     line=line.number,
                     purpose=Purpose(need["purpose"]),
-                    system=way.system.id,
+                    system_id=way.system.id,
                     system_name=way.system.name,
                     hardener=way.hardener.material,
                     hardener_name=way.hardener.name,

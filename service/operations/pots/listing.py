@@ -26,7 +26,7 @@ class MixRow:
     name: str
     state: MixState
     purpose: Purpose
-    system: int
+    system_id: int
     planned_mg: int
     left_mg: int
     started_at: datetime
@@ -88,7 +88,7 @@ def _row(item: Item, mix: Mix, by: str) -> MixRow:
         name=item.name,
         state=as_word(MixState, item.state),
         purpose=as_word(Purpose, mix.purpose),
-        system=mix.system_id,
+        system_id=mix.system_id,
         planned_mg=mix.planned_mg,
         left_mg=item.balance,
         started_at=mix.started_at,

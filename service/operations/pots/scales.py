@@ -53,7 +53,7 @@ class HonestPot:
         The scale or the system takes no pot of that size: take a finer scale.
     """
 
-    system: int
+    system_id: int
     system_name: str
     hardener: int
     hardener_name: str
@@ -82,7 +82,7 @@ def honest_pots(row: Scale, *, hardeners: list[SystemHardener]) -> tuple[HonestP
         largest_mg = min(row.maximum_mg, one.system.largest_pot_mg)
         found.append(
             HonestPot(
-                system=one.system.id,
+                system_id=one.system.id,
                 system_name=one.system.name,
                 hardener=one.material.id,
                 hardener_name=one.material.name,

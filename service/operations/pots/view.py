@@ -91,7 +91,7 @@ class MixView:
     name: str
     state: MixState
     purpose: Purpose
-    system: int
+    system_id: int
     system_name: str
     system_revision: int
     hardener: int
@@ -148,7 +148,7 @@ def view_pot(pot: Pot, *, at: datetime, site: Site) -> MixView:
         name=item.name,
         state=as_word(MixState, item.state),
         purpose=as_word(Purpose, mix.purpose),
-        system=mix.system_id,
+        system_id=mix.system_id,
         system_name=pot.system["name"],
         system_revision=pot.system["revision"],
         hardener=pot.hardener["material"],

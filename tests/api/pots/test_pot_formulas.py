@@ -115,7 +115,7 @@ def test_a_scale_names_the_smallest_honest_pot_of_each_system(bench: makers.Mixi
 
 def test_a_draft_system_has_no_honest_pot_yet(bench: makers.Mixing) -> None:
     makers.resin_system(bench.api, bench.resin, {bench.slow: 30}, name="Draft 1", approved=False)
-    assert {p["system"] for p in bench.api.get(f"/v1/scales/{bench.scale}")["honest_pots"]} == {bench.system}
+    assert {p["system_id"] for p in bench.api.get(f"/v1/scales/{bench.scale}")["honest_pots"]} == {bench.system}
 
 
 def test_a_hardener_has_its_parts_by_volume_worked_out_from_the_densities(bench: makers.Mixing) -> None:
