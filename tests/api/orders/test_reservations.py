@@ -135,6 +135,14 @@ def test_what_is_for_the_order_uses_its_reservation_up(floor: Floor) -> None:
     assert problem["answer_with"] == {"despite_reservation": True}
     api.post("/v1/kits", {"cuts": [{"roll": floor.roll, "length_mm": each}], "part": parts[0]})
     assert _of(api.get(f"/v1/reservations/{number}")["amounts"], floor.cloth)["left_mm"] == 4 * each
+    # Whoever scraps the can that the order counts on is asked, told which order it is, and may do it all the same.
+    scrapping = f"/v1/containers/{bench.resin_can}/scrapping"
+    problem = api.refused(scrapping, {"method": "spread thin"}, "reserved-for-order")
+    assert (problem["orders"], problem["answer_with"]) == ([order], {"despite_reservation": True})
+    assert "5000 g of Alder 10 resin" in problem["detail"]
+    assert api.get(f"/v1/containers/{bench.resin_can}")["state"] != "scrapped"
+    gone = api.post(scrapping, {"method": "spread thin", "despite_reservation": True})
+    assert (gone["state"], gone["left_g"]) == ("scrapped", 0)
 
 
 def test_of_several_who_reserve_the_last_can_at_once_one_gets_it_and_the_others_hear_why(floor: Floor) -> None:
