@@ -3,7 +3,6 @@
 import csv
 import hashlib
 import io
-import json
 from datetime import timedelta
 from typing import Any
 
@@ -75,7 +74,7 @@ def test_from_a_failed_part_to_a_closed_recall(floor: Floor) -> None:
     assert shared[bad] == 2
 
     lot = api.get(f"/v1/containers/{bad}")["lot"]
-    body = {"item": lot, "reason": "soft parts", "notice": "Lot 26-0731: water in the drum."}
+    body = {"item": lot, "reason": "soft parts.", "notice": "Lot 26-0731: water in the drum."}
     recall = api.post("/v1/recalls", body, who="lead")
     reached = {bad, *made["bad"], *(pots[p] for p in made["bad"])}
     fetched = {p["code"]: p["where"] for p in recall["pieces"] if p["to_fetch"]}
@@ -138,6 +137,9 @@ def _papers(api: Any, path: str, recall: dict[str, Any], shipped: list[str]) -> 
     assert len(letters) == 2
     canal, rowing = letters
     assert "Canal boats" in canal
+    assert "Our reason: soft parts. serial" in canal
+    # Another recall may call back more: this letter speaks for its own.
+    assert "This recall calls back no other part that we delivered to you." in canal
     assert "Rowing club" not in canal
     assert f"{shipped[1][:6]} {shipped[1][6:]}" in canal
     assert all(f"{p[:6]} {p[6:]}" in rowing for p in (shipped[0], shipped[2]))
@@ -200,7 +202,8 @@ def test_what_cannot_be_called_back_says_why_and_leaves_nothing_half_done(floor:
     api.post("/v1/recalls", {"reason": "neither thing nor person"}, who="lead", expect=422)
     unused = makers.place(api, "Shelf that nothing was made at")
     refused = api.post("/v1/recalls", {"item": unused, "reason": "cold"}, who="lead", expect=422)
-    assert "there is nothing to call back" in json.dumps(refused)
+    assert refused["detail"].startswith("Nothing was made with ")
+    assert refused["detail"].endswith("Shelf that nothing was made at: there is nothing to call back.")
     future = {"item": floor.bench.slow_can, "reason": "x", "since": (floor.clock.now + timedelta(days=1)).isoformat()}
     refused = api.post("/v1/recalls", future, who="lead", expect=422)
     assert (refused["errors"][0]["pointer"], "in the future" in refused["detail"]) == ("/since", True)
@@ -239,5 +242,13 @@ def test_what_was_done_in_a_time_is_called_back_and_the_rest_is_spared(floor: Fl
     assert {p["code"] for p in recall["pieces"]} == {pot, within}
     assert [h["on"] for h in api.get(f"/v1/parts/{within}")["holds"]] == [pot]
     assert api.get(f"/v1/parts/{before}")["holds"] == []
+    because = {
+        "scale": "It was not used for them in that time.",
+        "person": "That was not done for them in that time, but at another.",
+    }
+    assert {"parts": 1, "because": because[what]}.items() <= recall["spared"][0].items()
+    # What nothing of it was weighed into has no mass of it: not one of nothing.
+    paper = " ".join(_text(api.call("GET", f"/v1/recalls/{recall['id']}/pick-up-list.pdf").data))
+    assert "no more there to find 1 – 0" in paper
     if what == "scale":
         assert [(s["parts"]) for s in recall["spared"]] == [1]

@@ -178,6 +178,20 @@ def test_where_nothing_can_be_told_it_says_why_and_what_would_tell() -> None:
     assert said(LATE[:1], [*EARLY[:4], *OTHERS[:5]]).startswith(
         "One part failed: anything that it shares with few others, chance would bring in one of 10."
     )
+    # What failed in another way is no part that was never made, and is told beside those that failed in this one.
+    assert said(LATE[:1], [], otherwise=EARLY[:1]) == (
+        "No part of this time is known to have held, and no other failed in this way: 1 part failed otherwise, so "
+        "there is nothing to compare with. Needed is a part that held."
+    )
+    assert said(LATE[:1], [], otherwise=EARLY[:2], undecided=EARLY[2:4]).endswith(
+        "2 parts failed otherwise, so there is nothing to compare with. Inspect its sisters: 2 parts of this time are "
+        "not judged."
+    )
+    assert said(LATE[:1], [*EARLY[:4], *OTHERS[:5]], otherwise=OTHERS[6:7]).startswith(
+        "One part failed in this way, 1 otherwise: anything that it shares with few others, chance would bring in one "
+        "of 10."
+    )
+    assert said(LATE, [], otherwise=OTHERS[:3]).startswith("All 7 parts that are judged failed, 3 otherwise, so")
     assert "Too few parts are judged to accuse anything" in said(LATE[2:4], [EARLY[0], OTHERS[0]])
     nothing_shared = find_suspects(LATE[0], outcomes=_outcomes(LATE, EARLY), factors=[], times=TIMES).sentence
     assert nothing_shared.startswith("This part shares nothing with others that could be compared")

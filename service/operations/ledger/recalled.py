@@ -247,7 +247,13 @@ def _of_another_time(root: Root) -> Iterable[Spared]:
     ((reached,),) = rows_of(f"{prefix} SELECT count(*) FROM piece JOIN part p ON p.item_id = piece.id", *given)
     ((ever,),) = rows_of(f"{whole} SELECT count(*) FROM piece JOIN part p ON p.item_id = piece.id", *of_all)
     if ever > reached:
-        yield Spared(root.name, ever - reached, "Nothing was taken from it or done with it for them in that time.")
+        if root.person is not None:
+            because = "That was not done for them in that time, but at another."
+        elif root.goes_into_things:
+            because = "Nothing was taken from it for them in that time."
+        else:
+            because = "It was not used for them in that time."
+        yield Spared(root.name, ever - reached, because)
 
 
 def _of_other_lots(root: Root) -> Iterable[Spared]:

@@ -50,8 +50,7 @@ def open_recall(
     reach = reach_of(root)
     if not reach.pieces:
         raise Unprocessable(
-            f"Nothing was made of {root.name}{_within(since, until)}, and nothing of it is here: there is nothing to "
-            "call back.",
+            f"{_nothing(root)}{_within(since, until)}{_nor_here(root)}: there is nothing to call back.",
             way_out=_what_else(root),
             pointer="/item" if item is not None else "/person",
         )
@@ -114,6 +113,16 @@ def _refuse_a_void_label(item: Item, issue: int) -> None:
         way_out=f"Scan the label that stands, or type the code if {item.code} is what you mean.",
         pointer="/item",
     )
+
+
+def _nothing(root: Root) -> str:
+    if root.person is not None:
+        return f"No pot, kit, cure or part is on record for {root.name}"
+    return f"Nothing was made {'of' if root.goes_into_things else 'with'} {root.name}"
+
+
+def _nor_here(root: Root) -> str:
+    return ", and nothing of it is here" if root.goes_into_things else ""
 
 
 def _what_else(root: Root) -> str | None:

@@ -122,6 +122,7 @@ def pick_up_pdf(
     html = _html(
         "recall.html", recall=paper.recall, zone=paper.zone, shop=paper.shop, printed=at, head=head, stamp=stamp,
         fetch=fetch[:MOST_PIECES], more=max(0, len(fetch) - MOST_PIECES), gone=_gone(pieces), kinds=_KINDS,
+        weighed={p.where for p in pieces if p.mass_mg is not None},
         genealogy=drawn, attaches=attaches, tables=_tables_of(paper.recall.id),
     )  # fmt: skip
     name = f"recall-{paper.recall.id}-pick-up-list"

@@ -34,6 +34,12 @@ def _cannot_tell(found: Suspects) -> str | None:
             "No part failed in this time, so there is nothing to compare. A part counts as failed when it came back, "
             "was rejected, scrapped or found unfit, and that is on record."
         )
+    if not others and found.failed == 1 and found.left_out:
+        needed = f"Inspect its sisters: {_not_judged(found)}" if found.undecided else "Needed is a part that held."
+        return (
+            "No part of this time is known to have held, and no other failed in this way: "
+            f"{plural(found.left_out, 'part')} failed otherwise, so there is nothing to compare with. {needed}"
+        )
     if not others and found.failed == 1 and not found.undecided:
         return (
             "No other part was made in this time, so there is nothing to compare with. Parts that share its materials, "
@@ -42,11 +48,12 @@ def _cannot_tell(found: Suspects) -> str | None:
     if not others and found.failed == 1:
         return (
             "No other part of this time is judged, so there is nothing to compare with. "
-            f"Inspect its sisters: {plural(found.undecided, 'part')} of this time {_is(found.undecided)} not judged."
+            f"Inspect its sisters: {_not_judged(found)}"
         )
     if not others:
         return (
-            f"All {found.failed} parts that are judged failed, so nothing tells them apart: what they share is as "
+            f"All {found.failed} parts that are judged failed{_otherwise(found)}, so nothing tells them apart: what "
+            "they share is as "
             "suspect as anything else. Needed is a part that held, made with another material, tool or hand; or one "
             "that is not judged yet, inspected."
         )
@@ -56,8 +63,9 @@ def _cannot_tell(found: Suspects) -> str | None:
         )
     if found.failed == 1:
         return (
-            f"One part failed: anything that it shares with few others, chance would bring in one of {found.compared}. "
-            f"Nothing can be accused by that. A second failure, or the inspection of its sisters, would tell more."
+            f"One part failed{' in this way' if found.left_out else ''}{_otherwise(found)}: anything that it shares "
+            f"with few others, chance would bring in one of {found.compared}. Nothing can be accused by that. A second "
+            f"failure{' of its kind' if found.left_out else ''}, or the inspection of its sisters, would tell more."
         )
     if found.smallest_p_within > RARE:
         return (
@@ -100,6 +108,15 @@ def _leads(found: Suspects) -> str:
     if first is None or math.isclose(first.p, 1.0):
         return "Nothing leads."
     return f"{first.name[:1].upper()}{first.name[1:]} ranks first of what is shared, and may be no more than chance."
+
+
+def _not_judged(found: Suspects) -> str:
+    return f"{plural(found.undecided, 'part')} of this time {_is(found.undecided)} not judged."
+
+
+def _otherwise(found: Suspects) -> str:
+    """How many failed in another way, behind how many failed in this one."""
+    return f", {found.left_out} otherwise" if found.left_out else ""
 
 
 def _is(number: int) -> str:
