@@ -101,6 +101,17 @@ def test_an_act_that_needs_no_field_takes_an_empty_body_of_a_client_that_names_i
     assert (problem.status_code, "Send {}" in problem.get_json()["detail"]) == (400, True)
 
 
+@ONE_ENGINE
+def test_a_name_that_stands_twice_in_a_body_is_refused_since_either_could_be_meant(api: Api) -> None:
+    headers = {"Authorization": f"Bearer {api.shop.keys['lead']}", "Content-Type": "application/json"}
+    body = b'{"reference": "PO 1", "lines": [{"part_number": "HY-204", "quantity": 2, "quantity": 20}]}'
+    answer = api.client.post("/v1/orders", data=body, headers=headers)
+    assert (answer.status_code, answer.get_json()["detail"]) == (
+        400, "'quantity' stands more than once in one object of the body; send it once."
+    )  # fmt: skip
+    assert api.get("/v1/orders") == []
+
+
 def test_an_empty_tag_in_if_match_is_the_tag_of_nothing(api: Api) -> None:
     for tags in ('""', 'W/"", "x"', '"YHV", "", "_$c*=7h"'):
         answer = api.call(

@@ -60,7 +60,7 @@ def _paths(api: Any, codes: dict[str, str]) -> Iterator[str]:
             named[name] = "1" if letters is None else codes.get((letters or "P")[0], "X")
         yield re.sub(r"<(?:[^:>]*:)?(\w+)>", lambda found, named=named: named[found[1]], rule.rule)
     for name in ("parts", "mixes", "kits", "cures", "containers", "lots", "holds", "journal"):
-        yield from (f"/v1/{name}?limit=5", f"/v1/{name}?limit=5&newest_first=true")
+        yield from (f"/v1/{name}?limit=5", f"/v1/{name}?limit=5&sort=newest")
     yield from ("/v1/availability?material=1", "/v1/availability?system=1")
     # The month of all that the newest parts are made of, and one in which nothing moved.
     yield from ("/v1/costs?month=2026-11", "/v1/costs?month=2027-11")

@@ -307,8 +307,8 @@ def require_signature(act: Act, meaning: str) -> None:
     if act.signing is None or act.signing.person != act.person:
         raise SignatureRequired(
             f"This is signed ({meaning}), and the one who signs gives their own secret for it.",
-            way_out="Give your PIN or passphrase (POST /v1/signing), and do this again with the token that you get; "
-            "it signs for a few minutes.",
+            way_out="Give your PIN or passphrase (POST /v1/signing), and do this again with the token that you get "
+            "in the header Signing-Token; it signs for a few minutes.",
             meaning=meaning,
         )
 
