@@ -271,6 +271,7 @@ def _judge_correction(work: Work, pot: Pot) -> None:
 def use_scale(work: Work, pot: Pot, loaded: LoadedScale, reading_mg: int) -> None:
     """The scale was made with, not made of; an overdue or withdrawn one cannot make a passing pot."""
     on, balance = loaded.item, loaded.row
+    named = f"{balance.form.capitalize()} {on.code}"
     known = rows_by(MadeWith, MadeWith.item, pot.item.id)
     if all(row.used_id != on.id for row in known):
         ledger.made_with(work, pot.item, "scale", used=on)
@@ -278,13 +279,14 @@ def use_scale(work: Work, pot: Pot, loaded: LoadedScale, reading_mg: int) -> Non
         ledger.made_with(work, pot.item, "weighed by", person=work.act.person)
     stands = check_state(balance, loaded.last, at=work.act.occurred_at, site=work.site)
     if stands.stops:
-        flag_once(work, pot, "scale-overdue", f"Scale {on.code}: {stands.sentence}", stops=True, about=on.code)
+        flag_once(work, pot, "scale-overdue", f"{named}: {stands.sentence}", stops=True, about=on.code)
     if on.state != State.IN_USE:
-        flag_once(work, pot, "scale-withdrawn", f"Scale {on.code} is {on.state}.", stops=True, about=on.code)
+        flag_once(work, pot, "scale-withdrawn", f"{named} is {on.state}.", stops=True, about=on.code)
     if on.holds > 0:
-        flag_once(work, pot, "on-hold", f"Scale {on.code} is on hold.", stops=True, about=on.code)
+        flag_once(work, pot, "on-hold", f"{named} is on hold.", stops=True, about=on.code)
     if reading_mg > balance.maximum_mg:
-        sentence = f"Scale {on.code} takes up to {grams(balance.maximum_mg)}; {grams(reading_mg)} was entered for it."
+        said = millilitres if balance.form == ScaleForm.MEASURE else grams
+        sentence = f"{named} takes up to {said(balance.maximum_mg)}; {said(reading_mg)} was entered for it."
         flag_once(work, pot, "scale-too-small", sentence, stops=False, about=on.code)
 
 

@@ -119,16 +119,21 @@ def check_state(row: Scale, last: ScaleCheck | None, *, at: datetime, site: Site
     return CheckState(CheckStanding.IN_ORDER, f"Passed on {day:%-d %b %Y}; next check by {due:%-d %b %Y}.", due, last)
 
 
+_WEIGHT_ON_IT = "Put the check weight on it and record the check"
+_CHECKED_BY = {str(ScaleForm.PUMP): "Weigh at least six pairs of its shots and record the check"}
+
+
 def require_able(loaded: LoadedScale, *, at: datetime, site: Site) -> Scale:
     """Before a weighing: the scale is in use and its check is neither overdue nor failed."""
     scale, row = loaded.item, loaded.row
+    named = f"{row.form.capitalize()} {scale.code} {scale.name}"
     if scale.state != State.IN_USE:
-        raise WrongState(f"Scale {scale.code} {scale.name} is {scale.state}.", way_out="Take another scale.")
+        raise WrongState(f"{named} is {scale.state}.", way_out=f"Take another {row.form}.")
     stands = check_state(row, loaded.last, at=at, site=site)
     if stands.stops:
         raise ScaleOverdue(
-            f"Scale {scale.code} {scale.name}: {stands.sentence}",
-            way_out="Put the check weight on it and record the check, or take another scale.",
+            f"{named}: {stands.sentence}",
+            way_out=f"{_CHECKED_BY.get(row.form, _WEIGHT_ON_IT)}, or take another {row.form}.",
             scale=scale.code,
             check_state=stands.state,
             due_on=stands.due_on.isoformat() if stands.due_on else None,

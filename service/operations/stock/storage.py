@@ -114,9 +114,13 @@ def stored(ranges: Mapping[int, Range | None], *, at: datetime) -> dict[int, Sto
 
     ``ranges`` has what each one's material keeps at, or nothing; then there is nothing to be outside of.
     """
-    asked = {number: keeps for number, keeps in ranges.items() if keeps is not None}
     until = microseconds(at)
-    rows = rows_of(_outside_text(), until, listed(ranges), until, until, until) if ranges else []
+    return told(rows_of(_outside_text(), until, listed(ranges), until, until, until) if ranges else [], ranges, at=at)
+
+
+def told(rows: Iterable[Sequence[Any]], ranges: Mapping[int, Range | None], *, at: datetime) -> dict[int, Stored]:
+    """What the rows of `_outside_text` say of each container."""
+    asked = {number: keeps for number, keeps in ranges.items() if keeps is not None}
     monitored: set[int] = set()
     outside: dict[int, list[Span]] = {}
     for number, last_at, every_days, name, since, left, read_at, before, lowest_c, highest_c in rows:

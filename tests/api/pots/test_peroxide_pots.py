@@ -162,6 +162,9 @@ def test_millilitres_are_grams_by_the_density_with_the_step_of_the_measure(bench
     assert "measured out by volume" in by_mass["detail"]
     bench.api.post(undo, {"declaration": "did not occur"})
     assert bench.pour(other, bench.bottle, reading_ml=13, scale=measure)["judgement"]["verdict"] != "outside"
+    heaped = bench.pour(other, bench.bottle, reading_ml=60, read_back_ml=60, scale=measure, correction=True)
+    (small,) = [flag["sentence"] for flag in heaped["flags"] if flag["kind"] == "scale-too-small"]
+    assert small == f"Graduated measure {measure} takes up to 50 ml; 60 ml was entered for it."
 
 
 def test_promoter_first_stirred_then_a_second_scan_then_catalyst(bench: Polyester) -> None:

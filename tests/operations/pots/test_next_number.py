@@ -67,6 +67,28 @@ def test_after_another_material_nothing_comes_next_and_nothing_is_judged() -> No
     assert judge(both) is None
 
 
+def test_the_number_is_where_the_scale_will_stand_only_where_nobody_is_to_zero_it() -> None:
+    said = []
+    for zeroed in (True, False):
+        found = next_pour(pot(poured(RESIN, 500_000), plans=PLANS[1:], plan={"zeroed": zeroed}))
+        assert found is not None
+        said.append(found.sentence.split(". ")[0])
+    assert said == [
+        "Add 150 g of hardener from C00003Z",
+        "Add hardener from C00003Z until the scale reads 650 g: 150 g more",
+    ]
+    first = next_pour(pot(plans=PLANS, plan={"zeroed": False}))
+    assert first is not None
+    assert first.sentence == "Add 500 g of resin from C000018."
+
+
+@pytest.mark.parametrize(("resin_mg", "ratio", "limited"), [(1, 0.6, False), (2, 0.5, True)])
+def test_below_a_milligram_there_is_nothing_to_limit(resin_mg: int, ratio: float, limited: bool) -> None:
+    found = next_pour(pot(poured(RESIN, resin_mg), plans=PLANS[1:], ratio=ratio))
+    assert found is not None
+    assert (found.tolerance_from_mg is not None) is limited
+
+
 def _corrected(**facts: Any) -> Any:
     short = pot(poured(RESIN, 500_000), poured(HARDENER, 135_000), contact_at=CONTACT, **facts)
     return correction(short, at=CONTACT, site=Site(correction_share_pct=25))

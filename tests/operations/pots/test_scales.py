@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from schemas.words import State, ToleranceKind
+from schemas.words import ScaleForm, State, ToleranceKind
 from service.operations.door.refusals import ScaleOverdue, WrongState
 from service.operations.pots.ability import ability
 from service.operations.pots.scale import LoadedScale, check_state, reading_u_g, require_able
@@ -128,3 +128,7 @@ def test_only_a_scale_in_use_and_in_order_is_weighed_on(passed: bool) -> None:
         with pytest.raises(ScaleOverdue, match="failed its check on 3 Nov 2026") as refused:
             require_able(in_use, at=CHECKED, site=SITE)
         assert refused.value.way_out == "Put the check weight on it and record the check, or take another scale."
+        row.form = ScaleForm.PUMP
+        with pytest.raises(ScaleOverdue, match=r"^Pump S000011 Bench scale: It failed") as refused:
+            require_able(in_use, at=CHECKED, site=SITE)
+        assert refused.value.way_out.startswith("Weigh at least six pairs of its shots and record the check, or take ")

@@ -1,5 +1,6 @@
 """The rule of fitness as a table: what speaks against a container, how much it weighs, and who may permit it."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
@@ -166,6 +167,12 @@ def test_a_permit_holds_to_the_very_instant_and_not_a_moment_longer() -> None:
     gone = {"good_until": date(2026, 11, 1)}
     assert judged(permit("expired", until=NOW), **gone).answer == Fitness.FIT
     assert judged(permit("expired", until=NOW - timedelta(microseconds=1)), **gone).answer == Fitness.LEAVE
+
+
+def test_a_permit_that_was_withdrawn_holds_up_to_that_instant_and_not_at_it() -> None:
+    for ended_at, answer in ((NOW, Fitness.LEAVE), (NOW + timedelta(microseconds=1), Fitness.FIT)):
+        withdrawn = replace(permit("expired", decision=Decision.WITHDRAWN), ended_at=ended_at)
+        assert judged(withdrawn, good_until=date(2026, 11, 1)).answer == answer
 
 
 def test_a_later_permit_answers_where_an_earlier_one_was_refused() -> None:

@@ -4,7 +4,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from service.operations.stock.storage import Range, Span, borne_and_beyond, merged, span_sentence
+from service.operations.stock.storage import Range, Span, Stored, borne_and_beyond, merged, span_sentence, told
+from service.records.base import microseconds
 
 NOON = datetime(2026, 11, 3, 12, 0, tzinfo=UTC)
 KEEPS = Range(15, 25)
@@ -69,3 +70,34 @@ def test_what_is_hotter_or_colder_than_all_that_is_stated_is_beyond(peak_c):
 )
 def test_a_span_is_told_in_the_shops_time(one, said):
     assert span_sentence(one, KEEPS, now=NOON, zone="Europe/Copenhagen") == said
+
+
+def _us(hours: float) -> int:
+    return microseconds(NOON + timedelta(hours=hours))
+
+
+@pytest.mark.parametrize(
+    ("last_h", "every_days", "monitored"),
+    [(-1, None, True), (-168, None, True), (-168.01, None, False), (-48, 2, True), (-48.01, 2, False)],
+)
+def test_a_place_is_monitored_until_its_last_reading_is_older_than_its_interval(last_h, every_days, monitored):
+    row = (1, _us(last_h), every_days, "Shelf", _us(-500), None, None, None, None, None)
+    assert told([row], {1: KEEPS}, at=NOON) == {1: Stored(monitored)}
+
+
+def test_a_reading_speaks_for_what_stood_there_since_the_one_before():
+    rows = [
+        # Came at -10 h, read at -4 h: colder than it may be since it came, warmer up to when it was read.
+        (1, _us(-4), None, "Shelf", _us(-10), None, _us(-4), _us(-12), 14, 26),
+        # Read after it had left.
+        (2, None, None, "Shelf", _us(-10), _us(-6), _us(-4), _us(-12), 20, 26),
+        # The first reading of the place speaks for a day that it is asked for, and no longer.
+        (3, _us(-4), 1, "Shelf", _us(-100), None, _us(-4), None, 20, 26),
+        (4, None, None, "Shelf", _us(-10), None, None, None, None, None),
+        (5, _us(-4), None, "Shelf", _us(-10), None, _us(-4), _us(-12), 14, 26),
+    ]
+    answer = told(rows, {1: KEEPS, 2: KEEPS, 3: KEEPS, 4: KEEPS, 5: None, 6: KEEPS}, at=NOON)
+    assert answer[1] == Stored(True, (), (span(-10, -4, 26), span(-10, -4, 14)))
+    assert answer[2] == Stored(False, (), (span(-10, -6, 26),))
+    assert answer[3] == Stored(True, (), (span(-28, -4, 26),))
+    assert answer[4] == answer[5] == answer[6] == Stored(False)
