@@ -163,7 +163,7 @@ def test_rejected_cans_are_held_and_what_was_made_of_them_says_so(api: Any) -> N
     change = {"storage_low_c": 15, "storage_high_c": 25, "why": "data sheet"}
     version = api.get(f"/v1/materials/{resin['material']}")["version"]
     api.call("PATCH", f"/v1/materials/{resin['material']}", change, who="lead", If_Match=f'"{version}"')
-    reading = f"/v1/places/{resin['place']['code']}/readings"
+    reading = f"/v1/places/{resin['place']}/readings"
     api.post(reading, {"temperature_c": 20})
     api.shop.clock.forward(hours=1)
     mix = shop.mixed(200)["code"]
@@ -171,7 +171,7 @@ def test_rejected_cans_are_held_and_what_was_made_of_them_says_so(api: Any) -> N
     api.post(reading, {"temperature_c": 41})
     body = {"material": resin["material"], "begins_at": began.isoformat(), "ends_at": api.shop.clock.now.isoformat(),
             "decision": "reject", "why": "41 °C"}  # fmt: skip
-    said = api.post(f"/v1/places/{resin['place']['code']}/reviews", body, who="quality")
+    said = api.post(f"/v1/places/{resin['place']}/reviews", body, who="quality")
     assert said["made"] == [mix]
     assert [f["kind"] for f in api.get(f"/v1/mixes/{mix}")["flags"]].count("stored-outside") == 1
     assert "rejected: 41 °C" in api.get(f"/v1/containers/{shop.resin_can}")["holds"][0]["reason"]
