@@ -161,6 +161,17 @@ class TestNthOrder:
     def test_a_factor_below_one_per_minute_is_a_slow_resin_and_no_mistake(self):
         assert rate_per_min(model=NthOrder(0.5, 0, 1), degree=0, temperature_c=60) == 0.5
 
+    def test_a_time_is_told_up_to_a_thousand_million_minutes_and_for_less_than_full_cure(self):
+        def half(minutes):
+            slow = NthOrder(math.log(2) / minutes, 0, 1)
+            return time_to_degree_min(model=slow, temperature_c=60, degree=0.5, initial=0)
+
+        assert half(1e9 - 0.5) == pytest.approx(1e9 - 0.5)
+        with pytest.raises(OutOfRange, match="within 1e9 min"):
+            half(1e9 + 0.5)
+        with pytest.raises(OutOfRange, match="at least 0 and below 1"):
+            time_to_degree_min(model=NthOrder(1e6, 50, 0.5), temperature_c=60, degree=1, initial=0)
+
     def test_an_order_below_one_ends_at_full_cure_and_stays_there(self):
         # Closed form at order 1/2: (1 - a)^(1/2) = 1 - k t/2, so full cure at 2/k.
         model = NthOrder(1e6, 50, 0.5)

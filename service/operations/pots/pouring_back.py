@@ -15,14 +15,14 @@ from service.operations.door.refusals import CannotCorrect, PeroxideBarred, Shop
 from service.operations.ledger import ledger
 from service.operations.ledger.amounts import grams
 from service.operations.ledger.flags import raise_flag
-from service.operations.pots.pot import Pot, load_pot, require_open
+from service.operations.pots.pot import Named, Pot, load_pot, require_open
 from service.operations.pots.pouring import add_pour, settle_mix, weighed_again
 from service.operations.pots.view import MixView, answered
 from service.operations.stock import load
 from service.operations.stock.peroxides import is_organic_peroxide
 from service.operations.stock.using import settle_empty
 from service.records.base import known
-from service.records.items import Item
+from service.records.items import Item, Movement
 from service.records.materials import Container
 from service.records.mixes import Pour
 
@@ -106,19 +106,26 @@ def _never(pot: Pot, can: Item, at: datetime) -> _Never | None:
     if contact is not None and at >= contact:
         return _Never(
             "poured-back-after-contact",
-            "Resin and hardener have met; nothing goes back into a can.",
+            f"Resin and {pot.told(Component.HARDENER)} have met; nothing goes back into a can.",
             "Correct the mix by adding the other component, or discard the pot.",
         )
     beside = None
     if not came:
         beside = f"What {can.code} {can.name} gave is not alone in the cup."
+    elif (other := _other(pot, came[-1], then, added)) is not None:
+        beside = f"{other.code} {other.name} is in the cup, too; what is poured back would bring it into {can.code}."
     elif len(_lots(pour for pour in then if _same_cup(pot, pour, came[-1]))) > 1:
         beside = "Two lots are in the cup; what is poured back would mix them in the can."
-    # Of separate cups the resin's is the one that pigment goes into.
-    elif added and not (pot.mix.separate_cups and came[-1].component == Component.HARDENER):
-        other = pot.named[known(added[0].source_id)]
-        beside = f"{other.code} {other.name} is in the cup, too; what is poured back would bring it into {can.code}."
     return None if beside is None else _Never("poured-back-mixed", beside, "Keep it in the pot, or discard the pot.")
+
+
+def _other(pot: Pot, came: Pour, then: list[Pour], added: list[Movement]) -> Named | None:
+    """Another material in the same cup: of separate cups the resin's is the one that promoter and pigment go into."""
+    own = pot.named[came.container_id].material
+    poured = [pot.named[pour.container_id] for pour in then if _same_cup(pot, pour, came)]
+    if not (pot.mix.separate_cups and came.component == Component.HARDENER):
+        poured += [pot.named[known(movement.source_id)] for movement in added]
+    return next((one for one in poured if one.material != own), None)
 
 
 def _lots(pours: Iterable[Pour]) -> set[int]:

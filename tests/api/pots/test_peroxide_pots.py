@@ -232,6 +232,8 @@ def test_a_peroxide_is_never_poured_back(bench: Polyester) -> None:
     bench.pour(code, bench.bottle, 15)
     path, body = f"/v1/mixes/{code}/pour-backs", {"container": bench.bottle, "mass_g": 2}
     bench.api.refused(path, body, "peroxide-barred")
+    met = bench.api.refused(path, {**body, "container": bench.resin_can}, "cannot-correct")
+    assert met["detail"] == "Resin and catalyst have met; nothing goes back into a can."
     pot = bench.api.post(path, {**body, "happened": True})
     assert _flags(pot)["peroxide-poured-back"] is True
     assert bench.api.get(f"/v1/containers/{bench.bottle}")["fitness"]["answer"] == "leave"
