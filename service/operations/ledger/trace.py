@@ -179,7 +179,7 @@ def trace(code: str, *, direction: Direction = Direction.BACK, since: datetime |
     forward = fits and direction == Direction.FORWARD
     together = look.movements_and_away(2 * MOST_ROWS) if forward else None
     moved = together[0] if together else list(look.movements(MOST_ROWS + 1 - len(items))) if fits else []
-    if len(items) + len(moved) <= MOST_ROWS:
+    if together or len(items) + len(moved) <= MOST_ROWS:
         kinds = Counter(row[1] for row in items if row[0] != code)
         counts, totals = _named(kinds), Totals(len(items), len(moved))
         away = together[1] if together else look.went_away()
