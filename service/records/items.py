@@ -155,6 +155,10 @@ class Hold(Record):
         constraints = [together("lifted_at", "lifted_by_id"), Check("(item_id IS NULL) <> (person_id IS NULL)")]
 
 
+# Every trace begins with them.
+Hold.add_index(Hold.item, name="hold_that_stands", where=SQL("lifted_at IS NULL"))
+
+
 class Flag(Record):
     """Something about an item that a release must look at: out of limit, late, typed apart, permitted, corrected."""
 
