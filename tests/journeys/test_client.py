@@ -77,7 +77,7 @@ def test_a_generated_client_lists_starts_and_follows_a_part_and_fetches_its_reco
 
         followed = call["read_part"].sync(started.code, client=client)
         assert followed == started
-        assert followed.mould.code == mould
+        assert followed.mould == mould
         assert followed.laid_up_at is None
 
         record = paper.sync(started.code, client=client)
