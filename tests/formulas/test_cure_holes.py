@@ -174,6 +174,12 @@ class TestDoubt:
         assert "then jumped by +12.0 K within 2 min alone" in verdict.suspects[0].why
         assert verdict.suspects[0].temperature_c == 60, "what it read at that minute, not after the jump"
 
+    def test_what_a_doubted_probe_reads_is_not_told_as_its_nearest(self):
+        fell = [40.0] * 30 + [52.0] * 60
+        verdict = judged(asked(low_c=55, high_c=75, minimum_min=80), range(90), [60.0] * 90, fell, longest=1)
+        assert [(one.probe, one.at_min) for one in verdict.suspects] == [("P2", 28)]
+        assert verdict.sentences[0].endswith("P2 was never in the band, 40.0 °C at the highest, at minute 0.0.")
+
     def test_where_another_moves_with_it_it_did_not_jump_alone(self):
         one = [60.0] * 30 + [72.0] * 60
         other = [60.0] * 30 + [65.0] * 60
