@@ -234,27 +234,29 @@ class Look:
 
     def counts(self) -> dict[str, int]:
         """By kind, the item itself left out."""
-        sql = (
-            f"WITH RECURSIVE {self.reach} SELECT i.kind, count(*) FROM reach r {each('item', 'i', 'i.id = r.id')}"
-            f" WHERE r.id <> {self.root} GROUP BY i.kind"
-        )
-        return _named(dict(rows_of(sql, *self.first)))
+        return _named(dict(rows_of(f"WITH RECURSIVE {self.reach} {self._kinds('i.kind, count(*)')}", *self.first)))
+
+    def _kinds(self, columns: str) -> str:
+        items = each("item", "i", "i.id = r.id")
+        return f"SELECT {columns} FROM reach r {items} WHERE r.id <> {self.root} GROUP BY i.kind"
 
     def totals(self) -> tuple[dict[str, int], Totals, tuple[WentAway, ...]]:
-        """All that comes first, of the whole trace."""
-        counts = self.counts()
-        # Forward, what went on and what went away is found at the same ends, by one walk.
+        """All that comes first, of the whole trace, by one walk; what went away from a walk back takes one more."""
         also = "" if self.back else f" OR {_WENT_AWAY}"
         inside = "CASE WHEN m.target_id IS NULL THEN 0 ELSE 1 END"
         rows = rows_of(
-            f"WITH RECURSIVE {self.reach} SELECT {inside}, m.kind, count(*), sum(m.amount), m.unit,"
-            f" max(CASE WHEN m.estimated THEN 1 ELSE 0 END) FROM reach r"
-            f" {each('movement', 'm', f'm.{self.near} IN (r.id)')} WHERE ({self.stands}){also}"
-            f" GROUP BY {inside}, m.kind, m.unit ORDER BY m.kind, m.unit",
+            f"WITH RECURSIVE {self.reach}"
+            f" SELECT {inside} AS what, m.kind AS kind, count(*), sum(m.amount), m.unit AS unit,"
+            " max(CASE WHEN m.estimated THEN 1 ELSE 0 END)"
+            f" FROM reach r {each('movement', 'm', f'm.{self.near} IN (r.id)')} WHERE ({self.stands}){also}"
+            f" GROUP BY {inside}, m.kind, m.unit"
+            f" UNION ALL {self._kinds('2, i.kind, count(*), 0, NULL, 0')} ORDER BY kind, unit",
             *self.first,
         )
-        away = self.went_away() if self.back else _away_of(row[1:] for row in rows if not row[0])
-        return counts, Totals(1 + sum(counts.values()), sum(row[2] for row in rows if row[0])), away
+        counts = _named({kind: number for what, kind, number, *_ in rows if what == 2})
+        away = self.went_away() if self.back else _away_of(row[1:] for row in rows if row[0] == 0)
+        movements = sum(number for what, _, number, *_ in rows if what == 1)
+        return counts, Totals(1 + sum(counts.values()), movements), away
 
     def went_away(self) -> tuple[WentAway, ...]:
         """What left the items of the trace for nothing that is here, by kind and unit."""
