@@ -112,9 +112,9 @@ def add_index(
     database.execute_sql(f'CREATE {kind} "{name or make_index_name(table, columns)}" ON "{table}" ({listed}){rows}')
 
 
-def drop_index(table: str, *columns: str) -> None:
+def drop_index(table: str, *columns: str, name: str | None = None) -> None:
     """Take an index away that `add_index` or the records have named."""
-    database.execute_sql(f'DROP INDEX "{make_index_name(table, columns)}"')
+    database.execute_sql(f'DROP INDEX "{name or make_index_name(table, columns)}"')
 
 
 def change_check(table: str, *, old: str | None, new: str | None) -> None:

@@ -32,14 +32,15 @@ class Item(Record):
 Item.add_index(Item.kind, Item.name, unique=True, name="item_name_of_place_or_scale", where=SQL("kind IN ('A', 'S')"))
 # What is being done is little, whatever was ever finished; in the order of ids, so that a page of it ends early.
 Item.add_index(Item.kind, Item.state, Item.id)
+# The shorter ones below have both columns, too: SQLite takes the one that serves more conditions, however long it is.
 # What is on the shelf does not grow with all that ever stood there.
-Item.add_index(Item.state, name="item_on_the_shelf", where=SQL("kind = 'C' AND balance > 0"))
+Item.add_index(Item.kind, Item.state, name="item_on_the_shelf", where=SQL("kind = 'C' AND balance > 0"))
 # What is planned and not begun, among all parts that there ever were.
-Item.add_index(Item.state, name="item_planned", where=SQL("kind = 'P' AND state = 'planned'"))
+Item.add_index(Item.kind, Item.state, name="item_planned", where=SQL("kind = 'P' AND state = 'planned'"))
 # What still stands in a cup, what is being laid up, and which cans are open.
-Item.add_index(Item.state, name="item_in_a_cup", where=SQL("kind = 'M' AND balance > 0"))
-Item.add_index(Item.state, name="item_being_laid", where=SQL("kind = 'P' AND state = 'laying'"))
-Item.add_index(Item.state, name="item_opened", where=SQL("kind = 'C' AND state = 'open'"))
+Item.add_index(Item.kind, Item.state, name="item_in_a_cup", where=SQL("kind = 'M' AND balance > 0"))
+Item.add_index(Item.kind, Item.state, name="item_being_laid", where=SQL("kind = 'P' AND state = 'laying'"))
+Item.add_index(Item.kind, Item.state, name="item_opened", where=SQL("kind = 'C' AND state = 'open'"))
 
 
 class Counter(Record):
