@@ -258,6 +258,11 @@ def _like(old: type, new: type) -> None:
         before = vars(old).get(name)
         if type(value) in (int, float, bool, tuple) and before != value:
             setattr(old, name, value)
+    made, other_made = vars(old).get("__init__"), vars(new).get("__init__")
+    if is_dataclass(old) and is_dataclass(new) and made is not None and other_made is not None:
+        # Where a field has its default from as an instance is made.
+        pairs = zip(made.__defaults__ or (), other_made.__defaults__ or (), strict=True)
+        made.__defaults__ = tuple(two if type(two) in (int, float, bool) else one for one, two in pairs)
     if is_dataclass(old) and is_dataclass(new):
         for one, other in zip(fields(old), fields(new), strict=True):
             one.default = other.default

@@ -42,7 +42,7 @@ def test_all_of_the_time_counts_or_none(low: float, high: float, minutes: float,
         (0, 900, 1000, "not known", 900),
         (-60, 900, 900, "violated", 900),
         # What is lost in the rounding of its times is no time that it did not see.
-        (0, 900 - 1e-9, 900, "violated", 900 - 1e-9),
+        (0, 900 - 1e-6, 900, "violated", 900 - 1e-6),
         (1100, 1200, 1000, "not known", 0),
     ],
 )
