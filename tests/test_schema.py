@@ -37,6 +37,11 @@ def test_the_first_step_is_as_accounts_have_had_it() -> None:
         assert hashlib.sha256((STEPS / f"0001_start.{engine}.sql").read_bytes()).hexdigest() == digest, engine
 
 
+def test_steps_are_numbered_one_by_one() -> None:
+    steps = sorted(STEPS.glob("[0-9]*.py"))
+    assert [int(step.name[:4]) for step in steps] == list(range(1, len(steps) + 1))
+
+
 def test_all_steps_make_what_the_records_describe(empty: None) -> None:
     founding.migrate()
     by_steps = described()
