@@ -1,6 +1,7 @@
 """Tables from a spreadsheet: tried, row by row, and taken in, all rows or none."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any
 
 from flask import request
@@ -17,6 +18,7 @@ from service.api.examples import example_of
 from service.api.files import CSV, WORKBOOK
 from service.database import reading
 from service.operations import taking_in
+from service.operations.door.act import Act
 from service.operations.stock.registers import numbers_of
 from service.operations.taking_in import FateOfRow, Imported, OnlyTried, Places
 from service.readings.sheets import read_sheet
@@ -51,7 +53,7 @@ def import_rows(header: dict[str, Any], asked: dict[str, Any], table: str) -> An
     act = current_act(asked)
     found, wrong = _read(table)
     if wrong:
-        raise taking_in.all_or_none(sorted(wrong, key=lambda fate: fate.line))
+        raise taking_in.all_or_none(_tried(act, table, found, wrong))
     made = taking_in.import_rows(act, **_asked(table, found))
     return answered(made, Imported, 201)
 
@@ -63,18 +65,24 @@ def try_import(asked: dict[str, Any], table: str) -> Any:
 
     Each row is tried after those before it, so that what stands twice in the file shows.
     """
-    act = current_act(asked)
-    found, wrong = _read(table)
-    fates = list(wrong)
-    if found:
-        try:
-            taking_in.import_rows(act, **_asked(table, found), only_try=True)
-        except OnlyTried as tried:
-            fates += tried.fates
-    fates.sort(key=lambda fate: fate.line)
+    fates = _tried(current_act(asked), table, *_read(table))
     refused = sum(fate.fate == RowFate.REFUSED for fate in fates)
     said = Imported(ImportedTable(table), done=False, rows=len(fates), refused=refused, fates=tuple(fates))
     return answered(said, Imported)
+
+
+def _tried(act: Act, table: str, found: list[tables.Entry], wrong: list[FateOfRow]) -> list[FateOfRow]:
+    """The fate of each row, in the order of the file, what cannot be read among them; all that was begun is undone.
+
+    Without the request's key: what was answered to an import under it is no answer to a trial.
+    """
+    fates = list(wrong)
+    if found:
+        try:
+            taking_in.import_rows(replace(act, idempotency_key=None), **_asked(table, found), only_try=True)
+        except OnlyTried as tried:
+            fates += tried.fates
+    return sorted(fates, key=lambda fate: fate.line)
 
 
 def _asked(table: str, found: Iterable[tables.Entry]) -> dict[str, Any]:

@@ -20,6 +20,7 @@ _ACTS: dict[ImportedTable, Callable[..., Any]] = {
     ImportedTable.DESIGNS: add_design,
     ImportedTable.ORDERS: place_order,
 }
+_GOES_WITH = "It goes with line"
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +83,7 @@ class Places:
 
     def refused(self, line: int, column: str | None, detail: str, way_out: str | None = None) -> list[FateOfRow]:
         """That of all its lines, since they go together."""
-        with_it = f"It goes with line {line}."
+        with_it = f"{_GOES_WITH} {line}."
         return [
             FateOfRow(each, RowFate.REFUSED, column, detail, way_out, None, None)
             if each == line
@@ -134,7 +135,8 @@ def import_rows(
 def all_or_none(fates: Sequence[FateOfRow]) -> Unprocessable:
     """Nothing was taken in, since of some rows nothing can be made."""
     refused = [fate for fate in fates if fate.fate == RowFate.REFUSED]
-    first = refused[0]
+    # A row that only goes with another says nothing of what is wrong.
+    first = next((fate for fate in refused if not (fate.detail or "").startswith(_GOES_WITH)), refused[0])
     column = f", {first.column}" if first.column else ""
     return Unprocessable(
         f"Nothing was taken in: {len(refused)} of {len(fates)} rows cannot be. "

@@ -42,6 +42,8 @@ def test_a_shop_comes_in_from_its_spreadsheets(api: Api) -> None:
     assert (done.status_code, done.get_json()["rows"]) == (201, 3)
     again = _send(api, "materials", _MATERIALS, Idempotency_Key="one")
     assert again.get_json() == done.get_json(), "sent twice, done once"
+    tried = _send(api, "materials", _MATERIALS, dry=True, Idempotency_Key="one").get_json()
+    assert (tried["rows"], tried["refused"]) == (3, 3), "a trial is tried, whatever was done under its key"
     entries = [e["operation"] for e in api.get("/v1/journal", who="lead") if e["seq"] > before]
     assert entries == ["import_rows"], "one act, and a dry run is none"
     resin, slow = api.get("/v1/materials")
@@ -75,6 +77,11 @@ def test_each_row_has_its_fate_and_one_that_is_refused_keeps_all_out(api: Api) -
     ]
     refused = _send(api, "materials", sheet)
     assert (refused.status_code, refused.get_json()["type"]) == (422, "/problems/invalid")
+    problem = refused.get_json()
+    assert problem["detail"].startswith("Nothing was taken in: 6 of 7 rows cannot be. Line 3: There is a material")
+    assert [at["line"] for at in problem["lines"]] == [3, 4, 5, 6, 7, 8], "the same rows as the trial refuses"
+    problem = _send(api, "materials", "name,kind\nYew,core\nYew,core\n").get_json()
+    assert problem["detail"] == "Nothing was taken in: 2 of 2 rows cannot be. Line 3: This stands on line 2 already."
     refused = _send(
         api, "materials", sheet.replace("wood", "core").replace("heavy", "0.4").removesuffix("Yew,core,0.5\n")
     )
