@@ -42,7 +42,7 @@ BUDGET = {
     "expect_delivery": 8,
     "change_expected_delivery": 9,
     "end_expected_delivery": 10,
-    "plan_replacements": 24,
+    "plan_replacements": 25,
     "return_part": 32,
     "start_planned_part": 42,
     "withdraw_reference": 13,

@@ -1,6 +1,7 @@
 """Orders are changed and cancelled: what is only planned leaves the plan; what is begun is asked about, and stays."""
 
 from collections.abc import Mapping, Sequence
+from itertools import repeat
 from typing import Annotated, Any
 
 from peewee import fn
@@ -8,7 +9,7 @@ from peewee import fn
 from schemas.words import State
 from service.database import locked
 from service.operations.door.operation import Work, operation
-from service.operations.door.refusals import AlreadyThere, ChangedMeanwhile, Unprocessable, WrongState
+from service.operations.door.refusals import AlreadyThere, ChangedMeanwhile, UnknownThing, Unprocessable, WrongState
 from service.operations.door.rows import change_row, find_row
 from service.operations.ledger import ledger
 from service.operations.orders.customers import customer_for
@@ -103,7 +104,8 @@ def plan_replacements(work: Work, *, order: int, line: int) -> OrderView:
     row = _locked(work, order)
     _still_open(row)
     one = _line(row, line)
-    _plan_more(work, row, one, wanting(one))
+    more = wanting(one)
+    _plan_more(work, row, one, more, replaces=_unreplaced(one, min(more, MOST_PARTS)))
     return _answered(work, row)
 
 
@@ -140,7 +142,23 @@ def _fit(work: Work, row: Order, line: OrderLine, *, confirmed: bool) -> None:
     _cancel(work, codes)
 
 
-def _plan_more(work: Work, row: Order, line: OrderLine, count: int) -> None:
+def _unreplaced(line: OrderLine, most: int) -> list[int]:
+    """Parts of a line that were scrapped and in whose place no other was planned, or one that was cancelled; the oldest
+    first."""
+    if most < 1:
+        return []
+    other, thing = Part.alias(), Item.alias()
+    replaced = (
+        other.select(other.replaces)
+        .join(thing, on=(other.item == thing.id))
+        .where((other.line == line.id) & other.replaces.is_null(False) & (thing.state != State.CANCELLED))
+    )
+    query = Part.select(Part.item).join(Item, on=(Part.item == Item.id))
+    scrapped = query.where((Part.line == line.id) & (Item.state == State.SCRAPPED) & Part.item.not_in(replaced))
+    return [item for (item,) in scrapped.order_by(Part.item).limit(most).tuples()]
+
+
+def _plan_more(work: Work, row: Order, line: OrderLine, count: int, *, replaces: Sequence[int] = ()) -> None:
     if count > MOST_PARTS:
         raise Unprocessable(f"At most {MOST_PARTS} parts are planned in one act.", pointer="/quantity")
     if count < 1:
@@ -148,9 +166,9 @@ def _plan_more(work: Work, row: Order, line: OrderLine, count: int) -> None:
     design = find_design(design=None, part_number=line.part_number, revision=line.revision)
     named = first_reference(row)
     who = row.customer.name if row.customer is not None else None
-    plan_parts(
-        work, [Planned(line, design, order=named.text if named is not None else str(row.id), customer=who)] * count
-    )
+    order = named.text if named is not None else str(row.id)
+    places = [*replaces, *repeat(None, count - len(replaces))]
+    plan_parts(work, [Planned(line, design, order=order, customer=who, replaces=scrapped) for scrapped in places])
     work.note(order=row.id, line=line.number, planned=count)
 
 
@@ -192,7 +210,9 @@ def _locked(work: Work, order: int) -> Order:
 
 def _line(row: Order, number: int) -> OrderLine:
     one = OrderLine.get_or_none((OrderLine.order == row.id) & (OrderLine.number == number))
-    return one if one is not None else find_row(OrderLine, 0, f"line {number} of order {row.id}:")
+    if one is None:
+        raise UnknownThing(f"Order {row.id} has no line {number}.", way_out="Read the order: it lists its lines.")
+    return one
 
 
 def _still_open(row: Order) -> None:

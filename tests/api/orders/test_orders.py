@@ -150,6 +150,14 @@ def test_an_order_is_changed_and_cancelled_and_what_is_begun_stays(api: Api) -> 
     for _ in range(2):
         found = system(api, "POST", f"{path}/lines/2/replacements").get_json()["lines"][1]
         assert (found["wanting"], counted(found)) == (0, {"planned": 2, "scrapped": 1})
+    assert [one["replaces"] for one in api.get(f"{path}/parts?line=2")] == [None, None, scrapped]
+    # Each new one stands in the place of what has none yet: a replacement that was scrapped itself, too.
+    last = api.get(f"{path}/parts?line=2")[-1]["code"]
+    api.post(f"/v1/parts/{last}/scrapping", {"method": "cut up"}, who="lead")
+    system(api, "POST", f"{path}/lines/2/replacements")
+    assert [one["replaces"] for one in api.get(f"{path}/parts?line=2")] == [None, None, scrapped, last]
+    nowhere = system(api, "POST", f"{path}/lines/9/replacements")
+    assert (nowhere.status_code, nowhere.get_json()["detail"]) == (404, "Order 1 has no line 9.")
 
     # Cancelled: asked about what is begun; the plan is empty, what is begun goes on, and a second send changes nothing.
     assert system(api, "POST", f"{path}/cancellation", {"confirmed": True}, If_Match='"1"').status_code == 412
