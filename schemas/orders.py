@@ -18,6 +18,10 @@ def _reference(**more: Any) -> Text:
     return Text(longest=LONGEST_REFERENCE, **more)
 
 
+def _serials(description: str) -> ma.fields.List:
+    return ma.fields.List(Text(longest=60), validate=ma.validate.Length(1, 1000), metadata={"description": description})
+
+
 class OrderLineIn(ma.Schema):
     """So many parts of one number."""
 
@@ -26,10 +30,7 @@ class OrderLineIn(ma.Schema):
         longest=10, metadata={"description": "Left out: the one approved last, as it is when each part is started."}
     )
     quantity = Whole(1, 1000, required=True)
-    serials = ma.fields.List(
-        Text(longest=60), validate=ma.validate.Length(1, 1000),
-        metadata={"description": "One for each part, unique within the part number; the parts get them in this order."},
-    )  # fmt: skip
+    serials = _serials("One for each part, unique within the part number; the parts get them in this order.")
     due = Day()
     replaced_by = Word(
         ReplacedBy, metadata={"description": "Who plans another part when one is scrapped; the shop, if left out."}
@@ -69,7 +70,12 @@ class OrderLineChange(ActIn):
     revision = Text(longest=10, allow_none=True)
     due = Day(allow_none=True)
     replaced_by = Word(ReplacedBy)
+    serials = _serials("Where more are wanted: one for each part that is planned now.")
     confirmed = Yes(metadata={"description": "What is begun stays and goes on, though the line wants fewer."})
+
+
+class ReplacementsIn(ActIn):
+    serials = _serials("One for each part that is planned now, unique within the part number.")
 
 
 class CancellationIn(ActIn):

@@ -13,6 +13,7 @@ from schemas.orders import (
     OrderQuery,
     ReferenceIn,
     ReferenceQuery,
+    ReplacementsIn,
     ReturnIn,
     StartIn,
 )
@@ -37,7 +38,7 @@ blp.edit(_ORDER, changing.change_order, OrderChange)
 blp.listing(f"{_ORDER}/parts", order.list_order_parts, OrderPartQuery)
 blp.write(f"{_ORDER}/lines", changing.add_order_lines, OrderLinesIn)
 blp.edit(_LINE, changing.change_order_line, OrderLineChange)
-blp.write(f"{_LINE}/replacements", changing.plan_replacements)
+blp.write(f"{_LINE}/replacements", changing.plan_replacements, ReplacementsIn)
 blp.write(f"{_ORDER}/cancellation", changing.cancel_order, CancellationIn)
 blp.write(f"{_ORDER}/reservations", reserving.reserve_for_order, ReservationIn)
 blp.listing("/reservations", reservations.list_reservations, ReservationQuery)

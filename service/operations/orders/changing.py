@@ -14,11 +14,25 @@ from service.operations.door.rows import change_row, find_row
 from service.operations.ledger import ledger
 from service.operations.orders.customers import customer_for
 from service.operations.orders.order import OrderView, view_order
-from service.operations.orders.placing import MOST_LINES, MOST_PARTS, add_lines, first_reference
+from service.operations.orders.placing import (
+    MOST_LINES,
+    MOST_PARTS,
+    add_lines,
+    first_reference,
+    refuse_serials,
+    require_as_many,
+)
 from service.operations.orders.references import whose
 from service.operations.orders.reservations import release_of_order
 from service.operations.parts.designs import DESIGNS, find_design
-from service.operations.parts.planned import OUT_OF_THE_LINE, Planned, cancel_planned, plan_parts, wanting
+from service.operations.parts.planned import (
+    OUT_OF_THE_LINE,
+    Planned,
+    cancel_planned,
+    plan_parts,
+    serial_key,
+    wanting,
+)
 from service.records.items import Item
 from service.records.orders import Order, OrderLine
 from service.records.parts import Part
@@ -72,12 +86,19 @@ def add_order_lines(
 
 @operation
 def change_order_line(
-    work: Work, *, order: int, line: int, version: int, confirmed: bool = False, **changes: Annotated[Any, OrderLine]
+    work: Work,
+    *,
+    order: int,
+    line: int,
+    version: int,
+    serials: Sequence[str] = (),
+    confirmed: bool = False,
+    **changes: Annotated[Any, OrderLine],
 ) -> OrderView:
     """Change a line: how many, by which revision, until when, or who replaces what is scrapped.
 
-    More parts are planned at once; fewer take planned ones out of the plan, the newest first. Where more than that
-    are begun already it asks: what is begun stays, and goes on.
+    More parts are planned at once, with serials if they are given; fewer take planned ones out of the plan, the newest
+    first. Where more than that are begun already it asks: what is begun stays, and goes on.
     """
     row = _locked(work, order)
     _still_open(row)
@@ -94,18 +115,22 @@ def change_order_line(
     for name, value in changes.items():
         setattr(one, name, value)
     work.note(order=row.id, line=one.number, before=before, after=changes)
-    _fit(work, row, one, confirmed=confirmed)
+    _fit(work, row, one, serials=serials, confirmed=confirmed)
     return _changed(work, row)
 
 
 @operation
-def plan_replacements(work: Work, *, order: int, line: int) -> OrderView:
-    """Plan as many parts as a line wants and does not have, for those scrapped. Sent again it plans none."""
+def plan_replacements(work: Work, *, order: int, line: int, serials: Sequence[str] = ()) -> OrderView:
+    """Plan as many parts as a line wants and does not have, for those scrapped. Sent again it plans none.
+
+    With serials, if they are given: one for each.
+    """
     row = _locked(work, order)
     _still_open(row)
     one = _line(row, line)
     more = wanting(one)
-    _plan_more(work, row, one, more, replaces=_unreplaced(one, min(more, MOST_PARTS)))
+    if more > 0 or not _are_of(one, serials):
+        _plan_more(work, row, one, more, serials=serials, replaces=_unreplaced(one, min(more, MOST_PARTS)))
     return _answered(work, row)
 
 
@@ -128,12 +153,19 @@ def cancel_order(work: Work, *, order: int, confirmed: bool = False) -> OrderVie
     return _answered(work, row)
 
 
-def _fit(work: Work, row: Order, line: OrderLine, *, confirmed: bool) -> None:
+def _are_of(line: OrderLine, serials: Sequence[str]) -> bool:
+    """Has the line a part with each of these, as it has where the same is sent again?"""
+    keys = {serial_key(line.part_number, serial) for serial in serials}
+    return Part.select().where((Part.line == line.id) & Part.serial_key.in_(keys)).count() == len(keys)
+
+
+def _fit(work: Work, row: Order, line: OrderLine, *, serials: Sequence[str], confirmed: bool) -> None:
     """As many parts as the line wants now: planned anew, or taken out of the plan."""
     more = wanting(line)
     if more >= 0:
-        _plan_more(work, row, line, more)
+        _plan_more(work, row, line, more, serials=serials)
         return
+    require_as_many(serials, 0, "/serials")
     query = Item.select(Item.code).join(Part, on=(Part.item == Item.id))
     planned = query.where((Part.line == line.id) & (Item.state == State.PLANNED)).order_by(Item.id.desc())
     codes = [item.code for item in planned.limit(-more)]
@@ -158,7 +190,12 @@ def _unreplaced(line: OrderLine, most: int) -> list[int]:
     return [item for (item,) in scrapped.order_by(Part.item).limit(most).tuples()]
 
 
-def _plan_more(work: Work, row: Order, line: OrderLine, count: int, *, replaces: Sequence[int] = ()) -> None:
+def _plan_more(
+    work: Work, row: Order, line: OrderLine, count: int, *, serials: Sequence[str], replaces: Sequence[int] = ()
+) -> None:
+    require_as_many(serials, max(count, 0), "/serials")
+    if serials:
+        refuse_serials([(line.part_number, "/serials", serials)])
     if count > MOST_PARTS:
         raise Unprocessable(f"At most {MOST_PARTS} parts are planned in one act.", pointer="/quantity")
     if count < 1:
@@ -167,8 +204,11 @@ def _plan_more(work: Work, row: Order, line: OrderLine, count: int, *, replaces:
     named = first_reference(row)
     who = row.customer.name if row.customer is not None else None
     order = named.text if named is not None else str(row.id)
-    places = [*replaces, *repeat(None, count - len(replaces))]
-    plan_parts(work, [Planned(line, design, order=order, customer=who, replaces=scrapped) for scrapped in places])
+    places = zip([*replaces, *repeat(None, count - len(replaces))], serials or repeat(None, count), strict=True)
+    plan_parts(
+        work,
+        [Planned(line, design, order=order, customer=who, serial=own, replaces=scrapped) for scrapped, own in places],
+    )
     work.note(order=row.id, line=line.number, planned=count)
 
 

@@ -6,7 +6,7 @@ what is there; another one under that reference is refused, so that no part is e
 
 import hashlib
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
@@ -112,7 +112,11 @@ def add_lines(work: Work, row: Order, lines: Sequence[Line], *, owner: str, refe
             way_out="Place the order with its first lines, and add the others to it.",
         )
     designs = _designs(lines)
-    _refuse_serials(lines)
+    for n, line in enumerate(lines):
+        require_as_many(line.get("serials"), line["quantity"], f"/lines/{n}/serials")
+    refuse_serials(
+        (line["part_number"], f"/lines/{n}/serials", line.get("serials") or ()) for n, line in enumerate(lines)
+    )
     _refuse_line_references(owner, lines)
     rows = [
         {
@@ -173,20 +177,25 @@ def _design(rows: Sequence[Design], line: Line, n: int) -> Design:
     raise AssertionError("a design that is approved was not found")
 
 
-def _refuse_serials(lines: Sequence[Line]) -> None:
-    """So many serials as parts, each once, and none that a part of that number has."""
+def require_as_many(serials: Sequence[str] | None, parts: int, pointer: str) -> None:
+    """So many serials as parts that are planned, or none."""
+    if serials and len(serials) != parts:
+        planned = {0: "No part is planned", 1: "1 part has 1 serial, or none"}
+        raise Unprocessable(
+            f"{planned.get(parts, f'{parts} parts have {parts} serials, or none')}; "
+            f"{len(serials)} {'is' if len(serials) == 1 else 'are'} given.",
+            pointer=pointer,
+        )
+
+
+def refuse_serials(asked: Iterable[tuple[str, str, Sequence[str]]]) -> None:
+    """Of each part number, by the place where they stand: each serial once, and none that a part of that number has."""
     places: dict[str, str] = {}
-    for n, line in enumerate(lines):
-        serials = line.get("serials") or ()
-        if serials and len(serials) != line["quantity"]:
-            raise Unprocessable(
-                f"{line['quantity']} parts have {line['quantity']} serials, or none; {len(serials)} are given.",
-                pointer=f"/lines/{n}/serials",
-            )
+    for part_number, pointer, serials in asked:
         for m, serial in enumerate(serials):
-            key, place = serial_key(line["part_number"], serial), f"/lines/{n}/serials/{m}"
+            key, place = serial_key(part_number, serial), f"{pointer}/{m}"
             if key in places:
-                raise Unprocessable(f"The serial {serial} of {line['part_number']} is given twice.", pointer=place)
+                raise Unprocessable(f"The serial {serial} of {part_number} is given twice.", pointer=place)
             places[key] = place
     for some in chunked(places, AT_ONCE):
         query = Part.select(Part.serial, Part.serial_key, Item.code).join(Item, on=(Part.item == Item.id))

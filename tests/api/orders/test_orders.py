@@ -154,7 +154,22 @@ def test_an_order_is_changed_and_cancelled_and_what_is_begun_stays(api: Api) -> 
     # Each new one stands in the place of what has none yet: a replacement that was scrapped itself, too.
     last = api.get(f"{path}/parts?line=2")[-1]["code"]
     api.post(f"/v1/parts/{last}/scrapping", {"method": "cut up"}, who="lead")
-    system(api, "POST", f"{path}/lines/2/replacements")
+    # It may have a serial of its own, which nothing else has, and is not planned twice with it.
+    wrong = system(api, "POST", f"{path}/lines/2/replacements", {"serials": ["SN 7", "SN 8"]})
+    assert (wrong.status_code, wrong.get_json()["detail"]) == (422, "1 part has 1 serial, or none; 2 are given.")
+    for _ in range(2):
+        assert system(api, "POST", f"{path}/lines/2/replacements", {"serials": ["SN 7"]}).status_code == 201
+    assert [one["serial"] for one in api.get(f"{path}/parts?line=2")] == [None, None, None, "SN 7"]
+    other = system(api, "POST", f"{path}/lines/2/replacements", {"serials": ["SN 9"]}).get_json()
+    assert other["detail"] == "No part is planned; 1 is given."
+    taken = system(
+        api,
+        "PATCH",
+        f"{path}/lines/2",
+        {"quantity": 3, "serials": ["sn 7"]},
+        If_Match=api.call("GET", path).headers["ETag"],
+    )
+    assert (taken.status_code, taken.get_json()["type"]) == (409, "/problems/already-there")
     assert [one["replaces"] for one in api.get(f"{path}/parts?line=2")] == [None, None, scrapped, last]
     nowhere = system(api, "POST", f"{path}/lines/9/replacements")
     assert (nowhere.status_code, nowhere.get_json()["detail"]) == (404, "Order 1 has no line 9.")
