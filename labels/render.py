@@ -4,11 +4,13 @@ The HTML places every mark by its millimetres; the PDF engine (WeasyPrint, loade
 fetch the four font files of the label's typeface and nothing else, so a label never waits for a network.
 """
 
+import atexit
 import os
 from collections.abc import Sequence
 from datetime import datetime
 from functools import lru_cache
 from html import escape
+from shutil import rmtree
 from threading import Lock
 from typing import Any
 
@@ -148,7 +150,16 @@ def _engine(process: int) -> tuple[Any, Any]:
                     return URLFetcherResponse(url, font_file(weight).read_bytes(), {"Content-Type": "font/ttf"})
             raise ValueError(f"A label fetches nothing but its fonts, not {url}.")
 
-    return FontConfiguration(), FontsOnly()
+    fonts = FontConfiguration()
+    atexit.register(_let_go, fonts, process)
+    return fonts, FontsOnly()
+
+
+def _let_go(fonts: Any, process: int) -> None:
+    """The folder of the fonts goes with the process that made it; WeasyPrint's own end of it comes too late."""
+    folder, fonts._folder = fonts._folder, None
+    if folder is not None and process == os.getpid():
+        rmtree(folder, ignore_errors=True)
 
 
 def _pdf(html: str) -> bytes:

@@ -152,6 +152,10 @@ def test_the_story_is_in_it_and_the_report_finds_it(built: Shell, serve: Callabl
 
 
 def test_every_key_and_every_link_opens(built: Shell, serve: Callable[..., Server], potmark: Shell) -> None:
+    """And a server that has drawn papers leaves nothing behind when it is stopped, neither folders nor complaints."""
+    scratch = potmark.folder / "scratch"
+    scratch.mkdir()
+    potmark.environment["TMPDIR"] = str(scratch)
     server = serve("demo", "--serve", "--json", "--folder", str(built.folder / ".demo"))
     assert server.process.stdout is not None
     told = json.loads(server.process.stdout.readline())
@@ -167,6 +171,9 @@ def test_every_key_and_every_link_opens(built: Shell, serve: Callable[..., Serve
                 name
             )
     assert server.stop(signal.SIGINT) == 0
+    assert server.process.stderr is not None
+    assert "Traceback" not in server.process.stderr.read()
+    assert list(scratch.iterdir()) == []
 
 
 def test_what_cannot_be_read_is_said(potmark: Shell) -> None:

@@ -51,6 +51,8 @@ CHECKS = (
 PHASES = "examples,coverage,fuzzing,stateful"
 WHOLE = "stateful"
 PATHS_OF_A_SHARE = 10
+# A walk from call to call is one example of all calls together: of so many more there are some for each.
+WALKS = 20
 DESCRIPTION = "openapi.json"
 
 
@@ -112,6 +114,7 @@ def strike(folder: Path, share: Share, given: argparse.Namespace) -> bool:
         "PYTHONPATH": str(Path(__file__).parents[2]),
         "SCHEMATHESIS_HOOKS": "tests.fuzz.keys",
     }
+    examples = given.examples * (WALKS if share.phases == WHOLE else 1)
     with (place / "server.log").open("w") as log:
         server = subprocess.Popen([POTMARK, "serve"], cwd=place, env=environment, stdout=log, stderr=log)
     try:
@@ -120,7 +123,7 @@ def strike(folder: Path, share: Share, given: argparse.Namespace) -> bool:
             [
                 sys.executable, "-m", "schemathesis.cli", "run", str(folder / DESCRIPTION),
                 "--url", f"http://127.0.0.1:{port}",
-                "--phases", share.phases, "--checks", ",".join(CHECKS), "--max-examples", str(given.examples),
+                "--phases", share.phases, "--checks", ",".join(CHECKS), "--max-examples", str(examples),
                 "--seed", str(given.seed), "--continue-on-failure", "--no-color", "--request-timeout", "120",
                 # How long a body takes to make up says how busy the machine is, and nothing of the service.
                 "--suppress-health-check", "too_slow",

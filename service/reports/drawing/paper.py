@@ -4,12 +4,14 @@ It draws what it is given, and fetches nothing but the house's font and the pict
 loaded when first used.
 """
 
+import atexit
 import os
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache, lru_cache
+from shutil import rmtree
 from threading import Lock
 from typing import Any
 
@@ -175,7 +177,16 @@ def engine(process: int) -> tuple[Any, Callable[[Stored], Any]]:
                 return URLFetcherResponse(url, self.stored[url].encode(), {"Content-Type": "image/svg+xml"})
             raise ValueError(f"A report fetches nothing from outside, not {url[:80]}.")
 
-    return FontConfiguration(), OwnOnly
+    fonts = FontConfiguration()
+    atexit.register(_let_go, fonts, process)
+    return fonts, OwnOnly
+
+
+def _let_go(fonts: Any, process: int) -> None:
+    """The folder of the fonts goes with the process that made it; WeasyPrint's own end of it comes too late."""
+    folder, fonts._folder = fonts._folder, None
+    if folder is not None and process == os.getpid():
+        rmtree(folder, ignore_errors=True)
 
 
 def drawing_tools() -> dict[str, Any]:
