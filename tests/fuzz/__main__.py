@@ -51,8 +51,8 @@ CHECKS = (
 PHASES = "examples,coverage,fuzzing,stateful"
 WHOLE = "stateful"
 PATHS_OF_A_SHARE = 10
-# A walk from call to call is one example of all calls together: of so many more there are some for each.
-WALKS = 20
+# Walks from call to call end of themselves after some thirty; for so long they are begun again, by other seeds.
+WALKS_S = 300
 DESCRIPTION = "openapi.json"
 
 
@@ -114,7 +114,6 @@ def strike(folder: Path, share: Share, given: argparse.Namespace) -> bool:
         "PYTHONPATH": str(Path(__file__).parents[2]),
         "SCHEMATHESIS_HOOKS": "tests.fuzz.keys",
     }
-    examples = given.examples * (WALKS if share.phases == WHOLE else 1)
     with (place / "server.log").open("w") as log:
         server = subprocess.Popen([POTMARK, "serve"], cwd=place, env=environment, stdout=log, stderr=log)
     try:
@@ -123,11 +122,12 @@ def strike(folder: Path, share: Share, given: argparse.Namespace) -> bool:
             [
                 sys.executable, "-m", "schemathesis.cli", "run", str(folder / DESCRIPTION),
                 "--url", f"http://127.0.0.1:{port}",
-                "--phases", share.phases, "--checks", ",".join(CHECKS), "--max-examples", str(examples),
+                "--phases", share.phases, "--checks", ",".join(CHECKS), "--max-examples", str(given.examples),
                 "--seed", str(given.seed), "--continue-on-failure", "--no-color", "--request-timeout", "120",
                 # How long a body takes to make up says how busy the machine is, and nothing of the service.
                 "--suppress-health-check", "too_slow",
                 *(["--include-path-regex", share.pattern] if share.pattern else []),
+                *(["--max-time", str(WALKS_S)] if share.phases == WHOLE else []),
             ],
             cwd=place, env=environment, timeout=given.most_s, capture_output=True, text=True, check=False,
         )  # fmt: skip
