@@ -4,9 +4,13 @@ Source Sans Pro from the package font-source-sans-pro: lining figures of one wid
 its OpenType feature `zero` and as wide as the plain one. Kerning is left out of the measure; it nearly always narrows.
 """
 
+import atexit
+import os
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from pathlib import Path
+from shutil import rmtree
+from typing import Any
 
 from labels.errors import BadFact
 
@@ -31,6 +35,25 @@ def font_file(weight: int) -> Path:
     import font_source_sans_pro
 
     return Path(font_source_sans_pro.font_directory) / f"SourceSansPro-{WEIGHTS[weight]}.ttf"
+
+
+def font_configuration() -> Any:
+    """WeasyPrint's place for the fonts of this process; its folder goes with the process.
+
+    WeasyPrint removes it as the interpreter goes, when it may no longer have the means.
+    """
+    from weasyprint.text.fonts import FontConfiguration
+
+    fonts = FontConfiguration()
+    atexit.register(_remove_folder, fonts, os.getpid())
+    return fonts
+
+
+def _remove_folder(fonts: Any, process: int) -> None:
+    folder, fonts._folder = fonts._folder, None
+    # A child that was forked off since goes without it.
+    if folder is not None and process == os.getpid():
+        rmtree(folder, ignore_errors=True)
 
 
 @cache

@@ -4,13 +4,11 @@ The HTML places every mark by its millimetres; the PDF engine (WeasyPrint, loade
 fetch the four font files of the label's typeface and nothing else, so a label never waits for a network.
 """
 
-import atexit
 import os
 from collections.abc import Sequence
 from datetime import datetime
 from functools import lru_cache
 from html import escape
-from shutil import rmtree
 from threading import Lock
 from typing import Any
 
@@ -19,7 +17,7 @@ from labels.arrange import SIZES, arrange
 from labels.column import Page, Printed
 from labels.errors import DoesNotFit
 from labels.facts import Facts
-from labels.fonts import ASCENT, DESCENT, FAMILY, MM_PER_PT, WEIGHTS, font_file
+from labels.fonts import ASCENT, DESCENT, FAMILY, MM_PER_PT, WEIGHTS, font_configuration, font_file
 from labels.layout import Bar, Drawing, Line, Mark, Outline, Word
 from labels.sheets import A4_MM, STOCKS, arranged, placed
 from labels.wording import words
@@ -138,7 +136,6 @@ def label_html(facts: Facts, size: str, *, frame: str = "black", at: datetime | 
 @lru_cache(maxsize=1)
 def _engine(process: int) -> tuple[Any, Any]:
     """Fonts and fetcher, once a process: a child must not share the parent's font folder."""
-    from weasyprint.text.fonts import FontConfiguration
     from weasyprint.urls import URLFetcher, URLFetcherResponse
 
     class FontsOnly(URLFetcher):
@@ -150,16 +147,7 @@ def _engine(process: int) -> tuple[Any, Any]:
                     return URLFetcherResponse(url, font_file(weight).read_bytes(), {"Content-Type": "font/ttf"})
             raise ValueError(f"A label fetches nothing but its fonts, not {url}.")
 
-    fonts = FontConfiguration()
-    atexit.register(_let_go, fonts, process)
-    return fonts, FontsOnly()
-
-
-def _let_go(fonts: Any, process: int) -> None:
-    """The folder of the fonts goes with the process that made it; WeasyPrint's own end of it comes too late."""
-    folder, fonts._folder = fonts._folder, None
-    if folder is not None and process == os.getpid():
-        rmtree(folder, ignore_errors=True)
+    return font_configuration(), FontsOnly()
 
 
 def _pdf(html: str) -> bytes:

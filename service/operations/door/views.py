@@ -73,8 +73,11 @@ def page(
     weight: Field | None = None,
 ) -> Page[T]:
     """A page whose rows are each told alone; see `page_of`."""
-    told = lambda rows: map(view, rows)  # noqa: E731
-    return page_of(query, by, after=after, limit=limit, views=told, newest_first=newest_first, weight=weight)
+
+    def views(rows: tuple[M, ...]) -> Iterable[T]:
+        return map(view, rows)
+
+    return page_of(query, by, after=after, limit=limit, views=views, newest_first=newest_first, weight=weight)
 
 
 def page_of(

@@ -285,7 +285,10 @@ def list_pieces(recall: int, *, after: int | None, limit: int, left: bool | None
         query = query.where(RecallPiece.id.in_(open_ones) if left else RecallPiece.id.not_in(open_ones))
     order = "DESC" if getattr(after, "newest_first", False) else "ASC"
     asked = f"p.id IN (SELECT id FROM {looked_up()}) ORDER BY p.id {order}"
-    views = lambda rows: _pieces(asked, listed([r.id for r in rows]))  # noqa: E731
+
+    def views(rows: Sequence[RecallPiece]) -> Iterable[RecallPieceView]:
+        return _pieces(asked, listed([row.id for row in rows]))
+
     return page_of(query, RecallPiece.id, after=after, limit=limit, views=views)
 
 

@@ -4,21 +4,19 @@ It draws what it is given, and fetches nothing but the house's font and the pict
 loaded when first used.
 """
 
-import atexit
 import os
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cache, lru_cache
-from shutil import rmtree
 from threading import Lock
 from typing import Any
 
 from markupsafe import Markup
 
 from labels import qr
-from labels.fonts import BLACK, BOLD, FAMILY, REGULAR, SEMIBOLD, font_file
+from labels.fonts import BLACK, BOLD, FAMILY, REGULAR, SEMIBOLD, font_configuration, font_file
 from service.reports import wording
 from service.reports.conformity import Conformity
 from service.reports.document import canonical, fingerprint
@@ -159,7 +157,6 @@ def _pdf(template: str, report: Report, *, origin: str, at: datetime, head: str 
 @lru_cache(maxsize=1)
 def engine(process: int) -> tuple[Any, Callable[[Stored], Any]]:
     """Fonts and fetcher, once a process: a child must not share the parent's font folder."""
-    from weasyprint.text.fonts import FontConfiguration
     from weasyprint.urls import URLFetcher, URLFetcherResponse
 
     class OwnOnly(URLFetcher):
@@ -177,16 +174,7 @@ def engine(process: int) -> tuple[Any, Callable[[Stored], Any]]:
                 return URLFetcherResponse(url, self.stored[url].encode(), {"Content-Type": "image/svg+xml"})
             raise ValueError(f"A report fetches nothing from outside, not {url[:80]}.")
 
-    fonts = FontConfiguration()
-    atexit.register(_let_go, fonts, process)
-    return fonts, OwnOnly
-
-
-def _let_go(fonts: Any, process: int) -> None:
-    """The folder of the fonts goes with the process that made it; WeasyPrint's own end of it comes too late."""
-    folder, fonts._folder = fonts._folder, None
-    if folder is not None and process == os.getpid():
-        rmtree(folder, ignore_errors=True)
+    return font_configuration(), OwnOnly
 
 
 def drawing_tools() -> dict[str, Any]:
