@@ -1,8 +1,8 @@
 """Which things failed, as a condition of SQL: the same wherever a trace, a recall or a look at sisters says so.
 
 A part failed that came back, that an inspection rejected, that was scrapped or decided unfit (scrap, rework, repair);
-what was rejected and then decided fit as it is has not. Of anything else it is what somebody said. What a correction
-took away has not happened.
+a rejection upon which the part was decided to be fit as it is counts for nothing, any other does. Of anything else it
+is what somebody said. What a correction took away has not happened.
 """
 
 from schemas.words import Disposition, Kind, State
@@ -28,7 +28,7 @@ def has_failed(item: str) -> str:
     )
     rejected = (
         f"EXISTS (SELECT 1 FROM inspection s WHERE s.part_id = {item}.id AND NOT s.accepted AND {stands('s')}"
-        f" AND {_not_fit_as_it_is('s.part_id')})"
+        f" AND {_not_fit_as_it_is('s')})"
     )
     return (
         f"CASE WHEN {item}.kind = '{Kind.PART}' THEN {item}.state = '{State.SCRAPPED}' OR {unfit} OR {rejected}"
@@ -41,12 +41,13 @@ def failed_parts() -> str:
     return (
         f"SELECT n.item_id FROM nonconformance n WHERE (n.failed OR n.disposition IN ({_UNFIT})) AND {stands('n')}"
         f" UNION SELECT s.part_id FROM inspection s WHERE NOT s.accepted AND {stands('s')}"
-        f" AND {_not_fit_as_it_is('s.part_id')}"
+        f" AND {_not_fit_as_it_is('s')}"
     )
 
 
-def _not_fit_as_it_is(part: str) -> str:
+def _not_fit_as_it_is(inspection: str) -> str:
+    """That what this rejection opened was not decided to be fit as it is; another decision is about something else."""
     return (
-        f"NOT EXISTS (SELECT 1 FROM nonconformance f WHERE f.item_id = {part}"
-        f" AND f.disposition = '{Disposition.USE_AS_IS}' AND {stands('f')})"
+        f"NOT EXISTS (SELECT 1 FROM nonconformance f WHERE f.item_id = {inspection}.part_id"
+        f" AND f.deed_id = {inspection}.deed_id AND f.disposition = '{Disposition.USE_AS_IS}' AND {stands('f')})"
     )

@@ -65,7 +65,7 @@ def when(rows: Rows) -> list[Factor]:
 
 
 # What a failure brings with it is no sign of what led to it.
-_FOLLOWS = ("scrap", "rework", "repair", "use-as-is", "out-of-limit")
+_FOLLOWS = ("scrap", "rework", "repair", "use-as-is", "out-of-limit", "returned", "done-alone")
 
 
 def flags(rows: Rows) -> list[Factor]:

@@ -1,10 +1,10 @@
 """What became of the parts that are compared: which count as failed, which as good, of which nothing is known.
 
 Failed is what came back, what an inspection rejected, what was scrapped, and what somebody decided to be unfit (scrap,
-rework or repair); what was rejected and then decided fit as it is has not failed. Good is what was inspected and
-accepted. A part that was shipped and never heard of again stands in a column of its own: inspected and accepted before
-it left, it is compared as good, else not at all. What a correction took away has not happened: such parts are counted
-beside the others, and stand where they would without it.
+rework or repair); a rejection upon which it was decided to be fit as it is counts for nothing, and any other does. Good
+is what was inspected and accepted. A part that was shipped and never heard of again stands in a column of its own:
+inspected and accepted before it left, it is compared as good, else not at all. What a correction took away has not
+happened: such parts are counted beside the others, and stand where they would without it.
 """
 
 from collections import defaultdict
@@ -30,13 +30,12 @@ class _Found:
     came_back: bool = False
     rejected: bool = False
     unfit: bool = False
-    fit_as_it_is: bool = False
     inspected: bool = False
     scrapped: bool = False
 
     @property
     def failed(self) -> bool:
-        return self.came_back or self.unfit or self.scrapped or (self.rejected and not self.fit_as_it_is)
+        return self.came_back or self.unfit or self.scrapped or self.rejected
 
 
 def read_outcomes(rows: Rows, part: int, at: datetime) -> Outcomes:
@@ -75,21 +74,24 @@ def read_outcomes(rows: Rows, part: int, at: datetime) -> Outcomes:
 
 def _on_record(rows: Rows) -> dict[int, _Found]:
     found: dict[int, _Found] = defaultdict(_Found)
-    for number, failed, disposition in rows.of(
-        f"SELECT DISTINCT parts.id, n.failed, n.disposition FROM parts"
+    # A rejection and the nonconformance that it opens are one act; a decision about another one leaves it as it is.
+    fit_as_it_is: set[tuple[int, int]] = set()
+    for number, deed, failed, disposition in rows.of(
+        f"SELECT parts.id, n.deed_id, n.failed, n.disposition FROM parts"
         f" {each('nonconformance', 'n', 'n.item_id = parts.id')} WHERE {stands('n')}"
     ):
         one = found[number]
         one.came_back |= bool(failed)
         one.unfit |= disposition in UNFIT
-        one.fit_as_it_is |= disposition == Disposition.USE_AS_IS
-    for number, accepted in rows.of(
-        f"SELECT parts.id, s.accepted FROM parts {each('inspection', 's', 's.part_id = parts.id')} WHERE {stands('s')}"
-        " ORDER BY s.occurred_at, s.id"
+        if disposition == Disposition.USE_AS_IS:
+            fit_as_it_is.add((number, deed))
+    for number, deed, accepted in rows.of(
+        f"SELECT parts.id, s.deed_id, s.accepted FROM parts {each('inspection', 's', 's.part_id = parts.id')}"
+        f" WHERE {stands('s')} ORDER BY s.occurred_at, s.id"
     ):
         one = found[number]
-        one.rejected |= not accepted
-        one.inspected = bool(accepted) or one.fit_as_it_is
+        one.inspected = bool(accepted) or (number, deed) in fit_as_it_is
+        one.rejected |= not one.inspected
     for number, row in rows.parts.items():
         found[number].scrapped = row.state == State.SCRAPPED
     return found
@@ -107,11 +109,12 @@ def _corrected_away(rows: Rows) -> set[int]:
 
 
 def _defects(rows: Rows) -> dict[int, set[str]]:
-    """Kinds of the defects that nobody accepted, by part."""
+    """Kinds of the defects that nobody accepted, by part; with those that were decided to be fit none has failed."""
     kinds: dict[int, set[str]] = defaultdict(set)
     for number, kind in rows.of(
         f"SELECT DISTINCT parts.id, d.kind FROM parts {each('defect', 'd', 'd.part_id = parts.id')}"
-        f" WHERE NOT d.accepted AND {stands('d')}"
+        f" WHERE NOT d.accepted AND {stands('d')} AND NOT EXISTS (SELECT 1 FROM nonconformance n"
+        f" WHERE n.id = d.nonconformance_id AND n.disposition = '{Disposition.USE_AS_IS}' AND NOT n.failed)"
     ):
         kinds[number].add(kind)
     return kinds

@@ -1,0 +1,77 @@
+"""Which parts count as failed, and like which: rejections, decisions, and what comes back, over HTTP."""
+
+from typing import Any
+
+import pytest
+
+from tests import makers
+
+_WHERE = {"zone": "root", "accepted": False}
+
+
+@pytest.fixture
+def yard(api: Any) -> Any:
+    makers.design(api, zones=["root"])
+    return api
+
+
+def _part(api: Any) -> str:
+    part = makers.laid_up_part(api)
+    api.shop.clock.forward(hours=5)
+    return part
+
+
+def _inspect(api: Any, part: str, *defects: str) -> int | None:
+    """Accepted where no defect is named; the number of the nonconformance that a rejection opens."""
+    body = {"accepted": not defects, "defects": [{"kind": kind, **_WHERE} for kind in defects]}
+    view = api.post(f"/v1/parts/{part}/inspections", body, who="lead")
+    return view["nonconformances"][-1]["id"] if defects else None
+
+
+def _decide(api: Any, nonconformance: int | None, disposition: str) -> None:
+    body = {"disposition": disposition, "because": "looked at"}
+    api.post(f"/v1/nonconformances/{nonconformance}/decision", body, who="quality")
+
+
+def _suspects(api: Any, part: str) -> Any:
+    return api.get(f"/v1/parts/{part}/investigation", who="quality")["suspects"]
+
+
+def test_fit_as_it_is_for_one_rejection_leaves_the_next_one_a_failure(yard: Any) -> None:
+    """A scratch that was accepted does not make a part good that is then rejected as soft, nor fail it like a scratch."""
+    soft, both, void = _part(yard), _part(yard), _part(yard)
+    _inspect(yard, soft, "soft")
+    _decide(yard, _inspect(yard, both, "void"), "use as is")
+    assert _suspects(yard, soft)["became"]["good"] == 1
+    _inspect(yard, both, "soft")
+    _inspect(yard, void, "void")
+    became = _suspects(yard, both)["became"]
+    assert (became["failed"], became["failed_otherwise"], became["good"]) == (2, 1, 0)
+    # The trace and the sisters say the same.
+    listed = {i["code"]: i["failed"] for i in yard.get(f"/v1/items/{both}/trace")["items"]}
+    assert listed[both] is True
+
+
+def test_that_a_part_came_back_is_no_suspect_for_its_failure(yard: Any) -> None:
+    """Nor that one person alone released those that held: it came after what they were made of."""
+    site = yard.get("/v1/site")
+    yard.call(
+        "PATCH", "/v1/site", {"alone_in": ["release"], "alone_because": "two of us", "why": "two of us"},
+        who="administrator", If_Match=f'"{site["version"]}"',
+    )  # fmt: skip
+    parts = [_part(yard) for _ in range(6)]
+    for place, part in enumerate(parts):
+        makers.cured(yard, part)
+        yard.post(f"/v1/parts/{part}/demoulding", {"temperature_c": 20})
+        yard.post(f"/v1/parts/{part}/trimming", {"mass_g": 400})
+        _inspect(yard, part)
+        yard.post(f"/v1/parts/{part}/release", {"reviewed": True}, who="lead" if place else "quality")
+        yard.post(f"/v1/parts/{part}/shipment", {"customer": "Club", "document": "LN 1"}, who="lead")
+    for part in parts[1::2]:
+        yard.post(f"/v1/parts/{part}/return", {"reason": "soft"}, who="lead")
+        found = {"item": part, "found": "soft", "failed": True, "defects": [{"kind": "soft", "zone": "root"}]}
+        yard.post("/v1/nonconformances", found, who="lead")
+    found = _suspects(yard, parts[3])
+    assert found["became"] | {"failed": 3, "gone": 3} == found["became"]
+    flags = [one["name"] for one in found["ranked"] if one["kind"] == "flag"]
+    assert not any("returned" in name or "alone" in name for name in flags), flags
