@@ -118,3 +118,19 @@ def test_a_hold_on_what_one_half_was_made_of_stops_the_whole(floor: Floor, halve
     # A half that is fitted is not taken for another assembly.
     spare = floor.part(floor.design("HY-301", plies=[]))
     api.refused(f"/v1/parts/{spare}/components", {"component": first}, "wrong-state")
+
+
+def test_a_recall_counts_what_is_in_a_part_with_what_it_was_fitted_into(floor: Floor, halves: dict[str, Any]) -> None:
+    """By hand: 480 g of a pot of 500 g with 115.4 g of hardener on each half, 131 g of one of 142.5 g with 30 g."""
+    api, whole = floor.api, halves["whole"]
+    _bonded(floor, halves)
+    lot = api.get(f"/v1/containers/{floor.bench.slow_can}")["lot"]
+    recall = api.post("/v1/recalls", {"item": lot, "reason": "soft", "papers": False}, who="lead")
+    grams = {p["code"]: p["mass_g"] for p in recall["pieces"]}
+    assert grams[whole] == pytest.approx(2 * 480 * 115.4 / 500 + 131 * 30 / 142.5, abs=0.001)
+    assert [grams[half] for half in halves["halves"]] == [0, 0]
+    # Of a cure nothing is weighed.
+    cure = api.get(f"/v1/parts/{halves['halves'][0]}")["cures"][0]["code"]
+    recall = api.post("/v1/recalls", {"item": cure, "reason": "cold", "papers": False}, who="lead")
+    assert {p["mass_g"] for p in recall["pieces"]} == {None}
+    assert whole in {p["code"] for p in recall["pieces"]}

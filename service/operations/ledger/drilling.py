@@ -10,7 +10,8 @@ from schemas.words import Kind, MovementKind, State
 from service.database import rows_of
 from service.operations.door.refusals import WrongState
 from service.operations.ledger import ledger
-from service.operations.ledger.recalled import Reach, Root, reach_of, reaching, spared_by, where_it_is
+from service.operations.ledger.recalled import Reach, Root, reach_of, reaching, where_it_is
+from service.operations.ledger.sparing import spared_by
 from service.records.items import Item
 
 _NOT_FOUND, _FOUND_MORE = MovementKind.FOUND_LESS, MovementKind.FOUND_MORE

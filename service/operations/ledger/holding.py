@@ -11,6 +11,7 @@ from datetime import datetime
 from peewee import JOIN
 
 from schemas.words import Alone, Kind
+from service.database import rows_of
 from service.operations.door.acts import ACTS
 from service.operations.door.operation import Work, operation
 from service.operations.door.others import who_else
@@ -18,12 +19,13 @@ from service.operations.door.refusals import OnHold, SecondPersonRequired, Unpro
 from service.operations.door.rows import find_row
 from service.operations.door.views import Page, page
 from service.operations.ledger import ledger
+from service.operations.ledger.done_with import AT_LAST, THE_SAME_TASK, done_by, used_on
 from service.operations.ledger.flags import Stop, lift, place_hold_on, stop
 from service.operations.ledger.graph import StandingHold, standing_holds
 from service.operations.ledger.second import require_second
 from service.operations.ledger.trace import Look
-from service.records.base import known
-from service.records.items import Hold, Item, MadeWith
+from service.records.base import known, microseconds
+from service.records.items import Hold, Item
 from service.records.journal import Deed
 from service.records.people import Person
 
@@ -139,17 +141,11 @@ def look_back(
         raise Unprocessable("Look back at an item or at a person; give one of the two.", pointer="/item")
     if person is not None:
         find_row(Person, person, "person", pointer="/person")
-        which = MadeWith.person == person
+        worked_on, given = done_by(person, THE_SAME_TASK, microseconds(since), AT_LAST)
     else:
         used = ledger.find(str(item), *_MADE_WITH)
-        which = MadeWith.used == used.id
-    query = (
-        Item.select(Item.code)
-        .join(MadeWith, on=(MadeWith.item == Item.id))
-        .where(which & (MadeWith.occurred_at >= since))
-        .distinct()
-    )
-    codes = [row.code for row in query]
+        worked_on, given = used_on(used.id, microseconds(since), AT_LAST)
+    codes = [code for (code,) in rows_of(f"SELECT i.code FROM item i WHERE i.id IN ({worked_on})", *given)]
     locked = ledger.lock(work, *codes) if codes else {}
     found = sorted(locked.values(), key=lambda i: i.id)
     stop(work, (Stop(one, reason) for one in found))

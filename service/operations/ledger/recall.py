@@ -19,7 +19,8 @@ from service.operations.door.views import Page, page, page_of
 from service.operations.ledger.failing import has_failed
 from service.operations.ledger.graph import StandingHold, standing_holds
 from service.operations.ledger.issuing import IssueView, newest_issues
-from service.operations.ledger.recalled import ORDER, Spared, gone_sql, out_sql, to_fetch, where_it_is
+from service.operations.ledger.recalled import ORDER, gone_sql, out_sql, to_fetch, where_it_is
+from service.operations.ledger.sparing import Spared
 from service.records.base import as_word, instant
 from service.records.items import Item
 from service.records.people import Person
@@ -40,7 +41,8 @@ class RecallPieceView:
     where
         stock, opened, pots, in work, finished, shipped, no more: as it stands now.
     mass_mg
-        What of the recalled thing is in it as booked; of a container, what is left.
+        What of the recalled thing was in it when the recall was opened, as booked: its share of all that was weighed
+        into it, less what had gone on from there.
     to_fetch
         Whether there is still something to go and look for.
     found

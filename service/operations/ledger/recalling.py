@@ -4,7 +4,7 @@ A recall holds what it reaches, at once. What is only used (a scale between two 
 person did is called back by the things that were made with it; the tool itself is not stopped by that.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
 
@@ -18,7 +18,8 @@ from service.operations.ledger import documents, ledger
 from service.operations.ledger.drilling import Drill, try_out
 from service.operations.ledger.flags import Stop, place_hold_on, stop
 from service.operations.ledger.recall import RecallView, first_left, view_recall
-from service.operations.ledger.recalled import Reach, Root, as_kept, reach_of, spared_by, tasks_of
+from service.operations.ledger.recalled import Reach, Root, on_the_shelf_before, reach_of, tasks_of
+from service.operations.ledger.sparing import as_kept, spared_by
 from service.records.items import Item, Label
 from service.records.people import Person
 from service.records.recalls import Recall, RecallPiece, RecallStep
@@ -47,6 +48,12 @@ def open_recall(
     root = _root(item, person, task, since, until)
     if since is not None and since > work.act.occurred_at:
         raise Unprocessable("since lies in the future: nothing was taken or done from then on yet.", pointer="/since")
+    if until is not None and until > work.act.occurred_at:
+        raise Unprocessable(
+            "until lies in the future: what will be taken or done by then is not known yet.",
+            way_out="Leave it out: what is called back is then held, and whatever is taken from it with it.",
+            pointer="/until",
+        )
     reach = reach_of(root)
     if not reach.pieces:
         raise Unprocessable(
@@ -138,17 +145,19 @@ def _within(since: datetime | None, until: datetime | None) -> str:
 
 
 def _hold(work: Work, root: Root, reach: Reach, locked: Mapping[str, Item], reason: str) -> None:
-    """One hold on a thing reaches all that was made of it; where only some of it is called back, each first step."""
+    """One hold on a thing reaches all that was made of it; where only some of it is called back, each first step.
+
+    A hold from some time on is on the lot for what arrives of it, and on each can that was there before for what is
+    taken from it.
+    """
     by_id = {item.id: item for item in locked.values()}
-    if root.item is not None and root.goes_into_things and root.until is None and root.from_the_start:
-        place_hold_on(work, by_id[root.item], reason, since=root.since)
+    if root.item is None or not root.itself:
+        stop(work, (Stop(by_id[one], reason) for one in sorted(reach.first)))
         return
-    stops: Iterable[int] = dict.fromkeys(reach.first)
-    if root.goes_into_things and root.until is None:
-        for container in reach.stock:
-            place_hold_on(work, by_id[container], reason, since=root.since)
-        stops = [one for one in stops if one not in reach.stock]
-    stop(work, (Stop(by_id[one], reason) for one in sorted(stops)))
+    place_hold_on(work, by_id[root.item], reason, since=root.since)
+    if root.kind == Kind.LOT and root.since is not None:
+        for can in on_the_shelf_before(root):
+            place_hold_on(work, by_id[can], reason, since=root.since)
 
 
 @operation

@@ -8,6 +8,7 @@ from service.database import each
 from service.operations.door.acts import ACTS, called
 from service.operations.door.formerly import Formerly
 from service.operations.door.shop import day_in_shop
+from service.operations.ledger.done_with import THE_SAME_TASK
 from service.operations.ledger.failing import stands
 from service.records.base import instant
 from service.records.items import Item
@@ -17,13 +18,6 @@ from service.reports.finding.given import Factor
 from service.reports.finding.rows import Rows
 from service.reports.wording import code, day
 
-# What was noted with the thing itself is the same work as its movement tells of: one task, one row.
-_THE_SAME_TASK = {
-    "weighed by": "weighed",
-    "laid by": "laid plies",
-    "lay-up closed by": "closed the lay-up",
-    "started by": "started the cure",
-}
 # What is worked on: a tool or a person there bears on the part.
 _WORKED_ON = (Kind.MIX, Kind.KIT, Kind.CURE, Kind.PART)
 
@@ -42,7 +36,7 @@ def made_with(rows: Rows) -> list[Factor]:
         f" {each('made_with', 'w', 'w.item_id = made.id')}"
     ):
         if rows.kinds[thing] in _WORKED_ON:
-            (used[tool] if tool is not None else people[person, _THE_SAME_TASK.get(role, role)]).add(thing)
+            (used[tool] if tool is not None else people[person, THE_SAME_TASK.get(role, role)]).add(thing)
     for thing, person, was_late, operation in rows.of(
         "SELECT DISTINCT m.target_id, d.person_id, d.late, d.operation FROM made"
         f" {each('movement', 'm', 'm.target_id IN (made.id)')} {each('deed', 'd', 'd.id = m.deed_id')}"
@@ -72,6 +66,7 @@ def _between_checks(rows: Rows) -> list[Factor]:
     weighed = rows.of(
         "SELECT made.id, w.used_id, w.occurred_at FROM made"
         f" {each('made_with', 'w', 'w.item_id = made.id')} WHERE w.role = 'scale'"
+        f" UNION SELECT made.id, r.scale_id, r.occurred_at FROM made {each('pour', 'r', 'r.mix_id = made.id')}"
     )
     checks: dict[int, list[int]] = defaultdict(list)
     for scale, at in rows.of(

@@ -11,7 +11,7 @@ import pytest
 from schemas.words import IssuedKind, Kind, State
 from service.database import connected, rows_of
 from service.operations.door.act import Act
-from service.operations.ledger import issuing, recall_printing, recalled
+from service.operations.ledger import contents, issuing, recall_printing, recalled
 from service.operations.ledger import recall as reading_of_recalls
 from service.operations.ledger.issuing import Drawn
 from service.operations.ledger.recalled import gone_sql, out_sql, to_fetch, where_it_is
@@ -297,7 +297,8 @@ def test_what_went_into_a_piece_is_asked_by_the_piece_and_not_by_every_pair_of_p
         asked.append((sql, given))
         return []
 
-    monkeypatch.setattr(recalled, "rows_of", seen)
+    monkeypatch.setattr(recalled, "rows_of", lambda *_: [])
+    monkeypatch.setattr(contents, "rows_of", seen)
     recalled.reach_of(recalled.Root(1, None, None, "a pot", Kind.MIX, None, None))
     with connected():
         plan = [row[3] for row in rows_of(f"EXPLAIN QUERY PLAN {asked[0][0]}", *asked[0][1])]
