@@ -38,7 +38,7 @@ def _suspects(api: Any, part: str) -> Any:
 
 
 def test_fit_as_it_is_for_one_rejection_leaves_the_next_one_a_failure(yard: Any) -> None:
-    """A scratch that was accepted does not make a part good that is then rejected as soft, nor fail it like a scratch."""
+    """A void that was accepted makes no part good that is then rejected as soft, nor does it fail like other voids."""
     soft, both, void = _part(yard), _part(yard), _part(yard)
     _inspect(yard, soft, "soft")
     _decide(yard, _inspect(yard, both, "void"), "use as is")
@@ -75,3 +75,53 @@ def test_that_a_part_came_back_is_no_suspect_for_its_failure(yard: Any) -> None:
     assert found["became"] | {"failed": 3, "gone": 3} == found["became"]
     flags = [one["name"] for one in found["ranked"] if one["kind"] == "flag"]
     assert not any("returned" in name or "alone" in name for name in flags), flags
+
+
+@pytest.fixture
+def bench(api: Any) -> makers.Mixing:
+    makers.design(api, zones=["root"])
+    return makers.mixing(api)
+
+
+def _wet_out(bench: makers.Mixing, part: str, can: str, *, who: str) -> None:
+    asked = [{"container": can}, {"container": bench.slow_can}]
+    mix = bench.start(130, containers=asked, who=who, why="that can first")["code"]
+    for source, grams in ((can, 100.0), (bench.slow_can, 30.0)):
+        body = {"container": source, "scale": bench.scale, **makers.reading(grams, {})}
+        bench.api.post(f"/v1/mixes/{mix}/pours", body, who=who)
+    bench.stir(mix)
+    bench.apply(mix, part)
+    bench.api.post(f"/v1/mixes/{mix}/closing", {"left_g": 5, "loss_g": 1, "cup_kept": False})
+    bench.api.shop.clock.forward(minutes=20)
+
+
+def test_what_a_rework_used_is_no_suspect_for_what_it_was_to_put_right(api: Any, bench: makers.Mixing) -> None:
+    """All that failed were wetted again from another can, by other hands and in an oven, and nothing that held was."""
+    other_can = makers.cans(api, bench.resin, bench.place, "R-2")[0]
+    oven = makers.place(api, "Oven 2")
+    parts = []
+    for number in range(12):
+        part = str(api.post("/v1/parts", {"part_number": "HY-204"})["code"])
+        parts.append(part)
+        _wet_out(bench, part, bench.resin_can, who="laminator")
+        api.post(f"/v1/parts/{part}/closing")
+        makers.cured(api, part)
+        opened = _inspect(api, part, *(["soft"] if number % 2 else []))
+        api.shop.clock.forward(minutes=5)
+        if opened is not None:
+            _decide(api, opened, "rework")
+            _wet_out(bench, part, other_can, who="second laminator")
+            body = {"schedule": "Room overnight", "parts": [part], "place": oven}
+            cure = api.post("/v1/cures", body, who="second laminator")["code"]
+            api.shop.clock.forward(hours=10)
+            api.post(f"/v1/cures/{cure}/declaration", {"remark": "in the oven"})
+            api.post(f"/v1/cures/{cure}/end")
+            measured = [{"name": "thickness", "value": 5 + number / 10, "unit": "mm"}]
+            api.post(f"/v1/parts/{part}/inspections", {"accepted": True, "measurements": measured}, who="lead")
+    found = _suspects(api, parts[5])
+    assert (found["became"]["failed"], found["became"]["good"]) == (6, 6)
+    everything = [*found["ranked"], *found["people"], *found["numbers"]]
+    assert [one["name"] for one in everything if one["verdict"] != "no more than chance"] == []
+    named = [name for one in [*found["ranked"], *found["people"]] for name in (one["name"], *one["cannot_separate"])]
+    assert not any(word in name for name in named for word in ("Oven", "Second", other_can[:6])), named
+    assert not any("thickness" in one["name"] for one in found["numbers"]), "it was measured on what was put right"

@@ -6,6 +6,7 @@ from datetime import datetime
 from schemas.words import Kind, PartState
 from service.operations.door.shop import the_site
 from service.records.base import as_word, instant
+from service.reports.finding.afterwards import leave_out
 from service.reports.finding.factors import beyond_the_limit, design, flags, made_of, when
 from service.reports.finding.given import AgedUse, Factor, Number, Outcomes, Times
 from service.reports.finding.numbers import read_numbers
@@ -68,6 +69,7 @@ def compare(part: int, *, at: datetime) -> Compared:
 
 def _compared(rows: Rows, part: int, at: datetime) -> Compared:
     outcomes = read_outcomes(rows, part, at)
+    leave_out(rows)
     # A limit that nobody knew at the use is looked at too: that is what an investigation is for.
     cans = [thing for thing, kind in rows.kinds.items() if kind == Kind.CONTAINER]
     ages = Ages(rows.site, cans, by_todays_cards=True)
@@ -102,7 +104,7 @@ def _times(rows: Rows) -> Times:
         return number
 
     for thing, kind in rows.kinds.items():
-        if kind in (Kind.MIX, Kind.CURE):
+        if kind in (Kind.MIX, Kind.CURE) and rows.reached[thing]:
             first, *others = sorted(rows.reached[thing])
             for other in others:
                 leader[head(other)] = head(first)

@@ -71,10 +71,11 @@ _FOLLOWS = ("scrap", "rework", "repair", "use-as-is", "out-of-limit", "returned"
 def flags(rows: Rows) -> list[Factor]:
     """Any flag of a kind, on the part or on something that it was made of."""
     found: dict[str, set[int]] = defaultdict(set)
-    for thing, kind in rows.of(
-        f"SELECT DISTINCT f.item_id, f.kind FROM made {each('flag', 'f', 'f.item_id = made.id')}"
+    for thing, kind, first in rows.of(
+        f"SELECT f.item_id, f.kind, min(f.occurred_at) FROM made {each('flag', 'f', 'f.item_id = made.id')}"
+        " GROUP BY f.item_id, f.kind"
     ):
-        if kind not in _FOLLOWS:
+        if kind not in _FOLLOWS and not rows.came_after(thing, first):
             found[kind] |= rows.reached[thing]
     return [Factor("flag", f"the flag “{kind}”", kind, rows.codes(parts)) for kind, parts in found.items()]
 

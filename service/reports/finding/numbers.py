@@ -143,11 +143,11 @@ def _steps(rows: Rows) -> dict[tuple[str, str], Values]:
         "gel coat thickness": {"thickness_mm": ("wet gel coat", "mm")},
     }  # fmt: skip
     found: dict[tuple[str, str], Values] = defaultdict(dict)
-    for part, kind, facts in rows.of(
-        f"SELECT parts.id, s.kind, s.facts FROM parts {each('part_step', 's', 's.part_id = parts.id')}"
+    for part, kind, facts, at in rows.of(
+        f"SELECT parts.id, s.kind, s.facts, s.occurred_at FROM parts {each('part_step', 's', 's.part_id = parts.id')}"
         f" WHERE s.kind IN ('climate', 'gel coat thickness') AND {stands('s')} ORDER BY s.id"
     ):
-        said = json.loads(facts)
+        said = {} if rows.was_reworked(part, at) else json.loads(facts)
         for key, name in names[kind].items():
             if isinstance(said.get(key), int | float):
                 before = found[name].get(part, said[key])
@@ -158,11 +158,11 @@ def _steps(rows: Rows) -> dict[tuple[str, str], Values]:
 def _inspected(rows: Rows) -> dict[tuple[str, str], Values]:
     """What inspections measured, hardness apart: thickness, fibre fraction, whatever a shop measures."""
     found: dict[tuple[str, str], Values] = defaultdict(dict)
-    for part, measurements in rows.of(
-        f"SELECT s.part_id, s.measurements FROM parts {each('inspection', 's', 's.part_id = parts.id')}"
+    for part, at, measurements in rows.of(
+        f"SELECT s.part_id, s.occurred_at, s.measurements FROM parts {each('inspection', 's', 's.part_id = parts.id')}"
         f" WHERE {stands('s')} ORDER BY s.id"
     ):
-        for one in json.loads(measurements):
+        for one in () if rows.was_reworked(part, at) else json.loads(measurements):
             name, unit = one["name"], one.get("unit") or ""
             if not any(word in f"{name} {unit}".casefold() for word in _OUTCOME):
                 found[f"{name}, measured", unit][part] = one["value"]

@@ -8,7 +8,8 @@ happened: such parts are counted beside the others, and stand where they would w
 """
 
 from collections import defaultdict
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from schemas.defects import DefectKind
@@ -21,6 +22,8 @@ from service.reports.finding.given import FAILED, Outcomes
 from service.reports.finding.rows import Rows
 
 _GONE = (State.SHIPPED, State.FITTED)
+# Where a defect was told: of which part, by which inspection or else by which nonconformance.
+_Said = tuple[int, int | None, int | None]
 
 
 @dataclass(slots=True)
@@ -32,6 +35,8 @@ class _Found:
     unfit: bool = False
     inspected: bool = False
     scrapped: bool = False
+    # When somebody saw that it had failed, each with the defects that were told then.
+    seen: list[tuple[int, frozenset[str]]] = field(default_factory=list)
 
     @property
     def failed(self) -> bool:
@@ -39,9 +44,17 @@ class _Found:
 
 
 def read_outcomes(rows: Rows, part: int, at: datetime) -> Outcomes:
-    """Failed the same way as this part, failed in another way, good, and not known."""
-    found, kinds = _on_record(rows), _defects(rows)
+    """Failed the same way as this part, in another way, good, and not known; the rows are told when each failed."""
+    told = _defects(rows)
+    found = _on_record(rows, told)
+    kinds: dict[int, set[str]] = defaultdict(set)
+    for (number, _, _), defects in told.items():
+        kinds[number] |= defects
     own = kinds[part] if found[part].failed else set()
+    for number, one in found.items():
+        like_this = [at for at, defects in one.seen if not own.isdisjoint(defects)]
+        if one.seen:
+            rows.failed_at[number] = min(like_this or [at for at, _ in one.seen])
     groups: dict[str, set[str]] = {name: set() for name in ("failed", "otherwise", "good", "gone", "unheard", "open")}
     for number, row in rows.parts.items():
         said, gone = found[number], row.state in _GONE
@@ -72,28 +85,32 @@ def read_outcomes(rows: Rows, part: int, at: datetime) -> Outcomes:
     )
 
 
-def _on_record(rows: Rows) -> dict[int, _Found]:
+def _on_record(rows: Rows, told: Mapping[_Said, set[str]]) -> dict[int, _Found]:
     found: dict[int, _Found] = defaultdict(_Found)
     # A rejection and the nonconformance that it opens are one act; a decision about another one leaves it as it is.
     fit_as_it_is: set[tuple[int, int]] = set()
-    for number, deed, failed, disposition in rows.of(
-        f"SELECT parts.id, n.deed_id, n.failed, n.disposition FROM parts"
+    for number, deed, row, at, failed, disposition in rows.of(
+        f"SELECT parts.id, n.deed_id, n.id, n.opened_at, n.failed, n.disposition FROM parts"
         f" {each('nonconformance', 'n', 'n.item_id = parts.id')} WHERE {stands('n')}"
     ):
         one = found[number]
         one.came_back |= bool(failed)
         one.unfit |= disposition in UNFIT
+        if failed or disposition in UNFIT:
+            one.seen.append((at, frozenset(told.get((number, None, row), ()))))
         if disposition == Disposition.USE_AS_IS:
             fit_as_it_is.add((number, deed))
-    for number, deed, accepted in rows.of(
-        f"SELECT parts.id, s.deed_id, s.accepted FROM parts {each('inspection', 's', 's.part_id = parts.id')}"
-        f" WHERE {stands('s')} ORDER BY s.occurred_at, s.id"
+    for number, deed, row, at, accepted in rows.of(
+        "SELECT parts.id, s.deed_id, s.id, s.occurred_at, s.accepted FROM parts"
+        f" {each('inspection', 's', 's.part_id = parts.id')} WHERE {stands('s')} ORDER BY s.occurred_at, s.id"
     ):
         one = found[number]
         one.inspected = bool(accepted) or (number, deed) in fit_as_it_is
-        one.rejected |= not one.inspected
-    for number, row in rows.parts.items():
-        found[number].scrapped = row.state == State.SCRAPPED
+        if not one.inspected:
+            one.rejected = True
+            one.seen.append((at, frozenset(told.get((number, row, None), ()))))
+    for number, part in rows.parts.items():
+        found[number].scrapped = part.state == State.SCRAPPED
     return found
 
 
@@ -108,13 +125,15 @@ def _corrected_away(rows: Rows) -> set[int]:
     return {number for (number,) in rows.of(said)}
 
 
-def _defects(rows: Rows) -> dict[int, set[str]]:
-    """Kinds of the defects that nobody accepted, by part; with those that were decided to be fit none has failed."""
-    kinds: dict[int, set[str]] = defaultdict(set)
-    for number, kind in rows.of(
-        f"SELECT DISTINCT parts.id, d.kind FROM parts {each('defect', 'd', 'd.part_id = parts.id')}"
-        f" WHERE NOT d.accepted AND {stands('d')} AND NOT EXISTS (SELECT 1 FROM nonconformance n"
+def _defects(rows: Rows) -> dict[_Said, set[str]]:
+    """Kinds of the defects that nobody accepted; with those that were decided to be fit none has failed."""
+    kinds: dict[_Said, set[str]] = defaultdict(set)
+    for number, inspection, nonconformance, kind in rows.of(
+        "SELECT parts.id, d.inspection_id, d.nonconformance_id, d.kind FROM parts"
+        f" {each('defect', 'd', 'd.part_id = parts.id')} WHERE NOT d.accepted AND {stands('d')}"
+        " AND NOT EXISTS (SELECT 1 FROM nonconformance n"
         f" WHERE n.id = d.nonconformance_id AND n.disposition = '{Disposition.USE_AS_IS}' AND NOT n.failed)"
     ):
-        kinds[number].add(kind)
+        # What an inspection found is the inspection's, though it opened a nonconformance as well.
+        kinds[number, inspection, nonconformance if inspection is None else None].add(kind)
     return kinds

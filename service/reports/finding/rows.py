@@ -6,7 +6,7 @@ The parts and all that they were made of are tables within each statement; only 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 
@@ -37,7 +37,15 @@ class PartOfTheTime(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Rows:
-    """The parts that are compared, what each was made of (itself with it), and which of them each thing reaches."""
+    """The parts that are compared, what each was made of (itself with it), and which of them each thing reaches.
+
+    Attributes
+    ----------
+    failed_at
+        When a part was first seen to have failed, like the one that is looked at where it did.
+    reworked_at
+        When something first went into it after that.
+    """
 
     site: Site
     root: int
@@ -47,6 +55,16 @@ class Rows:
     reached: dict[int, set[int]]
     kinds: dict[int, str]
     capped: bool
+    failed_at: dict[int, int] = field(default_factory=dict)
+    reworked_at: dict[int, int] = field(default_factory=dict)
+
+    def came_after(self, thing: int, at: int) -> bool:
+        """That a part had been seen to have failed before this was done to it."""
+        return at > self.failed_at.get(thing, at)
+
+    def was_reworked(self, part: int, at: int) -> bool:
+        """That something had gone into a part after its failure before this was found on it."""
+        return at >= self.reworked_at.get(part, at + 1)
 
     def codes(self, parts: Iterable[int]) -> frozenset[str]:
         return frozenset(self.parts[p].code for p in parts)

@@ -31,17 +31,20 @@ def made_with(rows: Rows) -> list[Factor]:
     used: dict[int, set[int]] = defaultdict(set)
     people: dict[tuple[int, str], set[int]] = defaultdict(set)
     late: set[int] = set()
-    for thing, tool, person, role in rows.of(
-        f"SELECT DISTINCT w.item_id, w.used_id, w.person_id, w.role FROM made"
-        f" {each('made_with', 'w', 'w.item_id = made.id')}"
+    for thing, tool, person, role, first in rows.of(
+        f"SELECT w.item_id, w.used_id, w.person_id, w.role, min(w.occurred_at) FROM made"
+        f" {each('made_with', 'w', 'w.item_id = made.id')} GROUP BY w.item_id, w.used_id, w.person_id, w.role"
     ):
-        if rows.kinds[thing] in _WORKED_ON:
+        if rows.kinds[thing] in _WORKED_ON and not rows.came_after(thing, first):
             (used[tool] if tool is not None else people[person, THE_SAME_TASK.get(role, role)]).add(thing)
-    for thing, person, was_late, operation in rows.of(
-        "SELECT DISTINCT m.target_id, d.person_id, d.late, d.operation FROM made"
+    for thing, person, was_late, operation, first in rows.of(
+        "SELECT m.target_id, d.person_id, d.late, d.operation, min(m.occurred_at) FROM made"
         f" {each('movement', 'm', 'm.target_id IN (made.id)')} {each('deed', 'd', 'd.id = m.deed_id')}"
         " WHERE m.source_id IS NOT NULL AND m.cancelled_by_id IS NULL"
+        " GROUP BY m.target_id, d.person_id, d.late, d.operation"
     ):
+        if rows.came_after(thing, first):
+            continue
         if rows.kinds[thing] in _WORKED_ON:
             people[person, ACTS[operation].did or called(operation)].add(thing)
         if was_late:

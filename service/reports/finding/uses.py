@@ -29,15 +29,15 @@ def last_uses(rows: Rows, ages: Ages) -> dict[int, dict[int, datetime]]:
     kinds = ", ".join(f"'{kind}'" for kind in takes)
     found: dict[int, dict[int, datetime]] = defaultdict(dict)
     # The last of several takings is enough: what it had been filled from by then it had been filled from.
-    for source, thing, last in rows.of(
-        "SELECT m.source_id, m.target_id, max(m.occurred_at) FROM made"
+    for source, thing, first, last in rows.of(
+        "SELECT m.source_id, m.target_id, min(m.occurred_at), max(m.occurred_at) FROM made"
         f" {each('movement', 'm', 'm.target_id IN (made.id)')}"
         f" WHERE m.source_id IS NOT NULL AND m.cancelled_by_id IS NULL AND m.kind IN ({kinds})"
         " GROUP BY m.source_id, m.target_id"
     ):
-        if source not in ages.containers:
+        if source not in ages.containers or rows.came_after(thing, first):
             continue
-        at = instant(last)
+        at = instant(first if rows.came_after(thing, last) else last)
         for container in ages.ancestors(source, at):
             uses = found[container]
             for part in rows.reached[thing]:
@@ -99,11 +99,11 @@ def _days(
 def measured_hardness(rows: Rows) -> dict[int, tuple[float, str]]:
     """The hardness that the last inspection of each part measured, in the unit that most have."""
     found: dict[int, tuple[float, str]] = {}
-    for part, measurements in rows.of(
-        f"SELECT s.part_id, s.measurements FROM parts {each('inspection', 's', 's.part_id = parts.id')}"
+    for part, at, measurements in rows.of(
+        f"SELECT s.part_id, s.occurred_at, s.measurements FROM parts {each('inspection', 's', 's.part_id = parts.id')}"
         f" WHERE {stands('s')} ORDER BY s.id"
     ):
-        for measurement in json.loads(measurements):
+        for measurement in () if rows.was_reworked(part, at) else json.loads(measurements):
             if "hardness" in measurement["name"].casefold():
                 unit = measurement.get("unit")
                 found[part] = (measurement["value"], " ".join(w for w in (measurement["name"], unit) if w))
