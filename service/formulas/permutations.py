@@ -24,11 +24,18 @@ _SAME = 1e-9
 
 @dataclass(frozen=True)
 class Rearranged:
-    """Rows of outcomes, the one that happened first; how many ways there are, and whether the rows are all of them."""
+    """Rows of outcomes, the one that happened first; how many ways there are, and whether the rows are all of them.
+
+    Attributes
+    ----------
+    expected
+        The mean outcome of each part over all ways, those too that were not drawn.
+    """
 
     rows: Any
     ways: int
     all_of_them: bool
+    expected: Any
 
     @property
     def smallest_p(self) -> float:
@@ -58,8 +65,11 @@ def rearranged(
     outcomes = np.array([*failed], dtype=np.int8)
     classes = _classes(strata, blocks)
     ways = math.prod(_ways([tuple(outcomes[place]) for place in places]) for places in classes)
+    expected = np.empty(len(outcomes))
+    for places in classes:
+        expected[places] = outcomes[places].mean(axis=0)
     if ways <= most:
-        return Rearranged(_all(outcomes, classes, ways), ways, True)
+        return Rearranged(_all(outcomes, classes, ways), ways, True, expected)
     generator = np.random.default_rng(_seed(outcomes, classes))
     rows = np.repeat(outcomes[None, :], most, axis=0)
     for places in classes:
@@ -67,7 +77,7 @@ def rearranged(
             order = generator.random((most - 1, len(places))).argsort(axis=1)
             inside = outcomes[places]
             rows[1:, places.ravel()] = inside[order].reshape(most - 1, -1)
-    return Rearranged(rows, ways, False)
+    return Rearranged(rows, ways, False, expected)
 
 
 def _classes(strata: Sequence[int], blocks: Sequence[int]) -> list[Any]:
@@ -141,12 +151,16 @@ def chances(rows: Any, scores: Any) -> Any:
     return found
 
 
-def both_ways(rows: Any, scores: Any) -> Any:
-    """The same for sums as far from their mean, either way."""
+def both_ways(rows: Any, scores: Any, expected: Any) -> Any:
+    """The same for sums as far from their mean, either way.
+
+    From the mean over all ways: about that of the rows that were drawn, two sums that lie as far to either side would
+    not be ties.
+    """
     import numpy as np
 
     sums = rows.astype(float, copy=False) @ scores
-    far = np.round(np.abs(sums - sums.mean(axis=0)), 7)
+    far = np.round(np.abs(sums - expected @ scores), 7)
     found = np.empty_like(far)
     for column in range(far.shape[1]):
         values = np.sort(far[:, column])

@@ -19,7 +19,7 @@ from service.formulas.ranks import greater, trend
 __all__ = ["FisherResult", "RankSum", "RankTrend", "benjamini_hochberg", "fisher_exact", "rank_sum", "rank_trend"]
 
 CONFIDENCE = 0.95
-MOST_FAILED = 1000
+MOST_FAILED = 2000
 MOST_GOOD = 100_000
 MOST_VALUES = 10_000
 LARGEST = 1e12
@@ -121,7 +121,7 @@ def fisher_exact(*, exposed_failed: int, exposed_good: int, other_failed: int, o
 
     Valid range
     -----------
-    Failed 0 to 1000, good 0 to 100 000 on each side, at least one count above 0.
+    Failed 0 to 2000, good 0 to 100 000 on each side, at least one count above 0.
 
     Examples
     --------

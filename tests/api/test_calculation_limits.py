@@ -113,7 +113,7 @@ def _many_pieces() -> dict[str, Any]:
         ("outline_area", {"outline": _comb(249), "allowance_mm": 1000}),
         ("roll_length_mm", _many_pieces()),
         ("cure_verdict", _long_cure()),
-        ("fisher_exact", {"exposed_failed": 1000, "exposed_good": 100_000, "other_failed": 999, "other_good": 99_999}),
+        ("fisher_exact", {"exposed_failed": 2000, "exposed_good": 100_000, "other_failed": 1999, "other_good": 99_999}),
         ("individuals_chart", {"values": _zigzag(10_000, -1e9, 1e9)}),
     ],
 )  # fmt: skip

@@ -28,10 +28,31 @@ def test_chances_agree_with_counting_by_hand() -> None:
     sums = [scores[a] + scores[b] for a, b in combinations(range(5), 2)]
     mean = sum(sums) / len(sums)
     assert chances(found.rows, column)[0, 0] == pytest.approx(sum(one >= 10 for one in sums) / 10)
-    assert both_ways(found.rows, column)[0, 0] == pytest.approx(sum(abs(one - mean) >= 10 - mean for one in sums) / 10)
+    assert both_ways(found.rows, column, found.expected)[0, 0] == pytest.approx(
+        sum(abs(one - mean) >= 10 - mean for one in sums) / 10
+    )
+    assert found.expected.tolist() == [0.4] * 5
     assert (sum(one >= 10 for one in sums), sum(abs(one - mean) >= 10 - mean for one in sums)) == (4, 9)
 
 
 def test_the_smallest_of_several_chances_is_weighed_against_the_smallest_of_every_other_way() -> None:
     p = np.array([[0.2, 0.5], [0.9, 0.1], [0.3, 0.3], [0.2, 0.8]])
     assert of_the_best(p).tolist() == [0.75, 1.0]
+
+
+def test_of_ways_that_were_drawn_too_sums_as_far_to_either_side_are_ties() -> None:
+    """The mean of what was drawn is never quite that of all ways; about it one of two ties would always lie farther."""
+    failed = [True] * 8 + [False] * 16
+    drawn = rearranged(failed, [0] * 24, list(range(24)), most=500)
+    scores = np.array([[float(place % 3 - 1)] for place in range(24)])
+    sums = (drawn.rows @ scores)[:, 0]
+    assert (drawn.all_of_them, sums.mean() != 0) == (False, True)
+    assert both_ways(drawn.rows, scores, drawn.expected)[:, 0].tolist() == [
+        float(np.mean(np.abs(sums) >= abs(one))) for one in sums
+    ]
+
+
+def test_blocks_are_expected_to_fall_as_their_like() -> None:
+    """Pots of two with both, one or none failed: the first and the second of a pot have each their own mean."""
+    found = rearranged([True, True, False, True, False, False, True], [0] * 7, [0, 0, 1, 1, 2, 2, 3], most=2)
+    assert found.expected.tolist() == pytest.approx([1 / 3, 2 / 3] * 3 + [1])

@@ -32,6 +32,7 @@ NUMBERS = {
     "days open at use",
     "days left at use",
     "time from first contact to the last of the film",
+    "time of the last film until the lay-up was closed",
     "stirring of the pot stirred least",
     "thickness",
     "fabric cut for it over the mass of the trimmed part",

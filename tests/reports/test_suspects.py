@@ -1,6 +1,7 @@
 """Suspects: everything that parts share ranked and weighed, grouped, split at a limit day."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date
 from functools import cache
 from math import comb
@@ -253,8 +254,10 @@ def test_a_number_is_ranked_with_what_is_shared_and_held_against_hardness() -> N
     assert number.rank == 1
     assert number.tau == pytest.approx(1)
     assert (number.own, number.parts) == (12.0, 150)
-    assert number.sentence.startswith("Temperature of the coldest pot: half of the failed parts lie above 12.30 °C")
-    assert number.sentence.endswith(" This part has 12.00 °C: of a hundred parts that held, 0 have less.")
+    assert number.sentence.startswith(
+        "Temperature of the coldest pot: the median of the failed parts is 12.30 °C, that of"
+    )
+    assert number.sentence.endswith(" This part has 12.00 °C: of 143 parts that held, none has less.")
 
 
 def test_the_next_part_to_look_at_is_the_one_that_tells_the_first_suspects_apart() -> None:
@@ -267,6 +270,83 @@ def test_the_next_part_to_look_at_is_the_one_that_tells_the_first_suspects_apart
     assert found.next_part.startswith(
         "Section or test P00002 B next: it has hardener can C00254 3 and not roll C00001 1"
     )
+
+
+def test_medians_are_called_medians_and_what_is_as_much_is_counted() -> None:
+    """Of numbers with many ties half of the parts lie nowhere: five of six failed were stirred for three minutes."""
+    stirred = Number("stirring of the pot stirred least", "min", dict.fromkeys([*LATE, *EARLY], 3.0) | {LATE[1]: 2.0})
+    number = find_suspects(LATE[0], outcomes=YARD, factors=[], numbers=[stirred], times=TIMES).numbers[0]
+    assert "the median of the failed parts is 3.00 min, that of the good ones 3.00 min" in number.sentence
+    assert number.sentence.endswith(" This part has 3.00 min: of 32 parts that held, none has less and 32 as much.")
+    assert number.percentile == 50
+
+
+def test_a_number_that_goes_with_its_days_is_not_said_to_be_made_without() -> None:
+    started = {p: float(place) for place, p in enumerate([*OTHERS[1:], *LATE[:6]])}
+    days = Number("days open at use", "d", {p: at // 6 for p, at in started.items()})
+    outcomes = _outcomes(LATE[:6], OTHERS[1:])
+    found = find_suspects(LATE[0], outcomes=outcomes, factors=[], numbers=[days], times=Times(started)).numbers[0]
+    assert found.verdict == Suspicion.PERIOD
+    assert "It cannot be told from that period: among parts of about the same days too little speaks" in found.sentence
+
+
+def test_hands_that_worked_on_the_very_same_parts_are_told_with_the_thing() -> None:
+    """No table tells the two apart, so that it is not said of the thing alone that it stands out from all others."""
+    wrong = Factor("scale", "Second scale", "S000022", frozenset([*LATE[:6], OTHERS[0]]))
+    by_one = Factor("person", "weighed, Bo", None, wrong.parts)
+    alone = find_suspects(LATE[0], outcomes=YARD, factors=[wrong], times=TIMES)
+    both = find_suspects(LATE[0], outcomes=YARD, factors=[wrong, by_one], times=TIMES)
+    assert both.sentence.startswith(alone.sentence.partition(" These are suspects")[0])
+    assert "The very same parts share a task by the same hands, told apart below" in both.sentence
+    assert "Bo" not in both.sentence
+    assert "hands" not in alone.sentence
+
+
+def test_one_failed_part_is_not_said_to_be_the_one_that_is_looked_at() -> None:
+    """A part that is not judged itself beside one that failed: one of the two is judged."""
+    outcomes = _outcomes(LATE[1:2], [], undecided=LATE[:1])
+    assert find_suspects(LATE[0], outcomes=outcomes, factors=[CAN], times=TIMES).sentence == (
+        "One part of this time is judged, and it failed, so there is nothing to compare it with. Needed is a part that "
+        "held: 1 part of this time is not judged."
+    )
+
+
+def test_more_failures_than_any_table_of_a_book_are_weighed() -> None:
+    failed, good = _named("f", 1400), _named("g", 100)
+    lot = Factor("lot", "lot L00071 2", "L000712", frozenset([*failed[:1300], *good[:10]]))
+    started = {p: float(place % 97) for place, p in enumerate([*failed, *good])}
+    found = find_suspects("f0", outcomes=_outcomes(failed, good), factors=[lot], times=Times(started)).ranked[0]
+    assert (found.exposed.failed, found.others.failed) == (1300, 100)
+    assert found.verdict == Suspicion.ACCUSED
+
+
+def test_what_leads_nowhere_is_no_lead() -> None:
+    """Fewer of its parts failed than of the others: it is not said to rank first, and nobody sections a part for it."""
+    lot = Factor("lot", "lot L00071 2", "L000712", frozenset([LATE[0], *OTHERS[1:90], "waiting"]))
+    outcomes = _outcomes([*LATE[:3], *EARLY[:2]], OTHERS[1:], undecided=["waiting"])
+    found = find_suspects(LATE[0], outcomes=outcomes, factors=[lot], times=TIMES)
+    assert "Nothing leads." in found.sentence
+    assert found.next_part is None
+
+
+def test_the_next_part_is_one_that_there_is_and_tells_what_the_judged_ones_do_not() -> None:
+    """The lot and the roll went together until now; one that waits has the roll alone, another is still being laid."""
+    roll = Factor("roll", "roll C00001 1", "C000011", frozenset([*LATE[:6], "P00001A", "P00003C"]))
+    lot = Factor("lot", "lot L00071 2", "L000712", frozenset([*LATE[:6], "P00003C"]))
+    outcomes = _outcomes(LATE[:6], OTHERS[1:], undecided=["P00001A", "P00002B", "P00003C"])
+    found = find_suspects(LATE[0], outcomes=outcomes, factors=[roll, lot], times=TIMES)
+    assert found.ranked[0].cannot_separate == ("lot L00071 2",)
+    assert found.next_part == (
+        "Section or test P00001 A next: it has roll C00001 1 and not lot L00071 2; if it is sound, that speaks against "
+        "the first, if not, against the others."
+    )
+    laying = replace(outcomes, unfinished=frozenset({"P00001A"}))
+    assert find_suspects(LATE[0], outcomes=laying, factors=[roll, lot], times=TIMES).next_part == (
+        "No part that is left would tell roll C00001 1 from chance; make a test piece with it and one without. What "
+        "always went together (roll C00001 1 and lot L00071 2) is told apart only by a test piece that has one of them."
+    )
+    alone = find_suspects(LATE[0], outcomes=laying, factors=[lot], times=TIMES).next_part
+    assert alone == "Section or test P00003 C next: it has lot L00071 2; if it is sound, that speaks against it."
 
 
 def test_it_says_suspects_and_never_cause() -> None:

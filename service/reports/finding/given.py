@@ -35,6 +35,8 @@ class Outcomes:
     gone: frozenset[str] = frozenset()
     defects: tuple[str, ...] = ()
     corrected: frozenset[str] = frozenset()
+    # Not judged, and nothing yet that could be sectioned or tested: planned, being laid up, being cured.
+    unfinished: frozenset[str] = frozenset()
 
     @property
     def judged(self) -> frozenset[str]:

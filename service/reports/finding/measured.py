@@ -8,9 +8,9 @@ from service.formulas.ranges import OutOfRange
 from service.reports.finding.given import Number, Outcomes
 from service.reports.finding.saying import said_of
 from service.reports.finding.suspected import Measured
-from service.reports.finding.unusual import percentile
+from service.reports.finding.unusual import among_the_held, percentile
 from service.reports.finding.weighing import Weighed
-from service.reports.wording import capital, number, p_number, p_value
+from service.reports.wording import capital, count, number, p_number, p_value, plural
 
 _ENOUGH = 5
 
@@ -46,7 +46,7 @@ def measured_against(
         p_neighbours=weighed.p_neighbours,
         tau=trend.tau if trend else None,
         p_trend=trend.p_two_sided if trend else None,
-        sentence=_sentence(one, failed, good, weighed) + said_of(weighed.verdict, rival) + _own(one, part, reached),
+        sentence=_sentence(one, failed, good, weighed) + said_of(weighed.verdict, rival) + _own(one, part, outcomes),
     )
 
 
@@ -55,19 +55,22 @@ def _sentence(one: Number, failed: list[float], good: list[float], weighed: Weig
         return f"{capital(one.name)} is known of {'good' if good else 'failed'} parts only."
     unit = f" {one.unit}" if one.unit else ""
     return (
-        f"{capital(one.name)}: half of the failed parts lie above {number(median(failed), 2)}{unit}, half of the good "
-        f"ones above {number(median(good), 2)}{unit} ({p_value(weighed.p)}; {p_number(weighed.p_adjusted)} within its "
-        "time, adjusted)."
+        f"{capital(one.name)}: the median of the failed parts is {number(median(failed), 2)}{unit}, that of the good "
+        f"ones {number(median(good), 2)}{unit} ({p_value(weighed.p)}; {p_number(weighed.p_adjusted)} within its time, "
+        "adjusted)."
     )
 
 
-def _own(one: Number, part: str, reached: float | None) -> str:
-    if reached is None:
+def _own(one: Number, part: str, outcomes: Outcomes) -> str:
+    held = among_the_held(part, one, outcomes)
+    if held is None:
         return ""
     unit = f" {one.unit}" if one.unit else ""
+    share = f" ({100 * held.less / held.parts:.2g} %)" if held.less else ""
+    as_much = f" and {count(held.same)} as much" if held.same else ""
     return (
-        f" This part has {number(one.values[part], 2)}{unit}: of a hundred parts that held, {number(reached, 0)} have "
-        "less."
+        f" This part has {number(one.values[part], 2)}{unit}: of {plural(held.parts, 'part')} that held, "
+        f"{count(held.less)} {'has' if held.less < 2 else 'have'} less{share}{as_much}."
     )
 
 

@@ -81,15 +81,31 @@ def _pots(rows: Rows) -> dict[tuple[str, str], Values]:
 
 
 def _clocks(rows: Rows) -> dict[tuple[str, str], Values]:
-    """Minutes from first contact to the last application, of the slowest pot."""
-    slow = _largest(rows)
-    for mix, contact, last in rows.of(
-        f"SELECT x.item_id, x.contact_at, max(m.occurred_at) FROM made {each('mix', 'x', 'x.item_id = made.id')}"
-        f" {each('movement', 'm', 'm.source_id IN (x.item_id)')} WHERE m.kind = '{MovementKind.APPLICATION}'"
-        " AND m.cancelled_by_id IS NULL AND x.contact_at IS NOT NULL GROUP BY x.item_id, x.contact_at"
+    """Minutes from first contact until the last of a pot was on the part, of the slowest; and to the end of the lay-up.
+
+    A pot for several parts is on one of them before it is on the next. What is laid last lies on the mould until the
+    last ply is down.
+    """
+    slow, newest, closed = _largest(rows), defaultdict[int, int](int), dict[int, int]()
+    for part, contact, last, laid_up in rows.of(
+        "SELECT p.item_id, x.contact_at, max(m.occurred_at), p.laid_up_at FROM made"
+        f" {each('part', 'p', 'p.item_id = made.id')} {each('movement', 'm', 'm.target_id IN (p.item_id)')}"
+        f" {each('mix', 'x', 'x.item_id = m.source_id')} WHERE m.kind = '{MovementKind.APPLICATION}'"
+        " AND m.cancelled_by_id IS NULL AND x.contact_at IS NOT NULL"
+        " GROUP BY p.item_id, p.laid_up_at, x.item_id, x.contact_at"
     ):
-        slow.add(mix, round((last - contact) / _MINUTE, 2))
-    return {("time from first contact to the last of the film", "min"): slow.values}
+        if rows.came_after(part, last):
+            continue
+        slow.add(part, round((last - contact) / _MINUTE, 2))
+        if laid_up is not None and contact < laid_up:
+            newest[part], closed[part] = max(newest[part], contact), laid_up
+    on_mould = _largest(rows)
+    for part, contact in newest.items():
+        on_mould.add(part, round((closed[part] - contact) / _MINUTE, 2))
+    return {
+        ("time from first contact to the last of the film", "min"): slow.values,
+        ("time of the last film until the lay-up was closed", "min"): on_mould.values,
+    }
 
 
 def _stirring(rows: Rows) -> dict[tuple[str, str], Values]:

@@ -22,6 +22,7 @@ from service.reports.finding.given import FAILED, Outcomes
 from service.reports.finding.rows import Rows
 
 _GONE = (State.SHIPPED, State.FITTED)
+_UNFINISHED = (State.PLANNED, State.LAYING, State.LAID_UP, State.CURING)
 # Where a defect was told: of which part, by which inspection or else by which nonconformance.
 _Said = tuple[int, int | None, int | None]
 
@@ -81,6 +82,7 @@ def read_outcomes(rows: Rows, part: int, at: datetime) -> Outcomes:
         until=day_in_shop(at, rows.site),
         gone=frozenset(groups["gone"] | groups["unheard"]),
         defects=tuple(sorted(own)),
+        unfinished=frozenset(row.code for row in rows.parts.values() if row.state in _UNFINISHED),
         corrected=rows.codes(number for number in _corrected_away(rows) if not found[number].failed),
     )
 

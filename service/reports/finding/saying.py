@@ -1,10 +1,10 @@
 """What the search for suspects amounts to, in a few sentences: what can be known, and what would have to be known."""
 
-import math
+from collections.abc import Sequence
 
 from service.reports.finding.suspected import Measured, Suspect, Suspects
 from service.reports.finding.weighing import RARE, Suspicion
-from service.reports.wording import plural
+from service.reports.wording import capital, listed, plural
 
 _NEVER_CAUSES = "These are suspects, not causes: what goes together need not follow from one another."
 _NEVER_PEOPLE = (
@@ -12,22 +12,29 @@ _NEVER_PEOPLE = (
     "the work is the question."
 )
 
+_THE_SAME_HANDS = (
+    "The very same parts share a task by the same hands, told apart below: nothing here tells the one from the other. "
+)
+
 
 def said_of(verdict: Suspicion, rival: str | None) -> str:
     """What the numbers say of one factor, behind its counts; nothing where they say no more than chance."""
     if verdict == Suspicion.PERIOD:
-        return " It cannot be told from that period: too few parts of those days were made without it."
+        return " It cannot be told from that period: among parts of about the same days too little speaks for it."
     if verdict == Suspicion.RIVAL:
         return f" It cannot be told from {rival}."
     return ""
 
 
-def summary(found: Suspects) -> str:
-    """What was found of all that was tried; where nothing can be found, why, and what would change that."""
-    return _cannot_tell(found) or _told(found)
+def summary(found: Suspects, *, itself: bool) -> str:
+    """What was found of all that was tried; where nothing can be found, why, and what would change that.
+
+    ``itself`` says whether the part that is looked at is one of the failed.
+    """
+    return _cannot_tell(found, itself=itself) or _told(found)
 
 
-def _cannot_tell(found: Suspects) -> str | None:
+def _cannot_tell(found: Suspects, *, itself: bool) -> str | None:
     others = found.compared - found.failed
     if not found.failed:
         return (
@@ -39,6 +46,11 @@ def _cannot_tell(found: Suspects) -> str | None:
         return (
             "No part of this time is known to have held, and no other failed in this way: "
             f"{plural(found.left_out, 'part')} failed otherwise, so there is nothing to compare with. {needed}"
+        )
+    if not others and found.failed == 1 and not itself:
+        return (
+            "One part of this time is judged, and it failed, so there is nothing to compare it with. Needed is a part "
+            f"that held: {_not_judged(found)}"
         )
     if not others and found.failed == 1 and not found.undecided:
         return (
@@ -53,9 +65,8 @@ def _cannot_tell(found: Suspects) -> str | None:
     if not others:
         return (
             f"All {found.failed} parts that are judged failed{_otherwise(found)}, so nothing tells them apart: what "
-            "they share is as "
-            "suspect as anything else. Needed is a part that held, made with another material, tool or hand; or one "
-            "that is not judged yet, inspected."
+            "they share is as suspect as anything else. Needed is a part that held, made with another material, tool "
+            f"or hand{'; or one that is not judged yet, inspected' if found.undecided else ''}."
         )
     if not found.tried:
         return (
@@ -65,13 +76,14 @@ def _cannot_tell(found: Suspects) -> str | None:
         return (
             f"One part failed{' in this way' if found.left_out else ''}{_otherwise(found)}: anything that it shares "
             f"with few others, chance would bring in one of {found.compared}. Nothing can be accused by that. A second "
-            f"failure{' of its kind' if found.left_out else ''}, or the inspection of its sisters, would tell more."
+            f"failure{' of its kind' if found.left_out else ''}"
+            f"{', or the inspection of its sisters,' if found.undecided else ''} would tell more."
         )
     if found.smallest_p_within > RARE:
         return (
             f"Too few parts are judged to accuse anything: were a thing in all {found.failed} that failed and in none "
-            f"of the {others} that held, chance would bring that in one of {round(1 / found.smallest_p_within)} cases. "
-            f"{_leads(found)} More sisters, inspected, would tell more."
+            f"of the {others} that held, chance would bring that in one of {round(1 / found.smallest_p_within)} cases "
+            f"within its time, pots and cures whole. {_leads(found)} More sisters, inspected, would tell more."
         )
     return None
 
@@ -82,32 +94,42 @@ def _told(found: Suspects) -> str:
     period = [one for one in everything if one.verdict == Suspicion.PERIOD]
     tried = plural(found.tried, "comparison")
     if accused:
+        hands = accused[0] not in found.people and any(one in found.people for one in accused)
         return (
             f"Of {tried}, one stands out from chance, from its period and from all others: {accused[0].name}. "
+            f"{_THE_SAME_HANDS if hands else ''}"
             f"{_NEVER_PEOPLE if accused[0] in found.people else _NEVER_CAUSES}"
         )
     rivals = [one for one in everything if one.verdict == Suspicion.RIVAL]
     if rivals:
-        first = min(rivals, key=lambda one: one.rank)
         return (
             f"Of {tried}, some are stronger than chance would bring, but none can be told from the others; "
-            f"{first.name} ranks first of these. {_NEVER_CAUSES}"
+            f"{_first_of(rivals)} of these. {_NEVER_CAUSES}"
         )
     if period:
-        first = min(period, key=lambda one: one.rank)
         return (
             f"Of {tried}, {plural(len(period), 'goes', 'go')} with the failures more than chance would bring, but "
-            f"cannot be told from the period: whatever befell those days would look the same. {first.name[:1].upper()}"
-            f"{first.name[1:]} ranks first of these. {_NEVER_CAUSES}"
+            f"cannot be told from the period: whatever befell those days would look the same. "
+            f"{capital(_first_of(period))} of these. {_NEVER_CAUSES}"
         )
     return f"Of {tried} none is stronger than chance would bring. {_leads(found)} That clears nothing."
 
 
+def _first_of(those: Sequence[Suspect | Measured]) -> str:
+    """Which of them ranks first, all that share that rank."""
+    rank = min(one.rank for one in those)
+    first = [one.name for one in those if one.rank == rank]
+    named = listed(first) if len(first) < 4 else f"{', '.join(first[:2])} and {len(first) - 2} more"
+    return f"{named} {'ranks' if len(first) == 1 else 'rank'} first"
+
+
 def _leads(found: Suspects) -> str:
-    first = next(iter(found.ranked), None)
-    if first is None or math.isclose(first.p, 1.0):
+    leading = [one for one in found.ranked if one.leads]
+    if not leading:
         return "Nothing leads."
-    return f"{first.name[:1].upper()}{first.name[1:]} ranks first of what is shared, and may be no more than chance."
+    told = _first_of(leading)
+    may = "may" if told.endswith("ranks first") else "each may"
+    return f"{capital(told)} of what is shared, and {may} be no more than chance."
 
 
 def _not_judged(found: Suspects) -> str:

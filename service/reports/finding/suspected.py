@@ -125,6 +125,11 @@ class Suspect:
         """More than chance, whatever else may be said of it."""
         return self.verdict != Suspicion.CHANCE
 
+    @property
+    def leads(self) -> bool:
+        """Parts failed more often with it than without."""
+        return self.exposed.failed * self.others.parts > self.others.failed * self.exposed.parts
+
 
 @dataclass(frozen=True, slots=True)
 class Measured:
@@ -135,7 +140,8 @@ class Measured:
     own
         Of the part that is looked at.
     percentile
-        How many of a hundred parts that held have less than it; nothing where fewer than twenty held.
+        How many of a hundred parts that held have less than it, those with the same counted half; nothing where fewer
+        than twenty held.
     p
         Rank-sum test, two-sided, exact with ties while there are few.
     tau
@@ -202,7 +208,7 @@ class Suspects:
         By task, in the order of the alphabet. Who did a task is often who works on such a day, with such a material:
         it asks what was different about the work, and blames nobody.
     smallest_p
-        The smallest chance that any factor could have here, all parts as one group.
+        The smallest chance that any factor could have here, all parts as one group, pots and cures whole.
     smallest_p_within
         The same within two strata of time.
     rearrangements

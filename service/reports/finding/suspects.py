@@ -87,10 +87,16 @@ def find_suspects(
         numbers=tuple(sorted(measured, key=lambda m: (m.rank, m.name))),
         people=tuple(people),
         splits=tuple(split_at_the_limit(a, part, outcomes) for a in aged if _split_tells(a, part, outcomes)),
-        next_part=next_part(part, outcomes, ranked, [*people, *measured]),
+        next_part=next_part(part, outcomes, ranked, [*people, *measured], _together(ranked, found)),
         sentence="",
     )
-    return replace(suspects, sentence=summary(suspects))
+    return replace(suspects, sentence=summary(suspects, itself=part in outcomes.failed))
+
+
+def _together(ranked: Sequence[Suspect], found: _Found) -> dict[str, frozenset[str]]:
+    """Of what always went with the first suspect, among those that are judged: all parts that have it."""
+    group = next((group for (group, _), _ in found.things if ranked and group[0].name == ranked[0].name), [])
+    return {factor.name: factor.parts for factor in group[1:]}
 
 
 def _split_tells(aged: AgedUse, part: str, outcomes: Outcomes) -> bool:

@@ -46,15 +46,27 @@ def unusual(part: str, numbers: Iterable[Number], outcomes: Outcomes) -> tuple[U
     return tuple(sorted(found, key=lambda one: (one.share_pct, one.name)))[:_MOST_TOLD]
 
 
-def percentile(part: str, number: Number, outcomes: Outcomes) -> float | None:
-    """How many of a hundred parts that held have less than this part, those with the same counted half.
+@dataclass(frozen=True, slots=True)
+class AmongTheHeld:
+    """How many parts that held have less than the part that is looked at, how many the same, and of how many."""
 
-    Of fewer than twenty that held nothing is said.
-    """
+    less: int
+    same: int
+    parts: int
+
+
+def among_the_held(part: str, number: Number, outcomes: Outcomes) -> AmongTheHeld | None:
+    """Where this part's number lies among the parts that held; of fewer than twenty nothing is said."""
     own, held = _own_and_held(part, number, outcomes)
     if own is None or len(held) < _ENOUGH:
         return None
-    return 100 * (sum(v < own for v in held) + sum(v == own for v in held) / 2) / len(held)
+    return AmongTheHeld(sum(v < own for v in held), sum(v == own for v in held), len(held))
+
+
+def percentile(part: str, number: Number, outcomes: Outcomes) -> float | None:
+    """How many of a hundred parts that held have less than this part, those with the same counted half."""
+    held = among_the_held(part, number, outcomes)
+    return None if held is None else 100 * (held.less + held.same / 2) / held.parts
 
 
 def _own_and_held(part: str, number: Number, outcomes: Outcomes) -> tuple[float | None, Sequence[float]]:

@@ -217,7 +217,7 @@ def _permuted(ways: Rearranged, columns: Sequence[Column], strata: Sequence[int]
     if (~number).any():
         found[:, ~number] = chances(ways.numbers, scores[:, ~number])
     if number.any():
-        found[:, number] = both_ways(ways.numbers, scores[:, number])
+        found[:, number] = both_ways(ways.numbers, scores[:, number], ways.expected)
     return found
 
 
