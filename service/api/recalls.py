@@ -15,7 +15,7 @@ from service.api.files import CSV, PDF, WORKBOOK, as_file, file_doc
 from service.database import reading
 from service.operations.ledger import recalling
 from service.operations.ledger.recall import list_pieces, list_recalls, read_recall
-from service.operations.ledger.recall_printing import print_papers
+from service.operations.ledger.recall_printing import print_anew, print_papers
 from service.reports.drawing.recall_papers import letters_pdf, pick_up_csv, pick_up_pdf, pick_up_workbook
 from service.reports.recall import recall_letters, recall_paper
 
@@ -27,6 +27,7 @@ blp.listing("/recalls", list_recalls, RecallQuery)
 blp.write("/recalls", recalling.open_recall, RecallIn, then=print_papers)
 blp.read("/recalls/<number:recall>", read_recall)
 blp.listing("/recalls/<number:recall>/pieces", list_pieces, RecallPiecesQuery)
+blp.write("/recalls/<number:recall>/reach", recalling.widen_recall, then=print_anew)
 blp.write("/recalls/<number:recall>/steps", recalling.follow_recall, RecallStepIn)
 blp.write("/recalls/<number:recall>/closing", recalling.close_recall, RecallClosingIn)
 

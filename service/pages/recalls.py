@@ -6,7 +6,7 @@ from typing import Any
 import marshmallow as ma
 from flask import Blueprint, Response, current_app, redirect, render_template, request
 
-from schemas.base import In
+from schemas.base import ActIn, In
 from schemas.recalls import RecallClosingIn, RecallIn, RecallStepIn
 from schemas.words import PieceFound
 from service.api.problems import pointers, status_of
@@ -16,8 +16,8 @@ from service.operations.door.operation import KeptAnswer
 from service.operations.door.refusals import Refusal
 from service.operations.door.shop import the_site
 from service.operations.ledger.recall import list_recalls, read_recall
-from service.operations.ledger.recall_printing import print_papers
-from service.operations.ledger.recalling import close_recall, follow_recall, open_recall
+from service.operations.ledger.recall_printing import print_anew, print_papers
+from service.operations.ledger.recalling import close_recall, follow_recall, open_recall, widen_recall
 from service.pages.base import Trouble, as_json, new_key, page_act, way_out_here
 from service.pages.signed import token_here
 from service.pages.visiting import who
@@ -27,6 +27,7 @@ RIGHTS = {
     "page-recalls.recalls": "read_work",
     "page-recalls.recall": "read_work",
     "page-recalls.opened": "open_recall",
+    "page-recalls.widened": "widen_recall",
     "page-recalls.followed": "follow_recall",
     "page-recalls.closed": "close_recall",
 }
@@ -51,6 +52,12 @@ def opened() -> Any:
 def recall(recall: int) -> Any:
     """One recall: how far it has come, and what is still to be fetched."""
     return _one(recall)
+
+
+@blp.post("/recalls/<int:recall>/reach")
+def widened(recall: int) -> Any:
+    """Take in what it reaches since it was opened."""
+    return _do(ActIn, widen_recall, lambda **more: _one(recall, **more), then=print_anew, recall=recall)
 
 
 @blp.post("/recalls/<int:recall>/steps")

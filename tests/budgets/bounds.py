@@ -173,9 +173,9 @@ TRACED = {
     "Trace": "items movements",
 }
 
-# One for each place where a piece can be, and fifty that are spared.
+# One for each place where a piece can be, fifty that are spared, a hundred that were reached or taken back since.
 RECALLED = {
-    "RecallView": "totals spared",
+    "RecallView": "totals spared reached_since taken_back",
 }
 
 BOUNDS = (RECALLED, REQUEST, FILE, FEW, ONE_THING, AT_ONE_TIME, COMPARED, NEWEST, TRACED)

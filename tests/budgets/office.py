@@ -51,7 +51,7 @@ def _secrets(api: Api) -> None:
 
 
 def recall(yard: floor.Floor) -> None:
-    """A pot is called back, followed to its part and closed."""
+    """A pot is called back, followed to its part and closed; of a lot that is called back another can arrives."""
     api = yard.api
     part = api.get("/v1/parts?state=shipped")[0]["code"]
     pot = api.get(f"/v1/items/{part}/trace")
@@ -60,6 +60,12 @@ def recall(yard: floor.Floor) -> None:
     for piece in (p for p in recall["pieces"] if p["to_fetch"]):
         api.post(f"/v1/recalls/{recall['id']}/steps", {"item": piece["code"], "found": "returned"})
     api.post(f"/v1/recalls/{recall['id']}/closing", {"effectiveness": "all of it is back"}, who="quality")
+    flock = makers.material(api, "Cotton flock, damp", "filler")
+    came = {"makers_lot": "CF-9", "no_expiry": True, "containers": [{"net_g": 500}], "released": False}
+    lot = makers.lot(api, flock, yard.bench.place, **came)
+    goes_on = api.post("/v1/recalls", {"item": lot["code"], "reason": "damp"}, who="lead")["id"]
+    makers.lot(api, flock, yard.bench.place, **came, delivery_note="LN 2")
+    api.post(f"/v1/recalls/{goes_on}/reach", who="lead")
 
 
 def webhooks(api: Api) -> None:

@@ -151,6 +151,7 @@ BUDGET = {
     "undo_pour": 31,
     "use_on_part": 35,
     "weigh_back": 18,
+    "widen_recall": 101,
     "withdraw_badge": 14,
     "withdraw_item": 10,
     "withdraw_permission": 15,
@@ -170,7 +171,7 @@ _MANY_IN_ONE = {"blend_hardeners", "receive_lots", "release_lots", "add_register
 _MANY_IN_ONE |= {"import_rows", "place_orders", "start_parts", "receive_deliveries"}
 
 # What it draws is read as whoever asks for that paper reads it.
-_MANY_IN_ONE |= {"issue_document", "open_recall"}
+_MANY_IN_ONE |= {"issue_document", "open_recall", "widen_recall"}
 
 
 def _most(job: Job) -> dict[str, int]:

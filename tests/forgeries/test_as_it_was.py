@@ -156,6 +156,7 @@ def test_nothing_is_answered_before_it_was_asked_found_or_ordered(shop_with_hist
          f"Nonconformance {found} was opened"),
         ("POST", f"/v1/recalls/{recall['id']}/steps", {"item": can["code"], "found": "returned"}, "laminator",
          f"Recall {recall['id']} was opened"),
+        ("POST", f"/v1/recalls/{recall['id']}/reach", {}, "lead", f"Recall {recall['id']} was opened"),
         ("POST", f"/v1/recalls/{recall['id']}/closing", {"effectiveness": "all"}, "quality", "Recall"),
         ("POST", f"/v1/lots/{can['lot']}/extension/agreement", {}, "lead", f"A longer life of lot {can['lot']}"),
         ("POST", f"{order}/lines", {"first": 2, "lines": [line]}, "lead", f"Order {placed['id']} was placed"),

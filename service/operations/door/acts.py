@@ -231,6 +231,7 @@ ACTS: dict[str, ActRow] = {
     "lift_hold": ActRow(frozenset({QUALITY}), "lifting a hold", "lifted a hold", signs="lifted", decides=True),
     "look_back": ActRow(BENCH, "looking back", "placed a hold"),
     "open_recall": ActRow(BENCH, "opening a recall", "placed a hold", decides=True),
+    "widen_recall": ActRow(BENCH, "taking in what a recall reaches since", "placed a hold", decides=True),
     "follow_recall": ActRow(FLOOR, "following a recall", decides=True),
     "close_recall": ActRow(BENCH, "closing a recall", signs="closed", decides=True),
     "keep_drill": ActRow(ADMIN, "trying out a recall"),

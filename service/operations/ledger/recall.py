@@ -20,6 +20,7 @@ from service.operations.ledger.failing import has_failed
 from service.operations.ledger.graph import StandingHold, standing_holds
 from service.operations.ledger.issuing import IssueView, newest_issues
 from service.operations.ledger.recalled import ORDER, gone_sql, out_sql, to_fetch, where_it_is
+from service.operations.ledger.since_opened import changed_since
 from service.operations.ledger.sparing import Spared
 from service.records.base import as_word, instant
 from service.records.items import Item
@@ -100,6 +101,15 @@ class RecallView:
         /v1/recalls/{recall}/pieces names the customer of each piece.
     customers_count
         How many customers it has in all.
+    reached_since
+        What it reaches now and did not when it was opened, such as the part that a pot went into since; the first 100.
+        POST /v1/recalls/{recall}/reach takes it in among the pieces; until then the recall is not closed.
+    reached_since_count
+        How many things those are in all.
+    taken_back
+        Pieces that the movements that stand lead to no more, because a correction took one back; the first 100.
+    taken_back_count
+        How many pieces those are in all.
     left
         How many pieces have to be fetched and have not been followed to their end yet.
     papers
@@ -127,6 +137,10 @@ class RecallView:
     customers: tuple[str, ...]
     customers_count: int
     left: int
+    reached_since: tuple[str, ...]
+    reached_since_count: int
+    taken_back: tuple[str, ...]
+    taken_back_count: int
     closed_at: datetime | None
     closed_by: str | None
     effectiveness: str | None
@@ -147,17 +161,14 @@ class RecallRow:
 
 def view_recall(row: Recall) -> RecallView:
     """A recall as it stands, in a handful of statements however many pieces it has."""
-    names = dict(
-        Person.select(Person.id, Person.name)
-        .where(Person.id.in_([p for p in (row.opened_by_id, row.closed_by_id, row.person_id) if p is not None]))
-        .tuples()
-    )
+    names, thing = _names(row)
+    of = _of(row, names, thing)
     totals, left = _totals(row.id)
-    letters = letters_of(row.id)
+    letters, since = letters_of(row.id), changed_since(row, of)
     return RecallView(
         id=row.id,
-        of=_of(row, names),
-        item=row.item.code if row.item is not None else None,
+        of=of,
+        item=thing.code if thing is not None else None,
         person=row.person_id,
         task=row.task,
         reason=row.reason,
@@ -173,6 +184,10 @@ def view_recall(row: Recall) -> RecallView:
         customers=letters[:MOST_PIECES],
         customers_count=len(letters),
         left=left,
+        reached_since=since.reached,
+        reached_since_count=since.reached_count,
+        taken_back=since.taken_back,
+        taken_back_count=since.taken_back_count,
         closed_at=row.closed_at,
         closed_by=names[row.closed_by_id] if row.closed_by_id is not None else None,
         effectiveness=row.effectiveness,
@@ -185,9 +200,24 @@ def recall_documents(recall: int) -> list[str]:
     return [f"{prefix}-{recall}" for prefix in ("RC", "RT", "RW", "LT", "LW")]
 
 
-def _of(row: Recall, names: Mapping[int | None, str]) -> str:
-    if row.item is not None:
-        return f"{row.item.code} {row.item.name}"
+def _names(row: Recall) -> tuple[dict[int | None, str], Item | None]:
+    """The people that it names, and what is called back if that is a thing, in one statement."""
+    people = [one for one in (row.opened_by_id, row.closed_by_id, row.person_id) if one is not None]
+    found = rows_of(
+        f"SELECT 0, p.id, '', p.name, '' FROM person p WHERE p.id IN ({', '.join('?' for _ in people)})"
+        " UNION ALL SELECT 1, i.id, i.code, i.name, i.kind FROM item i WHERE i.id = ?",
+        *people,
+        row.item_id,
+    )
+    names: dict[int | None, str] = {number: name for which, number, _, name, _ in found if not which}
+    for number, code, name, kind in (one[1:] for one in found if one[0]):
+        row.item = Item(id=number, code=code, name=name, kind=kind)
+    return names, row.item if row.item_id is not None else None
+
+
+def _of(row: Recall, names: Mapping[int | None, str], thing: Item | None) -> str:
+    if thing is not None:
+        return f"{thing.code} {thing.name}"
     return f"what {names[row.person_id]} did ({row.task})"
 
 
@@ -218,12 +248,15 @@ def _totals(recall: int) -> tuple[tuple[RecallTotal, ...], int]:
 def letters_of(recall: int) -> tuple[str, ...]:
     """To whom its letters are, in the order of their numbers, which stay when a customer has sent all back.
 
-    By name those to whom something of it had been shipped when it was opened; then whoever got some of it since.
+    By name those to whom something of it had been shipped when it was opened; then, in the order of time, whoever got
+    some of it since, or had what was taken in since.
     """
     rows = rows_of(
-        f"SELECT DISTINCT 0, coalesce(p.customer, '{NOBODY}') FROM recall_piece p"
-        f" {each('item', 'i', 'i.id = p.item_id')} WHERE p.recall_id = ? AND {out_sql('i', state='p.state')}"
-        f" UNION ALL SELECT min(s.id), coalesce(s.customer, '{NOBODY}') FROM recall_piece p"
+        f"SELECT CASE WHEN p.deed_id = r.deed_id THEN 0 ELSE min(p.deed_id) END, coalesce(p.customer, '{NOBODY}')"
+        f" FROM recall_piece p JOIN recall r ON r.id = p.recall_id {each('item', 'i', 'i.id = p.item_id')}"
+        f" WHERE p.recall_id = ? AND {out_sql('i', state='p.state')}"
+        f" GROUP BY p.deed_id, r.deed_id, coalesce(p.customer, '{NOBODY}')"
+        f" UNION ALL SELECT min(s.deed_id), coalesce(s.customer, '{NOBODY}') FROM recall_piece p"
         f" {each('shipment', 's', 's.part_id = p.item_id')} WHERE p.recall_id = ?"
         f" AND s.deed_id > (SELECT deed_id FROM recall WHERE id = ?) GROUP BY coalesce(s.customer, '{NOBODY}')",
         recall,
@@ -355,4 +388,4 @@ def list_recalls(*, after: int | None, limit: int, closed: bool | None = None) -
 
 def _row(row: Recall) -> RecallRow:
     names = {row.person_id: row.person.name} if row.person is not None else {}
-    return RecallRow(row.id, _of(row, names), row.reason, row.opened_at, row.closed_at)
+    return RecallRow(row.id, _of(row, names, row.item), row.reason, row.opened_at, row.closed_at)

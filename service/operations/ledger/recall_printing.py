@@ -27,11 +27,18 @@ def print_papers(act: Act, opened: RecallView | KeptAnswer) -> RecallView | Kept
     return _printed(act, opened)
 
 
+def print_anew(act: Act, widened: RecallView | KeptAnswer) -> RecallView | KeptAnswer:
+    """The same of a recall that reaches more: list and tables as they are now, and the letters that are not there."""
+    if isinstance(widened, KeptAnswer):
+        return print_papers(act, widened)
+    return _printed(act, widened, anew=True)
+
+
 MOST_LETTERS = 40
 """So many letters are issued in one call; a letter takes the better part of a second."""
 
 
-def _printed(act: Act, recall: RecallView) -> RecallView:
+def _printed(act: Act, recall: RecallView, *, anew: bool = False) -> RecallView:
     """With those papers that are not there yet: a first paper that cannot be drawn is told, and no other is tried."""
     if recall.not_printed is not None:
         return recall
@@ -41,14 +48,18 @@ def _printed(act: Act, recall: RecallView) -> RecallView:
     )  # fmt: skip
     with reading():
         there = numbers_issued(recall_documents(recall.id), f"RL-{recall.id}-")
-    papers, not_printed = list(recall.papers), None
-    missing = [one for one in _asked(recall) if document_number(*one) not in there]
+    papers, not_printed = {one.document: one for one in recall.papers}, None
+    missing = [
+        one
+        for one in _asked(recall)
+        if document_number(*one) not in there or (anew and one[0] != IssuedKind.RECALL_LETTER)
+    ]
     letters = [one for one in missing if one[0] == IssuedKind.RECALL_LETTER]
     later = set(letters[MOST_LETTERS:])
     for kind, subject in (one for one in missing if one not in later):
         try:
             asked: dict[str, Any] = {"kind": kind, "subject": subject}
-            papers.append(issue_document(alone, **asked))
+            papers[document_number(kind, subject)] = issue_document(alone, **asked)
         except UnknownThing:
             # Whoever sent all back meanwhile gets no letter.
             continue
@@ -61,7 +72,7 @@ def _printed(act: Act, recall: RecallView) -> RecallView:
             f"{said} not issued yet. Send it again with the same idempotency key for the next of them, or issue them "
             "one by one."
         )
-    return replace(recall, papers=tuple(papers), not_printed=not_printed)
+    return replace(recall, papers=tuple(papers.values()), not_printed=not_printed)
 
 
 def _asked(recall: RecallView) -> Iterator[tuple[IssuedKind, str]]:

@@ -4,7 +4,7 @@ A recall holds what it reaches, at once. What is only used (a scale between two 
 person did is called back by the things that were made with it; the tool itself is not stopped by that.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -17,8 +17,10 @@ from service.operations.door.rows import find_row
 from service.operations.ledger import documents, ledger
 from service.operations.ledger.drilling import Drill, try_out
 from service.operations.ledger.flags import Stop, place_hold_on, stop
+from service.operations.ledger.graph import standing_holds
 from service.operations.ledger.recall import RecallView, first_left, view_recall
-from service.operations.ledger.recalled import Reach, Root, on_the_shelf_before, reach_of, tasks_of
+from service.operations.ledger.recalled import Piece, Reach, Root, on_the_shelf_before, reach_of, tasks_of
+from service.operations.ledger.since_opened import root_of
 from service.operations.ledger.sparing import as_kept, spared_by
 from service.records.items import Item, Label
 from service.records.people import Person
@@ -77,14 +79,7 @@ def open_recall(
         deed=work.deed,
     )
     _hold(work, root, reach, locked, f"Recall {row.id}: {reason}")
-    for start in range(0, len(reach.pieces), AT_ONCE):
-        RecallPiece.insert_many(
-            [
-                {"recall": row.id, "item": p.id, "state": p.state, "place": p.place, "customer": p.customer,
-                 "mass_mg": p.mass_mg, "deed": work.deed}
-                for p in reach.pieces[start : start + AT_ONCE]
-            ]
-        ).execute()  # fmt: skip
+    _put_down(work, row, reach.pieces)
     of = by_code.code if by_code is not None else None
     work.note(recall=row.id, reason=reason, item=of, person=person, task=task, pieces=len(reach.pieces))
     return replace(view_recall(row), not_printed=None if papers else "Nobody asked for its papers.")
@@ -160,19 +155,66 @@ def _hold(work: Work, root: Root, reach: Reach, locked: Mapping[str, Item], reas
             place_hold_on(work, by_id[can], reason, since=root.since)
 
 
+def _put_down(work: Work, row: Recall, pieces: Sequence[Piece]) -> None:
+    for start in range(0, len(pieces), AT_ONCE):
+        RecallPiece.insert_many(
+            [
+                {"recall": row.id, "item": p.id, "state": p.state, "place": p.place, "customer": p.customer,
+                 "mass_mg": p.mass_mg, "deed": work.deed}
+                for p in pieces[start : start + AT_ONCE]
+            ]
+        ).execute()  # fmt: skip
+
+
+@operation
+def widen_recall(work: Work, *, recall: int) -> RecallView:
+    """Take in what a recall reaches now and did not when it was opened: it is held, listed and followed as the rest.
+
+    Its list and tables are issued anew with it, and a letter to whoever has some of it and was written none yet.
+    """
+    row = _open(recall)
+    ledger.refuse_before(work, row.opened_at, f"Recall {row.id} was opened")
+    root, new = _new_pieces(row)
+    if not new:
+        raise WrongState(f"Recall {row.id} reaches nothing that is not among its pieces already.")
+    _take_in(work, row, root, new, ledger.lock(work, *(piece.code for piece in new)))
+    work.note(recall=row.id, pieces=len(new))
+    return view_recall(row)
+
+
+def _new_pieces(row: Recall) -> tuple[Root, list[Piece]]:
+    root = root_of(row, "")
+    had = {number for (number,) in RecallPiece.select(RecallPiece.item).where(RecallPiece.recall == row.id).tuples()}
+    return root, [piece for piece in reach_of(root).pieces if piece.id not in had]
+
+
+def _take_in(work: Work, row: Recall, root: Root, new: Sequence[Piece], locked: Mapping[str, Item]) -> None:
+    """What is made of a thing that is called back itself is held by its hold; all else has to have one of its own."""
+    if not root.itself:
+        held = standing_holds([piece.id for piece in new])
+        free = (locked[piece.code] for piece in new if not held[piece.id])
+        stop(work, (Stop(one, f"Recall {row.id}: {row.reason}") for one in free))
+    _put_down(work, row, new)
+
+
 @operation
 def follow_recall(work: Work, *, recall: int, item: str, found: PieceFound, remark: str | None = None) -> RecallView:
     """Say what became of one piece of a recall: found, returned, scrapped, repaired, not found."""
     row = _open(recall)
     thing = ledger.lock_one(work, item)
+    ledger.refuse_before(work, row.opened_at, f"Recall {row.id} was opened")
     piece = RecallPiece.get_or_none((RecallPiece.recall == row.id) & (RecallPiece.item == thing.id))
     if piece is None:
-        raise Unprocessable(
-            f"{thing.code} is none of the pieces of recall {row.id}.",
-            pointer="/item",
-            way_out="Scan a piece of the pick-up list; what was made of it since has a hold of its own.",
-        )
-    ledger.refuse_before(work, row.opened_at, f"Recall {row.id} was opened")
+        root, since = _new_pieces(row)
+        new = [one for one in since if one.id == thing.id]
+        if not new:
+            raise Unprocessable(
+                f"{thing.code} is none of the pieces of recall {row.id}.",
+                pointer="/item",
+                way_out="Scan a piece of the pick-up list.",
+            )
+        _take_in(work, row, root, new, {thing.code: thing})
+        piece = RecallPiece.get((RecallPiece.recall == row.id) & (RecallPiece.item == thing.id))
     RecallStep.create(piece=piece, found=found, remark=remark, occurred_at=work.act.occurred_at, deed=work.deed)
     work.touch(thing)
     work.note(recall=row.id, item=thing.code, found=found)
@@ -190,11 +232,15 @@ def close_recall(work: Work, *, recall: int, effectiveness: str) -> RecallView:
         )
     ledger.refuse_before(work, row.opened_at, f"Recall {row.id} was opened")
     view = view_recall(row)
-    if view.left:
-        named = first_left(row.id, 3)
-        more = f" and {view.left - 3} more" if view.left > 3 else ""
+    if view.reached_since_count:
+        more = _and_more(view.reached_since, view.reached_since_count)
         raise WrongState(
-            f"Nobody has said what became of {', '.join(named)}{more}.",
+            f"Since it was opened, recall {row.id} has reached {more}.",
+            way_out="Take in what it reaches now, and follow it to its end.",
+        )
+    if view.left:
+        raise WrongState(
+            f"Nobody has said what became of {_and_more(first_left(row.id, 3), view.left)}.",
             way_out="Follow each piece to its end; what cannot be found is said to be not found.",
         )
     Recall.update(
@@ -202,6 +248,10 @@ def close_recall(work: Work, *, recall: int, effectiveness: str) -> RecallView:
     ).where(Recall.id == row.id).execute()
     work.note(recall=row.id, closed=effectiveness)
     return replace(view, closed_at=work.act.recorded_at, closed_by=work.who, effectiveness=effectiveness)
+
+
+def _and_more(codes: Sequence[str], count: int) -> str:
+    return f"{', '.join(codes[:3])}{f' and {count - 3} more' if count > 3 else ''}"
 
 
 def _open(recall: int) -> Recall:

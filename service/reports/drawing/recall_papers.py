@@ -199,8 +199,14 @@ def _grouped(text: str) -> str:
     return _CODE.sub(lambda found: code(found[0]), text)
 
 
+def _together(codes: Iterable[str]) -> str:
+    """Codes in a row, each of which stays on one line."""
+    return ", ".join(code(one).replace(" ", "\u00a0") for one in codes)
+
+
 def _html(template: str, **facts: Any) -> str:
-    html: str = templates().get_template(template).render(**facts, grouped=_grouped, **drawing_tools())
+    tools = {"grouped": _grouped, "together": _together, **drawing_tools()}
+    html: str = templates().get_template(template).render(**facts, **tools)
     return html
 
 
