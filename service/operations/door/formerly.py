@@ -73,6 +73,10 @@ class Formerly(Generic[R]):
             return self.rows[number]
         return as_it_was(self.rows[number], next((f for until, f in self._former.get(number, ()) if until > at), None))
 
+    def said(self, number: Any, column: str) -> list[tuple[datetime, Any]]:
+        """What a column said before it says what it says now, each with until when."""
+        return [(until, facts[column]) for until, facts in self._former.get(number, ()) if column in facts]
+
     def all_at(self, at: datetime | None) -> dict[Any, R]:
         return {number: self.at(number, at) for number in self.rows}
 

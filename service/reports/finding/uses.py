@@ -84,12 +84,18 @@ def aged_uses(
 def _days(
     rows: Rows, ages: Ages, container: int, uses: Mapping[int, datetime], part: int
 ) -> tuple[dict[int, int], int | None, str]:
-    """Days open at each use and the opened life where that is what limits this part's use, else days past the date."""
-    expiry = ages.good_until(container, uses[part])
+    """Days open at each use and the opened life where that is what limits this part's use, else days past the date.
+
+    By the limit that was known at this part's use; where it was kept, or there was none, by the one that is known now.
+    """
+    at = uses[part]
+    expiry, life = ages.good_until(container, at), ages.opened_life(container, at)
+    by_now = ages.good_until_by_now(container, at)
+    if by_now.on is not None and expiry.on is not None and by_now.on < ages.day(at) <= expiry.on:
+        expiry, life = by_now, ages.materials[ages.containers[container].material_id].opened_life_days
     if expiry.on is None:
         return {}, None, expiry.because
     if expiry.because == "opened":
-        life = ages.materials[ages.containers[container].material_id].opened_life_days
         opened = {n: ages.opened_on(container, at) for n, at in uses.items()}
         days = {n: (ages.day(uses[n]) - on).days for n, on in opened.items() if on is not None}
         return days, life, "opened"

@@ -31,8 +31,8 @@ class Fill:
 class Ages:
     """Containers with all that bears on their age; loaded once for any number of them.
 
-    Limits are those of the card as it stood at each use; with ``by_todays_cards`` an investigation asks what is known
-    by now.
+    Limits are those of the card as it stood at each use; with ``by_todays_cards`` an investigation takes what is known
+    by now where no limit was known then.
     """
 
     def __init__(self, site: Site, containers: Iterable[int], *, by_todays_cards: bool = False) -> None:
@@ -60,11 +60,14 @@ class Ages:
             self._fills.setdefault(known(row.target_id), []).append(Fill(known(row.source_id), row.occurred_at))
         self._extended = extensions(self.lots)
         self._opened: dict[int, datetime | None] = {n: c.opened_at for n, c in self.containers.items()}
+        # Opened lives that a card gave before the one that it gives now, each until when.
+        self._lives = {m: self._materials.said(m, "opened_life_days") for m in self.materials}
+        always_so = {m for m in self.materials if by_todays_cards and self._always_so(m)}
         # Of these nothing but their opening tells one use from another.
         self._steady = {
             n
             for n, c in self.containers.items()
-            if by_todays_cards and n not in self._fills and not self._extended.get(c.lot_id)
+            if c.material_id in always_so and n not in self._fills and not self._extended.get(c.lot_id)
         }
         self._first_open: dict[int, datetime] = {}
         changed = StateChange.select(StateChange.item, StateChange.occurred_at).where(
@@ -76,6 +79,17 @@ class Ages:
     def material_of(self, container: int, at: datetime | None = None) -> Material:
         """What it holds, as its card said for a use at ``at``, or as it says now."""
         return self._materials.at(self.containers[container].material_id, None if self._by_todays_cards else at)
+
+    def _always_so(self, material: int) -> bool:
+        now = self.materials[material].opened_life_days
+        return all(life in (None, now) for _, life in self._lives[material])
+
+    def opened_life(self, container: int, at: datetime) -> int | None:
+        """For how many days it keeps once opened, by its card at a use; by now, where an investigation has to ask."""
+        material = self.containers[container].material_id
+        now: int | None = self.materials[material].opened_life_days
+        then: int | None = next((life for until, life in self._lives[material] if until > at), now)
+        return now if then is None and self._by_todays_cards else then
 
     def ancestors(self, container: int, at: datetime) -> set[int]:
         """The container itself and those that it had been filled from by then."""
@@ -116,9 +130,16 @@ class Ages:
             self._of_steady[key] = self._good_until(container, at)
         return self._of_steady[key]
 
+    def good_until_by_now(self, container: int, at: datetime) -> Expiry:
+        """The same by the opened life that its card gives now."""
+        return self._limited(container, at, self.materials[self.containers[container].material_id].opened_life_days)
+
     def _good_until(self, container: int, at: datetime) -> Expiry:
+        return self._limited(container, at, self.opened_life(container, at))
+
+    def _limited(self, container: int, at: datetime, life: int | None) -> Expiry:
         expires, retest = self._expires_on(container, at), self._retest_on(self.containers[container].lot_id, at)
-        opened, life = self.opened_on(container, at), self.material_of(container, at).opened_life_days
+        opened = self.opened_on(container, at)
         given = (expires, retest, opened, life)
         if given not in self._expiries:
             self._expiries[given] = effective_expiry(
