@@ -125,3 +125,18 @@ def test_what_a_rework_used_is_no_suspect_for_what_it_was_to_put_right(api: Any,
     named = [name for one in [*found["ranked"], *found["people"]] for name in (one["name"], *one["cannot_separate"])]
     assert not any(word in name for name in named for word in ("Oven", "Second", other_can[:6])), named
     assert not any("thickness" in one["name"] for one in found["numbers"]), "it was measured on what was put right"
+
+
+def test_a_component_is_gone_when_its_assembly_is(yard: Any) -> None:
+    """Fitted into what is still here, it is as good, or as little judged, as it was; nothing of it was shipped."""
+    looked_at, good, unseen = _part(yard), _part(yard), _part(yard)
+    _inspect(yard, looked_at, "soft")
+    _inspect(yard, good)
+    whole = str(yard.post("/v1/parts", {"part_number": "HY-204"})["code"])
+    for component in (good, unseen):
+        makers.cured(yard, component)
+        yard.post(f"/v1/parts/{whole}/components", {"component": component})
+    became = _suspects(yard, looked_at)["became"]
+    assert {n: became[n] for n in ("good", "gone", "unheard", "not_judged")} == {
+        "good": 1, "gone": 0, "unheard": 0, "not_judged": 2,
+    }  # fmt: skip

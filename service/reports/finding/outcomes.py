@@ -21,7 +21,6 @@ from service.records.base import instant
 from service.reports.finding.given import FAILED, Outcomes
 from service.reports.finding.rows import Rows
 
-_GONE = (State.SHIPPED, State.FITTED)
 _UNFINISHED = (State.PLANNED, State.LAYING, State.LAID_UP, State.CURING)
 # Where a defect was told: of which part, by which inspection or else by which nonconformance.
 _Said = tuple[int, int | None, int | None]
@@ -58,7 +57,7 @@ def read_outcomes(rows: Rows, part: int, at: datetime) -> Outcomes:
             rows.failed_at[number] = min(like_this or [at for at, _ in one.seen])
     groups: dict[str, set[str]] = {name: set() for name in ("failed", "otherwise", "good", "gone", "unheard", "open")}
     for number, row in rows.parts.items():
-        said, gone = found[number], row.state in _GONE
+        said, gone = found[number], _gone(rows, number)
         if said.failed:
             # Of what was only scrapped nobody said how it failed.
             unsaid = said.came_back or said.rejected
@@ -85,6 +84,14 @@ def read_outcomes(rows: Rows, part: int, at: datetime) -> Outcomes:
         unfinished=frozenset(row.code for row in rows.parts.values() if row.state in _UNFINISHED),
         corrected=rows.codes(number for number in _corrected_away(rows) if not found[number].failed),
     )
+
+
+def _gone(rows: Rows, part: int) -> bool:
+    """Shipped by itself, or fitted into an assembly that was."""
+    if rows.parts[part].state != State.FITTED:
+        return rows.parts[part].state == State.SHIPPED
+    wholes = (rows.parts[whole] for whole in rows.reached[part] if whole in rows.parts)
+    return any(whole.state == State.SHIPPED for whole in wholes)
 
 
 def _on_record(rows: Rows, told: Mapping[_Said, set[str]]) -> dict[int, _Found]:
