@@ -9,8 +9,10 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from schemas.words import Kind, State
+from service.database import each, listed, looked_up, rows_of
 from service.operations.cures.curves import CurePlot
 from service.operations.ledger import sharing
+from service.operations.ledger.failing import has_failed
 from service.operations.ledger.graph import held_items, standing_holds
 from service.records.items import Item
 from service.records.mixes import Closing
@@ -131,6 +133,11 @@ class Investigation:
         return self.account.code
 
     @property
+    def failed(self) -> bool:
+        """Whether this part failed, as in every trace: it came back, was rejected, scrapped or decided unfit."""
+        return any(one.failed and one.code == self.code for one in self.family)
+
+    @property
     def shop(self) -> str:
         return self.account.shop
 
@@ -153,8 +160,10 @@ def investigate(part: str, *, at: datetime) -> Investigation:
         times=compared.times,
         hardness=compared.hardness,
     )
+    family = _family(ground)
+    itself = (account.state, any(one.failed and one.code == account.code for one in family))
     shared = sorted(
-        _shared(sharing.shares(ground.root), account, suspects, compared.sisters),
+        _shared(sharing.shares(ground.root), account, itself, suspects, compared.sisters),
         key=lambda s: (-s.failed, _KIND_ORDER.index(Kind(s.kind)), s.code),
     )
     return Investigation(
@@ -170,16 +179,17 @@ def investigate(part: str, *, at: datetime) -> Investigation:
         pots_closed=_closings(ground),
         caution=CAUTION,
         curves=read_curves(account.cures),
-        family=_family(ground, account),
+        family=family,
         links=_links(ground),
     )
 
 
-def _family(ground: Ground, account: PartAccount) -> tuple[Relative, ...]:
+def _family(ground: Ground) -> tuple[Relative, ...]:
     holds = standing_holds(ground.items)
-    failed = {account.code} if account.failed else set()
+    which = f"SELECT i.id FROM {looked_up()} {each('item', 'i', 'i.id IN (given.id)')} WHERE {has_failed('i')}"
+    failed = {number for (number,) in rows_of(which, listed(ground.items))}
     return tuple(
-        Relative(i.code, Kind(i.kind), i.state == State.FAILED or i.code in failed, bool(holds[i.id]))
+        Relative(i.code, Kind(i.kind), i.state == State.FAILED or i.id in failed, bool(holds[i.id]))
         for i in ground.items.values()
     )
 
@@ -190,7 +200,11 @@ def _links(ground: Ground) -> tuple[tuple[str, str], ...]:
 
 
 def _shared(
-    things: Iterable[sharing.Shared], account: PartAccount, suspects: Suspects, sisters: Mapping[str, Sister]
+    things: Iterable[sharing.Shared],
+    account: PartAccount,
+    itself: tuple[str, bool],
+    suspects: Suspects,
+    sisters: Mapping[str, Sister],
 ) -> Iterable[Shared]:
     """One row for each thing; a container beyond its limit has one for each side of the limit."""
     strong = {s.code for s in suspects.ranked if s.stands_alone and s.kind != "age"}
@@ -201,7 +215,7 @@ def _shared(
         split = next((s for s in suspects.splits if s.code == thing.code), None)
         named = [o.code for o in thing.newest]
         if split is None:
-            yield _counted(name, thing, Counter(thing.counts), named, account, thing.code in strong)
+            yield _counted(name, thing, Counter(thing.counts), named, itself, thing.code in strong)
             continue
         late = {p.part for p in split.points if p.days > split.limit_days and p.part != account.code}
         states = Counter((str(sisters[code].state), sisters[code].outcome in FAILED_OUTCOMES) for code in late)
@@ -209,11 +223,11 @@ def _shared(
         beyond = split.own_days > split.limit_days
         yield _counted(
             f"{name}, after {limit}", thing, states, sorted(late, key=lambda c: (len(c), c))[-sharing.MOST_NAMED :],
-            account if beyond else None, thing.code in too_old,
+            itself if beyond else None, thing.code in too_old,
         )  # fmt: skip
         yield _counted(
             f"{name}, before", thing, Counter(thing.counts) - states, [c for c in named if c not in late],
-            None if beyond else account, False,
+            None if beyond else itself, False,
         )  # fmt: skip
 
 
@@ -229,12 +243,12 @@ def _counted(
     thing: sharing.Shared,
     states: Counter[tuple[str, bool]],
     named: Sequence[str],
-    account: PartAccount | None,
+    itself: tuple[str, bool] | None,
     suspicious: bool,
 ) -> Shared:
     """The others by their state and whether they failed, and this part with them where it belongs there."""
-    if account is not None:
-        states = states + Counter({(account.state, account.failed): 1})
+    if itself is not None:
+        states = states + Counter({itself: 1})
     finished, shipped, scrapped = (
         sum(n for (state, _), n in states.items() if state in wanted) for wanted in (_FINISHED, _OUT, (State.SCRAPPED,))
     )

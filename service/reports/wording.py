@@ -32,6 +32,15 @@ def number(value: float, decimals: int = 1) -> str:
     return f"{value:.{decimals}f}".replace("-", MINUS)
 
 
+def figure(value: float) -> str:
+    """What was measured or counted, in four figures, and all that stand before the point.
+
+    >>> figure(0.398058), figure(18.5), figure(-25.0), figure(12345.6)
+    ('0.3981', '18.5', '−25', '12346')
+    """
+    return (f"{value:.0f}" if abs(value) >= 1000 else f"{value:.4g}").replace("-", MINUS)
+
+
 def signed(value: float, decimals: int = 1) -> str:
     """A number that always shows its sign.
 

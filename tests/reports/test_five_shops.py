@@ -6,6 +6,7 @@ is what the report says. In one run the account is built once for each engine; o
 
 from typing import Any
 
+import pypdfium2
 import pytest
 
 from service.database import connected
@@ -45,6 +46,12 @@ def yard(api: Any) -> CrossedYard:
     return crossed_yard(api)
 
 
+def _paper(api: Any, part: str) -> str:
+    """The text of the printed report, its lines joined."""
+    pdf = api.call("GET", f"/v1/parts/{part}/investigation.pdf", who="quality").data
+    return " ".join("".join(page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(pdf)).split())
+
+
 def _accused(found: Any) -> list[str]:
     every = [*found["ranked"], *found["people"], *found["numbers"]]
     return [one["name"] for one in every if one["verdict"] == "stands out"]
@@ -71,6 +78,13 @@ def test_a_roll_whose_parts_are_rejected_at_inspection_is_named(yard: CrossedYar
     assert (report["standing_out"][0]["lead"] + report["standing_out"][0]["rest"]).startswith(
         f"Of 8 parts with {roll}, 7 are soft; of 8 others, none"
     )
+    # A rejected part is one of the failed wherever failures are counted, the one that is looked at among them.
+    shared = next(one for one in report["shared"] if one["name"] == roll)
+    assert (shared["parts"], shared["failed"]) == (8, 7)
+    paper = _paper(yard.api, failed[0])
+    assert "16 parts started from" in paper
+    assert "of which 7 failed like this one" in paper
+    assert f"× {yard.spaced(failed[0])}" in paper
     # All that was cut from it, the one that held too, are its sisters, and where they are is said.
     sisters = {s["sister"]["code"]: s["sister"]["outcome"] for s in report["sisters"]}
     assert sisters == {p: "failed" if p in failed else "good" for p in of_the_roll if p != failed[0]}

@@ -255,9 +255,9 @@ def test_a_number_is_ranked_with_what_is_shared_and_held_against_hardness() -> N
     assert number.tau == pytest.approx(1)
     assert (number.own, number.parts) == (12.0, 150)
     assert number.sentence.startswith(
-        "Temperature of the coldest pot: the median of the failed parts is 12.30 °C, that of"
+        "Temperature of the coldest pot: the median of the failed parts is 12.3 °C, that of"
     )
-    assert number.sentence.endswith(" This part has 12.00 °C: of 143 parts that held, none has less.")
+    assert number.sentence.endswith(" This part has 12 °C: of 143 parts that held, none has less.")
 
 
 def test_the_next_part_to_look_at_is_the_one_that_tells_the_first_suspects_apart() -> None:
@@ -276,8 +276,8 @@ def test_medians_are_called_medians_and_what_is_as_much_is_counted() -> None:
     """Of numbers with many ties half of the parts lie nowhere: five of six failed were stirred for three minutes."""
     stirred = Number("stirring of the pot stirred least", "min", dict.fromkeys([*LATE, *EARLY], 3.0) | {LATE[1]: 2.0})
     number = find_suspects(LATE[0], outcomes=YARD, factors=[], numbers=[stirred], times=TIMES).numbers[0]
-    assert "the median of the failed parts is 3.00 min, that of the good ones 3.00 min" in number.sentence
-    assert number.sentence.endswith(" This part has 3.00 min: of 32 parts that held, none has less and 32 as much.")
+    assert "the median of the failed parts is 3 min, that of the good ones 3 min" in number.sentence
+    assert number.sentence.endswith(" This part has 3 min: of 32 parts that held, none has less and 32 as much.")
     assert number.percentile == 50
 
 

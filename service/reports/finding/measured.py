@@ -10,7 +10,7 @@ from service.reports.finding.saying import said_of
 from service.reports.finding.suspected import Measured
 from service.reports.finding.unusual import among_the_held, percentile
 from service.reports.finding.weighing import Weighed
-from service.reports.wording import capital, count, number, p_number, p_value, plural
+from service.reports.wording import capital, count, figure, p_number, p_value, plural
 
 _ENOUGH = 5
 
@@ -55,8 +55,8 @@ def _sentence(one: Number, failed: list[float], good: list[float], weighed: Weig
         return f"{capital(one.name)} is known of {'good' if good else 'failed'} parts only."
     unit = f" {one.unit}" if one.unit else ""
     return (
-        f"{capital(one.name)}: the median of the failed parts is {number(median(failed), 2)}{unit}, that of the good "
-        f"ones {number(median(good), 2)}{unit} ({p_value(weighed.p)}; {p_number(weighed.p_adjusted)} within its time, "
+        f"{capital(one.name)}: the median of the failed parts is {figure(median(failed))}{unit}, that of the good "
+        f"ones {figure(median(good))}{unit} ({p_value(weighed.p)}; {p_number(weighed.p_adjusted)} within its time, "
         "adjusted)."
     )
 
@@ -69,7 +69,7 @@ def _own(one: Number, part: str, outcomes: Outcomes) -> str:
     share = f" ({100 * held.less / held.parts:.2g} %)" if held.less else ""
     as_much = f" and {count(held.same)} as much" if held.same else ""
     return (
-        f" This part has {number(one.values[part], 2)}{unit}: of {plural(held.parts, 'part')} that held, "
+        f" This part has {figure(one.values[part])}{unit}: of {plural(held.parts, 'part')} that held, "
         f"{count(held.less)} {'has' if held.less < 2 else 'have'} less{share}{as_much}."
     )
 

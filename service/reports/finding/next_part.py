@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 from service.reports.finding.given import Outcomes
 from service.reports.finding.suspected import Measured, Suspect
-from service.reports.wording import code, listed, number
+from service.reports.wording import code, figure, listed
 
 # So many of the first suspects are to be told apart.
 _FIRST = 6
@@ -73,7 +73,7 @@ def _pieces_for(leads: Suspect | Measured) -> str:
     unit = f" {leads.unit}" if leads.unit else ""
     return (
         f"Most would be told by two test pieces that differ in one thing alone, {leads.name}: one at "
-        f"{number(leads.median_failed, 2)}{unit}, one at {number(leads.median_good, 2)}{unit}."
+        f"{figure(leads.median_failed)}{unit}, one at {figure(leads.median_good)}{unit}."
     )
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from service.reports.finding.given import Number, Outcomes
-from service.reports.wording import MINUS, plural
+from service.reports.wording import figure, plural
 
 # Of fewer parts that held no share is told, and only what at most so many of a hundred reach is unusual.
 _ENOUGH = 20
@@ -29,7 +29,7 @@ class Unusual:
 
     @property
     def lead(self) -> str:
-        said = f"{self.value:.4g}".replace("-", MINUS) + (f" {self.unit}" if self.unit else "")
+        said = figure(self.value) + (f" {self.unit}" if self.unit else "")
         return f"{self.name[:1].upper()}{self.name[1:]}: {said} is unusually {'large' if self.larger else 'small'}"
 
     @property

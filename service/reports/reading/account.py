@@ -340,10 +340,6 @@ class PartAccount:
     shop: str
     zone: str
 
-    @property
-    def failed(self) -> bool:
-        return any(n.failed for n in self.nonconformances)
-
     def permit(self, number: int | None) -> Permit | None:
         return next((p for p in self.permits if p.id == number), None)
 
