@@ -14,12 +14,13 @@ import math
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from itertools import product
 from typing import Any
 
 MOST_WAYS = 2_000
 _SAME = 1e-9
+# Random numbers that are held at a time: few enough for a processor to keep them at hand (1 MB).
+_AT_ONCE = 131_072
 
 
 @dataclass(frozen=True)
@@ -41,11 +42,6 @@ class Rearranged:
     def smallest_p(self) -> float:
         """The smallest chance that any statistic can have with these rows."""
         return 1 / len(self.rows)
-
-    @cached_property
-    def numbers(self) -> Any:
-        """The same rows as floating-point numbers, as they are multiplied by scores: made once."""
-        return self.rows.astype(float)
 
 
 def rearranged(
@@ -73,11 +69,31 @@ def rearranged(
     generator = np.random.default_rng(_seed(outcomes, classes))
     rows = np.repeat(outcomes[None, :], most, axis=0)
     for places in classes:
-        if len(places) > 1:
-            order = generator.random((most - 1, len(places))).argsort(axis=1)
-            inside = outcomes[places]
-            rows[1:, places.ravel()] = inside[order].reshape(most - 1, -1)
+        _deal(rows, places, generator)
     return Rearranged(rows, ways, False, expected)
+
+
+def _deal(rows: Any, places: Any, generator: Any) -> None:
+    """Deal what the blocks of a class hold out among them anew, in each row but the first, as it happened.
+
+    Blocks in which something failed go to where the smallest random numbers are, so that only these need an order.
+    """
+    import numpy as np
+
+    inside = rows[0, places]
+    hit = np.flatnonzero(inside.any(axis=1))
+    if len(hit) == 0 or (inside == inside[0]).all():
+        return
+    alike = (inside[hit] == inside[hit[0]]).all()
+    at_once = max(1, _AT_ONCE // len(places))
+    for first in range(1, len(rows), at_once):
+        some = rows[first : first + at_once]
+        numbers = generator.random((len(some), len(places)))
+        goes = numbers.argpartition(len(hit) - 1, axis=1)[:, : len(hit)]
+        if not alike:
+            goes = np.take_along_axis(goes, np.take_along_axis(numbers, goes, axis=1).argsort(axis=1), axis=1)
+        some[:, places.ravel()] = 0
+        some[np.arange(len(some))[:, None, None], places[goes]] = inside[hit]
 
 
 def _classes(strata: Sequence[int], blocks: Sequence[int]) -> list[Any]:
@@ -143,7 +159,7 @@ def chances(rows: Any, scores: Any) -> Any:
     """For each row and each column of scores, the share of rows whose failed ones have a sum of scores as large."""
     import numpy as np
 
-    sums = np.round(rows.astype(float, copy=False) @ scores, 9)
+    sums = np.round(_sums(rows, scores), 9)
     found = np.empty_like(sums)
     for column in range(sums.shape[1]):
         values = np.sort(sums[:, column])
@@ -159,13 +175,23 @@ def both_ways(rows: Any, scores: Any, expected: Any) -> Any:
     """
     import numpy as np
 
-    sums = rows.astype(float, copy=False) @ scores
-    far = np.round(np.abs(sums - expected @ scores), 7)
+    far = np.round(np.abs(_sums(rows, scores) - expected @ scores), 7)
     found = np.empty_like(far)
     for column in range(far.shape[1]):
         values = np.sort(far[:, column])
         found[:, column] = (len(values) - np.searchsorted(values, far[:, column] - _SAME)) / len(values)
     return found
+
+
+def _sums(rows: Any, scores: Any) -> Any:
+    """The sum of scores of the failed ones in each row: few of many parts fail, and only these are added."""
+    import numpy as np
+    from scipy.sparse import csr_array
+
+    failed = np.asarray(rows, dtype=bool)
+    ends = np.concatenate(([0], np.count_nonzero(failed, axis=1).cumsum()))
+    places = np.flatnonzero(failed) % failed.shape[1]
+    return csr_array((np.ones(len(places)), places, ends), shape=failed.shape) @ scores
 
 
 def of_the_best(p: Any) -> Any:

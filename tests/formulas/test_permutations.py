@@ -20,6 +20,22 @@ def test_where_there_are_too_many_ways_a_sample_is_said_to_be_one_and_begins_wit
     assert len({tuple(row) for row in every.rows.tolist()}) == 56
 
 
+def test_pots_are_dealt_whole_and_none_is_dealt_to_more_than_another() -> None:
+    """Twelve pots of two parts: one lost both, three the first of theirs, eight none; and one of three good ones."""
+    pots = [(True, True)] + 3 * [(True, False)] + 8 * [(False, False)]
+    failed = [part for pot in pots for part in pot] + 3 * [False]
+    found = rearranged(failed, [0] * 27, [place // 2 for place in range(24)] + 3 * [12], most=1900)
+    assert (found.ways, found.all_of_them, len(found.rows)) == (1980, False, 1900)
+    dealt = found.rows[:, :24].reshape(1900, 12, 2).astype(bool)
+    assert not found.rows[:, 24:].any()
+    for row in dealt.tolist():
+        assert sorted(map(tuple, row)) == sorted(pots)
+    # By the binomial distribution with 1,900 rows: 158 and 475 with deviations of 12 and 19; five of each are allowed.
+    both, first = dealt.all(axis=2).sum(axis=0), (dealt[:, :, 0] & ~dealt[:, :, 1]).sum(axis=0)
+    assert (abs(both - 1900 / 12) < 60).all()
+    assert (abs(first - 1900 / 4) < 95).all()
+
+
 def test_chances_agree_with_counting_by_hand() -> None:
     # Two of five failed, the first two: scores 9 and 1 of 9, 1, 4, 4, 2.
     scores = [9.0, 1.0, 4.0, 4.0, 2.0]

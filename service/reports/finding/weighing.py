@@ -19,10 +19,9 @@ The second and third are the shop's own rules, found by simulated shops (tests/b
 Westfall and Young's (1993, from memory).
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from functools import cache
 from typing import Any
 
 from service.formulas.permutations import MOST_WAYS, Rearranged, both_ways, chances, of_the_best, rearranged, so_many
@@ -153,9 +152,14 @@ def weigh(
                 None, Suspicion.CHANCE)
         for n, (_, members) in enumerate(groups)
     ]  # fmt: skip
-    neighbours = [place // NEIGHBOURS for place in range(len(order))]
-    nearby = cache(lambda: rearranged(outcomes, neighbours, block, most=most))
-    judged = [_judged(one, n, found, distinct[n], nearby, neighbours) for n, one in enumerate(found)]
+    # Looked at in time only where it is rare at all.
+    rare = [n for n, one in enumerate(found) if min(one.p_adjusted, one.p_anytime) <= RARE]
+    nearby: dict[int, float] = {}
+    if rare:
+        neighbours = [place // NEIGHBOURS for place in range(len(order))]
+        dealt = rearranged(outcomes, neighbours, block, most=most)
+        nearby = dict(zip(rare, _permuted(dealt, [distinct[n] for n in rare], neighbours)[0].tolist(), strict=True))
+    judged = [_judged(one, n, found, nearby.get(n)) for n, one in enumerate(found)]
     return Scales(
         groups=tuple(sorted(judged, key=lambda g: (g.rank, g.members))),
         ways=anytime.ways,
@@ -215,9 +219,9 @@ def _permuted(ways: Rearranged, columns: Sequence[Column], strata: Sequence[int]
     number = np.array([column.number for column in columns])
     found = np.empty((len(ways.rows), len(columns)))
     if (~number).any():
-        found[:, ~number] = chances(ways.numbers, scores[:, ~number])
+        found[:, ~number] = chances(ways.rows, scores[:, ~number])
     if number.any():
-        found[:, number] = both_ways(ways.numbers, scores[:, number], ways.expected)
+        found[:, number] = both_ways(ways.rows, scores[:, number], ways.expected)
     return found
 
 
@@ -229,11 +233,10 @@ def _scores(column: Column, strata: Sequence[int]) -> Any:
     known = np.flatnonzero(~_missing(column))
     if not len(known):
         return scores
-    _, where = np.unique(np.asarray(strata)[known], return_inverse=True)
-    values = column.values[known]
+    where, values = np.asarray(strata)[known], column.values[known]
     if column.number:
         values = _mid_ranks(values, where)
-    means = np.bincount(where, weights=values) / np.bincount(where)
+    means = np.bincount(where, weights=values) / np.maximum(np.bincount(where), 1)
     scores[known] = values - means[where]
     return scores
 
@@ -259,21 +262,14 @@ def _ranks(p: Sequence[float]) -> list[int]:
     return [1 + sum(other < one for other in rounded) for one in rounded]
 
 
-def _judged(
-    one: Weighed,
-    place: int,
-    found: Sequence[Weighed],
-    column: Column,
-    nearby: Callable[[], Rearranged],
-    neighbours: Sequence[int],
-) -> Weighed:
-    if min(one.p_adjusted, one.p_anytime) > RARE:
+def _judged(one: Weighed, place: int, found: Sequence[Weighed], nearby: float | None) -> Weighed:
+    if nearby is None:
         return one
-    p = float(_permuted(nearby(), [column], neighbours)[0, 0])
-    if one.p_adjusted > RARE or p > RARE_AMONG_NEIGHBOURS:
-        return replace(one, p_neighbours=p, verdict=Suspicion.PERIOD)
+    judged = replace(one, p_neighbours=nearby)
+    if one.p_adjusted > RARE or nearby > RARE_AMONG_NEIGHBOURS:
+        return replace(judged, verdict=Suspicion.PERIOD)
     others = [other for n, other in enumerate(found) if n != place]
     rival = min(others, key=lambda other: other.p, default=None)
     if rival is not None and one.p > rival.p / TOLD_APART:
-        return replace(one, p_neighbours=p, verdict=Suspicion.RIVAL, rival=rival.members[0])
-    return replace(one, p_neighbours=p, verdict=Suspicion.ACCUSED)
+        return replace(judged, verdict=Suspicion.RIVAL, rival=rival.members[0])
+    return replace(judged, verdict=Suspicion.ACCUSED)
