@@ -86,19 +86,26 @@ def _clocks(rows: Rows) -> dict[tuple[str, str], Values]:
     A pot for several parts is on one of them before it is on the next. What is laid last lies on the mould until the
     last ply is down.
     """
-    slow, newest, closed = _largest(rows), defaultdict[int, int](int), dict[int, int]()
-    for part, contact, last, laid_up in rows.of(
-        "SELECT p.item_id, x.contact_at, max(m.occurred_at), p.laid_up_at FROM made"
-        f" {each('part', 'p', 'p.item_id = made.id')} {each('movement', 'm', 'm.target_id IN (p.item_id)')}"
-        f" {each('mix', 'x', 'x.item_id = m.source_id')} WHERE m.kind = '{MovementKind.APPLICATION}'"
-        " AND m.cancelled_by_id IS NULL AND x.contact_at IS NOT NULL"
-        " GROUP BY p.item_id, p.laid_up_at, x.item_id, x.contact_at"
-    ):
-        if rows.came_after(part, last):
+    contacts = dict(
+        rows.of(
+            f"SELECT x.item_id, x.contact_at FROM made {each('mix', 'x', 'x.item_id = made.id')}"
+            " WHERE x.contact_at IS NOT NULL"
+        )
+    )
+    closed = dict(
+        rows.of(
+            f"SELECT p.item_id, p.laid_up_at FROM made {each('part', 'p', 'p.item_id = made.id')}"
+            " WHERE p.laid_up_at IS NOT NULL"
+        )
+    )
+    slow, newest = _largest(rows), dict[int, int]()
+    for move in rows.moved:
+        contact = contacts.get(move.source) if move.kind == MovementKind.APPLICATION else None
+        if contact is None or rows.came_after(move.target, move.at):
             continue
-        slow.add(part, round((last - contact) / _MINUTE, 2))
-        if laid_up is not None and contact < laid_up:
-            newest[part], closed[part] = max(newest[part], contact), laid_up
+        slow.add(move.target, round((move.at - contact) / _MINUTE, 2))
+        if contact < closed.get(move.target, contact):
+            newest[move.target] = max(contact, newest.get(move.target, contact))
     on_mould = _largest(rows)
     for part, contact in newest.items():
         on_mould.add(part, round((closed[part] - contact) / _MINUTE, 2))
@@ -239,15 +246,23 @@ def _ages_at_use(
         material = ages.containers[container].material_id
         if material not in materials:
             continue
+        # What went into several parts at once was then of one age.
+        told = {at: _age(ages, container, at) for at in set(uses.values())}
         for part, at in uses.items():
-            today = ages.day(at)
-            since = ages.opened_on(container, at)
-            if since is not None:
-                opened[material][part] = float(max((today - since).days, opened[material].get(part, 0)))
-            until = ages.good_until(container, at).on
-            if until is not None:
-                days = days_left(on=until, today=today)
-                left[material][part] = float(min(days, left[material].get(part, days)))
+            days_open, days = told[at]
+            if days_open is not None:
+                opened[material][part] = max(days_open, opened[material].get(part, 0.0))
+            if days is not None:
+                left[material][part] = min(days, left[material].get(part, days))
     return {(f"days open at use, {nouns[m]}", "d"): values for m, values in opened.items()} | {
         (f"days left at use, {nouns[m]}", "d"): values for m, values in left.items()
     }
+
+
+def _age(ages: Ages, container: int, at: datetime) -> tuple[float | None, float | None]:
+    """Days open, and days left to its date."""
+    today, since, until = ages.day(at), ages.opened_on(container, at), ages.good_until(container, at).on
+    return (
+        None if since is None else float((today - since).days),
+        None if until is None else float(days_left(on=until, today=today)),
+    )

@@ -16,6 +16,7 @@ from service.records.closures import steps
 from service.records.parts import Part
 from service.records.people import Site
 
+_NOTHING: frozenset[int] = frozenset()
 WINDOW = timedelta(days=365)
 MOST_PARTS = 2000
 
@@ -35,12 +36,27 @@ class PartOfTheTime(NamedTuple):
     part_number: str
 
 
+class Moved(NamedTuple):
+    """A movement that went into a part of the time or into something that one was made of, and who entered it."""
+
+    target: int
+    target_kind: str
+    source: int
+    kind: str
+    at: int
+    person: int
+    operation: str
+    late: bool
+
+
 @dataclass(frozen=True, slots=True)
 class Rows:
     """The parts that are compared, what each was made of (itself with it), and which of them each thing reaches.
 
     Attributes
     ----------
+    into
+        The sources of all movements into a thing.
     failed_at
         When a part was first seen to have failed, like the one that is looked at where it did.
     reworked_at
@@ -54,6 +70,8 @@ class Rows:
     upstream: dict[int, set[int]]
     reached: dict[int, set[int]]
     kinds: dict[int, str]
+    moved: list[Moved]
+    into: dict[int, set[int]]
     capped: bool
     failed_at: dict[int, int] = field(default_factory=dict)
     reworked_at: dict[int, int] = field(default_factory=dict)
@@ -65,6 +83,16 @@ class Rows:
     def was_reworked(self, part: int, at: int) -> bool:
         """That something had gone into a part after its failure before this was found on it."""
         return at >= self.reworked_at.get(part, at + 1)
+
+    def behind(self, things: Iterable[int]) -> set[int]:
+        """These things and all that they were made of. What was poured back leads round: nothing is gone to twice."""
+        seen = set(things)
+        ahead = list(seen)
+        while ahead:
+            new = self.into.get(ahead.pop(), _NOTHING) - seen
+            seen |= new
+            ahead += new
+        return seen
 
     def codes(self, parts: Iterable[int]) -> frozenset[str]:
         return frozenset(self.parts[p].code for p in parts)
@@ -128,26 +156,37 @@ def _read_rows(site: Site, root: int, at: datetime) -> Rows:
         microseconds(at),
     )
     (of_the_time,) = rows_of("SELECT count(*) FROM part WHERE started_at >= ? AND started_at <= ?", *time[:2])
+    kinds, moved = _made_of(time)
     rows = Rows(
         site=site,
         root=root,
         time=time,
         parts={row[0]: PartOfTheTime(*row) for row in found},
-        upstream=defaultdict(set),
+        upstream={},
         reached=defaultdict(set),
-        kinds={},
+        kinds=kinds,
+        moved=moved,
+        into=defaultdict(set),
         capped=of_the_time[0] > MOST_PARTS,
     )
-    carried = steps("SELECT id, id FROM parts", back=True, also="root")
-    pairs = rows_of(
-        f"WITH RECURSIVE {_OF_THE_TIME}, {carried} SELECT r.root, r.id, i.kind FROM reach r"
-        f" {each('item', 'i', 'i.id = r.id')}",
-        *time,
-    )
-    for part, thing, kind in pairs:
-        rows.upstream[part].add(thing)
-        rows.reached[thing].add(part)
-        rows.kinds[thing] = kind
+    for move in moved:
+        rows.into[move.target].add(move.source)
+    for part in rows.parts:
+        rows.upstream[part] = rows.behind((part,))
+        for thing in rows.upstream[part]:
+            rows.reached[thing].add(part)
     if not on_postgresql():
         _put_down(rows)
     return rows
+
+
+def _made_of(time: tuple[int, int, int]) -> tuple[dict[int, str], list[Moved]]:
+    """All that the parts were made of, by kind, and what went into it: each movement once, whoever asks about it."""
+    went = "m.target_id IN (made.id) AND m.source_id IS NOT NULL AND m.cancelled_by_id IS NULL"
+    found = rows_of(
+        f"WITH RECURSIVE {_OF_THE_TIME}, {_made()} SELECT made.id, i.kind, m.source_id, m.kind, m.occurred_at,"
+        f" d.person_id, d.operation, d.late FROM made {each('item', 'i', 'i.id = made.id')}"
+        f" {each_or_none('movement', 'm', went)} {each_or_none('deed', 'd', 'd.id = m.deed_id')}",
+        *time,
+    )
+    return {row[0]: row[1] for row in found}, [Moved._make(row) for row in found if row[2] is not None]

@@ -2,6 +2,8 @@
 
 from bisect import bisect_right
 from collections import defaultdict
+from collections.abc import Iterable
+from itertools import chain
 
 from schemas.words import Kind
 from service.database import each
@@ -19,7 +21,7 @@ from service.reports.finding.rows import Rows
 from service.reports.wording import code, day
 
 # What is worked on: a tool or a person there bears on the part.
-_WORKED_ON = (Kind.MIX, Kind.KIT, Kind.CURE, Kind.PART)
+_WORKED_ON = frozenset((Kind.MIX, Kind.KIT, Kind.CURE, Kind.PART))
 
 
 def made_with(rows: Rows) -> list[Factor]:
@@ -31,24 +33,29 @@ def made_with(rows: Rows) -> list[Factor]:
     used: dict[int, set[int]] = defaultdict(set)
     people: dict[tuple[int, str], set[int]] = defaultdict(set)
     late: set[int] = set()
-    for thing, tool, person, role, first in rows.of(
-        f"SELECT w.item_id, w.used_id, w.person_id, w.role, min(w.occurred_at) FROM made"
-        f" {each('made_with', 'w', 'w.item_id = made.id')} GROUP BY w.item_id, w.used_id, w.person_id, w.role"
+    weighed = []
+    for thing, tool, person, role, at in rows.of(
+        f"SELECT w.item_id, w.used_id, w.person_id, w.role, w.occurred_at FROM made"
+        f" {each('made_with', 'w', 'w.item_id = made.id')}"
     ):
-        if rows.kinds[thing] in _WORKED_ON and not rows.came_after(thing, first):
-            (used[tool] if tool is not None else people[person, THE_SAME_TASK.get(role, role)]).add(thing)
-    for thing, person, was_late, operation, first in rows.of(
-        "SELECT m.target_id, d.person_id, d.late, d.operation, min(m.occurred_at) FROM made"
-        f" {each('movement', 'm', 'm.target_id IN (made.id)')} {each('deed', 'd', 'd.id = m.deed_id')}"
-        " WHERE m.source_id IS NOT NULL AND m.cancelled_by_id IS NULL"
-        " GROUP BY m.target_id, d.person_id, d.late, d.operation"
-    ):
-        if rows.came_after(thing, first):
+        if rows.kinds[thing] not in _WORKED_ON or rows.came_after(thing, at):
             continue
-        if rows.kinds[thing] in _WORKED_ON:
-            people[person, ACTS[operation].did or called(operation)].add(thing)
-        if was_late:
-            late.add(thing)
+        if tool is None:
+            people[person, THE_SAME_TASK.get(role, role)].add(thing)
+            continue
+        used[tool].add(thing)
+        if role == "scale":
+            weighed.append((thing, tool, at))
+    by_act: dict[tuple[int, str], set[int]] = defaultdict(set)
+    for move in rows.moved:
+        if rows.came_after(move.target, move.at):
+            continue
+        if move.target_kind in _WORKED_ON:
+            by_act[move.person, move.operation].add(move.target)
+        if move.late:
+            late.add(move.target)
+    for (person, operation), things in by_act.items():
+        people[person, ACTS[operation].did or called(operation)] |= things
     words = {Kind.MOULD: "mould", Kind.SCALE: "scale"}
     found = [
         Factor(words.get(Kind(i.kind), "tool"), f"{i.name} ({code(i.code)})", i.code, rows.codes_with(used[i.id]))
@@ -60,17 +67,16 @@ def made_with(rows: Rows) -> list[Factor]:
         for (n, task), things in people.items()
         if not own.isdisjoint(things)
     ]
-    found += _between_checks(rows)
+    found += _between_checks(rows, weighed)
     return [*found, Factor("flag", "an entry made late", "late", rows.codes_with(late))]
 
 
-def _between_checks(rows: Rows) -> list[Factor]:
-    """For each scale that weighed for this part: the parts that it weighed for between the same two of its checks."""
-    weighed = rows.of(
-        "SELECT made.id, w.used_id, w.occurred_at FROM made"
-        f" {each('made_with', 'w', 'w.item_id = made.id')} WHERE w.role = 'scale'"
-        f" UNION SELECT made.id, r.scale_id, r.occurred_at FROM made {each('pour', 'r', 'r.mix_id = made.id')}"
-    )
+def _between_checks(rows: Rows, weighed: Iterable[tuple[int, int, int]]) -> list[Factor]:
+    """For each scale that weighed for this part: the parts that it weighed for between the same two of its checks.
+
+    ``weighed`` says for which thing, on which scale, when; each pour has its own as well.
+    """
+    poured = rows.of(f"SELECT made.id, r.scale_id, r.occurred_at FROM made {each('pour', 'r', 'r.mix_id = made.id')}")
     checks: dict[int, list[int]] = defaultdict(list)
     for scale, at in rows.of(
         "SELECT k.scale_id, k.occurred_at FROM (SELECT DISTINCT w.used_id AS id FROM made"
@@ -79,9 +85,8 @@ def _between_checks(rows: Rows) -> list[Factor]:
     ):
         checks[scale].append(at)
     parts: dict[tuple[int, int], set[int]] = defaultdict(set)
-    for thing, scale, at in weighed:
-        if rows.kinds[thing] in _WORKED_ON:
-            parts[scale, bisect_right(checks[scale], at)].update(rows.reached[thing])
+    for thing, scale, at in chain(weighed, poured):
+        parts[scale, bisect_right(checks[scale], at)].update(rows.reached[thing])
     own = {key: found for key, found in parts.items() if rows.root in found and checks[key[0]]}
     names = {i.id: f"{i.name} ({code(i.code)})" for i in rows_among(Item, Item.id, {scale for scale, _ in own})}
     return [

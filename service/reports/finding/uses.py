@@ -16,31 +16,34 @@ from service.reports.finding.given import AgedUse
 from service.reports.finding.rows import Rows
 from service.reports.reading.ages import Ages, noun_of
 
-
-def last_uses(rows: Rows, ages: Ages) -> dict[int, dict[int, datetime]]:
-    """Container -> part -> when something from it was last taken for that part; a jug's use is its cans' too."""
-    takes = (
+_TAKES = frozenset(
+    (
         MovementKind.POUR,
         MovementKind.ADDITION,
         MovementKind.CUTTING,
         MovementKind.LAYING,
         MovementKind.TREATMENT,
     )
-    kinds = ", ".join(f"'{kind}'" for kind in takes)
-    found: dict[int, dict[int, datetime]] = defaultdict(dict)
+)
+
+
+def last_uses(rows: Rows, ages: Ages) -> dict[int, dict[int, datetime]]:
+    """Container -> part -> when something from it was last taken for that part; a jug's use is its cans' too."""
     # The last of several takings is enough: what it had been filled from by then it had been filled from.
-    for source, thing, first, last in rows.of(
-        "SELECT m.source_id, m.target_id, min(m.occurred_at), max(m.occurred_at) FROM made"
-        f" {each('movement', 'm', 'm.target_id IN (made.id)')}"
-        f" WHERE m.source_id IS NOT NULL AND m.cancelled_by_id IS NULL AND m.kind IN ({kinds})"
-        " GROUP BY m.source_id, m.target_id"
-    ):
-        if source not in ages.containers or rows.came_after(thing, first):
+    taken: dict[int, dict[int, int]] = defaultdict(dict)
+    for move in rows.moved:
+        if move.kind not in _TAKES or move.source not in ages.containers or rows.came_after(move.target, move.at):
             continue
-        at = instant(first if rows.came_after(thing, last) else last)
-        for container in ages.ancestors(source, at):
-            uses = found[container]
-            for part in rows.reached[thing]:
+        last = taken[move.source]
+        for part in rows.reached[move.target]:
+            if move.at >= last.get(part, move.at):
+                last[part] = move.at
+    found: dict[int, dict[int, datetime]] = defaultdict(dict)
+    for source, by_part in taken.items():
+        for part, moment in by_part.items():
+            at = instant(moment)
+            for container in ages.ancestors(source, at):
+                uses = found[container]
                 uses[part] = max(at, uses.get(part, at))
     return found
 
