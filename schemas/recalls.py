@@ -13,7 +13,11 @@ class RecallIn(ActIn):
     task = Text(
         longest=60, metadata={"description": "What the person did, such as weighed by or cut the kit; with `person`."}
     )
-    reason = Text(required=True, longest=300)
+    reason = Text(
+        required=True,
+        longest=300,
+        metadata={"description": "Why, in words that a customer may read: their letters say it, and every hold."},
+    )
     notice = Text(longest=2000, metadata={"description": "The supplier's notice, in the supplier's words."})
     since = Moment(metadata={"description": "Only what was taken or done from this time on."})
     until = Moment(metadata={"description": "Only what was taken or done up to this time."})

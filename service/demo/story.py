@@ -116,7 +116,7 @@ def _call_it_back(yard: Yard, bad: list[str], day: date) -> None:
     recall = open_recall(
         yard.act("sunniva", yard.at(day, "16:00")),
         item=yard.old_can,
-        reason="parts made with hardener from this can came back soft",
+        reason="parts made with this hardener came back soft",
         since=yard.at(yard.old_can_good_until + timedelta(days=1), "00:00"),
         papers=False,
     )

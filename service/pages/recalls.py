@@ -16,7 +16,7 @@ from service.operations.door.operation import KeptAnswer
 from service.operations.door.refusals import Refusal
 from service.operations.door.shop import the_site
 from service.operations.ledger.recall import list_recalls, read_recall
-from service.operations.ledger.recall_printing import print_anew, print_papers
+from service.operations.ledger.recall_printing import missing_papers, print_anew, print_papers
 from service.operations.ledger.recalling import close_recall, follow_recall, open_recall, widen_recall
 from service.pages.base import Trouble, as_json, new_key, page_act, way_out_here
 from service.pages.signed import token_here
@@ -28,6 +28,7 @@ RIGHTS = {
     "page-recalls.recall": "read_work",
     "page-recalls.opened": "open_recall",
     "page-recalls.widened": "widen_recall",
+    "page-recalls.printed": "issue_document",
     "page-recalls.followed": "follow_recall",
     "page-recalls.closed": "close_recall",
 }
@@ -58,6 +59,18 @@ def recall(recall: int) -> Any:
 def widened(recall: int) -> Any:
     """Take in what it reaches since it was opened."""
     return _do(ActIn, widen_recall, lambda **more: _one(recall, **more), then=print_anew, recall=recall)
+
+
+@blp.post("/recalls/<int:recall>/papers")
+def printed(recall: int) -> Any:
+    """Issue those of its papers that are missing, or the next of many letters."""
+    return _do(ActIn, _missing, lambda **more: _one(recall, **more), recall=recall)
+
+
+def _missing(act: Act, *, recall: int) -> Any:
+    with reading():
+        seen = read_recall(recall)
+    return print_papers(act, seen)
 
 
 @blp.post("/recalls/<int:recall>/steps")
@@ -105,7 +118,13 @@ def _one(number: int, *, trouble: Trouble | None = None, status: int = 200, type
         seen = read_recall(number)
         # What is left comes before all else, so these are all of it, or more than a round.
         left = [p for p in seen.pieces if p.to_fetch and p.found is None]
-        shown = {"site": the_site(), "recall": seen, "open": left[:_ROUND], "words": list(PieceFound)}
+        shown = {
+            "site": the_site(),
+            "recall": seen,
+            "open": left[:_ROUND],
+            "words": list(PieceFound),
+            "missing": missing_papers(seen),
+        }
     return _page("recall.html", shown, trouble, status, typed)
 
 

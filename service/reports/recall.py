@@ -9,12 +9,11 @@ from service.operations.ledger.recall import (
     NOBODY,
     RecallView,
     every_piece,
-    is_on_hold,
     letters_of,
-    links_of,
     read_recall,
     shipped_pieces,
 )
+from service.operations.ledger.recall_links import is_on_hold, links_of
 from service.records.people import Site
 from service.reports.wording import plural
 

@@ -139,7 +139,7 @@ def _papers(api: Any, path: str, recall: dict[str, Any], shipped: list[str]) -> 
     assert "Canal boats" in canal
     assert "Our reason: soft parts. serial" in canal
     # Another recall may call back more: this letter speaks for its own.
-    assert "This recall calls back no other part that we delivered to you." in canal
+    assert "This recall calls back no other part that you have from us." in canal
     assert "Rowing club" not in canal
     assert f"{shipped[1][:6]} {shipped[1][6:]}" in canal
     assert all(f"{p[:6]} {p[6:]}" in rowing for p in (shipped[0], shipped[2]))

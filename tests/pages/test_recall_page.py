@@ -41,3 +41,21 @@ def test_a_recall_is_opened_walked_and_closed_from_its_page(api: Any) -> None:
     quality.tap("Close the recall", effectiveness="all were here", _secret=api.shop.secrets["quality"])
     assert api.get(f"/v1{where}", who="lead")["effectiveness"] == "all were here"
     assert "Closed" in quality.page
+
+
+def test_papers_that_are_missing_are_issued_from_its_page(api: Any) -> None:
+    """One that was opened without, or that has more letters than are issued in one call."""
+    yard = floor.founded(api)
+    yard.pot(yard.part(yard.design(plies=[])))
+    body = {"item": yard.bench.slow_can, "reason": "soft parts", "papers": False}
+    recall = api.post("/v1/recalls", body, who="lead")["id"]
+    hand = hand_of(api)
+    hand.open(f"/recalls/{recall}")
+    assert "Issue what is missing" not in hand.page
+    lead = hand_of(api, "lead")
+    lead.open(f"/recalls/{recall}")
+    assert "3 of its papers are not issued yet." in lead.page
+    lead.tap("Issue what is missing")
+    assert lead.at == f"/recalls/{recall}"
+    assert "not issued yet" not in lead.page
+    assert [one["document"] for one in api.get(f"/v1/recalls/{recall}")["papers"]] == ["RC-1", "RT-1", "RW-1"]

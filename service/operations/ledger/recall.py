@@ -271,6 +271,11 @@ _SHIPPED_TO = "(SELECT sh.customer FROM shipment sh WHERE sh.part_id = i.id ORDE
 _HELD_BY = f"coalesce({_SHIPPED_TO}, p.customer, '{NOBODY}')"
 
 
+# What nobody has to answer for any more, though the books may have it with the customer still.
+_SETTLED = (PieceFound.RETURNED, PieceFound.SCRAPPED, PieceFound.REPAIRED)
+_NOT_SETTLED = " AND (t.found IS NULL OR t.found NOT IN ('" + "', '".join(_SETTLED) + "'))"
+
+
 def _pieces(which: str, *given: object) -> list[RecallPieceView]:
     rows = rows_of(
         f"SELECT i.code, i.kind, i.name, i.state, a.name, p.customer, {_SHIPPED_TO}, p.mass_mg, t.found, t.remark,"
@@ -293,9 +298,19 @@ def every_piece(recall: int) -> tuple[RecallPieceView, ...]:
 
 
 def shipped_pieces(recall: int, customer: str | None = None) -> tuple[RecallPieceView, ...]:
-    """Those that are with customers, or with one of them, for their letters."""
+    """Those that are with customers, or with one of them, for their letters: not what came back, or was dealt with."""
     which, given = (f" AND {_HELD_BY} = ?", (customer,)) if customer is not None else ("", ())
-    return _in_order(_pieces(f"p.recall_id = ? AND {out_sql('i')}{which}", recall, *given))
+    return _in_order(_pieces(f"p.recall_id = ? AND {out_sql('i')}{_NOT_SETTLED}{which}", recall, *given))
+
+
+def have_some_still(recall: int) -> tuple[str, ...]:
+    """The customers with whom something of it is still."""
+    rows = rows_of(
+        f"SELECT DISTINCT {_HELD_BY} FROM recall_piece p {each('item', 'i', 'i.id = p.item_id')} {_LAST_STEP}"
+        f" WHERE p.recall_id = ? AND {out_sql('i')}{_NOT_SETTLED}",
+        recall,
+    )
+    return tuple(name for (name,) in rows)
 
 
 def first_left(recall: int, most: int) -> tuple[str, ...]:
@@ -345,27 +360,6 @@ def _piece(row: tuple[Any, ...], *, held: Sequence[StandingHold]) -> RecallPiece
         on_hold=bool(held),
         failed=bool(failed),
     )
-
-
-def links_of(recall: int) -> tuple[tuple[str, str], ...]:
-    """What went into what among the pieces and what is called back, by their codes."""
-    rows = rows_of(
-        "SELECT DISTINCT s.code, t.code FROM (SELECT recall_id, item_id FROM recall_piece WHERE recall_id = ?"
-        " UNION SELECT id, item_id FROM recall WHERE id = ? AND item_id IS NOT NULL) p"
-        f" {each('movement', 'm', 'm.source_id IN (p.item_id)')}"
-        f" {each('recall_piece', 'q', 'q.recall_id = p.recall_id AND q.item_id = m.target_id')}"
-        f" {each('item', 's', 's.id = m.source_id')} {each('item', 't', 't.id = m.target_id')}"
-        " WHERE m.cancelled_by_id IS NULL ORDER BY s.code, t.code",
-        recall,
-        recall,
-    )
-    return tuple((source, target) for source, target in rows)
-
-
-def is_on_hold(code: str | None) -> bool:
-    """Whether a hold stands on what is called back itself."""
-    item = Item.get_or_none(Item.code == code) if code is not None else None
-    return item is not None and bool(standing_holds([item.id])[item.id])
 
 
 def read_recall(recall: int) -> RecallView:

@@ -15,7 +15,7 @@ from service.operations.door.kept import KeptAnswer
 from service.operations.door.plain import dump_result, load_result
 from service.operations.door.refusals import Refusal, UnknownThing
 from service.operations.ledger.issuing import document_number, issue_document, numbers_issued
-from service.operations.ledger.recall import RecallView, read_recall, recall_documents
+from service.operations.ledger.recall import RecallView, have_some_still, read_recall, recall_documents
 
 
 def print_papers(act: Act, opened: RecallView | KeptAnswer) -> RecallView | KeptAnswer:
@@ -25,6 +25,17 @@ def print_papers(act: Act, opened: RecallView | KeptAnswer) -> RecallView | Kept
         told = {name: getattr(papers, name) for name in ("papers", "not_printed")}
         return KeptAnswer({**opened.value, **load_result(dump_result(told))}, opened.tag)
     return _printed(act, opened)
+
+
+def missing_papers(recall: RecallView) -> int:
+    """How many of its papers are not there: it was opened without, one could not be drawn, there are many letters.
+
+    Whoever has nothing of it any more is written no letter.
+    """
+    there, some = {one.document for one in recall.papers}, set(have_some_still(recall.id))
+    nothing = {f"{recall.id}-{place}" for place, name in enumerate(recall.customers, 1) if name not in some}
+    due = [one for one in _asked(recall) if one[0] in _LIST or (some and one[1] not in nothing)]
+    return sum(document_number(*one) not in there for one in due)
 
 
 def print_anew(act: Act, widened: RecallView | KeptAnswer) -> RecallView | KeptAnswer:
@@ -75,10 +86,13 @@ def _printed(act: Act, recall: RecallView, *, anew: bool = False) -> RecallView:
     return replace(recall, papers=tuple(papers.values()), not_printed=not_printed)
 
 
+_LIST = (IssuedKind.RECALL, IssuedKind.RECALL_TABLE, IssuedKind.RECALL_WORKBOOK)
+
+
 def _asked(recall: RecallView) -> Iterator[tuple[IssuedKind, str]]:
     """All papers that a recall has: the list with its table and workbook, and the same of the letters."""
     number = str(recall.id)
-    yield from ((kind, number) for kind in (IssuedKind.RECALL, IssuedKind.RECALL_TABLE, IssuedKind.RECALL_WORKBOOK))
+    yield from ((kind, number) for kind in _LIST)
     for place in range(1, recall.customers_count + 1):
         yield IssuedKind.RECALL_LETTER, f"{number}-{place}"
     if recall.customers:

@@ -66,7 +66,7 @@ class Pictures:
         """The drawing over as many pages as it needs, and above it what is in it, counted."""
         says = genealogy_says(things)
         drawn = [self._image(svg, says, "genealogy") for svg in genealogy_svgs(things, links)]
-        return Markup('<p class="note">{}.</p>').format(says) + Markup("").join(drawn)
+        return Markup('<p class="note lead">{}.</p>').format(says) + Markup("").join(drawn)
 
     def plies(self, part: PartAccount | PartRecord) -> Markup:
         cores = {m.material_name for m in part.materials if m.kind == MaterialKind.CORE}

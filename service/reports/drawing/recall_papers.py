@@ -32,6 +32,9 @@ _CODE = re.compile(r"\b[LCKMPTSRA]\d{5,12}[0-9A-Z]\b")
 MOST_ATTACHED = 10_000
 """A longer list has its table and workbook beside it, as documents of their own, and not in it once more."""
 
+MOST_ROWS = 60
+"""So many parts of a letter have a line each; more are told by their names, in a tenth of the pages and of the time."""
+
 Cell = str | float | None
 
 
@@ -155,7 +158,7 @@ def letters_pdf(
     letters: Sequence[RecallLetter], at: datetime, *, head: str | None = None, stamp: Stamp | None = None, **_: object
 ) -> bytes:
     """A letter for each customer to whom pieces were shipped, each on pages of its own and naming no other."""
-    html = _html("recall_letters.html", letters=letters, printed=at, head=head, stamp=stamp)
+    html = _letters(letters, attached=False, printed=at, head=head, stamp=stamp)
     return _pdf(html, {}, at, ())
 
 
@@ -163,7 +166,7 @@ def letter_pdf(
     letter: RecallLetter, at: datetime, *, head: str | None = None, stamp: Stamp | None = None, **_: object
 ) -> bytes:
     """The letter to one customer, their pieces beside it as a table and as a workbook, to be filled in."""
-    html = _html("recall_letters.html", letters=[letter], printed=at, head=head, stamp=stamp)
+    html = _letters([letter], attached=True, printed=at, head=head, stamp=stamp)
     name = f"recall-{letter.recall}-parts"
     attached = (
         (f"{name}.json", canonical(letter), "The letter as canonical JSON (RFC 8785)"),
@@ -192,6 +195,10 @@ def _letter_rows(letters: Sequence[RecallLetter], stamp: Stamp | None) -> Iterab
     return (
         (one.recall, one.customer, serial, name, None, None, *issue) for one in letters for serial, name in one.pieces
     )
+
+
+def _letters(letters: Sequence[RecallLetter], **facts: Any) -> str:
+    return _html("recall_letters.html", letters=letters, most_rows=MOST_ROWS, **facts)
 
 
 def _grouped(text: str) -> str:
