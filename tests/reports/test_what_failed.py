@@ -140,3 +140,16 @@ def test_a_component_is_gone_when_its_assembly_is(yard: Any) -> None:
     assert {n: became[n] for n in ("good", "gone", "unheard", "not_judged")} == {
         "good": 1, "gone": 0, "unheard": 0, "not_judged": 2,
     }  # fmt: skip
+
+
+def test_what_somebody_has_still_to_decide_about_is_not_good(yard: Any) -> None:
+    """A part that was accepted, and of which something wrong was found since, held neither yet nor failed."""
+    soft, doubted, decided, good = (_part(yard) for _ in range(4))
+    _inspect(yard, soft, "soft")
+    for part in (doubted, decided, good):
+        _inspect(yard, part)
+    for part in (doubted, decided):
+        opened = yard.post("/v1/nonconformances", {"item": part, "found": "a dull spot"}, who="lead")["id"]
+    _decide(yard, opened, "use as is")
+    became = _suspects(yard, soft)["became"]
+    assert (became["failed"], became["good"], became["not_judged"]) == (1, 2, 1)

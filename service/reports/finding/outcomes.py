@@ -1,10 +1,11 @@
 """What became of the parts that are compared: which count as failed, which as good, of which nothing is known.
 
-Failed is what came back, what an inspection rejected, what was scrapped, and what somebody decided to be unfit (scrap,
-rework or repair); a rejection upon which it was decided to be fit as it is counts for nothing, and any other does. Good
-is what was inspected and accepted. A part that was shipped and never heard of again stands in a column of its own:
-inspected and accepted before it left, it is compared as good, else not at all. What a correction took away has not
-happened: such parts are counted beside the others, and stand where they would without it.
+Failed is what came back as failed, what an inspection rejected, what was scrapped, and what somebody decided to be
+unfit (scrap, rework or repair); a rejection upon which it was decided to be fit as it is counts for nothing, and any
+other does. Good is what was inspected and accepted, and of which no nonconformance or return waits for a decision. A
+part that was shipped and never heard of again stands in a column of its own: inspected and accepted before it left, it
+is compared as good, else not at all. What a correction took away has not happened: such parts are counted beside the
+others, and stand where they would without it.
 """
 
 from collections import defaultdict
@@ -34,6 +35,8 @@ class _Found:
     rejected: bool = False
     unfit: bool = False
     inspected: bool = False
+    # A nonconformance, or a return, that nobody has decided about.
+    doubted: bool = False
     scrapped: bool = False
     # When somebody saw that it had failed, each with the defects that were told then.
     seen: list[tuple[int, frozenset[str]]] = field(default_factory=list)
@@ -63,6 +66,8 @@ def read_outcomes(rows: Rows, part: int, at: datetime) -> Outcomes:
             unsaid = said.came_back or said.rejected
             same = not own or bool(own & kinds[number]) or (not kinds[number] and unsaid)
             groups["failed" if same else "otherwise"].add(row.code)
+        elif said.doubted:
+            groups["open"].add(row.code)
         elif said.inspected:
             groups["good"].add(row.code)
             if gone:
@@ -105,6 +110,7 @@ def _on_record(rows: Rows, told: Mapping[_Said, set[str]]) -> dict[int, _Found]:
         one = found[number]
         one.came_back |= bool(failed)
         one.unfit |= disposition in UNFIT
+        one.doubted |= disposition is None
         if failed or disposition in UNFIT:
             one.seen.append((at, frozenset(told.get((number, None, row), ()))))
         if disposition == Disposition.USE_AS_IS:
@@ -120,6 +126,7 @@ def _on_record(rows: Rows, told: Mapping[_Said, set[str]]) -> dict[int, _Found]:
             one.seen.append((at, frozenset(told.get((number, row, None), ()))))
     for number, part in rows.parts.items():
         found[number].scrapped = part.state == State.SCRAPPED
+        found[number].doubted |= part.state == State.RETURNED
     return found
 
 
