@@ -279,6 +279,9 @@ def test_medians_are_called_medians_and_what_is_as_much_is_counted() -> None:
     assert "the median of the failed parts is 3 min, that of the good ones 3 min" in number.sentence
     assert number.sentence.endswith(" This part has 3 min: of 32 parts that held, none has less and 32 as much.")
     assert number.percentile == 50
+    shorter = Number(stirred.name, "min", {**stirred.values, **dict.fromkeys([*EARLY, LATE[6]], 2.5)})
+    number = find_suspects(LATE[0], outcomes=YARD, factors=[], numbers=[shorter], times=TIMES).numbers[0]
+    assert number.sentence.endswith("of 32 parts that held, 32 have less (100 %).")
 
 
 def test_a_number_that_goes_with_its_days_is_not_said_to_be_made_without() -> None:

@@ -66,7 +66,8 @@ def _own(one: Number, part: str, outcomes: Outcomes) -> str:
     if held is None:
         return ""
     unit = f" {one.unit}" if one.unit else ""
-    share = f" ({100 * held.less / held.parts:.2g} %)" if held.less else ""
+    less = 100 * held.less / held.parts
+    share = f" ({f'{less:.0f}' if less >= 10 else f'{less:.2g}'} %)" if held.less else ""
     as_much = f" and {count(held.same)} as much" if held.same else ""
     return (
         f" This part has {figure(one.values[part])}{unit}: of {plural(held.parts, 'part')} that held, "
