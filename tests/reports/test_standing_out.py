@@ -9,14 +9,14 @@ import pytest
 
 from labels.codes import grouped, make
 from service.reports.finding.failed_cures import outcome
-from service.reports.finding.given import Factor
+from service.reports.finding.given import Factor, Times
 from service.reports.finding.standing_out import Finding, Rank, stand_out
 from service.reports.finding.suspects import find_suspects
 from service.reports.reading.account import CorrectedEntry, CupChecked, LateEntry
 from service.reports.reading.cures import CureReason
 from tests.reports import accounts
 from tests.reports.accounts import DAY, HARDENER, PART, RESIN
-from tests.reports.test_suspects import LATE, LOT, OLD_CAN, YARD
+from tests.reports.test_suspects import LATE, LOT, OLD_CAN, OTHERS, YARD
 
 
 def _first(found: tuple[Finding, ...]) -> str:
@@ -120,7 +120,7 @@ def test_ranks_come_in_the_order_of_the_job() -> None:
             ),
         ),
     )
-    assert [f.rank for f in stand_out(account)] == list(Rank)
+    assert [f.rank for f in stand_out(account)] == [rank for rank in Rank if rank != Rank.SUSPECT]
 
 
 def test_the_numbers_of_the_sisters_put_a_finding_first() -> None:
@@ -144,6 +144,23 @@ def test_a_suspect_without_any_limit_broken_is_told_too() -> None:
     suspects = find_suspects(LATE[0], outcomes=YARD, factors=[roll])
     found = stand_out(accounts.account(), suspects)
     assert found[0].sentence.startswith("Of 7 parts with roll C00187 5, 6 are soft; of 143 others, one (p < 0.0001;")
+
+
+def test_what_cannot_be_told_from_its_period_is_to_be_read_and_does_not_stand_out() -> None:
+    """Nor is it said to be out of a limit; what is accused stands first, under its own name."""
+    outcomes = replace(YARD, failed=frozenset(LATE[:6]), good=frozenset(OTHERS[1:]))
+    roll = Factor("roll", "roll C00187 5", "C001875", frozenset(LATE[:6]))
+
+    def told(times: dict[str, float]) -> Finding:
+        suspects = find_suspects(LATE[0], outcomes=outcomes, factors=[roll], times=Times(times))
+        (found,) = stand_out(accounts.account(), suspects)
+        return found
+
+    started = {part: float(place) for place, part in enumerate([*OTHERS[1:], *LATE[:6]])}
+    in_its_days, beside_others = told(started), told({part: at % 30 for part, at in started.items()})
+    assert (in_its_days.rank, in_its_days.kind, in_its_days.suspicious) == (Rank.REVIEW, "suspect", True)
+    assert "It cannot be told from that period" in in_its_days.sentence
+    assert (beside_others.rank, beside_others.suspicious) == (Rank.SUSPECT, True)
 
 
 def test_what_a_flag_says_is_told_once() -> None:

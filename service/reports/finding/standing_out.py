@@ -23,6 +23,7 @@ from service.reports.wording import capital, code, day, local_day, local_time, n
 class Rank(StrEnum):
     """How a finding stands, the gravest first."""
 
+    SUSPECT = "stands out"
     OUT = "out of limit"
     PERMITTED = "permitted"
     LATE = "late"
@@ -43,7 +44,7 @@ class Finding:
     Attributes
     ----------
     rank
-        out of limit, permitted, late, corrected, missing or not known, to be read.
+        stands out, out of limit, permitted, late, corrected, missing or not known, to be read.
     items
         Codes, the one that it is about first.
     permit
@@ -309,6 +310,9 @@ def _with_numbers(finding: Finding, suspects: Suspects) -> Finding:
         "p": split.p,
     }
     suspicious = ranked is not None and ranked.stands_alone
+    if ranked is not None and ranked.verdict == Suspicion.ACCUSED and finding.rank == Rank.REVIEW:
+        # Nobody broke a limit that was known, and yet it stands out.
+        finding = replace(finding, rank=Rank.SUSPECT)
     return replace(finding, rest=f"{finding.rest} {split.sentence}", numbers=numbers, suspicious=suspicious)
 
 
@@ -321,7 +325,8 @@ def _suspicions(found: Sequence[Finding], suspects: Suspects) -> Iterable[Findin
     for measured in suspects.numbers:
         if measured.verdict == Suspicion.ACCUSED:
             numbers = {"p": measured.p, "p_adjusted": measured.p_adjusted}
-            yield Finding(Rank.OUT, "suspect", measured.sentence.removesuffix("."), ".", (), None, numbers, 1.0, True)
+            lead = measured.sentence.removesuffix(".")
+            yield Finding(Rank.SUSPECT, "suspect", lead, ".", (), None, numbers, 1.0, True)
     for task in suspects.people:
         if task.verdict == Suspicion.ACCUSED:
             rest = f"; {task.sentence.partition('; ')[2]} It asks what was different about the work, and blames nobody."
@@ -342,4 +347,6 @@ def _suspicion(suspect: Suspect) -> Finding:
         "p_adjusted": suspect.p_adjusted,
     }
     items = (suspect.code,) if suspect.code else ()
-    return Finding(Rank.OUT, "suspect", lead, rest, items, None, numbers, 1.0, suspicious=True)
+    # What cannot be told from its period, or from another, is stronger than chance, and does not stand out.
+    rank = Rank.SUSPECT if suspect.verdict == Suspicion.ACCUSED else Rank.REVIEW
+    return Finding(rank, "suspect", lead, rest, items, None, numbers, 1.0, suspicious=True)
