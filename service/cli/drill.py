@@ -12,18 +12,20 @@ from service.database import connected
 from service.operations.ledger.amounts import said
 from service.operations.ledger.drilling import Drill
 from service.operations.ledger.recalling import keep_drill
+from service.reports.wording import plural
 
 
 @click.command(cls=Command)
-@click.option("--seed", type=int, default=1, show_default=True, help="Picks the lot; the same seed, the same lot.")
+@click.option("--seed", type=int, default=1, show_default=True, help="Picks one of the released lots.")
 @click.option("--lot", help="Try this lot instead, by its code.")
 @click.option("--json", "as_json", is_flag=True, help="Say it as JSON.")
 @click.pass_obj
 def drill(settings: Settings, seed: int, lot: str | None, as_json: bool) -> int:
     """Try out a recall of one lot, and keep what it found.
 
-    Nothing is put on hold. Printed are the minutes that the answer took, how far it reaches, and the grams that nobody
-    can explain. Status 1 says that the account itself does not add up.
+    The same seed picks the same of the same lots. Nothing is put on hold. Printed are the minutes that the answer took,
+    how far it reaches, and the grams that nobody can explain. Status 1 says that the account itself does not
+    add up.
     """
     opening.open_account(settings)
     with connected():
@@ -37,17 +39,30 @@ def drill(settings: Settings, seed: int, lot: str | None, as_json: bool) -> int:
 
 def _said(found: Drill) -> str:
     balance = found.balance
-    to = f" to {', '.join(found.customers)}" if found.customers else ""
+
+    def much(amount: int) -> str:
+        return said(amount, balance.unit)
+
+    to = f", to {', '.join(found.customers)}" if found.customers else ""
     lines = [
         f"Drill of lot {found.lot}, {found.name} (seed {found.seed}), kept as document {found.document}.",
         f"The answer took {found.seconds / 60:.4f} min.",
-        f"It reaches {found.pieces} pieces, of which {found.to_find} are still to be found: {found.parts} parts, "
-        f"{found.shipped} of them shipped{to}. {found.spared} parts are proved to be spared by other lots.",
-        f"Of {said(balance.came, balance.unit)} that came, {said(balance.used, balance.unit)} went into pots, "
-        f"kits and parts, {said(balance.thrown_away, balance.unit)} were scrapped or lost, "
-        f"{said(balance.left, balance.unit)} are left.",
-        f"{said(balance.unexplained, balance.unit)} nobody can explain: found more or less than booked.",
+        f"It reaches {plural(found.pieces, 'piece')}, {found.to_find} of them still to be found, and among them "
+        f"{plural(found.parts, 'part')}, {found.shipped} shipped{to}.",
+        f"{plural(found.spared, 'part')} can be shown to be of other lots.",
+        f"Of {much(balance.came)} that came, {much(balance.used)} went into pots, kits and parts, "
+        f"{much(balance.thrown_away)} were scrapped or lost, {much(balance.left)} are left.",
     ]
+    if balance.in_parts or balance.in_pots or balance.lost_in_pots:
+        lines.append(
+            f"Of what was used {much(balance.in_parts)} are in parts, {much(balance.in_pots)} in pots still, and "
+            f"{much(balance.lost_in_pots)} were left in cups or lost, and weighed."
+        )
+    where = "found more or less than booked"
+    if balance.missing_in_pots:
+        in_cans = balance.unexplained - balance.missing_in_pots
+        where = f"{much(balance.missing_in_pots)} that pots do not account for, {much(in_cans)} {where}"
+    lines.append(f"{much(balance.unexplained)} nobody can explain: {where}.")
     if balance.difference:
-        lines.append(f"The account does not add up by {said(balance.difference, balance.unit)}: run `potmark check`.")
+        lines.append(f"The account does not add up by {much(balance.difference)}: run `potmark check`.")
     return "\n".join(lines)

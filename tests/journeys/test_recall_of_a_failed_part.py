@@ -111,6 +111,9 @@ def _drilled(api: Any, lot: str, made: list[str]) -> None:
     assert (balance.unit, balance.came, balance.left) == ("mg", 4_000_000, 4_000_000 - balance.used)
     assert balance.used == 4 * 115_400
     assert (balance.thrown_away, balance.unexplained, balance.difference) == (0, 0, 0)
+    share = 115.4 / 500
+    assert (balance.in_parts, balance.in_pots) == (round(4 * 486_000 * share), 0)
+    assert (balance.lost_in_pots, balance.missing_in_pots) == (round(4 * 14_000 * share), 0)
     kept = api.call("GET", f"/v1/documents/{drill.document}", who="lead").get_json()
     assert (kept["lot"], kept["balance"]["used"]) == (lot, balance.used)
     # What stayed in the cups of these pots is in the trace.

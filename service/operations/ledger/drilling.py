@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from schemas.words import Kind, MovementKind, State
-from service.database import rows_of
+from schemas.words import Kind, MovementKind, State, Unit
+from service.database import each, rows_of
 from service.operations.door.refusals import WrongState
 from service.operations.ledger import ledger
 from service.operations.ledger.recalled import Reach, Root, reach_of, reaching, where_it_is
@@ -32,8 +32,18 @@ class Balance:
         Scrapped or lost, and booked as that.
     left
         Still in its containers.
+    in_parts
+        Of what was used, what went into parts: of each pot its share of what was weighed into it.
+    in_pots
+        Of what was used, what pots and blends have still.
+    lost_in_pots
+        Of what was used, what was left in cups or lost, and booked as that.
+    missing_in_pots
+        Of what was used, what its pots had when they were closed, and neither applied nor left nor said to be lost, or
+        had too much.
     unexplained
-        Found more or less than booked, one added to the other: nobody can say where that went or came from.
+        What is missing in pots, and what was found more or less in containers than booked, one added to the other:
+        nobody can say where that went or came from.
     difference
         What the account itself does not add up by; anything but 0 is an error of the account.
     """
@@ -43,6 +53,10 @@ class Balance:
     used: int
     thrown_away: int
     left: int
+    in_parts: int
+    in_pots: int
+    lost_in_pots: int
+    missing_in_pots: int
     unexplained: int
     difference: int
 
@@ -73,7 +87,7 @@ def try_out(*, seed: int, lot: str | None, at: datetime) -> dict[str, Any]:
     root = Root(item.id, None, None, f"{item.code} {item.name}", Kind.LOT, None, None)
     reach, spared = reach_of(root), spared_by(root)
     seconds = round(time.perf_counter() - begun, 6)
-    return _found(item, seed, seconds, reach, sum(one.parts for one in spared), _balance(root), at)
+    return _found(item, seed, seconds, reach, sum(one.parts for one in spared), _balance(root, reach), at)
 
 
 def _picked(seed: int) -> Item:
@@ -106,7 +120,7 @@ def _found(
     }
 
 
-def _balance(root: Root) -> Balance:
+def _balance(root: Root, reach: Reach) -> Balance:
     """All movements across the edge of the lot's own shelf, and what is left on it."""
     prefix, given = reaching(root)
     inside = "IN (SELECT id FROM stock)"
@@ -128,4 +142,54 @@ def _balance(root: Root) -> Balance:
     away = sum(a for way, kind, a in said if way == "out" and kind in _LOST)
     used = sum(a for way, kind, a in said if way == "out" and kind not in (*_LOST, _NOT_FOUND))
     left = sum(a for way, _, a in said if way == "left")
-    return Balance(unit, came, used, away, left, more + less, came + more - less - away - used - left)
+    pots = _pots(root, reach) if unit == Unit.MILLIGRAM else _Pots()
+    return Balance(
+        unit=unit,
+        came=came,
+        used=used,
+        thrown_away=away,
+        left=left,
+        in_parts=round(pots.applied),
+        in_pots=round(pots.still),
+        lost_in_pots=round(pots.lost),
+        missing_in_pots=round(pots.missing),
+        unexplained=more + less + round(pots.missing),
+        difference=came + more - less - away - used - left,
+    )
+
+
+@dataclass(slots=True)
+class _Pots:
+    """What became of that of the lot which left its shelf, in mg."""
+
+    applied: float = 0.0
+    still: float = 0.0
+    lost: float = 0.0
+    missing: float = 0.0
+
+
+def _pots(root: Root, reach: Reach) -> _Pots:
+    prefix, given = reaching(root)
+    found, contents, stock = _Pots(), reach.contents, frozenset(reach.stock)
+    kinds = {piece.id: piece.kind for piece in reach.pieces}
+    for source, target, kind, estimated, amount in rows_of(
+        f"{prefix} SELECT m.source_id, m.target_id, m.kind, m.estimated, m.amount FROM piece"
+        f" {each('movement', 'm', 'm.source_id IN (piece.id)')} WHERE m.unit = 'mg' AND m.cancelled_by_id IS NULL",
+        *given,
+    ):
+        of_it = amount * contents.share(source)
+        if kinds.get(target) == Kind.PART:
+            found.applied += of_it
+        elif target is None and source not in stock:
+            # The rest of a pot that nobody weighed is put down as an estimated loss when it is closed.
+            if kind == _NOT_FOUND or (kind == MovementKind.LOSS and estimated):
+                found.missing += of_it
+            else:
+                found.lost += of_it
+    for piece in (one for one in reach.pieces if one.id not in stock):
+        if piece.kind in (Kind.MIX, Kind.CONTAINER):
+            found.still += piece.mass_mg or 0
+        if piece.kind == Kind.MIX:
+            more = sum(one.amount_mg or 0 for one in contents.into.get(piece.id, ()) if one.source is None)
+            found.missing += more * contents.share(piece.id)
+    return found

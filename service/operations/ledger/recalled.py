@@ -77,11 +77,12 @@ class Piece:
 
 @dataclass(frozen=True, slots=True)
 class Reach:
-    """All that is reached: what stands on the shelf, the first things made of it or with it, and all pieces."""
+    """What stands on the shelf, the first things made of it or with it, all pieces, and what of it is in them."""
 
     stock: tuple[int, ...]
     first: tuple[int, ...]
     pieces: tuple[Piece, ...]
+    contents: Contents
 
 
 def to_fetch(kind: Kind, state: str) -> bool:
@@ -204,7 +205,7 @@ def reach_of(root: Root) -> Reach:
         whole=frozenset() if root.goes_into_things else frozenset(first),
         time=root.time,
     )
-    return Reach(stock, first, tuple(_piece(row, contents) for row in rows))
+    return Reach(stock, first, tuple(_piece(row, contents) for row in rows), contents)
 
 
 def _piece(row: tuple[Any, ...], contents: Contents) -> Piece:
