@@ -27,6 +27,7 @@ NUMBERS = {
     "time in band",
     "warmest that the coolest probe became in the cure",
     "deviation from the ratio",
+    "distance from the ratio to either side",
     "temperature of the coldest pot",
     "margin over the dew point",
     "air at the mould",

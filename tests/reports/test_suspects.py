@@ -305,6 +305,37 @@ def test_hands_that_worked_on_the_very_same_parts_are_told_with_the_thing() -> N
     assert "hands" not in alone.sentence
 
 
+def test_numbers_that_put_parts_in_one_order_are_one_comparison_and_told_together() -> None:
+    """Days left are days open from their other end: no rank test tells them apart, and neither is the other's rival."""
+    rest = [*LATE[6:], *EARLY, *OTHERS[1:]]
+    opened = {p: 200.0 + n for n, p in enumerate(LATE[:6])} | {p: float(n % 90) for n, p in enumerate(rest)}
+    numbers = [
+        Number("days open at use", "d", opened),
+        Number("days left", "d", {p: 180 - d for p, d in opened.items()}),
+    ]
+    outcomes = _outcomes(LATE[:6], rest)
+    found = find_suspects(LATE[0], outcomes=outcomes, factors=[], numbers=numbers, times=TIMES)
+    assert (found.tried, [one.verdict for one in found.numbers]) == (1, [Suspicion.ACCUSED] * 2)
+    assert "from all others: days left. The very same order of parts have days open at use: no table" in found.sentence
+
+
+def test_a_part_that_did_not_fail_is_told_that_only_what_it_has_is_looked_at() -> None:
+    found = find_suspects(EARLY[0], outcomes=YARD, factors=[CAN], times=TIMES)
+    assert found.sentence.endswith(
+        "This part is none of those that failed: what they share and it does not have is not looked at."
+    )
+    assert "none of those" not in _yard().sentence
+
+
+def test_nobody_is_asked_to_make_a_piece_that_was_begun_last_week() -> None:
+    week = Factor("week", "a start in week 45 of 2026", None, frozenset(LATE))
+    found = find_suspects(LATE[0], outcomes=YARD, factors=[week], times=TIMES)
+    assert found.next_part == (
+        "No part that is left would tell a start in week 45 of 2026 from chance, and none can be made that has it; "
+        "what was different about it is the question."
+    )
+
+
 def test_one_failed_part_is_not_said_to_be_the_one_that_is_looked_at() -> None:
     """A part that is not judged itself beside one that failed: one of the two is judged."""
     outcomes = _outcomes(LATE[1:2], [], undecided=LATE[:1])

@@ -13,6 +13,10 @@ _FIRST = 6
 _A_LEAD = 0.5
 
 
+# What is over: nothing that is made now has it.
+_OVER = ("before", "pot", "kit", "cure", "scale interval", "day", "week", "flag")
+
+
 class _Rival(NamedTuple):
     """What the first suspect is to be told from."""
 
@@ -52,6 +56,11 @@ def next_part(
         if best is not None and _tells(best, top, rivals) > 0:
             return f"{verb} {code(best)} next: it {_has(best, top, rivals)}.{_always_together(top, best, twins)}"
     other = "what comes next" if first[1:] else "chance"
+    if top.kind in _OVER:
+        return (
+            f"No part that is left would tell {top.name} from {other}, and none can be made that has it; what was "
+            f"different about it is the question.{_always_together(top, None, twins)}"
+        )
     return (
         f"No part that is left would tell {top.name} from {other}; make a test piece with it and one without."
         f"{_always_together(top, None, twins)}"

@@ -66,16 +66,20 @@ def _smallest(rows: Rows) -> _Worst:
 def _pots(rows: Rows) -> dict[tuple[str, str], Values]:
     """The deviation from the ratio as a share of its tolerance, of the pot that is farthest off; the temperature."""
     ratio, cold = _Worst(rows, key=abs), _smallest(rows)
+    # Who weighs badly errs to either side.
+    distance = _largest(rows)
     for mix, deviation, tolerance, temperature in rows.of(
         "SELECT x.item_id, x.deviation_pct, x.tolerance_pct, x.temperature_c FROM made"
         f" {each('mix', 'x', 'x.item_id = made.id')}"
     ):
         if deviation is not None:
             ratio.add(mix, round(100 * deviation / tolerance, 3))
+            distance.add(mix, round(100 * abs(deviation) / tolerance, 3))
         if temperature is not None:
             cold.add(mix, temperature)
     return {
         ("deviation from the ratio", "% of its tolerance"): ratio.values,
+        ("distance from the ratio to either side", "% of its tolerance"): distance.values,
         ("temperature of the coldest pot", "°C"): cold.values,
     }
 

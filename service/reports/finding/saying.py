@@ -12,6 +12,7 @@ _NEVER_PEOPLE = (
     "the work is the question."
 )
 
+_NOT_ITSELF = "This part is none of those that failed: what they share and it does not have is not looked at."
 _THE_SAME_HANDS = (
     "The very same parts share a task by the same hands, told apart below: nothing here tells the one from the other. "
 )
@@ -31,7 +32,8 @@ def summary(found: Suspects, *, itself: bool) -> str:
 
     ``itself`` says whether the part that is looked at is one of the failed.
     """
-    return _cannot_tell(found, itself=itself) or _told(found)
+    said = _cannot_tell(found, itself=itself) or _told(found)
+    return said if itself or not found.tried else f"{said} {_NOT_ITSELF}"
 
 
 def _cannot_tell(found: Suspects, *, itself: bool) -> str | None:
@@ -95,9 +97,11 @@ def _told(found: Suspects) -> str:
     tried = plural(found.tried, "comparison")
     if accused:
         hands = accused[0] not in found.people and any(one in found.people for one in accused)
+        alike = [one.name for one in accused[1:] if isinstance(one, Measured)]
+        same = f"The very same order of parts have {listed(alike)}: no table tells them apart. " if alike else ""
         return (
             f"Of {tried}, one stands out from chance, from its period and from all others: {accused[0].name}. "
-            f"{_THE_SAME_HANDS if hands else ''}"
+            f"{_THE_SAME_HANDS if hands else ''}{same}"
             f"{_NEVER_PEOPLE if accused[0] in found.people else _NEVER_CAUSES}"
         )
     rivals = [one for one in everything if one.verdict == Suspicion.RIVAL]

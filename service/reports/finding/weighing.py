@@ -179,15 +179,30 @@ def _two_strata(times: Any, outcomes: Any) -> list[int]:
 
 
 def _identical(columns: Sequence[Column], outcomes: Any) -> list[tuple[Column, tuple[int, ...]]]:
-    """Columns that tell parts apart at all, the very same ones together."""
+    """Columns that tell parts apart at all, the very same ones together; numbers that put parts in the same order.
+
+    No rank test tells those apart, nor days open from days left, which is the same order from its other end.
+    """
     groups: dict[bytes, list[int]] = {}
     for place, column in enumerate(columns):
         known = column.values[~_missing(column)]
         if len(known) and known.min() != known.max():
             # Adding nothing makes minus nothing plain.
-            key = bytes([column.number]) + (column.values + 0.0).tobytes()
+            key = bytes([column.number]) + (_order(column) if column.number else column.values + 0.0).tobytes()
             groups.setdefault(key, []).append(place)
     return [(columns[places[0]], tuple(places)) for places in groups.values()]
+
+
+def _order(column: Column) -> Any:
+    """The place of each value among the different ones, from the end that comes first; -1 where there is none."""
+    import numpy as np
+
+    known = ~_missing(column)
+    _, places = np.unique(column.values[known], return_inverse=True)
+    other_end = places.max() - places
+    order = np.full(len(known), -1)
+    order[known] = min(places, other_end, key=tuple)
+    return order
 
 
 def _missing(column: Column) -> Any:
