@@ -8,6 +8,7 @@ from itertools import takewhile
 import pytest
 
 from schemas.words import Kind
+from service.reports.drawing.boxes import WIDTH
 from service.reports.drawing.genealogy import MOST_DRAWN, Kin, genealogy_says, genealogy_svgs
 
 
@@ -107,3 +108,22 @@ def test_two_hundred_parts_of_one_pot_fit_a_printed_page_and_more_are_told_in_co
     places = _places(cured)
     assert places["2 steps"][0] < places["200 steps"][0]
     assert places["1 cure"][1] < places["2 steps"][1] < places["× ‖ 200 parts (1 failed, 3 on hold)"][1]
+
+
+@pytest.mark.parametrize("pots", [(3, 2, 2, 2), (2,) * 6, (4, 3, 2, 1), (9, 1)])
+def test_families_side_by_side_stay_within_the_drawing(pots: tuple[int, ...]) -> None:
+    """One of three pots beside three of two ended 13 px to the right of what is printed."""
+    things, links = [Kin("L000712", Kind.LOT), Kin("C002543", Kind.CONTAINER)], [("L000712", "C002543")]
+    for number in range(24):
+        part = f"P{number:05d}A"
+        things.append(Kin(part, Kind.PART))
+        for place in range(pots[number % len(pots)]):
+            mix = f"M{number:03d}{place:02d}A"
+            things.append(Kin(mix, Kind.MIX))
+            links += [("C002543", mix), (mix, part)]
+    drawn = genealogy_svgs(things, links)
+    assert len(things) <= MOST_DRAWN
+    for svg in drawn:
+        rects = re.findall(r'<rect x="([\d.]+)" y="[\d.]+" width="([\d.]+)"', svg)
+        assert rects
+        assert max(float(x) + float(width) for x, width in rects) <= WIDTH

@@ -11,7 +11,8 @@ from service.operations.ledger.recalled import Reach, Root, reaching
 from service.records.base import known
 from service.records.closures import steps
 
-_MOST_SPARED = 50
+MOST_SPARED = 50
+"""So many other lots, tools or things of a kind are named, the newest lots of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +70,7 @@ def _of_other_lots(root: Root) -> Iterable[Spared]:
         "other(id) AS (SELECT DISTINCT o.lot_id FROM container o WHERE o.material_id IN"
         " (SELECT c.material_id FROM container c WHERE c.item_id IN (SELECT id FROM stock))"
         f" AND o.lot_id NOT IN ({own})"
-        f" ORDER BY o.lot_id DESC LIMIT {_MOST_SPARED})"
+        f" ORDER BY o.lot_id DESC LIMIT {MOST_SPARED})"
     )
     away = steps("SELECT id, id FROM other", back=False, name="away", also="lot")
     for code, name, parts in rows_of(
@@ -93,7 +94,7 @@ def _with_other_tools(root: Root) -> Iterable[Spared]:
     for code, name, parts in rows_of(
         f"{prefix}, {others}, {away} SELECT i.code, i.name, count(*) FROM away"
         f" {each('part', 'p', 'p.item_id = away.id')} {each('item', 'i', 'i.id = away.tool')}"
-        f" WHERE p.item_id NOT IN (SELECT id FROM piece) GROUP BY i.code, i.name ORDER BY i.code LIMIT {_MOST_SPARED}",
+        f" WHERE p.item_id NOT IN (SELECT id FROM piece) GROUP BY i.code, i.name ORDER BY i.code LIMIT {MOST_SPARED}",
         *given,
         str(root.kind),
         root.item,
@@ -127,7 +128,7 @@ def _of_the_same_things(root: Root) -> Iterable[Spared]:
     for code, name, parts in rows_of(
         f"{prefix}, {begun}, {away} SELECT i.code, i.name, count(*) FROM away"
         f" {each('part', 'p', 'p.item_id = away.id')} {each('item', 'i', 'i.id = away.same')}"
-        f" WHERE p.item_id NOT IN (SELECT id FROM piece) GROUP BY i.code, i.name ORDER BY i.code LIMIT {_MOST_SPARED}",
+        f" WHERE p.item_id NOT IN (SELECT id FROM piece) GROUP BY i.code, i.name ORDER BY i.code LIMIT {MOST_SPARED}",
         *given,
     ):
         shared = "are of the same lot" if root.kind == Kind.CONTAINER else "share this with it"

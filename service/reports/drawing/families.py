@@ -14,6 +14,7 @@ from service.reports.drawing.boxes import (
     BOX,
     LEVELS,
     NOUNS,
+    WIDTH,
     Relation,
     box,
     counted,
@@ -267,7 +268,6 @@ def _source_rows(hubs: Sequence[Relation], into: Links) -> list[list[Relation]]:
 def _shelves(pages: list[_Page], families: Sequence[_Family]) -> None:
     """Families side by side as they fit, on shelves from the top to the foot of a page."""
     shelf: list[_Family] = []
-    whole = _SLOT * _ACROSS
 
     def put() -> None:
         if not shelf:
@@ -281,7 +281,7 @@ def _shelves(pages: list[_Page], families: Sequence[_Family]) -> None:
         shelf.clear()
 
     for family in families:
-        if shelf and sum(f.width + _GAP for f in shelf) + family.width > whole + 2 * _PAD:
+        if shelf and sum(f.width + _GAP for f in shelf) + family.width > WIDTH:
             put()
         shelf.append(family)
     put()

@@ -10,6 +10,7 @@ from typing import Any
 from schemas.words import IssuedKind, Kind, State
 from service.operations.ledger.issuing import document_number
 from service.operations.ledger.recall import MOST_PIECES, RecallPieceView
+from service.operations.ledger.sparing import MOST_SPARED, Spared
 from service.reports.document import canonical
 from service.reports.drawing.genealogy import Kin
 from service.reports.drawing.paper import ENGINE, PICTURE_SCHEME, Stamp, drawing_tools, engine, templates
@@ -126,6 +127,7 @@ def pick_up_pdf(
         "recall.html", recall=paper.recall, zone=paper.zone, shop=paper.shop, printed=at, head=head, stamp=stamp,
         fetch=fetch[:MOST_PIECES], more=max(0, len(fetch) - MOST_PIECES), gone=_gone(pieces), kinds=_KINDS,
         weighed={p.where for p in pieces if p.mass_mg is not None},
+        spared=_by_reason(paper.recall.spared), most_spared=MOST_SPARED,
         genealogy=drawn, attaches=attaches, tables=_tables_of(paper.recall.id),
     )  # fmt: skip
     name = f"recall-{paper.recall.id}-pick-up-list"
@@ -137,6 +139,14 @@ def pick_up_pdf(
             (f"{name}.xlsx", pick_up_workbook(paper, at, stamp=stamp), "The pick-up list as a workbook"),
         )
     return _pdf(html, stored, at, attached)
+
+
+def _by_reason(spared: Iterable[Spared]) -> list[tuple[str, list[Spared]]]:
+    """What is spared for the same reason together, in the order of the first of each."""
+    found: dict[str, list[Spared]] = {}
+    for one in spared:
+        found.setdefault(one.because, []).append(one)
+    return list(found.items())
 
 
 def _tables_of(recall: int) -> str:
