@@ -153,3 +153,24 @@ def test_what_somebody_has_still_to_decide_about_is_not_good(yard: Any) -> None:
     _decide(yard, opened, "use as is")
     became = _suspects(yard, soft)["became"]
     assert (became["failed"], became["good"], became["not_judged"]) == (1, 2, 1)
+
+
+def test_what_was_put_right_while_it_was_laid_up_is_not_when_it_failed(api: Any, bench: makers.Mixing) -> None:
+    """A wrinkle before the pot, rework decided: that it came out soft may well owe to the pot that came after."""
+    cans = makers.cans(api, bench.resin, bench.place, "R-2", count=2)
+    parts = []
+    for number in range(6):
+        part = str(api.post("/v1/parts", {"part_number": "HY-204"})["code"])
+        parts.append(part)
+        if number % 2:
+            wrinkle = {"item": part, "found": "wrinkle", "defects": [{"kind": "wrinkle", "zone": "root"}]}
+            _decide(api, api.post("/v1/nonconformances", wrinkle, who="lead")["id"], "rework")
+            api.shop.clock.forward(minutes=5)
+        _wet_out(bench, part, cans[number % 2], who="laminator")
+        api.post(f"/v1/parts/{part}/closing")
+        makers.cured(api, part)
+        _inspect(api, part, *(["soft"] if number % 2 else []))
+        api.shop.clock.forward(minutes=5)
+    first = _suspects(api, parts[1])["ranked"][0]
+    assert f"resin can {cans[1][:6]} {cans[1][6:]}" in (first["name"], *first["cannot_separate"])
+    assert (first["exposed"], first["others"]) == ({"parts": 3, "failed": 3}, {"parts": 3, "failed": 0})

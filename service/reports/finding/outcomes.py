@@ -45,6 +45,18 @@ class _Found:
     def failed(self) -> bool:
         return self.came_back or self.unfit or self.scrapped or self.rejected
 
+    def failed_at(self, own: set[str]) -> int:
+        """When it was first seen to have failed like the part that is looked at, or at all.
+
+        Each defect at its first time, and of several the latest: a wrinkle that was put right while it was laid up is
+        not what it was rejected for as soft, and of what is soft before and after a rework the rework is no cause.
+        """
+        first: dict[str | None, int] = {}
+        for at, defects in sorted(self.seen, key=lambda told: told[0]):
+            for defect in defects or (None,):
+                first.setdefault(defect, at)
+        return max([at for defect, at in first.items() if defect in own] or first.values())
+
 
 def read_outcomes(rows: Rows, part: int, at: datetime) -> Outcomes:
     """Failed the same way as this part, in another way, good, and not known; the rows are told when each failed."""
@@ -55,9 +67,8 @@ def read_outcomes(rows: Rows, part: int, at: datetime) -> Outcomes:
         kinds[number] |= defects
     own = kinds[part] if found[part].failed else set()
     for number, one in found.items():
-        like_this = [at for at, defects in one.seen if not own.isdisjoint(defects)]
         if one.seen:
-            rows.failed_at[number] = min(like_this or [at for at, _ in one.seen])
+            rows.failed_at[number] = one.failed_at(own)
     groups: dict[str, set[str]] = {name: set() for name in ("failed", "otherwise", "good", "gone", "unheard", "open")}
     for number, row in rows.parts.items():
         said, gone = found[number], _gone(rows, number)
