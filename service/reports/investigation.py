@@ -16,7 +16,7 @@ from service.operations.ledger.failing import has_failed
 from service.operations.ledger.graph import held_items, standing_holds
 from service.records.items import Item
 from service.records.mixes import Closing
-from service.reports.finding.comparing import FAILED_OUTCOMES, Sister, compare
+from service.reports.finding.comparing import FAILED_OUTCOMES, Compared, Sister, compare
 from service.reports.finding.standing_out import Finding, stand_out
 from service.reports.finding.suspected import Suspects
 from service.reports.finding.suspects import find_suspects
@@ -163,7 +163,7 @@ def investigate(part: str, *, at: datetime) -> Investigation:
     family = _family(ground)
     itself = (account.state, any(one.failed and one.code == account.code for one in family))
     shared = sorted(
-        _shared(sharing.shares(ground.root), account, itself, suspects, compared.sisters),
+        _shared(sharing.shares(ground.root), account, itself, suspects, compared),
         key=lambda s: (-s.failed, _KIND_ORDER.index(Kind(s.kind)), s.code),
     )
     return Investigation(
@@ -204,12 +204,15 @@ def _shared(
     account: PartAccount,
     itself: tuple[str, bool],
     suspects: Suspects,
-    sisters: Mapping[str, Sister],
+    compared: Compared,
 ) -> Iterable[Shared]:
     """One row for each thing; a container beyond its limit has one for each side of the limit."""
     strong = {s.code for s in suspects.ranked if s.stands_alone and s.kind != "age"}
     too_old = {s.code for s in suspects.ranked if s.stands_alone and s.kind == "age"}
     nouns = {m.container: m.noun for m in account.materials}
+    # However they failed.
+    beyond_it = {aged.code: aged.after - {account.code} for aged in compared.aged}
+    sisters = compared.sisters
     for thing in things:
         name = _name(thing, nouns.get(thing.code))
         split = next((s for s in suspects.splits if s.code == thing.code), None)
@@ -217,7 +220,7 @@ def _shared(
         if split is None:
             yield _counted(name, thing, Counter(thing.counts), named, itself, thing.code in strong)
             continue
-        late = {p.part for p in split.points if p.days > split.limit_days and p.part != account.code}
+        late = beyond_it[thing.code]
         states = Counter((str(sisters[code].state), sisters[code].outcome in FAILED_OUTCOMES) for code in late)
         limit = f"day {split.limit_days}" if split.because == "opened" else "its date"
         beyond = split.own_days > split.limit_days

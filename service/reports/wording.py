@@ -127,6 +127,15 @@ def p_number(p: float) -> str:
     return p_value(p).removeprefix("p ").removeprefix("= ")
 
 
+def one_of(p: float) -> str:
+    """The smallest chance of all as the ways that there are.
+
+    >>> one_of(1 / 924), one_of(1 / 12870), one_of(0.0)
+    ('one of 924', 'one of 12,870', 'less than one of a million')
+    """
+    return f"one of {1 / p:,.0f}" if p >= 1e-6 else "less than one of a million"
+
+
 def odds(value: float | None) -> str:
     """An odds ratio in two figures, without an exponent; nothing known is without end.
 

@@ -82,3 +82,19 @@ def test_a_use_within_its_limit_and_beyond_what_is_known_now_is_told_as_that(api
         + _SPLIT.format(5, 3, 1)
     )
     assert left == [4]
+
+
+def test_who_shares_a_can_beyond_its_limit_is_counted_there_however_it_failed(api: Any, used: Any) -> None:
+    """The first of those beyond the limit cracked; the one that is looked at is soft."""
+    bench, parts = used
+    for part, kind in ((parts[-1], "soft"), (parts[-3], "crack")):
+        defect = {"kind": kind, "zone": "root"}
+        body = {"item": part, "found": kind, "failed": True, "defects": [defect]}
+        api.post("/v1/nonconformances", body, who="quality")
+    report = api.get(f"/v1/parts/{parts[-1]}/investigation", who="quality")
+    assert report["suspects"]["became"]["failed_otherwise"] == 1
+    rows = {one["name"].partition(", ")[2]: one for one in report["shared"] if one["code"] == bench.slow_can}
+    assert {name: (one["parts"], one["failed"]) for name, one in rows.items()} == {
+        "after day 20": (3, 3), "before": (3, 0)
+    }  # fmt: skip
+    assert parts[-3] in rows["after day 20"]["others"]

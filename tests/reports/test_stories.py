@@ -146,6 +146,8 @@ def test_what_few_of_the_parts_that_held_reach_is_told_with_how_few() -> None:
     assert far.rest == "; none of 40 parts that held had one so small."
     few = {code: value for code, value in values.items() if code in ("own", "P1", "P2")}
     assert unusual("own", [Number("film time", "min", few)], held) == (), "of three parts no share is told"
+    both = [Number("film time", "min", values), Number("its size", "min", values, size_of="film time")]
+    assert [one.name for one in unusual("own", both, held)] == ["film time"]
     # 38 of 40 lie below 39, and one is as large, which counts half.
     assert percentile("own", Number("film time", "min", values), held) == 96.25
     assert percentile("own", Number("film time", "min", few), held) is None

@@ -34,7 +34,7 @@ _LETTER = "[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc\U00010800-\U00010fff\U0001e8
 _RIGHT_TO_LEFT = re.compile(f"{_LETTER}+(?:[ \u00a0'.-]+{_LETTER}+)*")
 _FILTERS = (
     "code", "number", "signed", "grams", "day", "local_day", "local_time", "span", "in_words", "p_value", "plural",
-    "listed", "capital", "p_number", "runs", "fact", "figure", "shortened", "odds",
+    "listed", "capital", "p_number", "runs", "fact", "figure", "one_of", "shortened", "odds",
 )  # fmt: skip
 
 

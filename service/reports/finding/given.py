@@ -60,11 +60,15 @@ class Factor:
 
 @dataclass(frozen=True, slots=True)
 class Number:
-    """Something that was measured or counted on parts, by their codes; larger may be worse, or smaller."""
+    """Something that was measured or counted on parts, by their codes; larger may be worse, or smaller.
+
+    ``size_of`` names the number whose distance from nothing it is, whatever its sign.
+    """
 
     name: str
     unit: str
     values: Mapping[str, float]
+    size_of: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,8 @@ _LEAST_PARTS = 4
 # Hardness is how a failure shows, not what leads to it.
 _OUTCOME = ("hardness", "barcol", "shore")
 
+_DEVIATION, _DISTANCE = "deviation from the ratio", "distance from the ratio to either side"
+
 Values = dict[int, float]
 
 
@@ -35,7 +37,12 @@ def read_numbers(
         found |= read(rows)
     found |= _ages_at_use(rows, ages, used, own)
     return tuple(
-        Number(name, unit, {rows.parts[part].code: value for part, value in values.items()})
+        Number(
+            name,
+            unit,
+            {rows.parts[part].code: value for part, value in values.items()},
+            size_of=_DEVIATION if name == _DISTANCE else "",
+        )
         for (name, unit), values in found.items()
         if len(values) >= _LEAST_PARTS and len(set(values.values())) > 1
     )
@@ -78,8 +85,8 @@ def _pots(rows: Rows) -> dict[tuple[str, str], Values]:
         if temperature is not None:
             cold.add(mix, temperature)
     return {
-        ("deviation from the ratio", "% of its tolerance"): ratio.values,
-        ("distance from the ratio to either side", "% of its tolerance"): distance.values,
+        (_DEVIATION, "% of its tolerance"): ratio.values,
+        (_DISTANCE, "% of its tolerance"): distance.values,
         ("temperature of the coldest pot", "°C"): cold.values,
     }
 

@@ -41,9 +41,14 @@ class Unusual:
 
 
 def unusual(part: str, numbers: Iterable[Number], outcomes: Outcomes) -> tuple[Unusual, ...]:
-    """The rarest first; the part itself is not counted, whatever became of it."""
-    found = [one for number in numbers if (one := _placed(part, number, outcomes)) is not None]
-    return tuple(sorted(found, key=lambda one: (one.share_pct, one.name)))[:_MOST_TOLD]
+    """The rarest first; the part itself is not counted, whatever became of it.
+
+    What is unusual with its sign is not told once more without.
+    """
+    found = [(number, one) for number in numbers if (one := _placed(part, number, outcomes)) is not None]
+    names = {one.name for _, one in found}
+    told = [one for number, one in found if number.size_of not in names]
+    return tuple(sorted(told, key=lambda one: (one.share_pct, one.name)))[:_MOST_TOLD]
 
 
 @dataclass(frozen=True, slots=True)
