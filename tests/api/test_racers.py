@@ -170,7 +170,7 @@ CASES: dict[str, Case] = {
     "/v1/documents": ("laminator", lambda api: b"%PDF-1.7 certificate", RACERS, ""),
     "/v1/holds": ("quality", lambda api: {"item": _can(api), "reason": "cloudy"}, RACERS, ""),
     "/v1/look-backs": ("quality", _used_scale, RACERS, ""),
-    "/v1/recalls": ("lead", lambda api: {"item": _can(api), "reason": "cloudy", "papers": False}, RACERS, ""),
+    "/v1/recalls": ("lead", lambda api: {"item": _can(api), "reason": "cloudy", "papers": False}, 1, "wrong-state"),
     "/v1/stock-watches": ("lead", lambda api: {}, RACERS, ""),
     "/v1/webhooks": (
         "administrator",

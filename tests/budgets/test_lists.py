@@ -171,7 +171,13 @@ def _stops(yard: floor.Floor, part: str, number: int) -> None:
     api, bench = yard.api, yard.bench
     told = {"url": f"https://orders.example/{number}", "events": ["hold.placed"]}
     api.post("/v1/webhooks", told, who="administrator")
-    api.post("/v1/recalls", {"item": part, "reason": f"look {number}", "papers": False}, who="lead")
+    # The same is not called back twice at a time: each is from another time on.
+    back = {
+        "item": part,
+        "reason": f"look {number}",
+        "since": f"2026-01-{number % 28 + 1:02d}T06:{number % 60:02d}:00Z",
+    }
+    api.post("/v1/recalls", {**back, "papers": False}, who="lead")
     hold = api.post("/v1/holds", {"item": part, "reason": f"look {number}"})["id"]
     api.post(f"/v1/holds/{hold}/lifting", {"why": "looked"}, who="quality")
     asked = {"kind": "deviation permit", "item": bench.slow_can, "reasons": ["expired"], "why": "gelled in time"}

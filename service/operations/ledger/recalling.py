@@ -47,7 +47,7 @@ def open_recall(
     notice is kept in its own words. Papers are the pick-up list, with its table and workbook in it, and a letter for
     each customer; where one cannot be drawn, the recall stands and says why.
     """
-    root = _root(item, person, task, since, until)
+    root, of = _root(item, person, task, since, until)
     if since is not None and since > work.act.occurred_at:
         raise Unprocessable("since lies in the future: nothing was taken or done from then on yet.", pointer="/since")
     if until is not None and until > work.act.occurred_at:
@@ -63,8 +63,8 @@ def open_recall(
             way_out=_what_else(root),
             pointer="/item" if item is not None else "/person",
         )
-    by_code = Item.get_by_id(root.item) if root.item is not None else None
-    locked = ledger.lock(work, *{*([by_code.code] if by_code else []), *(piece.code for piece in reach.pieces)})
+    locked = ledger.lock(work, *{*([of] if of is not None else []), *(piece.code for piece in reach.pieces)})
+    _refuse_the_same_twice(root)
     row = Recall.create(
         item=root.item,
         person=person,
@@ -80,14 +80,14 @@ def open_recall(
     )
     _hold(work, root, reach, locked, f"Recall {row.id}: {reason}")
     _put_down(work, row, reach.pieces)
-    of = by_code.code if by_code is not None else None
     work.note(recall=row.id, reason=reason, item=of, person=person, task=task, pieces=len(reach.pieces))
     return replace(view_recall(row), not_printed=None if papers else "Nobody asked for its papers.")
 
 
 def _root(
     item: str | None, person: int | None, task: str | None, since: datetime | None, until: datetime | None
-) -> Root:
+) -> tuple[Root, str | None]:
+    """What is called back, and its code if it is a thing."""
     if (item is None) == (person is None):
         raise Unprocessable("A recall is of a thing or of what a person did; give one of the two.", pointer="/item")
     if (person is None) != (task is None):
@@ -96,12 +96,29 @@ def _root(
         raise Unprocessable("until lies before since.", pointer="/until")
     if person is not None:
         row = find_row(Person, person, "person", pointer="/person")
-        return Root(None, row.id, task, f"what {row.name} did ({task})", None, since, until)
+        return Root(None, row.id, task, f"what {row.name} did ({task})", None, since, until), None
     code, _, label = str(item).partition("/")
     found = ledger.find(code)
     if label:
         _refuse_a_void_label(found, int(label))
-    return Root(found.id, None, None, f"{found.code} {found.name}", Kind(found.kind), since, until)
+    return Root(found.id, None, None, f"{found.code} {found.name}", Kind(found.kind), since, until), found.code
+
+
+def _refuse_the_same_twice(root: Root) -> None:
+    """Two who hear of it at once do not write to its customers twice; asked when its pieces are locked."""
+    of = (
+        Recall.item == root.item
+        if root.item is not None
+        else (Recall.person == root.person) & (Recall.task == root.task)
+    )
+    open_ones = Recall.select().where(of & Recall.closed_at.is_null()).order_by(Recall.id)
+    same = next((one for one in open_ones if (one.since, one.until) == (root.since, root.until)), None)
+    if same is not None:
+        raise WrongState(
+            f"Recall {same.id} of {root.name} stands open already: {same.reason}",
+            way_out=f"Go on with recall {same.id}, or close it first; one from another time on is another recall.",
+            recall=same.id,
+        )
 
 
 def _refuse_a_void_label(item: Item, issue: int) -> None:

@@ -128,3 +128,22 @@ def test_a_can_that_arrives_of_a_lot_that_is_called_back_is_taken_in(floor: Floo
         bench.slow_can: ("stock", 2000, True),
         arrived: ("stock", 2000, True),
     }
+
+
+def test_the_same_is_not_called_back_twice_while_it_stands_and_another_time_is_another_recall(floor: Floor) -> None:
+    api, bench = floor.api, floor.bench
+    part = floor.part(floor.design(plies=[]))
+    since = floor.clock.forward(minutes=1).isoformat()
+    floor.pot(part)
+    person = {"person": api.shop.people["laminator"], "task": "weighed by"}
+    for what in ({"item": bench.slow_can}, {"item": bench.slow_can, "since": since}, person):
+        first = _open(floor, **what)
+        refused = api.refused("/v1/recalls", {"reason": "heard of it too", **what}, "wrong-state", who="quality")
+        assert refused["detail"] == f"Recall {first['id']} of {first['of']} stands open already: soft parts"
+        assert refused["recall"] == first["id"]
+    assert len(api.get("/v1/recalls")) == 3
+    assert len(api.get("/v1/holds?standing=true")) == 3
+    for piece in (p for p in first["pieces"] if p["to_fetch"]):
+        api.post(f"/v1/recalls/{first['id']}/steps", {"item": piece["code"], "found": "found"})
+    api.post(f"/v1/recalls/{first['id']}/closing", {"effectiveness": "all here"}, who="quality")
+    assert _open(floor, **person)["id"] == 4
