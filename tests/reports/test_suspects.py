@@ -1,7 +1,6 @@
 """Suspects: everything that parts share ranked and weighed, grouped, split at a limit day."""
 
 from collections.abc import Iterable
-from dataclasses import replace
 from datetime import date
 from functools import cache
 from math import comb
@@ -14,11 +13,11 @@ from service.reports.finding.suspects import find_suspects
 from service.reports.finding.weighing import Suspicion
 
 
-def _named(prefix: str, count: int) -> list[str]:
+def named(prefix: str, count: int) -> list[str]:
     return [f"{prefix}{n}" for n in range(count)]
 
 
-def _outcomes(failed: Iterable[str], good: Iterable[str], **more: Iterable[str]) -> Outcomes:
+def outcomes_of(failed: Iterable[str], good: Iterable[str], **more: Iterable[str]) -> Outcomes:
     return Outcomes(
         word="soft",
         failed=frozenset(failed),
@@ -31,8 +30,8 @@ def _outcomes(failed: Iterable[str], good: Iterable[str], **more: Iterable[str])
     )
 
 
-LATE, EARLY, OTHERS = _named("late", 7), _named("early", 31), _named("other", 112)
-YARD = _outcomes([*LATE[:6], OTHERS[0]], [LATE[6], *EARLY, *OTHERS[1:]])
+LATE, EARLY, OTHERS = named("late", 7), named("early", 31), named("other", 112)
+YARD = outcomes_of([*LATE[:6], OTHERS[0]], [LATE[6], *EARLY, *OTHERS[1:]])
 OLD_CAN = AgedUse(
     code="C002543",
     noun="hardener can",
@@ -52,13 +51,13 @@ TIMES = Times({part: place for place, part in enumerate([*EARLY, *LATE])} | {p: 
 
 
 @cache
-def _yard(*factors: Factor) -> Suspects:
+def whole_yard(*factors: Factor) -> Suspects:
     return find_suspects(LATE[0], outcomes=YARD, factors=[CAN, LOT, *factors], aged=[OLD_CAN], times=TIMES)
 
 
 def test_a_can_open_too_long_is_told_in_one_sentence_with_its_three_groups() -> None:
     """The counts are those of the demo's hidden finding; p by hand from the hypergeometric distribution."""
-    split = _yard().splits[0]
+    split = whole_yard().splits[0]
     assert split.sentence == (
         "Of 7 parts made from it after day 180, 6 are soft; of 31 made from it before, none; "
         "of 112 sisters from other cans, one (p < 0.0001)."
@@ -68,27 +67,27 @@ def test_a_can_open_too_long_is_told_in_one_sentence_with_its_three_groups() -> 
 
 
 def test_the_split_can_ranks_before_the_whole_can() -> None:
-    ranked = _yard().ranked
+    ranked = whole_yard().ranked
     assert (ranked[0].kind, ranked[0].code) == ("age", "C002543")
     assert ranked[0].suspicious
     assert ranked[0].p < ranked[1].p
 
 
 def test_factors_that_always_occur_together_are_named_together() -> None:
-    whole = next(s for s in _yard().ranked if s.kind == "container")
+    whole = next(s for s in whole_yard().ranked if s.kind == "container")
     assert whole.cannot_separate == ("lot L00071 2",)
-    assert len(_yard().ranked) == 2, "a group is compared once"
+    assert len(whole_yard().ranked) == 2, "a group is compared once"
 
 
 def test_what_has_the_very_same_parts_as_the_aged_can_cannot_be_told_from_it() -> None:
     weeks = Factor("week", "a start in week 45 of 2026", None, frozenset(LATE))
-    assert _yard(weeks).ranked[0].cannot_separate == ("a start in week 45 of 2026",)
+    assert whole_yard(weeks).ranked[0].cannot_separate == ("a start in week 45 of 2026",)
 
 
 def test_p_values_are_adjusted_for_all_that_was_tried() -> None:
     """What was tried beside it can only make the smallest of all chances likelier (min-P)."""
     chance = Factor("mould", "Tricycle body (T00002 6)", "T000026", frozenset([LATE[0], *EARLY[:9], *OTHERS[:30]]))
-    found = _yard(chance)
+    found = whole_yard(chance)
     assert found.tried == 3
     assert all(s.p_within <= s.p_adjusted for s in found.ranked)
     assert found.ranked[-1].p_within < found.ranked[-1].p_adjusted
@@ -97,7 +96,7 @@ def test_p_values_are_adjusted_for_all_that_was_tried() -> None:
 
 
 def test_the_old_can_stands_out_and_the_whole_can_cannot_be_told_from_it() -> None:
-    found = _yard()
+    found = whole_yard()
     assert found.ranked[0].verdict == Suspicion.ACCUSED
     assert (found.ranked[1].verdict, found.ranked[1].rival) == (Suspicion.RIVAL, "hardener can C00254 3 after day 180")
     assert found.sentence.startswith(
@@ -109,27 +108,27 @@ def test_people_are_no_suspects_and_stand_apart_by_task() -> None:
     """Whoever laid all the soft parts is no row of the ranked table, and moves nothing in its order."""
     laid = Factor("person", "laid plies, Ane", None, frozenset(LATE))
     mixed = Factor("person", "mixed, Bo", None, frozenset([*LATE, *EARLY[:5]]))
-    found = _yard(mixed, laid)
+    found = whole_yard(mixed, laid)
     assert [s.name for s in found.people] == ["laid plies, Ane", "mixed, Bo"]
-    assert [(s.name, s.p) for s in found.ranked] == [(s.name, s.p) for s in _yard().ranked]
+    assert [(s.name, s.p) for s in found.ranked] == [(s.name, s.p) for s in whole_yard().ranked]
     assert not any(s.stands_alone for s in found.people)
     assert all("Ane" not in name for s in found.ranked for name in (s.name, *s.cannot_separate))
 
 
 def test_a_factor_that_the_part_does_not_have_cannot_speak_for_its_failure() -> None:
     elsewhere = Factor("roll", "roll C00187 5", "C001875", frozenset(OTHERS[:3]))
-    assert _yard(elsewhere).tried == _yard().tried
+    assert whole_yard(elsewhere).tried == whole_yard().tried
 
 
 def test_what_nobody_or_everybody_shares_is_counted_and_not_compared() -> None:
     alone = Factor("kit", "kit K00012 8", "K000128", frozenset(LATE[:1]))
     everyone = Factor("mould", "the only mould", "T000026", frozenset([*LATE, *EARLY, *OTHERS]))
-    found = _yard(alone, everyone)
-    assert (found.not_shared, found.shared_by_all, found.tried) == (1, 1, _yard().tried)
+    found = whole_yard(alone, everyone)
+    assert (found.not_shared, found.shared_by_all, found.tried) == (1, 1, whole_yard().tried)
 
 
 def test_parts_that_failed_otherwise_or_are_not_judged_stay_out_of_the_tables() -> None:
-    outcomes = _outcomes(LATE[:6], [*EARLY, *OTHERS[1:]], undecided=LATE[6:], otherwise=OTHERS[:1])
+    outcomes = outcomes_of(LATE[:6], [*EARLY, *OTHERS[1:]], undecided=LATE[6:], otherwise=OTHERS[:1])
     found = find_suspects(LATE[0], outcomes=outcomes, factors=[CAN], aged=[OLD_CAN])
     assert (found.compared, found.undecided, found.left_out) == (148, 1, 1)
     assert (found.splits[0].after.parts, found.splits[0].undecided) == (6, 1)
@@ -138,7 +137,7 @@ def test_parts_that_failed_otherwise_or_are_not_judged_stay_out_of_the_tables() 
 
 
 def test_failures_rise_with_the_days_open() -> None:
-    split = _yard().splits[0]
+    split = whole_yard().splits[0]
     assert (split.median_failed, split.median_good) == (193.5, 77.5)
     assert split.p_ages is not None
     assert split.p_ages < 0.001
@@ -154,14 +153,14 @@ def test_a_hardness_that_falls_with_age_is_a_trend() -> None:
 
 
 def test_nothing_failed_is_nothing_to_compare() -> None:
-    found = find_suspects("late0", outcomes=_outcomes([], [*LATE, *EARLY]), factors=[CAN])
+    found = find_suspects("late0", outcomes=outcomes_of([], [*LATE, *EARLY]), factors=[CAN])
     assert found.ranked == ()
     assert found.sentence.startswith("No part failed in this time, so there is nothing to compare.")
 
 
 def test_chance_is_called_chance_and_clears_nothing() -> None:
     week = Factor("week", "a start in week 45 of 2026", None, frozenset([LATE[0], *OTHERS[:20]]))
-    outcomes = _outcomes([LATE[0], OTHERS[40], OTHERS[90]], [*EARLY, *OTHERS[:40], *OTHERS[41:90], *OTHERS[91:]])
+    outcomes = outcomes_of([LATE[0], OTHERS[40], OTHERS[90]], [*EARLY, *OTHERS[:40], *OTHERS[41:90], *OTHERS[91:]])
     found = find_suspects(LATE[0], outcomes=outcomes, factors=[week], times=TIMES)
     assert found.ranked[0].verdict == Suspicion.CHANCE
     assert "none is stronger than chance" in found.sentence
@@ -172,7 +171,7 @@ def test_where_nothing_can_be_told_it_says_why_and_what_would_tell() -> None:
     lot = Factor("lot", "lot L00071 2", "L000712", frozenset([*LATE[:3], *EARLY]))
 
     def said(failed: list[str], good: list[str], **more: list[str]) -> str:
-        return find_suspects(LATE[0], outcomes=_outcomes(failed, good, **more), factors=[lot], times=TIMES).sentence
+        return find_suspects(LATE[0], outcomes=outcomes_of(failed, good, **more), factors=[lot], times=TIMES).sentence
 
     assert said(LATE, []).startswith("All 7 parts that are judged failed, so nothing tells them apart")
     assert said(LATE[:1], [], undecided=EARLY).endswith("31 parts of this time are not judged.")
@@ -194,20 +193,20 @@ def test_where_nothing_can_be_told_it_says_why_and_what_would_tell() -> None:
     )
     assert said(LATE, [], otherwise=OTHERS[:3]).startswith("All 7 parts that are judged failed, 3 otherwise, so")
     assert "Too few parts are judged to accuse anything" in said(LATE[2:4], [EARLY[0], OTHERS[0]])
-    nothing_shared = find_suspects(LATE[0], outcomes=_outcomes(LATE, EARLY), factors=[], times=TIMES).sentence
+    nothing_shared = find_suspects(LATE[0], outcomes=outcomes_of(LATE, EARLY), factors=[], times=TIMES).sentence
     assert nothing_shared.startswith("This part shares nothing with others that could be compared")
 
 
 def test_the_smallest_p_is_that_of_the_ways_in_which_failures_could_have_fallen() -> None:
     """Six of twelve perfectly apart: 1 of 924; of six two-part pots three failed: 1 of 20. By hand: C(12,6), C(6,3)."""
-    parts = _named("p", 12)
+    parts = named("p", 12)
     half = Factor("lot", "lot L00071 2", "L000712", frozenset(parts[::2]))
     started = {part: float(place) for place, part in enumerate(parts)}
-    single = find_suspects("p0", outcomes=_outcomes(parts[::2], parts[1::2]), factors=[half], times=Times(started))
+    single = find_suspects("p0", outcomes=outcomes_of(parts[::2], parts[1::2]), factors=[half], times=Times(started))
     assert (single.smallest_p, single.ranked[0].p) == (1 / 924, 1 / 924)
     pots = {part: f"pot{place // 2}" for place, part in enumerate(parts)}
     failed = [part for part in parts if pots[part] in ("pot0", "pot2", "pot4")]
-    outcomes = _outcomes(failed, [p for p in parts if p not in failed])
+    outcomes = outcomes_of(failed, [p for p in parts if p not in failed])
     shared = Factor("lot", "lot L00071 2", "L000712", frozenset(failed))
     in_pots = find_suspects("p0", outcomes=outcomes, factors=[shared], times=Times(started, pots))
     assert in_pots.smallest_p == 1 / 20
@@ -217,7 +216,7 @@ def test_the_smallest_p_is_that_of_the_ways_in_which_failures_could_have_fallen(
 def test_equal_chances_share_a_rank_and_a_group_is_identical_parts_only() -> None:
     one = Factor("roll", "roll C00001 1", "C000011", frozenset([LATE[0], LATE[1], EARLY[0]]))
     other = Factor("roll", "roll C00002 2", "C000022", frozenset([LATE[0], LATE[2], EARLY[1]]))
-    found = _yard(one, other)
+    found = whole_yard(one, other)
     rolls = [s for s in found.ranked if s.kind == "roll"]
     assert len({s.rank for s in rolls}) == 1
     assert [s.cannot_separate for s in rolls] == [(), ()]
@@ -225,11 +224,11 @@ def test_equal_chances_share_a_rank_and_a_group_is_identical_parts_only() -> Non
 
 def test_a_report_is_the_same_each_time() -> None:
     again = find_suspects(LATE[0], outcomes=YARD, factors=[CAN, LOT], aged=[OLD_CAN], times=TIMES)
-    assert again == _yard()
+    assert again == whole_yard()
 
 
 def test_failures_like_this_one_and_of_any_kind_stand_side_by_side() -> None:
-    outcomes = _outcomes(LATE[:6], [*EARLY, *OTHERS[2:]], otherwise=OTHERS[:2])
+    outcomes = outcomes_of(LATE[:6], [*EARLY, *OTHERS[2:]], otherwise=OTHERS[:2])
     roll = Factor("roll", "roll C00001 1", "C000011", frozenset([*LATE[:2], *OTHERS[:4]]))
     found = find_suspects(LATE[0], outcomes=outcomes, factors=[roll], times=TIMES).ranked[0]
     assert (found.exposed.parts, found.exposed.failed) == (4, 2)
@@ -238,7 +237,7 @@ def test_failures_like_this_one_and_of_any_kind_stand_side_by_side() -> None:
 
 
 def test_what_was_shipped_and_never_heard_of_again_has_a_column_of_its_own() -> None:
-    outcomes = _outcomes(
+    outcomes = outcomes_of(
         LATE[:6], [*EARLY, *OTHERS[:50]], undecided=OTHERS[50:60], gone=[*OTHERS[10:50], *OTHERS[50:54]]
     )
     became = find_suspects(LATE[0], outcomes=outcomes, factors=[CAN], times=TIMES).became
@@ -262,7 +261,7 @@ def test_a_number_is_ranked_with_what_is_shared_and_held_against_hardness() -> N
 
 def test_the_next_part_to_look_at_is_the_one_that_tells_the_first_suspects_apart() -> None:
     waiting = ["P00001A", "P00002B"]
-    outcomes = _outcomes(LATE[:6], [*EARLY, *OTHERS[1:]], undecided=waiting)
+    outcomes = outcomes_of(LATE[:6], [*EARLY, *OTHERS[1:]], undecided=waiting)
     roll = Factor("roll", "roll C00001 1", "C000011", frozenset([*LATE[:5], "P00001A"]))
     can = Factor("container", "hardener can C00254 3", "C002543", frozenset([*LATE, *waiting]))
     found = find_suspects(LATE[0], outcomes=outcomes, factors=[roll, can], times=TIMES)
@@ -272,120 +271,9 @@ def test_the_next_part_to_look_at_is_the_one_that_tells_the_first_suspects_apart
     )
 
 
-def test_medians_are_called_medians_and_what_is_as_much_is_counted() -> None:
-    """Of numbers with many ties half of the parts lie nowhere: five of six failed were stirred for three minutes."""
-    stirred = Number("stirring of the pot stirred least", "min", dict.fromkeys([*LATE, *EARLY], 3.0) | {LATE[1]: 2.0})
-    number = find_suspects(LATE[0], outcomes=YARD, factors=[], numbers=[stirred], times=TIMES).numbers[0]
-    assert "the median of the failed parts is 3 min, that of the good ones 3 min" in number.sentence
-    assert number.sentence.endswith(" This part has 3 min: of 32 parts that held, none has less and 32 as much.")
-    assert number.percentile == 50
-    shorter = Number(stirred.name, "min", {**stirred.values, **dict.fromkeys([*EARLY, LATE[6]], 2.5)})
-    number = find_suspects(LATE[0], outcomes=YARD, factors=[], numbers=[shorter], times=TIMES).numbers[0]
-    assert number.sentence.endswith("of 32 parts that held, 32 have less (100 %).")
-
-
-def test_a_number_that_goes_with_its_days_is_not_said_to_be_made_without() -> None:
-    started = {p: float(place) for place, p in enumerate([*OTHERS[1:], *LATE[:6]])}
-    days = Number("days open at use", "d", {p: at // 6 for p, at in started.items()})
-    outcomes = _outcomes(LATE[:6], OTHERS[1:])
-    found = find_suspects(LATE[0], outcomes=outcomes, factors=[], numbers=[days], times=Times(started)).numbers[0]
-    assert found.verdict == Suspicion.PERIOD
-    assert "It cannot be told from that period: among parts of about the same days too little speaks" in found.sentence
-
-
-def test_hands_that_worked_on_the_very_same_parts_are_told_with_the_thing() -> None:
-    """No table tells the two apart, so that it is not said of the thing alone that it stands out from all others."""
-    wrong = Factor("scale", "Second scale", "S000022", frozenset([*LATE[:6], OTHERS[0]]))
-    by_one = Factor("person", "weighed, Bo", None, wrong.parts)
-    alone = find_suspects(LATE[0], outcomes=YARD, factors=[wrong], times=TIMES)
-    both = find_suspects(LATE[0], outcomes=YARD, factors=[wrong, by_one], times=TIMES)
-    assert both.sentence.startswith(alone.sentence.partition(" These are suspects")[0])
-    assert "The very same parts share a task by the same hands, told apart below" in both.sentence
-    assert "Bo" not in both.sentence
-    assert "hands" not in alone.sentence
-
-
-def test_numbers_that_put_parts_in_one_order_are_one_comparison_and_told_together() -> None:
-    """Days left are days open from their other end: no rank test tells them apart, and neither is the other's rival."""
-    rest = [*LATE[6:], *EARLY, *OTHERS[1:]]
-    opened = {p: 200.0 + n for n, p in enumerate(LATE[:6])} | {p: float(n % 90) for n, p in enumerate(rest)}
-    numbers = [
-        Number("days open at use", "d", opened),
-        Number("days left", "d", {p: 180 - d for p, d in opened.items()}),
-    ]
-    outcomes = _outcomes(LATE[:6], rest)
-    found = find_suspects(LATE[0], outcomes=outcomes, factors=[], numbers=numbers, times=TIMES)
-    assert (found.tried, [one.verdict for one in found.numbers]) == (1, [Suspicion.ACCUSED] * 2)
-    assert "from all others: days left. The very same order of parts have days open at use: no table" in found.sentence
-
-
-def test_a_part_that_did_not_fail_is_told_that_only_what_it_has_is_looked_at() -> None:
-    found = find_suspects(EARLY[0], outcomes=YARD, factors=[CAN], times=TIMES)
-    assert found.sentence.endswith(
-        "This part is none of those that failed: what they share and it does not have is not looked at."
-    )
-    assert "none of those" not in _yard().sentence
-
-
-def test_nobody_is_asked_to_make_a_piece_that_was_begun_last_week() -> None:
-    week = Factor("week", "a start in week 45 of 2026", None, frozenset(LATE))
-    found = find_suspects(LATE[0], outcomes=YARD, factors=[week], times=TIMES)
-    assert found.next_part == (
-        "No part that is left would tell a start in week 45 of 2026 from chance, and none can be made that has it; "
-        "what was different about it is the question."
-    )
-
-
-def test_one_failed_part_is_not_said_to_be_the_one_that_is_looked_at() -> None:
-    """A part that is not judged itself beside one that failed: one of the two is judged."""
-    outcomes = _outcomes(LATE[1:2], [], undecided=LATE[:1])
-    assert find_suspects(LATE[0], outcomes=outcomes, factors=[CAN], times=TIMES).sentence == (
-        "One part of this time is judged, and it failed, so there is nothing to compare it with. Needed is a part that "
-        "held: 1 part of this time is not judged."
-    )
-
-
-def test_more_failures_than_any_table_of_a_book_are_weighed() -> None:
-    failed, good = _named("f", 1400), _named("g", 100)
-    lot = Factor("lot", "lot L00071 2", "L000712", frozenset([*failed[:1300], *good[:10]]))
-    started = {p: float(place % 97) for place, p in enumerate([*failed, *good])}
-    found = find_suspects("f0", outcomes=_outcomes(failed, good), factors=[lot], times=Times(started)).ranked[0]
-    assert (found.exposed.failed, found.others.failed) == (1300, 100)
-    assert found.verdict == Suspicion.ACCUSED
-
-
-def test_what_leads_nowhere_is_no_lead() -> None:
-    """Fewer of its parts failed than of the others: it is not said to rank first, and nobody sections a part for it."""
-    lot = Factor("lot", "lot L00071 2", "L000712", frozenset([LATE[0], *OTHERS[1:90], "waiting"]))
-    outcomes = _outcomes([*LATE[:3], *EARLY[:2]], OTHERS[1:], undecided=["waiting"])
-    found = find_suspects(LATE[0], outcomes=outcomes, factors=[lot], times=TIMES)
-    assert "Nothing leads." in found.sentence
-    assert found.next_part is None
-
-
-def test_the_next_part_is_one_that_there_is_and_tells_what_the_judged_ones_do_not() -> None:
-    """The lot and the roll went together until now; one that waits has the roll alone, another is still being laid."""
-    roll = Factor("roll", "roll C00001 1", "C000011", frozenset([*LATE[:6], "P00001A", "P00003C"]))
-    lot = Factor("lot", "lot L00071 2", "L000712", frozenset([*LATE[:6], "P00003C"]))
-    outcomes = _outcomes(LATE[:6], OTHERS[1:], undecided=["P00001A", "P00002B", "P00003C"])
-    found = find_suspects(LATE[0], outcomes=outcomes, factors=[roll, lot], times=TIMES)
-    assert found.ranked[0].cannot_separate == ("lot L00071 2",)
-    assert found.next_part == (
-        "Section or test P00001 A next: it has roll C00001 1 and not lot L00071 2; if it is sound, that speaks against "
-        "the first, if not, against the others."
-    )
-    laying = replace(outcomes, unfinished=frozenset({"P00001A"}))
-    assert find_suspects(LATE[0], outcomes=laying, factors=[roll, lot], times=TIMES).next_part == (
-        "No part that is left would tell roll C00001 1 from chance; make a test piece with it and one without. What "
-        "always went together (roll C00001 1 and lot L00071 2) is told apart only by a test piece that has one of them."
-    )
-    alone = find_suspects(LATE[0], outcomes=laying, factors=[lot], times=TIMES).next_part
-    assert alone == "Section or test P00003 C next: it has lot L00071 2; if it is sound, that speaks against it."
-
-
 def test_it_says_suspects_and_never_cause() -> None:
     """Shop rule 43."""
-    found = _yard()
+    found = whole_yard()
     said = " ".join([found.sentence, *(s.sentence for s in found.ranked), *(s.sentence for s in found.splits)])
     assert "suspects, not causes" in said
     assert "because" not in said

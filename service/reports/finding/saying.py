@@ -12,6 +12,7 @@ _NEVER_PEOPLE = (
     "the work is the question."
 )
 
+_NOR_PEOPLE = " Whoever did a task is none: what was different about the work is the question."
 _NOT_ITSELF = "This part is none of those that failed: what they share and it does not have is not looked at."
 _THE_SAME_HANDS = (
     "The very same parts share a task by the same hands, told apart below: nothing here tells the one from the other. "
@@ -108,15 +109,22 @@ def _told(found: Suspects) -> str:
     if rivals:
         return (
             f"Of {tried}, some are stronger than chance would bring, but none can be told from the others; "
-            f"{_first_of(rivals)} of these. {_NEVER_CAUSES}"
+            f"{_first_of(rivals)} of these. {_caution(rivals)}"
         )
     if period:
         return (
             f"Of {tried}, {plural(len(period), 'goes', 'go')} with the failures more than chance would bring, but "
             f"cannot be told from the period: whatever befell those days would look the same. "
-            f"{capital(_first_of(period))} of these. {_NEVER_CAUSES}"
+            f"{capital(_first_of(period))} of these. {_caution(period)}"
         )
     return f"Of {tried} none is stronger than chance would bring. {_leads(found)} That clears nothing."
+
+
+def _caution(those: Sequence[Suspect | Measured]) -> str:
+    """Behind those that rank first: suspects are no causes, and hands are no suspects."""
+    rank = min(one.rank for one in those)
+    hands = [isinstance(one, Suspect) and one.kind == "person" for one in those if one.rank == rank]
+    return _NEVER_PEOPLE if all(hands) else f"{_NEVER_CAUSES}{_NOR_PEOPLE if any(hands) else ''}"
 
 
 def _first_of(those: Sequence[Suspect | Measured]) -> str:
