@@ -31,15 +31,20 @@ _AS_MANY_AS_A_SHOP_HAS = 200
 def told_time() -> datetime | None:
     """When it happened, by the shop's clock, as it stands on the sheet."""
     text = request.form.get(WHEN, "").strip()
-    if not text:
-        return None
+    told = on_the_shops_clock(text)
+    if told is not None:
+        g.sheet_time = text[:16]
+    return told
+
+
+def on_the_shops_clock(text: str) -> datetime | None:
+    """A day and a time as a form gives them, which know of no zone."""
     try:
         there = datetime.fromisoformat(text[:16])
     except ValueError:
         return None
     with connected():
         zone = the_site().zone
-    g.sheet_time = text[:16]
     return there.replace(tzinfo=ZoneInfo(zone))
 
 

@@ -19,6 +19,7 @@ from service.operations.ledger.recall import list_recalls, read_recall
 from service.operations.ledger.recall_printing import missing_papers, print_anew, print_papers
 from service.operations.ledger.recalling import close_recall, follow_recall, open_recall, widen_recall
 from service.pages.base import Trouble, as_json, new_key, page_act, way_out_here
+from service.pages.paper import on_the_shops_clock
 from service.pages.signed import token_here
 from service.pages.visiting import who
 
@@ -95,7 +96,7 @@ def _do(
     **path: Any,
 ) -> Any:
     try:
-        fields = schema().load(as_json(schema(), request.form))
+        fields = schema().load(_in_the_shops_zone(as_json(schema(), request.form)))
         act = page_act(fields, token=token_here() if signed else None)
         done = then(act, operation(act, **path, **fields))
     except ma.ValidationError as wrong:
@@ -105,6 +106,12 @@ def _do(
         return again(trouble=trouble, status=status_of(type(no)), typed=request.form)
     view = done.value if isinstance(done, KeptAnswer) else done
     return redirect(f"/recalls/{view['id'] if isinstance(view, dict) else view.id}", 303)
+
+
+def _in_the_shops_zone(body: dict[str, Any]) -> dict[str, Any]:
+    """The times of a form as the API takes them; what is none stays, and is refused there."""
+    told = {name: on_the_shops_clock(body[name]) for name in ("since", "until") if name in body}
+    return body | {name: at.isoformat() for name, at in told.items() if at is not None}
 
 
 def _list(*, trouble: Trouble | None = None, status: int = 200, typed: Any = None) -> Response:

@@ -2,6 +2,7 @@
 
 import re
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -41,6 +42,27 @@ def test_a_recall_is_opened_walked_and_closed_from_its_page(api: Any) -> None:
     quality.tap("Close the recall", effectiveness="all were here", _secret=api.shop.secrets["quality"])
     assert api.get(f"/v1{where}", who="lead")["effectiveness"] == "all were here"
     assert "Closed" in quality.page
+
+
+def test_what_was_taken_from_some_time_on_is_called_back_from_the_page_by_the_shops_clock(api: Any) -> None:
+    yard = floor.founded(api)
+    design = yard.design(plies=[])
+    early, late = yard.part(design), yard.part(design)
+    yard.pot(early)
+    since = yard.clock.forward(hours=1).astimezone(ZoneInfo("Europe/Copenhagen"))
+    yard.pot(late)
+    lead = hand_of(api, "lead")
+    lead.open("/recalls")
+    asked = {"item": yard.bench.slow_can, "reason": "lid off"}
+    lead.tap("Call it back", **asked, since="2031-01-01T06:00")
+    assert "since lies in the future" in lead.page
+    assert 'value="2031-01-01T06:00"' in lead.page
+    lead.tap("Call it back", **asked, since=f"{since:%Y-%m-%dT%H:%M}")
+    seen = api.get(f"/v1{lead.at}", who="lead")
+    codes = {p["code"] for p in seen["pieces"]}
+    assert late in codes
+    assert early not in codes
+    assert "what was taken or done from" in lead.page
 
 
 def test_papers_that_are_missing_are_issued_from_its_page(api: Any) -> None:
