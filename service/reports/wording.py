@@ -130,10 +130,12 @@ def p_number(p: float) -> str:
 def one_of(p: float) -> str:
     """The smallest chance of all as the ways that there are.
 
-    >>> one_of(1 / 924), one_of(1 / 12870), one_of(0.0)
-    ('one of 924', 'one of 12,870', 'less than one of a million')
+    >>> one_of(1 / 12870), one_of(0.0), one_of(1.0)
+    ('one of 12,870 ways', 'less than one of a million ways', '1: there is no other way')
     """
-    return f"one of {1 / p:,.0f}" if p >= 1e-6 else "less than one of a million"
+    if p > 0.999:
+        return "1: there is no other way"
+    return f"one of {1 / p:,.0f} ways" if p >= 1e-6 else "less than one of a million ways"
 
 
 def odds(value: float | None) -> str:

@@ -86,6 +86,19 @@ def test_hands_that_cannot_be_told_from_their_days_are_no_suspects_either() -> N
     assert both.endswith("Whoever did a task is none: what was different about the work is the question.")
 
 
+def test_where_pots_and_cures_leave_no_other_way_that_is_said() -> None:
+    """Three failed in one cure and five held in another: whole, the two cannot change places."""
+    failed, good = LATE[:3], EARLY[:5]
+    oven = Factor("tool", "Oven 2", "A000022", frozenset(failed))
+    started = {part: float(place) for place, part in enumerate([*failed, *good])}
+    times = Times(started, {part: "first" if part in failed else "second" for part in started})
+    said = find_suspects(LATE[0], outcomes=outcomes_of(failed, good), factors=[oven], times=times).sentence
+    assert said.startswith(
+        "Too few parts are judged to accuse anything: within their time, and with pots and cures whole, the failures "
+        "could not have fallen in another way. Oven 2 ranks first"
+    )
+
+
 def test_one_failed_part_is_not_said_to_be_the_one_that_is_looked_at() -> None:
     """A part that is not judged itself beside one that failed: one of the two is judged."""
     outcomes = outcomes_of(LATE[1:2], [], undecided=LATE[:1])

@@ -84,11 +84,21 @@ def _cannot_tell(found: Suspects, *, itself: bool) -> str | None:
         )
     if found.smallest_p_within > RARE:
         return (
-            f"Too few parts are judged to accuse anything: were a thing in all {found.failed} that failed and in none "
-            f"of the {others} that held, chance would bring that in one of {round(1 / found.smallest_p_within)} cases "
-            f"within its time, pots and cures whole. {_leads(found)} More sisters, inspected, would tell more."
+            f"Too few parts are judged to accuse anything: {_at_most(found, others)} {_leads(found)} "
+            "More sisters, inspected, would tell more."
         )
     return None
+
+
+def _at_most(found: Suspects, others: int) -> str:
+    """What the strongest of all things would amount to."""
+    ways = round(1 / found.smallest_p_within)
+    if ways == 1:
+        return "within their time, and with pots and cures whole, the failures could not have fallen in another way."
+    return (
+        f"were a thing in all {found.failed} that failed and in none of the {others} that held, chance would bring "
+        f"that in one of {ways} cases within its time, pots and cures whole."
+    )
 
 
 def _told(found: Suspects) -> str:
