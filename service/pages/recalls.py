@@ -15,6 +15,7 @@ from service.operations.door.act import Act
 from service.operations.door.operation import KeptAnswer
 from service.operations.door.refusals import Refusal
 from service.operations.door.shop import the_site
+from service.operations.door.views import Whence
 from service.operations.ledger.recall import list_recalls, read_recall
 from service.operations.ledger.recall_printing import missing_papers, print_anew, print_papers
 from service.operations.ledger.recalling import close_recall, follow_recall, open_recall, widen_recall
@@ -40,7 +41,7 @@ _RECALLS = 50
 
 @blp.get("/recalls")
 def recalls() -> Any:
-    """All recalls, and the form that opens one."""
+    """The newest recalls, and the form that opens one."""
     return _list(typed=request.args)
 
 
@@ -116,7 +117,7 @@ def _in_the_shops_zone(body: dict[str, Any]) -> dict[str, Any]:
 
 def _list(*, trouble: Trouble | None = None, status: int = 200, typed: Any = None) -> Response:
     with reading():
-        shown = {"site": the_site(), "rows": list_recalls(after=None, limit=_RECALLS).rows}
+        shown = {"site": the_site(), "rows": list_recalls(after=Whence(None, newest_first=True), limit=_RECALLS).rows}
     return _page("recalls.html", shown, trouble, status, typed)
 
 

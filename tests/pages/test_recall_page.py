@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from service.pages import recalls
 from tests.journeys import floor
 from tests.pages.hand import HTML, hand_of
 
@@ -63,6 +64,18 @@ def test_what_was_taken_from_some_time_on_is_called_back_from_the_page_by_the_sh
     assert late in codes
     assert early not in codes
     assert "what was taken or done from" in lead.page
+
+
+def test_the_newest_recalls_are_listed_first_however_many_there_are(api: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(recalls, "_RECALLS", 2)
+    yard = floor.founded(api)
+    part = yard.part(yard.design(plies=[]))
+    yard.pot(part)
+    for thing in (yard.bench.slow_can, yard.bench.resin_can, part):
+        api.post("/v1/recalls", {"item": thing, "reason": "soft", "papers": False}, who="lead")
+    hand = hand_of(api, "lead")
+    hand.open("/recalls")
+    assert re.findall(r'href="/recalls/(\d+)"', hand.page) == ["3", "2"]
 
 
 def test_papers_that_are_missing_are_issued_from_its_page(api: Any) -> None:
