@@ -12,13 +12,13 @@ from service.reports.finding.rows import Rows
 def leave_out(rows: Rows) -> None:
     """Take from the rows what went into a failed part, or what it was in, only after it was seen to have failed."""
     before: dict[int, set[int]] = defaultdict(set)
-    for move in rows.moved:
-        if move.target not in rows.failed_at:
+    for part, _, source, _, at, *_ in rows.moved:
+        if part not in rows.failed_at:
             continue
-        if rows.came_after(move.target, move.at):
-            rows.reworked_at[move.target] = min(move.at, rows.reworked_at.get(move.target, move.at))
+        if rows.came_after(part, at):
+            rows.reworked_at[part] = min(at, rows.reworked_at.get(part, at))
         else:
-            before[move.target].add(move.source)
+            before[part].add(source)
     for part in rows.reworked_at:
         kept = rows.behind(before[part]) | {part}
         for thing in rows.upstream[part] - kept:

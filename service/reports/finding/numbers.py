@@ -110,13 +110,13 @@ def _clocks(rows: Rows) -> dict[tuple[str, str], Values]:
         )
     )
     slow, newest = _largest(rows), dict[int, int]()
-    for move in rows.moved:
-        contact = contacts.get(move.source) if move.kind == MovementKind.APPLICATION else None
-        if contact is None or rows.came_after(move.target, move.at):
+    for part, _, mix, kind, at, *_ in rows.moved:
+        contact = contacts.get(mix) if kind == MovementKind.APPLICATION else None
+        if contact is None or rows.came_after(part, at):
             continue
-        slow.add(move.target, round((move.at - contact) / _MINUTE, 2))
-        if contact < closed.get(move.target, contact):
-            newest[move.target] = max(contact, newest.get(move.target, contact))
+        slow.add(part, round((at - contact) / _MINUTE, 2))
+        if contact < closed.get(part, contact):
+            newest[part] = max(contact, newest.get(part, contact))
     on_mould = _largest(rows)
     for part, contact in newest.items():
         on_mould.add(part, round((closed[part] - contact) / _MINUTE, 2))

@@ -36,17 +36,9 @@ class PartOfTheTime(NamedTuple):
     part_number: str
 
 
-class Moved(NamedTuple):
-    """A movement that went into a part of the time or into something that one was made of, and who entered it."""
-
-    target: int
-    target_kind: str
-    source: int
-    kind: str
-    at: int
-    person: int
-    operation: str
-    late: bool
+# A movement into a part of the time or into something that one was made of: target and its kind, source, kind, when,
+# who entered it by which act, and whether late. As the driver gives them: there are tens of thousands.
+Moved = tuple[int, str, int, str, int, int, str, bool]
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,8 +161,8 @@ def _read_rows(site: Site, root: int, at: datetime) -> Rows:
         into=defaultdict(set),
         capped=of_the_time[0] > MOST_PARTS,
     )
-    for move in moved:
-        rows.into[move.target].add(move.source)
+    for target, _, source, *_ in moved:
+        rows.into[target].add(source)
     for part in rows.parts:
         rows.upstream[part] = rows.behind((part,))
         for thing in rows.upstream[part]:
@@ -189,4 +181,4 @@ def _made_of(time: tuple[int, int, int]) -> tuple[dict[int, str], list[Moved]]:
         f" {each_or_none('movement', 'm', went)} {each_or_none('deed', 'd', 'd.id = m.deed_id')}",
         *time,
     )
-    return {row[0]: row[1] for row in found}, [Moved._make(row) for row in found if row[2] is not None]
+    return {row[0]: row[1] for row in found}, [row for row in found if row[2] is not None]

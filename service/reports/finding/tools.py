@@ -47,13 +47,13 @@ def made_with(rows: Rows) -> list[Factor]:
         if role == "scale":
             weighed.append((thing, tool, at))
     by_act: dict[tuple[int, str], set[int]] = defaultdict(set)
-    for move in rows.moved:
-        if rows.came_after(move.target, move.at):
+    for thing, kind, _, _, at, person, operation, was_late in rows.moved:
+        if rows.came_after(thing, at):
             continue
-        if move.target_kind in _WORKED_ON:
-            by_act[move.person, move.operation].add(move.target)
-        if move.late:
-            late.add(move.target)
+        if kind in _WORKED_ON:
+            by_act[person, operation].add(thing)
+        if was_late:
+            late.add(thing)
     for (person, operation), things in by_act.items():
         people[person, ACTS[operation].did or called(operation)] |= things
     words = {Kind.MOULD: "mould", Kind.SCALE: "scale"}

@@ -31,13 +31,13 @@ def last_uses(rows: Rows, ages: Ages) -> dict[int, dict[int, datetime]]:
     """Container -> part -> when something from it was last taken for that part; a jug's use is its cans' too."""
     # The last of several takings is enough: what it had been filled from by then it had been filled from.
     taken: dict[int, dict[int, int]] = defaultdict(dict)
-    for move in rows.moved:
-        if move.kind not in _TAKES or move.source not in ages.containers or rows.came_after(move.target, move.at):
+    for thing, _, source, kind, moment, *_ in rows.moved:
+        if kind not in _TAKES or source not in ages.containers or rows.came_after(thing, moment):
             continue
-        last = taken[move.source]
-        for part in rows.reached[move.target]:
-            if move.at >= last.get(part, move.at):
-                last[part] = move.at
+        last = taken[source]
+        for part in rows.reached[thing]:
+            if moment >= last.get(part, moment):
+                last[part] = moment
     found: dict[int, dict[int, datetime]] = defaultdict(dict)
     for source, by_part in taken.items():
         for part, moment in by_part.items():
