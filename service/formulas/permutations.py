@@ -19,8 +19,6 @@ from typing import Any
 
 MOST_WAYS = 2_000
 _SAME = 1e-9
-# Random numbers that are held at a time: few enough for a processor to keep them at hand (1 MB).
-_AT_ONCE = 131_072
 
 
 @dataclass(frozen=True)
@@ -76,24 +74,24 @@ def rearranged(
 def _deal(rows: Any, places: Any, generator: Any) -> None:
     """Deal what the blocks of a class hold out among them anew, in each row but the first, as it happened.
 
-    Blocks in which something failed go to where the smallest random numbers are, so that only these need an order.
+    Only blocks in which something failed are given places, one after another, each any of those that are left (the
+    first steps of a shuffle after Fisher and Yates, in all rows at once).
     """
     import numpy as np
 
     inside = rows[0, places]
-    hit = np.flatnonzero(inside.any(axis=1))
+    hit = inside[inside.any(axis=1)]
     if len(hit) == 0 or (inside == inside[0]).all():
         return
-    alike = (inside[hit] == inside[hit[0]]).all()
-    at_once = max(1, _AT_ONCE // len(places))
-    for first in range(1, len(rows), at_once):
-        some = rows[first : first + at_once]
-        numbers = generator.random((len(some), len(places)))
-        goes = numbers.argpartition(len(hit) - 1, axis=1)[:, : len(hit)]
-        if not alike:
-            goes = np.take_along_axis(goes, np.take_along_axis(numbers, goes, axis=1).argsort(axis=1), axis=1)
-        some[:, places.ravel()] = 0
-        some[np.arange(len(some))[:, None, None], places[goes]] = inside[hit]
+    dealt = np.arange(len(rows) - 1)
+    left = np.repeat(np.arange(len(places), dtype=np.min_scalar_type(len(places)))[:, None], len(dealt), axis=1)
+    goes = np.empty((len(hit), len(dealt)), dtype=int)
+    for step in range(len(hit)):
+        drawn = generator.integers(step, len(places), len(dealt))
+        goes[step] = left[drawn, dealt]
+        left[drawn, dealt] = left[step]
+    rows[1:, places.ravel()] = 0
+    rows[1:][dealt[:, None], places[goes]] = hit[:, None]
 
 
 def _classes(strata: Sequence[int], blocks: Sequence[int]) -> list[Any]:
@@ -159,12 +157,7 @@ def chances(rows: Any, scores: Any) -> Any:
     """For each row and each column of scores, the share of rows whose failed ones have a sum of scores as large."""
     import numpy as np
 
-    sums = np.round(_sums(rows, scores), 9)
-    found = np.empty_like(sums)
-    for column in range(sums.shape[1]):
-        values = np.sort(sums[:, column])
-        found[:, column] = (len(values) - np.searchsorted(values, sums[:, column] - _SAME)) / len(values)
-    return found
+    return _as_large(np.round(_sums(rows, scores), 9))
 
 
 def both_ways(rows: Any, scores: Any, expected: Any) -> Any:
@@ -175,12 +168,20 @@ def both_ways(rows: Any, scores: Any, expected: Any) -> Any:
     """
     import numpy as np
 
-    far = np.round(np.abs(_sums(rows, scores) - expected @ scores), 7)
-    found = np.empty_like(far)
-    for column in range(far.shape[1]):
-        values = np.sort(far[:, column])
-        found[:, column] = (len(values) - np.searchsorted(values, far[:, column] - _SAME)) / len(values)
-    return found
+    return _as_large(np.round(np.abs(_sums(rows, scores) - expected @ scores), 7))
+
+
+def _as_large(values: Any) -> Any:
+    """For each value the share of its column that is at least as large."""
+    import numpy as np
+
+    columns = np.ascontiguousarray(values.T)
+    found = np.empty_like(columns)
+    for column, share in zip(columns, found, strict=True):
+        order = column.argsort()
+        rising = column[order]
+        share[order] = (len(rising) - np.searchsorted(rising, rising - _SAME)) / len(rising)
+    return found.T
 
 
 def _sums(rows: Any, scores: Any) -> Any:
