@@ -23,23 +23,30 @@ _SAME = 1e-9
 
 @dataclass(frozen=True)
 class Rearranged:
-    """Rows of outcomes, the one that happened first; how many ways there are, and whether the rows are all of them.
+    """Ways in which the failures could have fallen, the one that happened first; and how many there are.
 
     Attributes
     ----------
+    failed
+        For each way the places of the parts that failed in it, in no order (ways by failures).
+    parts
+        How many parts there are.
+    all_of_them
+        Whether these are all ways, or as many drawn at random.
     expected
         The mean outcome of each part over all ways, those too that were not drawn.
     """
 
-    rows: Any
+    failed: Any
+    parts: int
     ways: int
     all_of_them: bool
     expected: Any
 
     @property
     def smallest_p(self) -> float:
-        """The smallest chance that any statistic can have with these rows."""
-        return 1 / len(self.rows)
+        """The smallest chance that any statistic can have with these ways."""
+        return 1 / len(self.failed)
 
 
 def rearranged(
@@ -63,35 +70,31 @@ def rearranged(
     for places in classes:
         expected[places] = outcomes[places].mean(axis=0)
     if ways <= most:
-        return Rearranged(_all(outcomes, classes, ways), ways, True, expected)
+        return Rearranged(_all(outcomes, classes, ways), len(outcomes), ways, True, expected)
     generator = np.random.default_rng(_seed(outcomes, classes))
-    rows = np.repeat(outcomes[None, :], most, axis=0)
-    for places in classes:
-        _deal(rows, places, generator)
-    return Rearranged(rows, ways, False, expected)
+    dealt = [_dealt(outcomes[places], places, most, generator) for places in classes]
+    return Rearranged(np.concatenate(dealt, axis=1), len(outcomes), ways, False, expected)
 
 
-def _deal(rows: Any, places: Any, generator: Any) -> None:
-    """Deal what the blocks of a class hold out among them anew, in each row but the first, as it happened.
+def _dealt(inside: Any, places: Any, most: int, generator: Any) -> Any:
+    """Which parts of a class failed when what its blocks hold is dealt out anew, in each way but the first.
 
     Only blocks in which something failed are given places, one after another, each any of those that are left (the
-    first steps of a shuffle after Fisher and Yates, in all rows at once).
+    first steps of a shuffle after Fisher and Yates, in all ways at once).
     """
     import numpy as np
 
-    inside = rows[0, places]
-    hit = inside[inside.any(axis=1)]
-    if len(hit) == 0 or (inside == inside[0]).all():
-        return
-    dealt = np.arange(len(rows) - 1)
-    left = np.repeat(np.arange(len(places), dtype=np.min_scalar_type(len(places)))[:, None], len(dealt), axis=1)
-    goes = np.empty((len(hit), len(dealt)), dtype=int)
-    for step in range(len(hit)):
-        drawn = generator.integers(step, len(places), len(dealt))
-        goes[step] = left[drawn, dealt]
-        left[drawn, dealt] = left[step]
-    rows[1:, places.ravel()] = 0
-    rows[1:][dealt[:, None], places[goes]] = hit[:, None]
+    block, part = np.nonzero(inside)
+    hit = np.unique(block)
+    goes = np.repeat(hit[None], most, axis=0)
+    if (inside != inside[0]).any():
+        way = np.arange(1, most)
+        left = np.repeat(np.arange(len(places), dtype=np.min_scalar_type(len(places)))[:, None], most, axis=1)
+        for step in range(len(hit)):
+            drawn = generator.integers(step, len(places), most - 1)
+            goes[1:, step] = left[drawn, way]
+            left[drawn, way] = left[step, 1:]
+    return places[goes[:, np.searchsorted(hit, block)], part]
 
 
 def _classes(strata: Sequence[int], blocks: Sequence[int]) -> list[Any]:
@@ -121,7 +124,7 @@ def _all(outcomes: Any, classes: Sequence[Any], ways: int) -> Any:
             rows[row, places] = order
     first = int(np.flatnonzero((rows == outcomes).all(axis=1))[0])
     rows[[0, first]] = rows[[first, 0]]
-    return rows
+    return np.nonzero(rows)[1].reshape(ways, -1)
 
 
 def _orders(left: Counter[tuple[int, ...]]) -> Iterator[tuple[tuple[int, ...], ...]]:
@@ -153,22 +156,22 @@ def so_many(hit: int, *, of: int, failed: int, parts: int) -> float:
     return sum(ways) / math.comb(parts, failed)
 
 
-def chances(rows: Any, scores: Any) -> Any:
-    """For each row and each column of scores, the share of rows whose failed ones have a sum of scores as large."""
+def chances(ways: Rearranged, scores: Any) -> Any:
+    """For each way and each column of scores, the share of ways whose failed parts have a sum of scores as large."""
     import numpy as np
 
-    return _as_large(np.round(_sums(rows, scores), 9))
+    return _as_large(np.round(_sums(ways, scores), 9))
 
 
-def both_ways(rows: Any, scores: Any, expected: Any) -> Any:
+def both_ways(ways: Rearranged, scores: Any) -> Any:
     """The same for sums as far from their mean, either way.
 
-    From the mean over all ways: about that of the rows that were drawn, two sums that lie as far to either side would
+    From the mean over all ways: about that of the ways that were drawn, two sums that lie as far to either side would
     not be ties.
     """
     import numpy as np
 
-    return _as_large(np.round(np.abs(_sums(rows, scores) - expected @ scores), 7))
+    return _as_large(np.round(np.abs(_sums(ways, scores) - ways.expected @ scores), 7))
 
 
 def _as_large(values: Any) -> Any:
@@ -184,15 +187,14 @@ def _as_large(values: Any) -> Any:
     return found.T
 
 
-def _sums(rows: Any, scores: Any) -> Any:
-    """The sum of scores of the failed ones in each row: few of many parts fail, and only these are added."""
+def _sums(ways: Rearranged, scores: Any) -> Any:
+    """The sum of scores of the failed parts in each way: few of many fail, and only these are added."""
     import numpy as np
     from scipy.sparse import csr_array
 
-    failed = np.asarray(rows, dtype=bool)
-    ends = np.concatenate(([0], np.count_nonzero(failed, axis=1).cumsum()))
-    places = np.flatnonzero(failed) % failed.shape[1]
-    return csr_array((np.ones(len(places)), places, ends), shape=failed.shape) @ scores
+    count, failures = ways.failed.shape
+    ends = np.arange(count + 1) * failures
+    return csr_array((np.ones(ways.failed.size), ways.failed.ravel(), ends), shape=(count, ways.parts)) @ scores
 
 
 def of_the_best(p: Any) -> Any:

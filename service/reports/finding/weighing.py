@@ -140,7 +140,7 @@ def weigh(
     within = rearranged(outcomes, strata, block, most=most)
     groups = _identical([Column(np.asarray(c.values, dtype=float)[order], c.number) for c in columns], outcomes)
     if not groups:
-        return Scales((), anytime.ways, within.ways, len(within.rows), within.all_of_them)
+        return Scales((), anytime.ways, within.ways, len(within.failed), within.all_of_them)
     distinct = [column for column, _ in groups]
     by_itself = _exact(distinct, outcomes)
     p_within = _permuted(within, distinct, strata)
@@ -164,7 +164,7 @@ def weigh(
         groups=tuple(sorted(judged, key=lambda g: (g.rank, g.members))),
         ways=anytime.ways,
         ways_within=within.ways,
-        rearranged=len(within.rows),
+        rearranged=len(within.failed),
         all_ways=within.all_of_them,
     )
 
@@ -232,11 +232,11 @@ def _permuted(ways: Rearranged, columns: Sequence[Column], strata: Sequence[int]
 
     scores = np.column_stack([_scores(column, strata) for column in columns])
     number = np.array([column.number for column in columns])
-    found = np.empty((len(ways.rows), len(columns)))
+    found = np.empty((len(ways.failed), len(columns)))
     if (~number).any():
-        found[:, ~number] = chances(ways.rows, scores[:, ~number])
+        found[:, ~number] = chances(ways, scores[:, ~number])
     if number.any():
-        found[:, number] = both_ways(ways.rows, scores[:, number], ways.expected)
+        found[:, number] = both_ways(ways, scores[:, number])
     return found
 
 
