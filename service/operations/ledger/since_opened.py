@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from schemas.words import Kind
 from service.database import each, rows_of
 from service.operations.ledger.recalled import Root, reaching
+from service.records.journal import Deed
 from service.records.recalls import Recall
 
 _MOST_NAMED = 100
@@ -25,12 +26,13 @@ class Changed:
 
 
 def root_of(row: Recall, name: str) -> Root:
-    """What a recall is of; of a tool or a person what was done until it was opened, as these go on working."""
+    """What a recall is of; of a tool or a person what was done until it was entered, as these go on working."""
     kind = Kind(row.item.kind) if row.item is not None else None
     root = Root(row.item_id, row.person_id, row.task, name, kind, row.since, row.until)
     if root.goes_into_things or row.until is not None:
         return root
-    return Root(row.item_id, row.person_id, row.task, name, kind, row.since, row.opened_at)
+    entered = Deed.select(Deed.recorded_at).where(Deed.id == row.deed_id).scalar()
+    return Root(row.item_id, row.person_id, row.task, name, kind, row.since, entered)
 
 
 def changed_since(row: Recall, name: str) -> Changed:

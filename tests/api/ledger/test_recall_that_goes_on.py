@@ -97,6 +97,18 @@ def test_what_is_entered_late_is_reached_by_a_recall_of_a_scale_and_held_and_wha
     assert {p["code"]: p["on_hold"] for p in widened["pieces"]} == {first: True, late: True}
 
 
+def test_a_recall_that_is_entered_late_reaches_what_was_weighed_until_it_was_entered(floor: Floor) -> None:
+    bench = floor.bench
+    _weighed(floor)
+    between = bench.start(500, containers=[{"container": bench.resin_can}, {"container": bench.slow_can}])["code"]
+    told = floor.clock.forward(minutes=1).isoformat()
+    floor.clock.forward(minutes=5)
+    bench.pour(between, bench.resin_can, 384.6)
+    recall = _open(floor, item=bench.scale, occurred_at=told)
+    assert between in {p["code"] for p in recall["pieces"]}
+    assert (recall["taken_back"], recall["reached_since"]) == ([], [])
+
+
 def test_what_a_correction_took_back_is_named_as_that(floor: Floor) -> None:
     api, bench = floor.api, floor.bench
     part = floor.part(floor.design(plies=[]))
