@@ -20,6 +20,7 @@ from labels.facts import Facts
 from labels.fonts import ASCENT, DESCENT, FAMILY, MM_PER_PT, WEIGHTS, font_configuration, font_file
 from labels.layout import Bar, Drawing, Line, Mark, Outline, Word
 from labels.sheets import A4_MM, STOCKS, arranged, placed
+from labels.typesetting import set_alone
 from labels.wording import words
 
 __all__ = ["SIZES", "STOCKS", "a4_pdf", "label_html", "label_pdf", "sheet_pdf"]
@@ -153,11 +154,12 @@ def _engine(process: int) -> tuple[Any, Any]:
 def _pdf(html: str) -> bytes:
     from weasyprint import HTML
 
-    # The text engine's font map isn't safe to share between threads.
-    with _ENGINE:
+    def draw() -> bytes:
         fonts, fetcher = _engine(os.getpid())
         pdf: bytes = HTML(string=html, url_fetcher=fetcher).write_pdf(font_config=fonts)
-    return pdf
+        return pdf
+
+    return set_alone(_ENGINE, draw)
 
 
 def label_pdf(facts: Facts, size: str, *, at: datetime, frame: str = "black") -> bytes:

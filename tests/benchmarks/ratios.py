@@ -16,7 +16,6 @@ are kept in a folder with the demo that they are grown from, until the schema ha
 
 import argparse
 import json
-import os
 import shutil
 import time
 from collections.abc import Callable, Iterator
@@ -38,7 +37,7 @@ from service.operations.door.shop import the_site
 from service.operations.pots.pouring import pour
 from service.operations.pots.starting import start_mix
 from service.operations.stock.picking import fit_containers
-from service.reports.drawing.paper import ENGINE, engine, report_html
+from service.reports.drawing.paper import pages, report_html
 from service.reports.investigation import investigate
 from tests.benchmarks.effort import effort
 from tests.benchmarks.engines import create_database, postgresql
@@ -184,26 +183,17 @@ def measure(url: str, told: dict[str, Any], *, at: datetime, runs: int) -> Itera
     yield line("availability", stock, lambda: yardstick.availability(codes.material))
     yield line("investigation", f"/v1/parts/{codes.part}/investigation", None, few)
     page = _static_page(codes.part, at=at)
-    yield line("investigation on paper", f"/v1/parts/{codes.part}/investigation.pdf", page, few)
+    yield line("investigation on paper", f"/v1/parts/{codes.part}/investigation.pdf", page)
     with connected():
         yield from _acts(codes, yardstick, at=at, runs=runs)
 
 
 def _static_page(part: str, *, at: datetime) -> Callable[[], bytes]:
     """The yardstick of a paper: the page engine alone on the very page that it is handed."""
-    from weasyprint import HTML
-
     with reading():
         report = investigate(part, at=at)
     html, stored = report_html("investigation.html", report, origin="https://potmark.example", at=at)
-
-    def drawn() -> bytes:
-        with ENGINE:
-            fonts, fetcher = engine(os.getpid())
-            page = HTML(string=html, url_fetcher=fetcher(stored))
-            return bytes(page.write_pdf(font_config=fonts, pdf_variant="pdf/a-3a"))
-
-    return drawn
+    return lambda: pages(html, stored, pdf_variant="pdf/a-3a")
 
 
 def _acts(codes: Codes, yardstick: Yardstick, *, at: datetime, runs: int) -> Iterator[Line]:

@@ -3,11 +3,10 @@
 An act that is entered from it carries the time at which it happened, and is marked late by itself (shop rule 3).
 """
 
-import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from service.reports.drawing.paper import ENGINE, drawing_tools, engine, templates
+from service.reports.drawing.paper import drawing_tools, pages, templates
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,12 +46,7 @@ class Pair:
 
 def form_pdf(*, title: str, steps: Sequence[Step], shop: str, pair: Pair | None = None) -> bytes:
     """The form as an A4 PDF, for a pot with the pair that it is weighed from."""
-    from weasyprint import HTML
-
     page = (
         templates().get_template("form.html").render(title=title, steps=steps, shop=shop, pair=pair, **drawing_tools())
     )
-    with ENGINE:
-        fonts, fetcher = engine(os.getpid())
-        pdf: bytes = HTML(string=page, url_fetcher=fetcher({})).write_pdf(font_config=fonts)
-    return pdf
+    return pages(page, {})

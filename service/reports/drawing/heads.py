@@ -1,20 +1,14 @@
 """Heads of the journal on paper: a number and twenty figures each, to be kept where no computer reaches."""
 
-import os
 from collections.abc import Sequence
 from datetime import datetime
 
 from service.operations.ledger.heads import HeadView
-from service.reports.drawing.paper import ENGINE, drawing_tools, engine, templates
+from service.reports.drawing.paper import drawing_tools, pages, templates
 
 
 def heads_pdf(heads: Sequence[HeadView], *, now: str, shop: str, zone: str, at: datetime) -> bytes:
     """The sheet as an A4 PDF; ``now`` is the head at the time of printing, as it is printed."""
-    from weasyprint import HTML
-
     page = templates().get_template("heads.html").render(heads=heads, now=now, shop=shop, zone=zone, printed=at,
                                                          **drawing_tools())  # fmt: skip
-    with ENGINE:
-        fonts, fetcher = engine(os.getpid())
-        pdf: bytes = HTML(string=page, url_fetcher=fetcher({})).write_pdf(font_config=fonts)
-    return pdf
+    return pages(page, {})

@@ -17,6 +17,7 @@ from markupsafe import Markup
 
 from labels import qr
 from labels.fonts import BLACK, BOLD, FAMILY, REGULAR, SEMIBOLD, font_configuration, font_file
+from labels.typesetting import set_alone
 from service.reports import wording
 from service.reports.conformity import Conformity
 from service.reports.document import canonical, fingerprint
@@ -28,7 +29,7 @@ from service.reports.record import PartRecord
 
 _WEIGHTS = (REGULAR, SEMIBOLD, BOLD, BLACK)
 _FONT_SCHEME, PICTURE_SCHEME = "report-font:", "report-picture:"
-ENGINE = Lock()
+_ENGINE = Lock()
 # Hebrew, Arabic and the other scripts of these blocks; words between which only spaces or hyphens stand are one run.
 _LETTER = "[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc\U00010800-\U00010fff\U0001e800-\U0001efff]"
 _RIGHT_TO_LEFT = re.compile(f"{_LETTER}+(?:[ \u00a0'.-]+{_LETTER}+)*")
@@ -133,7 +134,7 @@ def _symbol(origin: str, code: str) -> str:
 
 
 def _pdf(template: str, report: Report, *, origin: str, at: datetime, head: str | None, stamp: Stamp | None) -> bytes:
-    from weasyprint import HTML, Attachment
+    from weasyprint import Attachment
 
     content = canonical(report)
     html, stored = report_html(template, report, origin=origin, at=at, head=head, stamp=stamp, content=content)
@@ -145,17 +146,23 @@ def _pdf(template: str, report: Report, *, origin: str, at: datetime, head: str 
         modified=at,
         relationship="Data",
     )
-    # The text engine's font map isn't safe to share between threads.
-    with ENGINE:
-        fonts, fetcher = engine(os.getpid())
-        pdf: bytes = HTML(string=html, url_fetcher=fetcher(stored)).write_pdf(
-            font_config=fonts, attachments=[attached], pdf_variant="pdf/a-3a"
-        )
-    return pdf
+    return pages(html, stored, attachments=[attached], pdf_variant="pdf/a-3a")
+
+
+def pages(html: str, stored: Stored, **options: Any) -> bytes:
+    """HTML as a PDF, with the pictures that its addresses stand for and WeasyPrint's options."""
+    from weasyprint import HTML
+
+    def draw() -> bytes:
+        fonts, fetcher = _engine(os.getpid())
+        pdf: bytes = HTML(string=html, url_fetcher=fetcher(stored)).write_pdf(font_config=fonts, **options)
+        return pdf
+
+    return set_alone(_ENGINE, draw)
 
 
 @lru_cache(maxsize=1)
-def engine(process: int) -> tuple[Any, Callable[[Stored], Any]]:
+def _engine(process: int) -> tuple[Any, Callable[[Stored], Any]]:
     """Fonts and fetcher, once a process: a child must not share the parent's font folder."""
     from weasyprint.urls import URLFetcher, URLFetcherResponse
 

@@ -1,7 +1,6 @@
 """The papers of a recall: the pick-up list as PDF, CSV and workbook, and a letter for each customer."""
 
 import io
-import os
 import re
 from collections.abc import Iterable, Sequence
 from datetime import datetime
@@ -13,7 +12,7 @@ from service.operations.ledger.recall import MOST_PIECES, RecallPieceView
 from service.operations.ledger.sparing import MOST_SPARED, Spared
 from service.reports.document import canonical
 from service.reports.drawing.genealogy import Kin
-from service.reports.drawing.paper import ENGINE, PICTURE_SCHEME, Stamp, drawing_tools, engine, templates
+from service.reports.drawing.paper import PICTURE_SCHEME, Stamp, drawing_tools, pages, templates
 from service.reports.drawing.pictures import Pictures, Stored
 from service.reports.drawing.sheets import MARK, as_csv, cells
 from service.reports.recall import RecallLetter, RecallPaper
@@ -228,16 +227,10 @@ def _html(template: str, **facts: Any) -> str:
 
 
 def _pdf(html: str, stored: Stored, at: datetime, attached: Sequence[tuple[str, bytes, str]]) -> bytes:
-    from weasyprint import HTML, Attachment
+    from weasyprint import Attachment
 
     files = [
         Attachment(string=content, name=name, description=said, created=at, modified=at, relationship="Data")
         for name, content, said in attached
     ]
-    # The text engine's font map isn't safe to share between threads.
-    with ENGINE:
-        fonts, fetcher = engine(os.getpid())
-        pdf: bytes = HTML(string=html, url_fetcher=fetcher(stored)).write_pdf(
-            font_config=fonts, attachments=files, pdf_variant="pdf/a-3a"
-        )
-    return pdf
+    return pages(html, stored, attachments=files, pdf_variant="pdf/a-3a")

@@ -3,8 +3,7 @@
 from collections.abc import Callable, Mapping
 from statistics import median
 
-from service.formulas import statistics
-from service.formulas.ranges import OutOfRange
+from service.formulas.ranks import trend
 from service.reports.finding.given import Number, Outcomes
 from service.reports.finding.saying import said_of
 from service.reports.finding.suspected import Measured
@@ -26,7 +25,7 @@ def measured_against(
     """What is told of a number, with its medians among failed and good parts."""
     failed = [value for code, value in one.values.items() if code in outcomes.failed]
     good = [value for code, value in one.values.items() if code in outcomes.good]
-    trend = _trend(one, hardness)
+    tau, p_trend = _trend(one, hardness)
     rival = names(weighed.rival) if weighed.rival is not None else None
     reached = percentile(part, one, outcomes)
     return Measured(
@@ -44,8 +43,8 @@ def measured_against(
         p_within=weighed.p_within,
         p_adjusted=weighed.p_adjusted,
         p_neighbours=weighed.p_neighbours,
-        tau=trend.tau if trend else None,
-        p_trend=trend.p_two_sided if trend else None,
+        tau=tau,
+        p_trend=p_trend,
         sentence=_sentence(one, failed, good, weighed) + said_of(weighed.verdict, rival) + _own(one, part, outcomes),
     )
 
@@ -75,11 +74,10 @@ def _own(one: Number, part: str, outcomes: Outcomes) -> str:
     )
 
 
-def _trend(one: Number, hardness: Mapping[str, float]) -> statistics.RankTrend | None:
-    pairs = [(value, hardness[code]) for code, value in sorted(one.values.items()) if code in hardness]
-    if len(pairs) < _ENOUGH:
-        return None
-    try:
-        return statistics.rank_trend(x=[value for value, _ in pairs], y=[hard for _, hard in pairs])
-    except OutOfRange:
-        return None
+def _trend(one: Number, hardness: Mapping[str, float]) -> tuple[float, float] | tuple[None, None]:
+    """Kendall's tau and its chance; nothing where the one or the other is the same throughout."""
+    codes = sorted(one.values.keys() & hardness.keys())
+    along, hard = [one.values[code] for code in codes], [hardness[code] for code in codes]
+    if len(codes) < _ENOUGH or min(along) == max(along) or min(hard) == max(hard):
+        return None, None
+    return trend(along, hard)
