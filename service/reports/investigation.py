@@ -9,10 +9,9 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from schemas.words import Kind, State
-from service.database import each, listed, looked_up, rows_of
 from service.operations.cures.curves import CurePlot
 from service.operations.ledger import sharing
-from service.operations.ledger.failing import has_failed
+from service.operations.ledger.failing import failed_among
 from service.operations.ledger.graph import held_items, standing_holds
 from service.records.items import Item
 from service.records.mixes import Closing
@@ -186,8 +185,7 @@ def investigate(part: str, *, at: datetime) -> Investigation:
 
 def _family(ground: Ground) -> tuple[Relative, ...]:
     holds = standing_holds(ground.items)
-    which = f"SELECT i.id FROM {looked_up()} {each('item', 'i', 'i.id IN (given.id)')} WHERE {has_failed('i')}"
-    failed = {number for (number,) in rows_of(which, listed(ground.items))}
+    failed = failed_among(ground.items)
     return tuple(
         Relative(i.code, Kind(i.kind), i.state == State.FAILED or i.id in failed, bool(holds[i.id]))
         for i in ground.items.values()

@@ -12,7 +12,7 @@ import numpy as np
 from service.reports.finding.given import Factor, Number, Outcomes, Times
 from service.reports.finding.suspected import Suspects
 from service.reports.finding.suspects import find_suspects
-from service.reports.finding.unusual import percentile, unusual
+from service.reports.finding.unusual import among_the_held, unusual
 from service.reports.finding.weighing import Suspicion
 
 SIZE = 60
@@ -149,5 +149,7 @@ def test_what_few_of_the_parts_that_held_reach_is_told_with_how_few() -> None:
     both = [Number("film time", "min", values), Number("its size", "min", values, size_of="film time")]
     assert [one.name for one in unusual("own", both, held)] == ["film time"]
     # 38 of 40 lie below 39, and one is as large, which counts half.
-    assert percentile("own", Number("film time", "min", values), held) == 96.25
-    assert percentile("own", Number("film time", "min", few), held) is None
+    placed = among_the_held("own", Number("film time", "min", values), held)
+    assert placed is not None
+    assert placed.percentile == 96.25
+    assert among_the_held("own", Number("film time", "min", few), held) is None

@@ -5,7 +5,10 @@ a rejection upon which the part was decided to be fit as it is counts for nothin
 is what somebody said. What a correction took away has not happened.
 """
 
+from collections.abc import Iterable
+
 from schemas.words import Disposition, Kind, State
+from service.database import each, listed, looked_up, rows_of
 
 UNFIT = (Disposition.SCRAP, Disposition.REWORK, Disposition.REPAIR)
 _UNFIT = ", ".join(f"'{one}'" for one in UNFIT)
@@ -34,6 +37,15 @@ def has_failed(item: str) -> str:
         f"CASE WHEN {item}.kind = '{Kind.PART}' THEN {item}.state = '{State.SCRAPPED}' OR {unfit} OR {rejected}"
         f" ELSE {said} END"
     )
+
+
+def failed_among(items: Iterable[int]) -> set[int]:
+    """Those of these items that failed."""
+    rows = rows_of(
+        f"SELECT i.id FROM {looked_up()} {each('item', 'i', 'i.id IN (given.id)')} WHERE {has_failed('i')}",
+        listed(items),
+    )
+    return {number for (number,) in rows}
 
 
 def failed_parts() -> str:

@@ -7,7 +7,7 @@ from service.formulas.ranks import trend
 from service.reports.finding.given import Number, Outcomes
 from service.reports.finding.saying import said_of
 from service.reports.finding.suspected import Measured
-from service.reports.finding.unusual import among_the_held, percentile
+from service.reports.finding.unusual import AmongTheHeld, among_the_held
 from service.reports.finding.weighing import Weighed
 from service.reports.wording import capital, count, figure, p_number, p_value, plural
 
@@ -27,7 +27,7 @@ def measured_against(
     good = [value for code, value in one.values.items() if code in outcomes.good]
     tau, p_trend = _trend(one, hardness)
     rival = names(weighed.rival) if weighed.rival is not None else None
-    reached = percentile(part, one, outcomes)
+    held = among_the_held(part, one, outcomes)
     return Measured(
         name=one.name,
         unit=one.unit,
@@ -35,7 +35,7 @@ def measured_against(
         verdict=weighed.verdict,
         rival=rival,
         own=one.values.get(part),
-        percentile=reached,
+        percentile=held.percentile if held is not None else None,
         parts=len(failed) + len(good),
         median_failed=median(failed) if failed else None,
         median_good=median(good) if good else None,
@@ -45,7 +45,7 @@ def measured_against(
         p_neighbours=weighed.p_neighbours,
         tau=tau,
         p_trend=p_trend,
-        sentence=_sentence(one, failed, good, weighed) + said_of(weighed.verdict, rival) + _own(one, part, outcomes),
+        sentence=_sentence(one, failed, good, weighed) + said_of(weighed.verdict, rival) + _own(one, part, held),
     )
 
 
@@ -60,8 +60,7 @@ def _sentence(one: Number, failed: list[float], good: list[float], weighed: Weig
     )
 
 
-def _own(one: Number, part: str, outcomes: Outcomes) -> str:
-    held = among_the_held(part, one, outcomes)
+def _own(one: Number, part: str, held: AmongTheHeld | None) -> str:
     if held is None:
         return ""
     unit = f" {one.unit}" if one.unit else ""

@@ -59,6 +59,11 @@ class AmongTheHeld:
     same: int
     parts: int
 
+    @property
+    def percentile(self) -> float:
+        """How many of a hundred parts that held have less, those with the same counted half."""
+        return 100 * (self.less + self.same / 2) / self.parts
+
 
 def among_the_held(part: str, number: Number, outcomes: Outcomes) -> AmongTheHeld | None:
     """Where this part's number lies among the parts that held; of fewer than twenty nothing is said."""
@@ -66,12 +71,6 @@ def among_the_held(part: str, number: Number, outcomes: Outcomes) -> AmongTheHel
     if own is None or len(held) < _ENOUGH:
         return None
     return AmongTheHeld(sum(v < own for v in held), sum(v == own for v in held), len(held))
-
-
-def percentile(part: str, number: Number, outcomes: Outcomes) -> float | None:
-    """How many of a hundred parts that held have less than this part, those with the same counted half."""
-    held = among_the_held(part, number, outcomes)
-    return None if held is None else 100 * (held.less + held.same / 2) / held.parts
 
 
 def _own_and_held(part: str, number: Number, outcomes: Outcomes) -> tuple[float | None, Sequence[float]]:
