@@ -20,7 +20,7 @@ from schemas.fields import (
     held_or_free,
     taken_despite,
 )
-from schemas.words import Disposition, Face, PartState, StepKind, Tack
+from schemas.words import Disposition, Face, PartState, ScrappedAs, StepKind, Tack
 
 
 class PartIn(ActIn):
@@ -82,6 +82,14 @@ class TrimIn(ActIn):
 
 class PartScrapIn(ActIn):
     method = Text(required=True, longest=200)
+    scrapped_as = Word(
+        ScrappedAs,
+        metadata={
+            "description": "failed: it counts as a failure; tested: sectioned or tested for what that tells; not"
+            " wanted: nothing is wrong with it. Unless said, not wanted if its order was cancelled, else failed. What"
+            " was rejected, came back or was found unfit has failed whatever is said here."
+        },
+    )
 
 
 class PartQuery(PageIn):

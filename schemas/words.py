@@ -302,6 +302,14 @@ class Disposition(StrEnum):
     SCRAP = "scrap"
 
 
+class ScrappedAs(StrEnum):
+    """As what a part was scrapped: only what failed counts as a failure."""
+
+    FAILED = "failed"
+    TESTED = "tested"
+    NOT_WANTED = "not wanted"
+
+
 class Declaration(StrEnum):
     """Why an entry is corrected (the two reasons of the EPCIS error declaration)."""
 

@@ -158,6 +158,7 @@ def investigate(part: str, *, at: datetime) -> Investigation:
         numbers=compared.numbers,
         times=compared.times,
         hardness=compared.hardness,
+        worked_on_again=compared.worked_on_again,
     )
     family = _family(ground)
     itself = (account.state, any(one.failed and one.code == account.code for one in family))

@@ -203,6 +203,15 @@ def listed(words: Sequence[str]) -> str:
     return f"{', '.join(words[:-1])} and {words[-1]}"
 
 
+def first_of(words: Sequence[str], most: int) -> str:
+    """The first of several things, and how many more there are.
+
+    >>> first_of(["lot A", "lot B", "lot C"], 2), first_of(["lot A", "lot B"], 2)
+    ('lot A, lot B and 1 more', 'lot A and lot B')
+    """
+    return listed(words) if len(words) <= most else f"{', '.join(words[:most])} and {len(words) - most} more"
+
+
 def capital(text: str) -> str:
     """A sentence's first letter in capital.
 

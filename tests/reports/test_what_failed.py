@@ -174,3 +174,73 @@ def test_what_was_put_right_while_it_was_laid_up_is_not_when_it_failed(api: Any,
     first = _suspects(api, parts[1])["ranked"][0]
     assert f"resin can {cans[1][:6]} {cans[1][6:]}" in (first["name"], *first["cannot_separate"])
     assert (first["exposed"], first["others"]) == ({"parts": 3, "failed": 3}, {"parts": 3, "failed": 0})
+
+
+def _rework(api: Any, bench: makers.Mixing, part: str, can: str) -> None:
+    api.shop.clock.forward(minutes=5)
+    _wet_out(bench, part, can, who="second laminator")
+    body = {"schedule": "Room overnight", "parts": [part]}
+    cure = api.post("/v1/cures", body, who="second laminator")["code"]
+    api.shop.clock.forward(hours=10)
+    api.post(f"/v1/cures/{cure}/declaration", {"remark": "overnight"})
+    api.post(f"/v1/cures/{cure}/end")
+
+
+def test_a_rework_after_which_parts_fail_again_is_told_and_looked_at(api: Any, bench: makers.Mixing) -> None:
+    """Left out of what led to the first failure, a bad can at the rework stayed hidden: now it is told by itself."""
+    good_can, bad_can = makers.cans(api, bench.resin, bench.place, "R-2", count=2)
+    parts = []
+    for number in range(8):
+        part = str(api.post("/v1/parts", {"part_number": "HY-204"})["code"])
+        parts.append(part)
+        _wet_out(bench, part, bench.resin_can, who="laminator")
+        api.post(f"/v1/parts/{part}/closing")
+        makers.cured(api, part)
+        opened = _inspect(api, part, *(["soft"] if number < 6 else []))
+        if opened is None:
+            continue
+        _decide(api, opened, "rework")
+        _rework(api, bench, part, bad_can if number < 3 else good_can)
+        # The third with the good can has a void then, and is soft no more; the last is not looked at yet.
+        again = {0: "soft", 1: "soft", 2: "soft", 4: "void"}.get(number)
+        if number < 5:
+            opened = _inspect(api, part, *([again] if again else []))
+        if again == "void":
+            _decide(api, opened, "rework")
+    found = _suspects(api, parts[0])
+    assert (found["became"]["failed"], found["became"]["good"]) == (6, 2)
+    said = found["worked_on_again"]
+    assert said.startswith(
+        "Six of the failed were worked on again after they had failed; what went in then came too late for that "
+        "failure and is not compared with it. Three failed again in the same way, one otherwise, one held, one not "
+        "judged since. Into this part went then: "
+    ), said
+    assert f"resin can {bad_can[:6]} {bad_can[6:]}" in said
+    assert "3 failed again, of 1 other none (p = 0.25, by itself). What went in then is suspect for" in said
+    # Of what failed again after its rework nothing is told of a part that did not.
+    held = _suspects(api, parts[3])["worked_on_again"]
+    assert held.endswith("Three failed again in the same way, one otherwise, one held, one not judged since.")
+    # Of one that held any failure counts, and the last new one of each: the rework came before the void.
+    of_any = _suspects(api, parts[7])["worked_on_again"]
+    assert of_any.endswith("Three failed again, one held, one not judged since.")
+
+
+def test_what_comes_back_soft_after_it_was_reworked_for_that_failed_again(api: Any, bench: makers.Mixing) -> None:
+    part = str(api.post("/v1/parts", {"part_number": "HY-204"})["code"])
+    _wet_out(bench, part, bench.resin_can, who="laminator")
+    api.post(f"/v1/parts/{part}/closing")
+    makers.cured(api, part)
+    _decide(api, _inspect(api, part, "soft"), "rework")
+    assert _suspects(api, part)["worked_on_again"] is None, "nothing was done yet"
+    _rework(api, bench, part, bench.resin_can)
+    _inspect(api, part)
+    once = "One of the failed was worked on again after it had failed; "
+    told = _suspects(api, part)["worked_on_again"]
+    assert told.startswith(once)
+    assert told.endswith(" It has not failed again in the same way.")
+    api.shop.clock.forward(hours=5)
+    back = {"item": part, "found": "soft", "failed": True, "defects": [{"kind": "soft", "zone": "root"}]}
+    api.post("/v1/nonconformances", back, who="lead")
+    told = _suspects(api, part)["worked_on_again"]
+    assert " It failed again in the same way. Into this part went then: " in told
+    assert told.endswith("Nothing tells these apart: no part that was worked on again is known to have held.")

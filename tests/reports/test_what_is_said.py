@@ -137,7 +137,7 @@ def test_the_next_part_is_one_that_there_is_and_tells_what_the_judged_ones_do_no
         "Section or test P00001 A next: it has roll C00001 1 and not lot L00071 2; if it is sound, that speaks against "
         "the first, if not, against the others."
     )
-    laying = replace(outcomes, unfinished=frozenset({"P00001A"}))
+    laying = replace(outcomes, not_there=frozenset({"P00001A"}))
     assert find_suspects(LATE[0], outcomes=laying, factors=[roll, lot], times=TIMES).next_part == (
         "No part that is left would tell roll C00001 1 from chance; make a test piece with it and one without. What "
         "always went together (roll C00001 1 and lot L00071 2) is told apart only by a test piece that has one of them."

@@ -1,17 +1,21 @@
 """Which things failed, as a condition of SQL: the same wherever a trace, a recall or a look at sisters says so.
 
 A part failed that came back, that an inspection rejected, that was scrapped or decided unfit (scrap, rework, repair);
-a rejection upon which the part was decided to be fit as it is counts for nothing, any other does. Of anything else it
-is what somebody said. What a correction took away has not happened.
+a rejection upon which the part was decided to be fit as it is counts for nothing, any other does. What was scrapped
+because it was sectioned or tested, or because nobody wants it, has not failed by that. Of anything else it is what
+somebody said. What a correction took away has not happened.
 """
 
 from collections.abc import Iterable
 
-from schemas.words import Disposition, Kind, State
+from schemas.words import Disposition, Kind, MovementKind, ScrappedAs, State
 from service.database import each, listed, looked_up, rows_of
 
 UNFIT = (Disposition.SCRAP, Disposition.REWORK, Disposition.REPAIR)
 _UNFIT = ", ".join(f"'{one}'" for one in UNFIT)
+# As what a part is scrapped that has not failed; before anybody could say so, all that was scrapped had.
+NOT_FAILED = (ScrappedAs.TESTED, ScrappedAs.NOT_WANTED)
+_NOT_FAILED = ", ".join(f"'{one}'" for one in NOT_FAILED)
 
 
 def stands(row: str) -> str:
@@ -34,9 +38,18 @@ def has_failed(item: str) -> str:
         f" AND {_not_fit_as_it_is('s')})"
     )
     return (
-        f"CASE WHEN {item}.kind = '{Kind.PART}' THEN {item}.state = '{State.SCRAPPED}' OR {unfit} OR {rejected}"
+        f"CASE WHEN {item}.kind = '{Kind.PART}' THEN {scrapped_as_failed(item)} OR {unfit} OR {rejected}"
         f" ELSE {said} END"
     )
+
+
+def scrapped_as_failed(item: str) -> str:
+    """That a row with the id and the state of a part was scrapped, and not for a test or because nobody wants it."""
+    otherwise = (
+        f"SELECT 1 FROM movement m WHERE m.source_id = {item}.id AND m.target_id IS NULL AND m.cancelled_by_id IS NULL"
+        f" AND m.kind = '{MovementKind.SCRAP}' AND m.purpose IN ({_NOT_FAILED})"
+    )
+    return f"({item}.state = '{State.SCRAPPED}' AND NOT EXISTS ({otherwise}))"
 
 
 def failed_among(items: Iterable[int]) -> set[int]:
@@ -49,7 +62,7 @@ def failed_among(items: Iterable[int]) -> set[int]:
 
 
 def failed_parts() -> str:
-    """All parts that failed but for those which were only scrapped, whose state says so."""
+    """All parts that failed but for those which were only scrapped (`scrapped_as_failed`)."""
     return (
         f"SELECT n.item_id FROM nonconformance n WHERE (n.failed OR n.disposition IN ({_UNFIT})) AND {stands('n')}"
         f" UNION SELECT s.part_id FROM inspection s WHERE NOT s.accepted AND {stands('s')}"

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from schemas.words import Kind, State
 from service.database import each, rows_of
 from service.operations.ledger import ledger
-from service.operations.ledger.failing import failed_parts
+from service.operations.ledger.failing import failed_parts, scrapped_as_failed
 from service.operations.ledger.trace import TracedItem, traced_items
 from service.records.closures import steps
 from service.records.items import Item
@@ -96,7 +96,7 @@ def _pairs() -> str:
         f"WITH RECURSIVE {_things()}, {reached}, shares(root, id, state) AS ({parts})"
         f", failed(id) AS ({failed_parts()})"
         ", pair(root, id, state, failed) AS"
-        f" (SELECT s.root, s.id, s.state, f.id IS NOT NULL OR s.state = '{State.SCRAPPED}' FROM shares s"
+        f" (SELECT s.root, s.id, s.state, f.id IS NOT NULL OR {scrapped_as_failed('s')} FROM shares s"
         " LEFT JOIN failed f ON f.id = s.id)"
         " SELECT root, state, failed, count(*), 0, '' FROM pair GROUP BY root, state, failed"
         " UNION ALL SELECT n.root, '', n.failed, 0, n.id, i.code FROM"

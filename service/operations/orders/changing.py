@@ -229,7 +229,7 @@ def _ask_about_begun(where: Any, *, confirmed: bool) -> None:
         codes = [item.code for item in begun.limit(_MOST_NAMED)]
         raise WrongState(
             f"{codes[0]}{f' and {count - 1} more' if count > 1 else ''} {'is' if count == 1 else 'are'} begun already.",
-            way_out="Confirm it: what is begun stays with the order and goes on; scrap what is not wanted any more.",
+            way_out="Confirm it: what is begun stays with the order and goes on; scrap as not wanted what is to stop.",
             answer_with={"confirmed": True},
             begun=codes,
             begun_count=count,

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from schemas.words import Alone, Disposition, Kind, MovementKind, State, Unit
+from schemas.words import Alone, Disposition, Kind, MovementKind, ScrappedAs, State, Unit
 from service.operations.door.acts import ACTS
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import Unprocessable, WrongState
@@ -16,8 +16,8 @@ from service.operations.parts.begun import begin_if_planned
 from service.operations.parts.findings import NonconformanceView, view_nonconformance
 from service.operations.parts.laminate import measured_on
 from service.operations.parts.part import load_part, mark_unknown_lots
-from service.operations.parts.planned import OUT_OF_THE_LINE, cancel_planned, plan_replacement
-from service.operations.parts.starting import scrap
+from service.operations.parts.planned import OUT_OF_THE_LINE, cancel_planned, place_in_line, plan_replacement
+from service.operations.parts.starting import scrap, was_tested
 from service.operations.parts.view import PartView, answered
 from service.records.items import Hold, Item
 from service.records.parts import Defect, Inspection, Nonconformance, Part
@@ -40,9 +40,12 @@ def inspect_part(
     samples: Sequence[Mapping[str, Any]] = (),
     defects: Sequence[Mapping[str, Any]] = (),
 ) -> PartView:
-    """Inspect a part: what was measured and found. Not accepted, it is a nonconformance and on hold at once."""
+    """Inspect a part: what was measured and found. Not accepted, it is a nonconformance and on hold at once.
+
+    Of what was scrapped only what was sectioned or tested is inspected: that is what it was scrapped for.
+    """
     item = ledger.lock_one(work, part, Kind.PART)
-    if item.state in (State.SCRAPPED, State.ABANDONED, State.CANCELLED):
+    if item.state in OUT_OF_THE_LINE and not was_tested(item):
         raise WrongState(
             f"{item.code} {'was scrapped' if item.state == State.SCRAPPED else 'was never begun'}.",
             way_out="Scan the part that is in front of you.",
@@ -243,9 +246,9 @@ def _scrap(work: Work, item: Item, because: str) -> None:
     if item.kind == Kind.PART:
         if item.state == State.PLANNED:
             cancel_planned(work, [item])
-            plan_replacement(work, item)
+            plan_replacement(work, item, *place_in_line(item))
         elif item.state not in (*_ELSEWHERE, *OUT_OF_THE_LINE):
-            scrap(work, item, because)
+            scrap(work, item, because, ScrappedAs.FAILED)
         return
     states = {
         Kind.CONTAINER: State.SCRAPPED,

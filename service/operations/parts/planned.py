@@ -63,10 +63,14 @@ def plan_parts(work: Work, wanted: Sequence[Planned]) -> list[Item]:
     return items
 
 
-def plan_replacement(work: Work, scrapped: Item) -> None:
+def place_in_line(item: Item) -> tuple[Part, OrderLine | None]:
+    """The row of a part, and the line that it is of, locked with its order."""
+    row = Part.get_by_id(item.id)
+    return row, lock_line(row.line_id) if row.line_id is not None else None
+
+
+def plan_replacement(work: Work, scrapped: Item, row: Part, line: OrderLine | None) -> None:
     """Another part in the place of one that was scrapped, where the shop sees to that and the line wants it."""
-    row = Part.get_by_id(scrapped.id)
-    line = lock_line(row.line_id) if row.line_id is not None else None
     if line is None or line.replaced_by != ReplacedBy.SHOP or line.order.cancelled_at is not None:
         return
     if wanting(line, but=scrapped.id) < 1:

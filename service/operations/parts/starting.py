@@ -7,7 +7,7 @@ assembly, which stays one piece whatever is bonded to it, and the piece that the
 
 from collections.abc import Iterable
 
-from schemas.words import Kind, MovementKind, State, Unit
+from schemas.words import Kind, MovementKind, ScrappedAs, State, Unit
 from service.operations.door.operation import Work, operation
 from service.operations.door.refusals import OnHold, Unprocessable, WrongState
 from service.operations.ledger import ledger
@@ -18,10 +18,10 @@ from service.operations.parts.begun import begin, begin_if_planned
 from service.operations.parts.designs import DESIGNS, find_design
 from service.operations.parts.moulds import not_ready, used_since_last_pull
 from service.operations.parts.part import PartInHand, load_part, mark_if_late_in_life, still_here
-from service.operations.parts.planned import plan_replacement
+from service.operations.parts.planned import place_in_line, plan_replacement
 from service.operations.parts.view import PartView, answered
 from service.records.base import known
-from service.records.items import Item
+from service.records.items import Item, Movement
 from service.records.parts import Design, Mould, Part
 
 _MAY_BE_FITTED = (State.CURED, State.DEMOULDED, State.TRIMMED, State.RELEASED)
@@ -159,19 +159,34 @@ def bond_part(work: Work, *, part: str, component: str) -> PartView:
 
 
 @operation
-def scrap_part(work: Work, *, part: str, method: str) -> PartView:
-    """Scrap a part. It stays in the record with all that went into it; `method` says how it was made unusable."""
+def scrap_part(work: Work, *, part: str, method: str, scrapped_as: ScrappedAs | None = None) -> PartView:
+    """Scrap a part. It stays in the record with all that went into it; `method` says how it was made unusable.
+
+    It counts as failed, unless it is said that it was sectioned or tested, or is not wanted.
+    """
     item = ledger.lock_one(work, part, Kind.PART)
     still_here(item)
     begin_if_planned(work, item, "It was scrapped")
-    scrap(work, item, method)
+    scrap(work, item, method, scrapped_as)
     return answered(work, load_part(item))
 
 
-def scrap(work: Work, item: Item, method: str) -> None:
-    """Book the piece out and say how, within another operation; where the shop replaces it, another one is planned."""
-    ledger.move(work, kind=MovementKind.SCRAP, source=item, amount=1, unit=Unit.PIECE)
+def scrap(work: Work, item: Item, method: str, scrapped_as: ScrappedAs | None) -> None:
+    """Book the piece out and say how and as what, within another operation; where the shop replaces it, another one is
+    planned. Of what an order was cancelled for nobody has to say that it is not wanted.
+    """
+    row, line = place_in_line(item)
+    unless_said = ScrappedAs.NOT_WANTED if line is not None and line.order.cancelled_at else ScrappedAs.FAILED
+    said = scrapped_as or unless_said
+    ledger.move(work, kind=MovementKind.SCRAP, source=item, amount=1, unit=Unit.PIECE, purpose=said)
     ledger.set_state(work, item, State.SCRAPPED)
-    work.note(part=item.code, scrapped=method)
+    work.note(part=item.code, scrapped=method, scrapped_as=said)
     work.write_items()
-    plan_replacement(work, item)
+    plan_replacement(work, item, row, line)
+
+
+def was_tested(item: Item) -> bool:
+    """Whether a part was scrapped because it was sectioned or tested."""
+    booked_out = (Movement.kind == MovementKind.SCRAP) & (Movement.purpose == ScrappedAs.TESTED)
+    query = Movement.select().where((Movement.source == item.id) & Movement.cancelled_by.is_null() & booked_out)
+    return item.state == State.SCRAPPED and query.exists()

@@ -10,7 +10,8 @@ from service.reports.finding.afterwards import leave_out
 from service.reports.finding.factors import beyond_the_limit, design, flags, made_of, when
 from service.reports.finding.given import AgedUse, Factor, Number, Outcomes, Times
 from service.reports.finding.numbers import read_numbers
-from service.reports.finding.outcomes import read_outcomes
+from service.reports.finding.outcomes import read_outcomes, read_record
+from service.reports.finding.reworked import worked_on_again
 from service.reports.finding.rows import Rows, rows_of_the_time
 from service.reports.finding.tools import made_with
 from service.reports.finding.uses import aged_uses, last_uses, measured_hardness
@@ -54,6 +55,7 @@ class Compared:
     times: Times
     hardness: dict[str, float]
     sisters: dict[str, Sister]
+    worked_on_again: str | None
     capped: bool
 
 
@@ -68,8 +70,9 @@ def compare(part: int, *, at: datetime) -> Compared:
 
 
 def _compared(rows: Rows, part: int, at: datetime) -> Compared:
-    outcomes = read_outcomes(rows, part, at)
-    leave_out(rows)
+    record = read_record(rows)
+    outcomes = read_outcomes(rows, record, part, at)
+    later = leave_out(rows)
     # A limit that nobody knew at the use is looked at too: that is what an investigation is for.
     cans = [thing for thing, kind in rows.kinds.items() if kind == Kind.CONTAINER]
     ages = Ages(rows.site, cans, by_todays_cards=True)
@@ -89,6 +92,7 @@ def _compared(rows: Rows, part: int, at: datetime) -> Compared:
         times=_times(rows),
         hardness={rows.parts[number].code: value for number, (value, _) in measured.items()},
         sisters=_sisters(rows, outcomes),
+        worked_on_again=worked_on_again(rows, record, outcomes, later, ages),
         capped=rows.capped,
     )
 

@@ -1,7 +1,7 @@
 """What a part shares with the other parts of its time: what they were made of, when, and under which flags."""
 
 from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -21,10 +21,22 @@ _NOON = 12
 
 def made_of(rows: Rows, ages: Ages) -> list[Factor]:
     """Lots, containers, rolls, kits, pots, cures, and the materials themselves."""
+    own = things(rows.upstream[rows.root], ages)
+    found = [Factor(kind, name, item.code, rows.codes(rows.reached[item.id])) for item, kind, name in own]
+    own_materials = {ages.material_of(i.id).name for i, _, _ in own if i.kind == Kind.CONTAINER}
+    exposed: dict[str, set[int]] = defaultdict(set)
+    for container in ages.containers:
+        name = ages.material_of(container).name
+        if name in own_materials:
+            exposed[name] |= rows.reached[container]
+    return [*found, *(Factor("material", name, None, rows.codes(parts)) for name, parts in exposed.items())]
+
+
+def things(numbers: Collection[int], ages: Ages) -> list[tuple[Item, str, str]]:
+    """Those of some items that a part is made of, but for parts: with the kind and the name that they have here."""
     words = {Kind.LOT: "lot", Kind.KIT: "kit", Kind.MIX: "pot", Kind.CURE: "cure", Kind.CONTAINER: "container"}
-    own = rows_among(Item, Item.id, rows.upstream[rows.root])
     found = []
-    for item in own:
+    for item in rows_among(Item, Item.id, numbers):
         if item.kind not in words:
             continue
         kind, name = words[Kind(item.kind)], f"{words[Kind(item.kind)]} {code(item.code)}"
@@ -34,14 +46,8 @@ def made_of(rows: Rows, ages: Ages) -> list[Factor]:
             name = f"{noun} {code(item.code)}"
         elif item.kind == Kind.LOT:
             name = f"{name}, {item.name}"
-        found.append(Factor(kind, name, item.code, rows.codes(rows.reached[item.id])))
-    own_materials = {ages.material_of(i.id).name for i in own if i.kind == Kind.CONTAINER}
-    exposed: dict[str, set[int]] = defaultdict(set)
-    for container in ages.containers:
-        name = ages.material_of(container).name
-        if name in own_materials:
-            exposed[name] |= rows.reached[container]
-    return [*found, *(Factor("material", name, None, rows.codes(parts)) for name, parts in exposed.items())]
+        found.append((item, kind, name))
+    return found
 
 
 def when(rows: Rows) -> list[Factor]:

@@ -21,6 +21,8 @@ class Outcomes:
         Shipped and never heard of again; those that were inspected and accepted before are good as well.
     defects
         How the part that is looked at failed.
+    scrapped
+        For a test, or because nobody wants them, and never inspected.
     corrected
         Somebody said that they failed, and a correction took it back; each is one of the others as well.
     """
@@ -35,8 +37,9 @@ class Outcomes:
     gone: frozenset[str] = frozenset()
     defects: tuple[str, ...] = ()
     corrected: frozenset[str] = frozenset()
-    # Not judged, and nothing yet that could be sectioned or tested: planned, being laid up, being cured.
-    unfinished: frozenset[str] = frozenset()
+    scrapped: frozenset[str] = frozenset()
+    # Nothing that could be sectioned or tested: planned, being laid up, being cured, scrapped.
+    not_there: frozenset[str] = frozenset()
 
     @property
     def judged(self) -> frozenset[str]:

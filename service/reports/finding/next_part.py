@@ -46,7 +46,7 @@ def next_part(
     top = first[0]
     twins = [_Rival(*one) for one in (together or {}).items()] if top is ranked[0] else []
     rivals = [*twins, *(_Rival(one.name, frozenset(one.parts)) for one in first[1:])]
-    finished = outcomes.undecided - outcomes.unfinished
+    finished = outcomes.undecided - outcomes.not_there
     for codes, verb in (
         (finished - outcomes.gone, "Section or test"),
         (finished & outcomes.gone, "Ask after"),

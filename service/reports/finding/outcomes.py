@@ -2,39 +2,45 @@
 
 Failed is what came back as failed, what an inspection rejected, what was scrapped, and what somebody decided to be
 unfit (scrap, rework or repair); a rejection upon which it was decided to be fit as it is counts for nothing, and any
-other does. Good is what was inspected and accepted, and of which no nonconformance or return waits for a decision. A
-part that was shipped and never heard of again stands in a column of its own: inspected and accepted before it left, it
-is compared as good, else not at all. What a correction took away has not happened: such parts are counted beside the
-others, and stand where they would without it.
+other does. What was scrapped because it was sectioned or tested, or because nobody wants it, has not failed by that: it
+stands where it would without it, and where nobody had inspected it, in a column of its own. Good is what was inspected
+and accepted, and of which no nonconformance or return waits for a decision. A part that was shipped and never heard of
+again stands in a column of its own: inspected and accepted before it left, it is compared as good, else not at all.
+What a correction took away has not happened: such parts are counted beside the others, and stand where they would
+without it; a part of which it was said that it was never begun is none.
 """
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
 from schemas.defects import DefectKind
-from schemas.words import Disposition, State
+from schemas.words import Disposition, MovementKind, State
 from service.database import each
 from service.operations.door.shop import day_in_shop
-from service.operations.ledger.failing import UNFIT, stands
+from service.operations.ledger.failing import NOT_FAILED, UNFIT, stands
 from service.records.base import instant
 from service.reports.finding.given import FAILED, Outcomes
 from service.reports.finding.rows import Rows
 
-_UNFINISHED = (State.PLANNED, State.LAYING, State.LAID_UP, State.CURING)
+# Nothing yet, or no longer, that could be sectioned.
+_NOT_THERE = (State.PLANNED, State.LAYING, State.LAID_UP, State.CURING, State.SCRAPPED)
+_NEVER_BEGUN = (State.ABANDONED, State.CANCELLED)
 # Where a defect was told: of which part, by which inspection or else by which nonconformance.
 _Said = tuple[int, int | None, int | None]
 
 
 @dataclass(slots=True)
-class _Found:
+class Found:
     """What is on record about a part's failure."""
 
     came_back: bool = False
     rejected: bool = False
     unfit: bool = False
+    # The last inspection accepted it, and when that was.
     inspected: bool = False
+    inspected_at: int = 0
     # A nonconformance, or a return, that nobody has decided about.
     doubted: bool = False
     scrapped: bool = False
@@ -58,20 +64,36 @@ class _Found:
         return max([at for defect, at in first.items() if defect in own] or first.values())
 
 
-def read_outcomes(rows: Rows, part: int, at: datetime) -> Outcomes:
-    """Failed the same way as this part, in another way, good, and not known; the rows are told when each failed."""
+@dataclass(frozen=True, slots=True)
+class OnRecord:
+    """What is on record about the failures of all parts: by part, their defects, and of which it was taken back."""
+
+    found: dict[int, Found]
+    kinds: dict[int, set[str]]
+    taken_back: set[int]
+
+
+def read_record(rows: Rows) -> OnRecord:
     told = _defects(rows)
-    found = _on_record(rows, told)
+    spared, taken_back = _scrapped(rows)
     kinds: dict[int, set[str]] = defaultdict(set)
     for (number, _, _), defects in told.items():
         kinds[number] |= defects
+    return OnRecord(_on_record(rows, told, spared), kinds, taken_back | _corrected_away(rows))
+
+
+def read_outcomes(rows: Rows, record: OnRecord, part: int, at: datetime) -> Outcomes:
+    """Failed the same way as this part, in another way, good, and not known; the rows are told when each failed."""
+    found, kinds = record.found, record.kinds
     own = kinds[part] if found[part].failed else set()
     for number, one in found.items():
         if one.seen:
             rows.failed_at[number] = one.failed_at(own)
-    groups: dict[str, set[str]] = {name: set() for name in ("failed", "otherwise", "good", "gone", "unheard", "open")}
+    groups: dict[str, set[str]] = defaultdict(set)
     for number, row in rows.parts.items():
         said, gone = found[number], _gone(rows, number)
+        if row.state in _NEVER_BEGUN:
+            continue
         if said.failed:
             # Of what was only scrapped nobody said how it failed.
             unsaid = said.came_back or said.rejected
@@ -83,6 +105,8 @@ def read_outcomes(rows: Rows, part: int, at: datetime) -> Outcomes:
             groups["good"].add(row.code)
             if gone:
                 groups["gone"].add(row.code)
+        elif row.state == State.SCRAPPED:
+            groups["scrapped"].add(row.code)
         else:
             groups["unheard" if gone else "open"].add(row.code)
     same_way = [kinds[n] for n, row in rows.parts.items() if row.code in groups["failed"]]
@@ -97,8 +121,13 @@ def read_outcomes(rows: Rows, part: int, at: datetime) -> Outcomes:
         until=day_in_shop(at, rows.site),
         gone=frozenset(groups["gone"] | groups["unheard"]),
         defects=tuple(sorted(own)),
-        unfinished=frozenset(row.code for row in rows.parts.values() if row.state in _UNFINISHED),
-        corrected=rows.codes(number for number in _corrected_away(rows) if not found[number].failed),
+        not_there=frozenset(row.code for row in rows.parts.values() if row.state in _NOT_THERE),
+        corrected=rows.codes(
+            number
+            for number in record.taken_back
+            if not found[number].failed and rows.parts[number].state not in _NEVER_BEGUN
+        ),
+        scrapped=frozenset(groups["scrapped"]),
     )
 
 
@@ -110,10 +139,15 @@ def _gone(rows: Rows, part: int) -> bool:
     return any(whole.state == State.SHIPPED for whole in wholes)
 
 
-def _on_record(rows: Rows, told: Mapping[_Said, set[str]]) -> dict[int, _Found]:
-    found: dict[int, _Found] = defaultdict(_Found)
+def _on_record(rows: Rows, told: Mapping[_Said, set[str]], spared: Collection[int]) -> dict[int, Found]:
+    found: dict[int, Found] = defaultdict(Found)
     # A rejection and the nonconformance that it opens are one act; a decision about another one leaves it as it is.
     fit_as_it_is: set[tuple[int, int]] = set()
+    inspections = rows.of(
+        "SELECT parts.id, s.deed_id, s.id, s.occurred_at, s.accepted FROM parts"
+        f" {each('inspection', 's', 's.part_id = parts.id')} WHERE {stands('s')} ORDER BY s.occurred_at, s.id"
+    )
+    by_inspection = {(number, deed) for number, deed, *_ in inspections}
     for number, deed, row, at, failed, disposition in rows.of(
         f"SELECT parts.id, n.deed_id, n.id, n.opened_at, n.failed, n.disposition FROM parts"
         f" {each('nonconformance', 'n', 'n.item_id = parts.id')} WHERE {stands('n')}"
@@ -122,23 +156,37 @@ def _on_record(rows: Rows, told: Mapping[_Said, set[str]]) -> dict[int, _Found]:
         one.came_back |= bool(failed)
         one.unfit |= disposition in UNFIT
         one.doubted |= disposition is None
-        if failed or disposition in UNFIT:
+        if failed or (disposition in UNFIT and (number, deed) not in by_inspection):
             one.seen.append((at, frozenset(told.get((number, None, row), ()))))
         if disposition == Disposition.USE_AS_IS:
             fit_as_it_is.add((number, deed))
-    for number, deed, row, at, accepted in rows.of(
-        "SELECT parts.id, s.deed_id, s.id, s.occurred_at, s.accepted FROM parts"
-        f" {each('inspection', 's', 's.part_id = parts.id')} WHERE {stands('s')} ORDER BY s.occurred_at, s.id"
-    ):
+    for number, deed, row, at, accepted in inspections:
         one = found[number]
-        one.inspected = bool(accepted) or (number, deed) in fit_as_it_is
+        one.inspected, one.inspected_at = bool(accepted) or (number, deed) in fit_as_it_is, at
         if not one.inspected:
             one.rejected = True
             one.seen.append((at, frozenset(told.get((number, row, None), ()))))
     for number, part in rows.parts.items():
-        found[number].scrapped = part.state == State.SCRAPPED
+        found[number].scrapped = part.state == State.SCRAPPED and number not in spared
         found[number].doubted |= part.state == State.RETURNED
     return found
+
+
+def _scrapped(rows: Rows) -> tuple[set[int], set[int]]:
+    """The parts that were scrapped though nobody said that they failed, and those of which it was taken back that they
+    had been scrapped as failed.
+    """
+    spared, taken_back = set(), set()
+    for number, said, stands_yet in rows.of(
+        "SELECT parts.id, m.purpose, m.cancelled_by_id IS NULL FROM parts"
+        f" {each('movement', 'm', 'm.source_id = parts.id')}"
+        f" WHERE m.target_id IS NULL AND m.kind = '{MovementKind.SCRAP}'"
+    ):
+        if stands_yet and said in NOT_FAILED:
+            spared.add(number)
+        elif not stands_yet and said not in NOT_FAILED:
+            taken_back.add(number)
+    return spared, taken_back
 
 
 def _corrected_away(rows: Rows) -> set[int]:

@@ -42,7 +42,7 @@ def _cannot_tell(found: Suspects, *, itself: bool) -> str | None:
     if not found.failed:
         return (
             "No part failed in this time, so there is nothing to compare. A part counts as failed when it came back as "
-            "failed, was rejected, scrapped or found unfit, and that is on record."
+            "failed, was rejected, scrapped as failed or found unfit, and that is on record."
         )
     if not others and found.failed == 1 and found.left_out:
         needed = f"Inspect its sisters: {_not_judged(found)}" if found.undecided else "Needed is a part that held."

@@ -183,6 +183,8 @@ class Became:
         Inspected and accepted, shipped, and never heard of again: compared as good.
     unheard
         Shipped without an inspection on record, and never heard of again: not compared.
+    scrapped
+        For a test, or because nobody wants them, without an inspection: not compared.
     corrected_away
         Of all these, of how many somebody had said that they failed, which a correction took back: no failures.
     """
@@ -193,6 +195,7 @@ class Became:
     gone: int
     unheard: int
     not_judged: int
+    scrapped: int
     corrected_away: int
 
 
@@ -213,6 +216,8 @@ class Suspects:
         The same within two strata of time.
     rearrangements
         How many ways in which the failures could have fallen were counted.
+    worked_on_again
+        Of failed parts that were reworked since: whether they failed again, and what went in then.
     next_part
         Which part to look at next, and what it would tell.
     """
@@ -236,5 +241,6 @@ class Suspects:
     numbers: tuple[Measured, ...]
     people: tuple[Suspect, ...]
     splits: tuple[AgeSplit, ...]
+    worked_on_again: str | None
     next_part: str | None
     sentence: str

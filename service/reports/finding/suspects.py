@@ -51,6 +51,7 @@ def find_suspects(
     numbers: Sequence[Number] = (),
     times: Times | None = None,
     hardness: Mapping[str, float] | None = None,
+    worked_on_again: str | None = None,
 ) -> Suspects:
     """Rank what this part shares with others. Factors that it does not have cannot speak for its failure."""
     own = [f for f in factors if part in f.parts] + [
@@ -87,6 +88,7 @@ def find_suspects(
         numbers=tuple(sorted(measured, key=lambda m: (m.rank, m.name))),
         people=tuple(people),
         splits=tuple(split_at_the_limit(a, part, outcomes) for a in aged if _split_tells(a, part, outcomes)),
+        worked_on_again=worked_on_again,
         next_part=next_part(part, outcomes, ranked, [*people, *measured], _together(ranked, found)),
         sentence="",
     )
@@ -112,6 +114,7 @@ def _became(outcomes: Outcomes) -> Became:
         gone=len(gone),
         unheard=len(outcomes.gone - gone),
         not_judged=len(outcomes.undecided - outcomes.gone),
+        scrapped=len(outcomes.scrapped),
         corrected_away=len(outcomes.corrected),
     )
 
