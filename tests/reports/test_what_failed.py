@@ -244,3 +244,14 @@ def test_what_comes_back_soft_after_it_was_reworked_for_that_failed_again(api: A
     told = _suspects(api, part)["worked_on_again"]
     assert " It failed again in the same way. Into this part went then: " in told
     assert told.endswith("Nothing tells these apart: no part that was worked on again is known to have held.")
+
+
+def test_a_planned_part_has_no_day_yet(yard: Any) -> None:
+    """Nothing is in it, and it was not begun: the hour at which somebody asks is no suspect."""
+    for defects in ((), ("soft",)):
+        _inspect(yard, _part(yard), *defects)
+    lines = {"reference": "PO 7", "system": "order desk", "lines": [{"part_number": "HY-204", "quantity": 1}]}
+    order = yard.post("/v1/orders", lines, who="lead")["order"]["id"]
+    (planned,) = (part["code"] for part in yard.get(f"/v1/orders/{order}/parts"))
+    found = _suspects(yard, planned)
+    assert ([one["name"] for one in found["ranked"]], found["next_part"]) == ([], None)

@@ -5,7 +5,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from schemas.words import Kind
+from schemas.words import Kind, State
 from service.database import each
 from service.records.base import instant
 from service.records.items import Item
@@ -51,7 +51,9 @@ def things(numbers: Collection[int], ages: Ages) -> list[tuple[Item, str, str]]:
 
 
 def when(rows: Rows) -> list[Factor]:
-    """The day, the week and the half of the day in which the part was started."""
+    """The day, the week and the half of the day in which the part was started; a planned one has none of these."""
+    if rows.parts[rows.root].state == State.PLANNED:
+        return []
     zone = ZoneInfo(rows.site.zone)
     begun = {number: instant(part.started_at).astimezone(zone) for number, part in rows.parts.items()}
     at = begun[rows.root]

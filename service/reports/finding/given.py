@@ -23,6 +23,8 @@ class Outcomes:
         How the part that is looked at failed.
     scrapped
         For a test, or because nobody wants them, and never inspected.
+    fitted
+        Components of an assembly that is judged and stands for them.
     corrected
         Somebody said that they failed, and a correction took it back; each is one of the others as well.
     """
@@ -38,6 +40,7 @@ class Outcomes:
     defects: tuple[str, ...] = ()
     corrected: frozenset[str] = frozenset()
     scrapped: frozenset[str] = frozenset()
+    fitted: frozenset[str] = frozenset()
     # Nothing that could be sectioned or tested: planned, being laid up, being cured, scrapped.
     not_there: frozenset[str] = frozenset()
 

@@ -5,8 +5,9 @@ unfit (scrap, rework or repair); a rejection upon which it was decided to be fit
 other does. What was scrapped because it was sectioned or tested, or because nobody wants it, has not failed by that: it
 stands where it would without it, and where nobody had inspected it, in a column of its own. Good is what was inspected
 and accepted, and of which no nonconformance or return waits for a decision. A part that was shipped and never heard of
-again stands in a column of its own: inspected and accepted before it left, it is compared as good, else not at all.
-What a correction took away has not happened: such parts are counted beside the others, and stand where they would
+again stands in a column of its own: inspected and accepted before it left, it is compared as good, else not at all. A
+part that was fitted into another which is judged is the same piece: that one stands for it, with all that went into
+both. What a correction took away has not happened: such parts are counted beside the others, and stand where they would
 without it; a part of which it was said that it was never begun is none.
 """
 
@@ -22,7 +23,7 @@ from service.operations.door.shop import day_in_shop
 from service.operations.ledger.failing import NOT_FAILED, UNFIT, stands
 from service.records.base import instant
 from service.reports.finding.given import FAILED, Outcomes
-from service.reports.finding.rows import Rows
+from service.reports.finding.rows import PartOfTheTime, Rows
 
 # Nothing yet, or no longer, that could be sectioned.
 _NOT_THERE = (State.PLANNED, State.LAYING, State.LAID_UP, State.CURING, State.SCRAPPED)
@@ -109,6 +110,9 @@ def read_outcomes(rows: Rows, record: OnRecord, part: int, at: datetime) -> Outc
             groups["scrapped"].add(row.code)
         else:
             groups["unheard" if gone else "open"].add(row.code)
+    fitted = _told_by_their_wholes(rows, groups)
+    for name in ("good", "gone", "open", "unheard"):
+        groups[name] -= fitted
     same_way = [kinds[n] for n, row in rows.parts.items() if row.code in groups["failed"]]
     soft = bool(same_way) and all(DefectKind.SOFT in k for k in same_way)
     return Outcomes(
@@ -128,15 +132,35 @@ def read_outcomes(rows: Rows, record: OnRecord, part: int, at: datetime) -> Outc
             if not found[number].failed and rows.parts[number].state not in _NEVER_BEGUN
         ),
         scrapped=frozenset(groups["scrapped"]),
+        fitted=fitted,
     )
 
 
 def _gone(rows: Rows, part: int) -> bool:
     """Shipped by itself, or fitted into an assembly that was."""
+    shipped = rows.parts[part].state == State.SHIPPED
+    return shipped or any(whole.state == State.SHIPPED for whole in _wholes(rows, part))
+
+
+def _wholes(rows: Rows, part: int) -> list[PartOfTheTime]:
+    """What a part was fitted into, and what that was; nothing while it is a piece by itself."""
     if rows.parts[part].state != State.FITTED:
-        return rows.parts[part].state == State.SHIPPED
-    wholes = (rows.parts[whole] for whole in rows.reached[part] if whole in rows.parts)
-    return any(whole.state == State.SHIPPED for whole in wholes)
+        return []
+    return [rows.parts[whole] for whole in rows.reached[part] if whole in rows.parts and whole != part]
+
+
+def _told_by_their_wholes(rows: Rows, groups: Mapping[str, set[str]]) -> frozenset[str]:
+    """Components that did not fail themselves, of an assembly that is judged.
+
+    As parts of their own they would be what held of a piece that failed, or be the same piece that held once more.
+    """
+    failed = groups["failed"] | groups["otherwise"]
+    judged = failed | groups["good"]
+    return frozenset(
+        row.code
+        for number, row in rows.parts.items()
+        if row.code not in failed and any(whole.code in judged for whole in _wholes(rows, number))
+    )
 
 
 def _on_record(rows: Rows, told: Mapping[_Said, set[str]], spared: Collection[int]) -> dict[int, Found]:

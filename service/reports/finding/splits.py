@@ -49,7 +49,7 @@ def split_at_the_limit(aged: AgedUse, part: str, outcomes: Outcomes) -> AgeSplit
             value=aged.measured[one][0] if one in aged.measured else None,
         )
         for one, days in sorted(aged.days.items(), key=lambda d: (d[1], d[0]))
-        if one not in outcomes.otherwise
+        if one in outcomes.judged | outcomes.undecided
     )
     ages, trend = _ages(points), _trend(points)
     return AgeSplit(

@@ -185,6 +185,8 @@ class Became:
         Shipped without an inspection on record, and never heard of again: not compared.
     scrapped
         For a test, or because nobody wants them, without an inspection: not compared.
+    fitted
+        Into another part of the time that is judged: that one stands for it.
     corrected_away
         Of all these, of how many somebody had said that they failed, which a correction took back: no failures.
     """
@@ -196,6 +198,7 @@ class Became:
     unheard: int
     not_judged: int
     scrapped: int
+    fitted: int
     corrected_away: int
 
 

@@ -115,6 +115,7 @@ def _became(outcomes: Outcomes) -> Became:
         unheard=len(outcomes.gone - gone),
         not_judged=len(outcomes.undecided - outcomes.gone),
         scrapped=len(outcomes.scrapped),
+        fitted=len(outcomes.fitted),
         corrected_away=len(outcomes.corrected),
     )
 
