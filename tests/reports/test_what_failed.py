@@ -255,3 +255,22 @@ def test_a_planned_part_has_no_day_yet(yard: Any) -> None:
     (planned,) = (part["code"] for part in yard.get(f"/v1/orders/{order}/parts"))
     found = _suspects(yard, planned)
     assert ([one["name"] for one in found["ranked"]], found["next_part"]) == ([], None)
+
+
+def test_where_nobody_named_the_defect_only_what_was_scrapped_failed_otherwise(yard: Any) -> None:
+    """A rejection, a return and a decision say in words what was wrong; a scrapping alone says nothing of it."""
+    soft, rejected, back, unfit, scrapped = (_part(yard) for _ in range(5))
+    _inspect(yard, soft, "soft")
+    yard.post(f"/v1/parts/{rejected}/inspections", {"accepted": False, "remark": "soft"}, who="lead")
+    yard.post("/v1/nonconformances", {"item": back, "found": "soft", "failed": True}, who="lead")
+    opened = yard.post("/v1/nonconformances", {"item": unfit, "found": "soft"}, who="lead")["id"]
+    _decide(yard, opened, "repair")
+    yard.post(f"/v1/parts/{scrapped}/scrapping", {"method": "sawn up"}, who="lead")
+    became = _suspects(yard, soft)["became"]
+    assert (became["failed"], became["failed_otherwise"]) == (4, 1)
+    # What was decided about something that did not occur is taken back with it.
+    entry = yard.get(f"/v1/journal?item={unfit}&operation=open_nonconformance", who="quality")[-1]
+    wrong = {"declaration": "did not occur", "why": "another part"}
+    yard.post(f"/v1/journal/{entry['seq']}/corrections", wrong, who="lead")
+    became = _suspects(yard, soft)["became"]
+    assert (became["failed"], became["not_judged"], became["corrected_away"]) == (3, 1, 1)

@@ -12,10 +12,16 @@ from schemas.words import Disposition, Kind, MovementKind, ScrappedAs, State
 from service.database import each, listed, looked_up, rows_of
 
 UNFIT = (Disposition.SCRAP, Disposition.REWORK, Disposition.REPAIR)
-_UNFIT = ", ".join(f"'{one}'" for one in UNFIT)
 # As what a part is scrapped that has not failed; before anybody could say so, all that was scrapped had.
 NOT_FAILED = (ScrappedAs.TESTED, ScrappedAs.NOT_WANTED)
-_NOT_FAILED = ", ".join(f"'{one}'" for one in NOT_FAILED)
+
+
+def words_in(words: Iterable[str]) -> str:
+    """Words as a list in SQL."""
+    return ", ".join(f"'{one}'" for one in words)
+
+
+_UNFIT, _NOT_FAILED = words_in(UNFIT), words_in(NOT_FAILED)
 
 
 def stands(row: str) -> str:

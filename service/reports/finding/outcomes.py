@@ -20,7 +20,7 @@ from schemas.defects import DefectKind
 from schemas.words import Disposition, MovementKind, State
 from service.database import each
 from service.operations.door.shop import day_in_shop
-from service.operations.ledger.failing import NOT_FAILED, UNFIT, stands
+from service.operations.ledger.failing import NOT_FAILED, UNFIT, stands, words_in
 from service.records.base import instant
 from service.reports.finding.given import FAILED, Outcomes
 from service.reports.finding.rows import PartOfTheTime, Rows
@@ -96,8 +96,8 @@ def read_outcomes(rows: Rows, record: OnRecord, part: int, at: datetime) -> Outc
         if row.state in _NEVER_BEGUN:
             continue
         if said.failed:
-            # Of what was only scrapped nobody said how it failed.
-            unsaid = said.came_back or said.rejected
+            # What was only scrapped may have failed in any way; of all else somebody said what was wrong, if in words.
+            unsaid = said.came_back or said.rejected or said.unfit
             same = not own or bool(own & kinds[number]) or (not kinds[number] and unsaid)
             groups["failed" if same else "otherwise"].add(row.code)
         elif said.doubted:
@@ -217,7 +217,7 @@ def _corrected_away(rows: Rows) -> set[int]:
     """Parts of which somebody said that they failed, and a correction that stands took it back."""
     said = (
         f"SELECT parts.id FROM parts {each('nonconformance', 'n', 'n.item_id = parts.id')}"
-        f" WHERE n.failed AND NOT {stands('n')}"
+        f" WHERE (n.failed OR n.disposition IN ({words_in(UNFIT)})) AND NOT {stands('n')}"
         f" UNION SELECT parts.id FROM parts {each('inspection', 's', 's.part_id = parts.id')}"
         f" WHERE NOT s.accepted AND NOT {stands('s')}"
     )
