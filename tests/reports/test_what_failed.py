@@ -244,6 +244,11 @@ def test_what_comes_back_soft_after_it_was_reworked_for_that_failed_again(api: A
     told = _suspects(api, part)["worked_on_again"]
     assert " It failed again in the same way. Into this part went then: " in told
     assert told.endswith("Nothing tells these apart: no part that was worked on again is known to have held.")
+    # What goes in upon the second failure did not lead to that one either.
+    _decide(api, api.get(f"/v1/parts/{part}")["nonconformances"][-1]["id"], "rework")
+    other_can = makers.cans(api, bench.resin, bench.place, "R-2")[0]
+    _rework(api, bench, part, other_can)
+    assert _suspects(api, part)["worked_on_again"] == told
 
 
 def test_a_planned_part_has_no_day_yet(yard: Any) -> None:

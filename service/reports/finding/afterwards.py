@@ -9,19 +9,19 @@ from collections import defaultdict
 from service.reports.finding.rows import Rows
 
 
-def leave_out(rows: Rows) -> dict[int, set[int]]:
+def leave_out(rows: Rows) -> dict[int, list[tuple[int, int]]]:
     """Take from the rows what went into a failed part, or what it was in, only after it was seen to have failed.
 
-    Returns what went into each such part then, with all that this was made of; some of it may have been in it before.
+    Returns when what went into each such part then; some of it, or of what it was made of, may have been in it before.
     """
     before: dict[int, set[int]] = defaultdict(set)
-    after: dict[int, set[int]] = defaultdict(set)
+    after: dict[int, list[tuple[int, int]]] = defaultdict(list)
     for part, _, source, _, at, *_ in rows.moved:
         if part not in rows.failed_at:
             continue
         if rows.came_after(part, at):
             rows.reworked_at[part] = min(at, rows.reworked_at.get(part, at))
-            after[part].add(source)
+            after[part].append((at, source))
         else:
             before[part].add(source)
     for part in rows.reworked_at:
@@ -29,4 +29,4 @@ def leave_out(rows: Rows) -> dict[int, set[int]]:
         for thing in rows.upstream[part] - kept:
             rows.reached[thing].discard(part)
         rows.upstream[part] = kept
-    return {part: rows.behind(sources) for part, sources in after.items()}
+    return after

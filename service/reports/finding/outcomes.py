@@ -25,7 +25,6 @@ from service.records.base import instant
 from service.reports.finding.given import FAILED, Outcomes
 from service.reports.finding.rows import PartOfTheTime, Rows
 
-# Nothing yet, or no longer, that could be sectioned.
 _NOT_THERE = (State.PLANNED, State.LAYING, State.LAID_UP, State.CURING, State.SCRAPPED)
 _NEVER_BEGUN = (State.ABANDONED, State.CANCELLED)
 # Where a defect was told: of which part, by which inspection or else by which nonconformance.
@@ -125,7 +124,7 @@ def read_outcomes(rows: Rows, record: OnRecord, part: int, at: datetime) -> Outc
         until=day_in_shop(at, rows.site),
         gone=frozenset(groups["gone"] | groups["unheard"]),
         defects=tuple(sorted(own)),
-        not_there=frozenset(row.code for row in rows.parts.values() if row.state in _NOT_THERE),
+        not_there=rows.codes(number for number in rows.parts if _not_there(rows, number)),
         corrected=rows.codes(
             number
             for number in record.taken_back
@@ -140,6 +139,11 @@ def _gone(rows: Rows, part: int) -> bool:
     """Shipped by itself, or fitted into an assembly that was."""
     shipped = rows.parts[part].state == State.SHIPPED
     return shipped or any(whole.state == State.SHIPPED for whole in _wholes(rows, part))
+
+
+def _not_there(rows: Rows, part: int) -> bool:
+    """That there is nothing yet, or no longer, that could be sectioned."""
+    return rows.parts[part].state in _NOT_THERE or any(w.state == State.SCRAPPED for w in _wholes(rows, part))
 
 
 def _wholes(rows: Rows, part: int) -> list[PartOfTheTime]:

@@ -24,9 +24,15 @@ _MOST_TOLD = 3
 
 @dataclass(frozen=True, slots=True)
 class Reworked:
-    """Parts that failed like the one that is looked at and were worked on again, by their numbers."""
+    """Parts that failed like the one that is looked at and were worked on again, by their numbers.
 
-    again: frozenset[int]
+    Attributes
+    ----------
+    again
+        Those that failed in the same way again, each with when that was first seen.
+    """
+
+    again: dict[int, int]
     otherwise: frozenset[int]
     held: frozenset[int]
     not_known: frozenset[int]
@@ -46,31 +52,37 @@ class _Shared(NamedTuple):
 
 
 def worked_on_again(
-    rows: Rows, record: OnRecord, outcomes: Outcomes, later: Mapping[int, Collection[int]], ages: Ages
+    rows: Rows, record: OnRecord, outcomes: Outcomes, later: Mapping[int, Collection[tuple[int, int]]], ages: Ages
 ) -> str | None:
     """In some sentences; nothing where nothing was worked on again after it had failed.
 
-    ``later`` says what went into each part after that.
+    ``later`` says when what went into each part after that.
     """
     own = frozenset(outcomes.defects)
     reworked = _fared(rows, record, own, [n for n in later if rows.parts[n].code in outcomes.failed])
     if not reworked.parts:
         return None
-    return " ".join([*_counted(reworked, like=bool(own)), *_about_this(rows, reworked, later, ages)])
+    # What went in after the second failure did not lead to it either.
+    went_in = {
+        part: rows.behind(thing for at, thing in later[part] if at <= reworked.again.get(part, at))
+        for part in reworked.again.keys() | reworked.held
+    }
+    return " ".join([*_counted(reworked, like=bool(own)), *_about_this(rows, reworked, went_in, ages)])
 
 
 def _fared(rows: Rows, record: OnRecord, own: frozenset[str], parts: Collection[int]) -> Reworked:
-    again, otherwise, held = set(), set(), set()
+    again, otherwise, held = dict[int, int](), set(), set()
     for part in parts:
         since, said = rows.reworked_at[part], record.found[part]
-        if any(at > since and (not own or not defects or defects & own) for at, defects in said.seen):
-            again.add(part)
+        alike = [at for at, defects in said.seen if at > since and (not own or not defects or defects & own)]
+        if alike:
+            again[part] = min(alike)
         elif any(at > since for at, _ in said.seen):
             otherwise.add(part)
-        elif said.inspected and not said.doubted and (said.inspected_at or 0) > since:
+        elif said.inspected and not said.doubted and said.inspected_at > since:
             held.add(part)
-    not_known = frozenset(parts) - again - otherwise - held
-    return Reworked(frozenset(again), frozenset(otherwise), frozenset(held), not_known)
+    not_known = frozenset(parts) - again.keys() - otherwise - held
+    return Reworked(again, frozenset(otherwise), frozenset(held), not_known)
 
 
 def _counted(reworked: Reworked, *, like: bool) -> list[str]:
@@ -91,11 +103,11 @@ def _counted(reworked: Reworked, *, like: bool) -> list[str]:
     return [*said, f"{', '.join([*told, *(f'{count(len(parts))} {word}' for parts, word in others if parts)])}."]
 
 
-def _about_this(rows: Rows, reworked: Reworked, later: Mapping[int, Collection[int]], ages: Ages) -> list[str]:
+def _about_this(rows: Rows, reworked: Reworked, went_in: Mapping[int, Collection[int]], ages: Ages) -> list[str]:
     """What went into the part that is looked at, where it failed again itself, and how the others with it fared."""
     if rows.root not in reworked.again:
         return []
-    shared = _shared(rows, reworked, later, ages)
+    shared = _shared(reworked, went_in, went_in[rows.root], ages)
     named = [name for one in shared for name in one.names]
     if not named:
         return []
@@ -117,18 +129,15 @@ def _leads(one: _Shared, reworked: Reworked) -> bool:
     return one.again * len(reworked.held) > one.held * len(reworked.again)
 
 
-def _shared(rows: Rows, reworked: Reworked, later: Mapping[int, Collection[int]], ages: Ages) -> list[_Shared]:
-    judged = reworked.again | reworked.held
+def _shared(
+    reworked: Reworked, went_in: Mapping[int, Collection[int]], own: Collection[int], ages: Ages
+) -> list[_Shared]:
     with_it: dict[frozenset[int], list[str]] = defaultdict(list)
-    for item, _, name in things(later[rows.root], ages):
-        with_it[frozenset(part for part in judged if item.id in later[part])].append(name)
-    found = [
-        _Shared(
-            names,
-            len(parts & reworked.again),
-            len(parts & reworked.held),
-            so_many(len(parts & reworked.again), of=len(parts), failed=len(reworked.again), parts=len(judged)),
-        )
-        for parts, names in with_it.items()
-    ]
+    for item, _, name in things(own, ages):
+        with_it[frozenset(part for part, other in went_in.items() if item.id in other)].append(name)
+    found = []
+    for parts, names in with_it.items():
+        again = len(parts & reworked.again.keys())
+        p = so_many(again, of=len(parts), failed=len(reworked.again), parts=len(went_in))
+        found.append(_Shared(names, again, len(parts) - again, p))
     return sorted(found, key=lambda one: (one.p, one.names))
