@@ -116,3 +116,24 @@ def test_what_a_section_shows_is_recorded_of_what_was_scrapped_for_it(yard: Any)
     became = _became(yard, failed)
     assert {n: became[n] for n in ("failed", "good", "scrapped")} == {"failed": 2, "good": 1, "scrapped": 1}
     assert yard.get(f"/v1/parts/{sound}")["state"] == "scrapped"
+
+
+def test_what_came_back_and_was_sectioned_did_not_hold_by_what_was_found_before_it_left(yard: Any) -> None:
+    """Nobody said yet what the section shows; it counted as good by the inspection from before it was shipped."""
+    failed, back = (makers.laid_up_part(yard) for _ in range(2))
+    _inspect(yard, failed, accepted=False)
+    makers.cured(yard, back)
+    yard.post(f"/v1/parts/{back}/demoulding", {"temperature_c": 20})
+    yard.post(f"/v1/parts/{back}/trimming", {"mass_g": 400})
+    _inspect(yard, back)
+    yard.post(f"/v1/parts/{back}/release", {"reviewed": True}, who="quality")
+    yard.post(f"/v1/parts/{back}/shipment", {"customer": "Club", "document": "LN 1"}, who="lead")
+    yard.shop.clock.forward(hours=24)
+    yard.post(f"/v1/parts/{back}/return", {"reason": "feels soft"}, who="lead")
+    _scrap(yard, back, scrapped_as="tested")
+    became = _became(yard, failed)
+    assert (became["failed"], became["good"], became["scrapped"]) == (1, 0, 1)
+    yard.shop.clock.forward(minutes=5)
+    _inspect(yard, back)
+    became = _became(yard, failed)
+    assert (became["failed"], became["good"], became["scrapped"]) == (1, 1, 0)

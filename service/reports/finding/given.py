@@ -22,7 +22,7 @@ class Outcomes:
     defects
         How the part that is looked at failed.
     scrapped
-        For a test, or because nobody wants them, and never inspected.
+        For a test, or because nobody wants them, and not inspected, or not since they came back.
     fitted
         Components of an assembly that is judged and stands for them.
     corrected

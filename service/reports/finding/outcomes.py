@@ -3,18 +3,19 @@
 Failed is what came back as failed, what an inspection rejected, what was scrapped, and what somebody decided to be
 unfit (scrap, rework or repair); a rejection upon which it was decided to be fit as it is counts for nothing, and any
 other does. What was scrapped because it was sectioned or tested, or because nobody wants it, has not failed by that: it
-stands where it would without it, and where nobody had inspected it, in a column of its own. Good is what was inspected
-and accepted, and of which no nonconformance or return waits for a decision. A part that was shipped and never heard of
-again stands in a column of its own: inspected and accepted before it left, it is compared as good, else not at all. A
-part that was fitted into another which is judged is the same piece: that one stands for it, with all that went into
-both. What a correction took away has not happened: such parts are counted beside the others, and stand where they would
-without it; a part of which it was said that it was never begun is none.
+stands where it would without it, and where nobody had inspected it, or not since it came back, in a column of its own.
+Good is what was inspected and accepted, and of which no nonconformance or return waits for a decision. A part that was
+shipped and never heard of again stands in a column of its own: inspected and accepted before it left, it is compared as
+good, else not at all. A part that was fitted into another which is judged is the same piece: that one stands for it,
+with all that went into both. What a correction took away has not happened: such parts are counted beside the others,
+and stand where they would without it; a part of which it was said that it was never begun is none.
 """
 
 from collections import defaultdict
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Any
 
 from schemas.defects import DefectKind
 from schemas.words import Disposition, MovementKind, State
@@ -197,7 +198,19 @@ def _on_record(rows: Rows, told: Mapping[_Said, set[str]], spared: Collection[in
     for number, part in rows.parts.items():
         found[number].scrapped = part.state == State.SCRAPPED and number not in spared
         found[number].doubted |= part.state == State.RETURNED
+    for number, at in _came_back(rows) if spared else ():
+        # What was found before it left says nothing of what came back and was then sectioned.
+        found[number].inspected &= number not in spared or found[number].inspected_at > at
     return found
+
+
+def _came_back(rows: Rows) -> list[tuple[Any, ...]]:
+    """Each part that a customer sent back, with when it came the last time."""
+    return rows.of(
+        f"SELECT parts.id, max(m.occurred_at) FROM parts {each('movement', 'm', 'm.target_id = parts.id')}"
+        f" WHERE m.source_id IS NULL AND m.kind = '{MovementKind.RETURN}' AND m.cancelled_by_id IS NULL"
+        " GROUP BY parts.id"
+    )
 
 
 def _scrapped(rows: Rows) -> tuple[set[int], set[int]]:

@@ -184,7 +184,7 @@ class Became:
     unheard
         Shipped without an inspection on record, and never heard of again: not compared.
     scrapped
-        For a test, or because nobody wants them, without an inspection: not compared.
+        For a test, or because nobody wants them, and not inspected, or not since they came back: not compared.
     fitted
         Into another part of the time that is judged: that one stands for it.
     corrected_away
