@@ -251,15 +251,20 @@ def test_what_comes_back_soft_after_it_was_reworked_for_that_failed_again(api: A
     assert _suspects(api, part)["worked_on_again"] == told
 
 
-def test_a_planned_part_has_no_day_yet(yard: Any) -> None:
-    """Nothing is in it, and it was not begun: the hour at which somebody asks is no suspect."""
+def test_a_part_that_nobody_began_has_no_day(yard: Any) -> None:
+    """Nothing is in it: neither the hour at which somebody asks nor that of a start that did not occur is a suspect."""
     for defects in ((), ("soft",)):
         _inspect(yard, _part(yard), *defects)
     lines = {"reference": "PO 7", "system": "order desk", "lines": [{"part_number": "HY-204", "quantity": 1}]}
     order = yard.post("/v1/orders", lines, who="lead")["order"]["id"]
     (planned,) = (part["code"] for part in yard.get(f"/v1/orders/{order}/parts"))
-    found = _suspects(yard, planned)
-    assert ([one["name"] for one in found["ranked"]], found["next_part"]) == ([], None)
+    mistaken = str(yard.post("/v1/parts", {"part_number": "HY-204"})["code"])
+    entry = yard.get(f"/v1/journal?item={mistaken}&operation=start_part", who="quality")[-1]
+    wrong = {"declaration": "did not occur", "why": "another design"}
+    yard.post(f"/v1/journal/{entry['seq']}/corrections", wrong, who="lead")
+    for part in (planned, mistaken):
+        found = _suspects(yard, part)
+        assert ([one["name"] for one in found["ranked"]], found["next_part"]) == ([], None)
 
 
 def test_where_nobody_named_the_defect_only_what_was_scrapped_failed_otherwise(yard: Any) -> None:

@@ -51,8 +51,8 @@ def things(numbers: Collection[int], ages: Ages) -> list[tuple[Item, str, str]]:
 
 
 def when(rows: Rows) -> list[Factor]:
-    """The day, the week and the half of the day in which the part was started; a planned one has none of these."""
-    if rows.parts[rows.root].state == State.PLANNED:
+    """The day, the week and the half of the day in which the part was started, if it was."""
+    if rows.parts[rows.root].state in (State.PLANNED, State.CANCELLED, State.ABANDONED):
         return []
     zone = ZoneInfo(rows.site.zone)
     begun = {number: instant(part.started_at).astimezone(zone) for number, part in rows.parts.items()}
