@@ -58,6 +58,22 @@ def test_what_is_sectioned_or_not_wanted_has_not_failed_by_being_scrapped(yard: 
     assert never_seen[:6] not in (section or ""), "nothing is left of it"
 
 
+def test_that_nothing_is_left_to_compare_with_is_told_as_it_is(yard: Any) -> None:
+    """Another part was made in this time, and nobody can inspect it any more."""
+    failed, gone = (makers.laid_up_part(yard) for _ in range(2))
+    _inspect(yard, failed, accepted=False)
+    _scrap(yard, gone, scrapped_as="not wanted")
+    said = {part: yard.get(f"/v1/parts/{part}/investigation", who="quality")["suspects"]["sentence"]
+            for part in (failed, gone)}  # fmt: skip
+    assert said[failed].startswith(
+        "No other part of this time can be compared (one was scrapped without an inspection), so there is nothing to"
+    )
+    assert said[gone] == (
+        "One part of this time is judged, and it failed, so there is nothing to compare it with. Needed is a part that "
+        "held."
+    )
+
+
 def test_what_an_order_was_cancelled_for_is_not_wanted_unless_said(yard: Any) -> None:
     """The way out of a cancelled order is to scrap what was begun; that made failures of it."""
     failed = makers.laid_up_part(yard)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from service.reports.finding.suspected import Measured, Suspect, Suspects
 from service.reports.finding.weighing import RARE, Suspicion
-from service.reports.wording import capital, listed, plural
+from service.reports.wording import capital, count, listed, plural
 
 _NEVER_CAUSES = "These are suspects, not causes: what goes together need not follow from one another."
 _NEVER_PEOPLE = (
@@ -53,12 +53,12 @@ def _cannot_tell(found: Suspects, *, itself: bool) -> str | None:
     if not others and found.failed == 1 and not itself:
         return (
             "One part of this time is judged, and it failed, so there is nothing to compare it with. Needed is a part "
-            f"that held: {_not_judged(found)}"
+            f"that held{f': {_not_judged(found)}' if found.undecided else '.'}"
         )
     if not others and found.failed == 1 and not found.undecided:
         return (
-            "No other part was made in this time, so there is nothing to compare with. Parts that share its materials, "
-            "tools or hands, made and inspected, would tell; until then each of these is as suspect as any other."
+            f"{_no_other(found)}, so there is nothing to compare with. Parts that share its materials, tools or hands, "
+            "made and inspected, would tell; until then each of these is as suspect as any other."
         )
     if not others and found.failed == 1:
         return (
@@ -88,6 +88,18 @@ def _cannot_tell(found: Suspects, *, itself: bool) -> str | None:
             "More sisters, inspected, would tell more."
         )
     return None
+
+
+def _no_other(found: Suspects) -> str:
+    """That there is no other part of the time, or none that could be compared, and why not."""
+    fitted, scrapped = found.became.fitted, found.became.scrapped
+    if not fitted and not scrapped:
+        return "No other part was made in this time"
+    why = [f"{count(fitted)} {'was' if fitted == 1 else 'were'} fitted into another"] if fitted else []
+    why += (
+        [f"{count(scrapped)} {'was' if scrapped == 1 else 'were'} scrapped without an inspection"] if scrapped else []
+    )
+    return f"No other part of this time can be compared ({', '.join(why)})"
 
 
 def _at_most(found: Suspects, others: int) -> str:
