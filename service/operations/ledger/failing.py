@@ -51,11 +51,12 @@ def has_failed(item: str) -> str:
 
 def scrapped_as_failed(item: str) -> str:
     """That a row with the id and the state of a part was scrapped, and not for a test or because nobody wants it."""
+    # Counted for each that was scrapped: for an EXISTS PostgreSQL may read all movements once, to look them up.
     otherwise = (
-        f"SELECT 1 FROM movement m WHERE m.source_id = {item}.id AND m.target_id IS NULL AND m.cancelled_by_id IS NULL"
-        f" AND m.kind = '{MovementKind.SCRAP}' AND m.purpose IN ({_NOT_FAILED})"
+        f"SELECT count(*) FROM movement m WHERE m.source_id = {item}.id AND m.target_id IS NULL"
+        f" AND m.cancelled_by_id IS NULL AND m.kind = '{MovementKind.SCRAP}' AND m.purpose IN ({_NOT_FAILED})"
     )
-    return f"({item}.state = '{State.SCRAPPED}' AND NOT EXISTS ({otherwise}))"
+    return f"({item}.state = '{State.SCRAPPED}' AND ({otherwise}) = 0)"
 
 
 def failed_among(items: Iterable[int]) -> set[int]:
