@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from typing import Any, TypeVar
 
-from peewee import DatabaseProxy, IntegrityError, ModelSelect, OperationalError, PeeweeException, PostgresqlDatabase
+from peewee import DatabaseProxy, IntegrityError, ModelSelect, OperationalError, PeeweeException, PostgresqlDatabase, fn
 from playhouse.db_url import connect, register_database
 from playhouse.pool import PooledPostgresqlDatabase, PooledSqliteDatabase
 
@@ -207,6 +207,15 @@ def each_or_none(table: str, alias: str, on: str) -> str:
     if on_postgresql():
         return f'LEFT JOIN LATERAL (SELECT * FROM "{table}" {alias} WHERE {on} OFFSET 0) {alias} ON TRUE'
     return f'LEFT JOIN "{table}" {alias} ON {on}'
+
+
+def one_of_few(column: Any, few: Any) -> Any:
+    """That a column has one of the values that a query selects, which is asked first, as it has few.
+
+    Before statistics were gathered, as after an archive was put back, PostgreSQL takes what is there at all (IS NOT
+    NULL) for nearly everything, and goes through all rows instead.
+    """
+    return column == fn.ANY(fn.ARRAY(few)) if on_postgresql() else column.in_(few)
 
 
 def looked_up() -> str:

@@ -20,13 +20,16 @@ class Effort:
 
 
 @contextmanager
-def effort() -> Iterator[Effort]:
-    """Count for the length of the block, whatever connections it uses (SQLite) or this thread's own (PostgreSQL)."""
+def effort(table: str | None = None) -> Iterator[Effort]:
+    """Count for the length of the block, whatever connections it uses (SQLite) or this thread's own (PostgreSQL).
+
+    On PostgreSQL the rows of one table alone can be counted.
+    """
     counted = Effort()
     if on_postgresql():
-        before = _rows_read()
+        before = _rows_read(table)
         yield counted
-        counted.spent = _rows_read() - before
+        counted.spent = _rows_read(table) - before
         return
     engine: Any = database.obj
     send = engine.execute_sql
@@ -48,10 +51,11 @@ def effort() -> Iterator[Effort]:
             engine.connection().set_progress_handler(None, 0)
 
 
-def _rows_read() -> int:
+def _rows_read(table: str | None) -> int:
     """By this connection's server since it began: what a transaction read is told when the next one begins."""
     with connected():
         database.execute_sql("SELECT pg_stat_force_next_flush()")
         database.execute_sql("SELECT pg_stat_clear_snapshot()")
         query = "SELECT sum(seq_tup_read) + sum(coalesce(idx_tup_fetch, 0)) FROM pg_stat_user_tables"
-        return int(database.execute_sql(query).fetchone()[0])
+        which, given = ("", ()) if table is None else (" WHERE relname = %s", (table,))
+        return int(database.execute_sql(query + which, given).fetchone()[0])

@@ -14,6 +14,7 @@ from service.operations.stock.picking import on_shelf
 from service.records.items import Hold, Item
 from tests.benchmarks.effort import effort
 from tests.benchmarks.grow import grow
+from tests.forging import say
 from tests.fresh import made_once
 from tests.reports import workshop
 
@@ -187,6 +188,10 @@ def test_the_shelf_is_looked_up_by_an_index_of_what_stands_there(grown: Any, mon
 
 
 def test_what_is_under_way_is_found_without_a_look_at_all_that_was_finished(grown: Any) -> None:
+    """By what PostgreSQL knows of its tables once it has gathered it; of what was just put back it has nothing."""
+    if on_postgresql():
+        with connected():
+            database.execute_sql("ANALYZE")
     spent, few = {}, 100 if on_postgresql() else 1500
     for path in _FEW:
         grown.get(f"/v1/{path}", who="quality")
@@ -194,6 +199,18 @@ def test_what_is_under_way_is_found_without_a_look_at_all_that_was_finished(grow
             assert len(grown.get(f"/v1/{path}", who="quality")) <= 10, path
         spent[path] = counted.spent
     assert {path: cost for path, cost in spent.items() if cost > few} == {}
+
+
+@pytest.mark.parametrize("database_url", ["postgresql"], indirect=True)
+def test_before_statistics_were_gathered_the_refused_are_not_looked_for_among_all_entries(grown: Any) -> None:
+    """It takes all acts for refused then, and went from each entry to its act and on, four times all of them."""
+    with connected():
+        say("DELETE FROM pg_statistic WHERE starelid::regclass::text !~ '^pg_'")
+    refused = "/v1/journal?refused=true"
+    grown.get(refused, who="quality")
+    with effort("entry") as counted:
+        assert grown.get(refused, who="quality") == []
+    assert counted.spent < 10
 
 
 def test_whoever_starts_a_pot_is_told_of_their_other_one_without_a_look_at_all_pots(grown: Any) -> None:

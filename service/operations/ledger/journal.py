@@ -10,6 +10,7 @@ from typing import Annotated, Any
 from peewee import JOIN
 
 from schemas.words import Kind, MovementKind, Unit
+from service.database import one_of_few
 from service.operations.door.acts import called
 from service.operations.door.formerly import called_then
 from service.operations.door.refusals import NotAllowed, UnknownThing
@@ -141,7 +142,7 @@ def list_entries(
     if refused:
         # From the few that were refused to their entries, not through all entries until a page is full.
         was = another(Deed, "was_refused")
-        query = query.where(Entry.deed.in_(was.select(was.id).where(was.refused.is_null(False))))
+        query = query.where(one_of_few(Entry.deed, was.select(was.id).where(was.refused.is_null(False))))
     elif refused is not None:
         query = query.where(Deed.refused.is_null())
     if late is not None:
