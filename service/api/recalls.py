@@ -14,7 +14,8 @@ from service.api.base import Blueprint
 from service.api.files import CSV, PDF, WORKBOOK, as_file, file_doc
 from service.database import reading
 from service.operations.ledger import recalling
-from service.operations.ledger.recall import list_pieces, list_recalls, read_recall
+from service.operations.ledger.recall import list_recalls, read_recall
+from service.operations.ledger.recall_pieces import list_pieces
 from service.operations.ledger.recall_printing import print_anew, print_papers
 from service.reports.drawing.recall_papers import letters_pdf, pick_up_csv, pick_up_pdf, pick_up_workbook
 from service.reports.recall import recall_letters, recall_paper
@@ -56,11 +57,16 @@ def _paper(
 
 _paper("print_pick_up_list", "The pick-up list on paper.", recall_paper, pick_up_pdf, PDF, "pick-up-list.pdf")
 _paper(
-    "pick_up_list_as_csv", "The pick-up list with fixed columns.", recall_paper, pick_up_csv, CSV, "pick-up-list.csv"
+    "pick_up_list_as_csv",
+    "The pick-up list with fixed columns; new ones come after the last.",
+    recall_paper,
+    pick_up_csv,
+    CSV,
+    "pick-up-list.csv",
 )
 _paper(
     "pick_up_list_as_workbook",
-    "The pick-up list as a workbook.",
+    "The pick-up list as a workbook, in the same columns.",
     recall_paper,
     pick_up_workbook,
     WORKBOOK,

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Iterable
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any, ClassVar, Literal, Self, TypeVar, cast, overload
 
@@ -75,6 +75,15 @@ class Json(_Text[Any]):
 
     def python_value(self, value: Any) -> Any:
         return None if value is None else json.loads(value)
+
+
+def as_day(value: date | str | None) -> date | None:
+    """A day as a statement gives it: SQLite has it as text.
+
+    >>> as_day("2026-11-03")
+    datetime.date(2026, 11, 3)
+    """
+    return date.fromisoformat(value) if isinstance(value, str) else value
 
 
 def known(value: T | None) -> T:

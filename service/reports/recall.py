@@ -2,18 +2,13 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
+from datetime import date
 
 from service.operations.door.refusals import UnknownThing
 from service.operations.door.shop import the_site
-from service.operations.ledger.recall import (
-    NOBODY,
-    RecallView,
-    every_piece,
-    letters_of,
-    read_recall,
-    shipped_pieces,
-)
+from service.operations.ledger.recall import RecallView, letters_of, read_recall
 from service.operations.ledger.recall_links import is_on_hold, links_of
+from service.operations.ledger.recall_pieces import NOBODY, RecallPieceView, every_piece, shipped_pieces, the_same
 from service.records.people import Site
 from service.reports.wording import plural
 
@@ -35,6 +30,27 @@ class RecallPaper:
         return str(self.recall.id)
 
 
+Delivery = tuple[date | None, str | None, str | None]
+"""When a part was shipped, with which paper, for which order."""
+
+
+@dataclass(frozen=True, slots=True)
+class LetterPart:
+    """A part in a letter, with all by which its customer may look it up."""
+
+    code: str
+    name: str
+    part_number: str | None
+    serial: str | None
+    shipped_on: date | None
+    shipped_with: str | None
+    order: str | None
+
+    @property
+    def delivery(self) -> Delivery:
+        return self.shipped_on, self.shipped_with, self.order
+
+
 @dataclass(frozen=True, slots=True)
 class RecallLetter:
     """What one customer is written: their own pieces, and nothing of anybody else."""
@@ -43,7 +59,7 @@ class RecallLetter:
     recall: int
     customer: str
     reason: str
-    pieces: tuple[tuple[str, str], ...]
+    pieces: tuple[LetterPart, ...]
     shop: str
     zone: str
 
@@ -62,10 +78,13 @@ def recall_paper(recall: int) -> RecallPaper:
 def recall_letters(recall: int) -> tuple[RecallLetter, ...]:
     """A letter for each customer who has something of it, in the order of their numbers."""
     site, view = the_site(), read_recall(recall)
-    theirs: dict[str, list[tuple[str, str]]] = {name: [] for name in letters_of(recall)}
+    theirs: dict[str, tuple[str, list[RecallPieceView]]] = {}
+    for name in letters_of(recall):
+        theirs.setdefault(the_same(name), (name, []))
     for piece in shipped_pieces(recall):
-        theirs.setdefault(piece.customer or NOBODY, []).append((piece.code, piece.name))
-    return tuple(_letter(view, name, pieces, site) for name, pieces in theirs.items() if pieces)
+        name = piece.customer or NOBODY
+        theirs.setdefault(the_same(name), (name, []))[1].append(piece)
+    return tuple(_letter(view, name, pieces, site) for name, pieces in theirs.values() if pieces)
 
 
 def some_letters(recall: int) -> tuple[RecallLetter, ...]:
@@ -89,7 +108,14 @@ def recall_letter(recall: int, place: int) -> RecallLetter:
             way_out="Read the recall: its customers stand in their order.",
         )
     name = names[place - 1]
-    pieces = [(piece.code, piece.name) for piece in shipped_pieces(recall, name)]
+    spelled = [one for one in names if the_same(one) == the_same(name)]
+    first = names.index(spelled[0]) + 1
+    if first != place:
+        raise UnknownThing(
+            f"{name} is {spelled[0]} in other letters, so there is no letter {place}.",
+            way_out=f"Letter {first} has all that they have.",
+        )
+    pieces = shipped_pieces(recall, *spelled)
     if not pieces:
         raise UnknownThing(
             f"{name} has nothing of recall {recall} any more, so there is no letter {place}.",
@@ -98,5 +124,6 @@ def recall_letter(recall: int, place: int) -> RecallLetter:
     return _letter(view, name, pieces, site)
 
 
-def _letter(view: RecallView, name: str, pieces: Iterable[tuple[str, str]], site: Site) -> RecallLetter:
-    return RecallLetter("recall letter", view.id, name, view.reason, tuple(pieces), site.name, site.zone)
+def _letter(view: RecallView, name: str, pieces: Iterable[RecallPieceView], site: Site) -> RecallLetter:
+    parts = (LetterPart(p.code, p.name, p.part_number, p.serial, p.shipped_on, p.shipped_with, p.order) for p in pieces)
+    return RecallLetter("recall letter", view.id, name, view.reason, tuple(parts), site.name, site.zone)

@@ -63,6 +63,15 @@ def grams(mg: int | None) -> str:
     return f"{text + '0' if text.endswith('.') else text}{NARROW}g"
 
 
+def metres(mm: int | None) -> str:
+    """Millimetres as metres, with every digit that the book has.
+
+    >>> metres(12345), metres(50000), metres(None)
+    ('12.345\u202fm', '50\u202fm', '–')
+    """
+    return "–" if mm is None else f"{f'{mm / 1000:.3f}'.rstrip('0').rstrip('.')}{NARROW}m"
+
+
 def day(value: date | None) -> str:
     """A day: 3 Nov 2026."""
     return "–" if value is None else f"{value.day} {value:%b %Y}"

@@ -163,13 +163,15 @@ def _kept(api: Any, recall: dict[str, Any], shipped: list[str]) -> None:
     assert api.client.get(f"/v1/issues/{kept['RT-1']['sha256']}").get_json()["document"] == "RT-1"
     table = list(csv.reader(io.StringIO(files["RT-1"].decode("utf-8-sig"))))
     assert table[0] == ["recall", "where", "kind", "code", "name", "state", "place", "customer", "mass_g", "on_hold",
-                        "to_fetch", "found", "found_at", "remark", "document", "issue"]  # fmt: skip
+                        "to_fetch", "found", "found_at", "remark", "document", "issue", "length_mm", "amount_pieces",
+                        "shipped_on", "shipped_with", "order", "part_number", "order_serial"]  # fmt: skip
     assert [row[3] for row in table[1:]] == [p["code"] for p in recall["pieces"]]
-    assert {tuple(row[-2:]) for row in table[1:]} == {("RT-1", "1")}
+    assert {tuple(row[14:16]) for row in table[1:]} == {("RT-1", "1")}
     book = list(load_workbook(io.BytesIO(files["RW-1"])).worksheets[0].iter_rows(values_only=True))
     assert [row[3] for row in book] == [row[3] for row in table]
     letters = list(csv.reader(io.StringIO(files["LT-1"].decode("utf-8-sig"))))
-    assert letters[0] == ["recall", "customer", "serial", "part", "found", "remark", "document", "issue"]
+    assert letters[0] == ["recall", "customer", "serial", "part", "found", "remark", "document", "issue", "shipped_on",
+                          "shipped_with", "order", "part_number", "order_serial"]  # fmt: skip
     assert sorted((row[1], row[2]) for row in letters[1:]) == sorted(
         [("Canal boats", shipped[1]), ("Rowing club", shipped[0]), ("Rowing club", shipped[2])]
     )

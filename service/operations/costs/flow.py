@@ -15,7 +15,7 @@ from service.database import each, each_or_none, rows_of
 from service.formulas._money import Came, Held, Went, drawn, nearest, split, total
 from service.formulas.shelf_life import effective_expiry
 from service.operations.door.shop import day_in_shop
-from service.records.base import instant
+from service.records.base import as_day, instant
 from service.records.closures import steps
 from service.records.people import Site
 
@@ -148,9 +148,8 @@ def _arrivals(reach: str) -> str:
 
 def _thing(row: tuple[Any, ...]) -> Thing:
     number, code, kind, name, state, unit, material, expires, opened, life, verdict, started = row
-    day = date.fromisoformat(expires) if isinstance(expires, str) else expires
     opened_at, started_at = (None if at is None else instant(at) for at in (opened, started))
-    return Thing(number, code, kind, name, state, unit, material, day, opened_at, life, verdict, started_at)
+    return Thing(number, code, kind, name, state, unit, material, as_day(expires), opened_at, life, verdict, started_at)
 
 
 def _moved(row: tuple[Any, ...]) -> Moved:

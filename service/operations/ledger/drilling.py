@@ -10,6 +10,7 @@ from schemas.words import Kind, MovementKind, State, Unit
 from service.database import each, rows_of
 from service.operations.door.refusals import WrongState
 from service.operations.ledger import ledger
+from service.operations.ledger.recall_pieces import NOBODY, the_same
 from service.operations.ledger.recalled import Reach, Root, reach_of, reaching, where_it_is
 from service.operations.ledger.sparing import spared_by
 from service.records.items import Item
@@ -104,6 +105,7 @@ def _found(
 ) -> dict[str, Any]:
     wheres = [where_it_is(piece.kind, piece.state) for piece in reach.pieces]
     shipped = [p for p, where in zip(reach.pieces, wheres, strict=True) if where == "shipped"]
+    names = sorted((p.customer or NOBODY for p in shipped), reverse=True)
     return {
         "lot": item.code,
         "name": item.name,
@@ -113,7 +115,7 @@ def _found(
         "to_find": sum(where != "no more" for where in wheres),
         "parts": sum(piece.kind == Kind.PART for piece in reach.pieces),
         "shipped": len(shipped),
-        "customers": tuple(sorted({p.customer or "nobody named" for p in shipped})),
+        "customers": tuple(sorted({the_same(name): name for name in names}.values())),
         "spared": spared,
         "balance": balance,
         "at": at,

@@ -6,7 +6,7 @@ facts are not issued twice: the issue that has them is answered again.
 
 import hashlib
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -43,7 +43,8 @@ class Drawn:
     """A document as the press gives it.
 
     ``content`` is nothing if the last issue has the very same facts. ``head`` is the number and hash of the last entry
-    of the journal when it was read. A table bears no signature, and has no ``certificate``.
+    of the journal when it was read. A table bears no signature, and has no ``certificate``. ``not_drawn`` says for what
+    words the machine has no font.
     """
 
     subject: str
@@ -53,6 +54,7 @@ class Drawn:
     head: tuple[int, str] = (0, "")
     fingerprint: str = ""
     certificate: str = ""
+    not_drawn: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +85,8 @@ class IssueView:
         A later issue has taken its place.
     unchanged
         It was there already: nothing had changed since it was issued.
+    not_drawn
+        As it is issued: for which words it has boxes, since the machine has no font for them, and what to do.
     """
 
     id: int
@@ -98,6 +102,7 @@ class IssueView:
     size: int
     superseded: bool
     unchanged: bool = False
+    not_drawn: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +161,7 @@ def issue_document(work: Work, *, kind: IssuedKind, subject: str, drawn: Drawn) 
     document = document_number(kind, subject)
     last = last_issue(document)
     if last is not None and last.data_sha256 == drawn.data_sha256:
-        return _view(last, superseded=False, unchanged=True)
+        return replace(_view(last, superseded=False, unchanged=True), not_drawn=drawn.not_drawn)
     if drawn.content is None or drawn.issue != (last.issue if last is not None else 0) + 1:
         raise AlreadyThere(
             f"{document} was issued by somebody else at the same moment.", way_out="Send it again, if it is needed."
@@ -186,7 +191,8 @@ def issue_document(work: Work, *, kind: IssuedKind, subject: str, drawn: Drawn) 
     item = Item.get_or_none(Item.code == subject)
     if item is not None:
         work.touch(item)
-    return _view(row, superseded=False, issued_at=work.act.recorded_at, issued_by=work.who)
+    issued = _view(row, superseded=False, issued_at=work.act.recorded_at, issued_by=work.who)
+    return replace(issued, not_drawn=drawn.not_drawn)
 
 
 def _certificate(work: Work, drawn: Drawn) -> int:
@@ -251,11 +257,12 @@ def newest_issues(documents: Sequence[str], series: str, *, most: int) -> tuple[
     return tuple(_listed(row) for row in newest.order_by(DocumentIssue.id).limit(most))
 
 
-def numbers_issued(documents: Sequence[str], series: str) -> set[str]:
-    """Which of these documents, and of those whose number begins with those letters, were issued at all."""
+def last_issued(documents: Sequence[str], series: str) -> dict[str, int]:
+    """Which of these documents, and of those whose number begins with those letters, were issued, and the last act."""
     document_is = DocumentIssue.document
-    rows = DocumentIssue.select(document_is).where(document_is.in_(documents) | document_is.startswith(series))
-    return {number for (number,) in rows.tuples()}
+    rows = DocumentIssue.select(document_is, fn.MAX(DocumentIssue.deed))
+    rows = rows.where(document_is.in_(documents) | document_is.startswith(series)).group_by(document_is)
+    return dict(rows.tuples())
 
 
 def _listed(row: Any) -> IssueView:

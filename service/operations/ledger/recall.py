@@ -5,78 +5,48 @@ thousand, those that are still to be fetched before all others, and a list of th
 """
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
-from peewee import JOIN, SQL
+from peewee import JOIN
 
-from schemas.words import Kind, PieceFound, State
-from service.database import each, each_or_none, listed, looked_up, rows_of
+from schemas.words import Kind, Unit
+from service.database import each, rows_of
 from service.operations.door.rows import find_row
-from service.operations.door.views import Page, page, page_of
-from service.operations.ledger.failing import has_failed
-from service.operations.ledger.graph import StandingHold, standing_holds
+from service.operations.door.views import Page, page
 from service.operations.ledger.issuing import IssueView, newest_issues
-from service.operations.ledger.recalled import ORDER, gone_sql, out_sql, to_fetch, where_it_is
+from service.operations.ledger.recall_pieces import (
+    FIRST,
+    LAST_STEP,
+    MOST_PIECES,
+    NOBODY,
+    RecallPieceView,
+    in_order,
+    pieces_of,
+)
+from service.operations.ledger.recalled import ORDER, out_sql, to_fetch, where_it_is
 from service.operations.ledger.since_opened import changed_since
 from service.operations.ledger.sparing import Spared
-from service.records.base import as_word, instant
 from service.records.items import Item
 from service.records.people import Person
-from service.records.recalls import Recall, RecallPiece
-
-MOST_PIECES = 1000
-"""So many pieces of a recall are in one answer, and to be fetched on one printed list."""
-
-NOBODY = "nobody named"
-
-
-@dataclass(frozen=True, slots=True)
-class RecallPieceView:
-    """One piece of a recall.
-
-    Attributes
-    ----------
-    where
-        stock, opened, pots, in work, finished, shipped, no more: as it stands now.
-    mass_mg
-        What of the recalled thing was in it when the recall was opened, as booked: its share of all that was weighed
-        into it, less what had gone on from there.
-    to_fetch
-        Whether there is still something to go and look for.
-    found
-        What became of it, if anybody has said it yet.
-    on_hold
-        Whether a hold stands that is on it or on something that it was made of.
-    failed
-        Whether somebody said that it failed.
-    """
-
-    code: str
-    kind: Kind
-    name: str
-    where: str
-    state: State
-    place_name: str | None
-    customer: str | None
-    mass_mg: int | None
-    to_fetch: bool
-    found: PieceFound | None
-    remark: str | None
-    found_at: datetime | None
-    on_hold: bool
-    failed: bool
+from service.records.recalls import Recall
 
 
 @dataclass(frozen=True, slots=True)
 class RecallTotal:
-    """How many pieces stand somewhere, and how much of the recalled thing is in them."""
+    """How many pieces stand somewhere, and how much of the recalled thing is in them.
+
+    Attributes
+    ----------
+    length_mm
+        Of rolls and kits, how much has to be there now; nothing where there is none of either.
+    """
 
     where: str
     pieces: int
     mass_mg: int
+    length_mm: int | None
     followed: int
 
 
@@ -117,6 +87,8 @@ class RecallView:
         table and workbook, kept byte for byte; the first 1,000 of them. GET /v1/issues lists all that was issued.
     not_printed
         Why its papers were not issued with it, if they were not: the recall stands all the same.
+    not_drawn
+        As they are issued: for which words they have boxes, since the machine has no font for them, and what to do.
     """
 
     id: int
@@ -146,6 +118,7 @@ class RecallView:
     effectiveness: str | None
     papers: tuple[IssueView, ...]
     not_printed: str | None = None
+    not_drawn: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,7 +152,7 @@ def view_recall(row: Recall) -> RecallView:
         opened_by=names[row.opened_by_id],
         totals=totals,
         pieces_count=sum(total.pieces for total in totals),
-        pieces=_in_order(_pieces(f"p.recall_id = ? ORDER BY {_FIRST}, p.id LIMIT {MOST_PIECES}", row.id)),
+        pieces=in_order(pieces_of(f"p.recall_id = ? ORDER BY {FIRST}, p.id LIMIT {MOST_PIECES}", row.id)),
         spared=tuple(Spared(**one) for one in row.found["spared"]),
         customers=letters[:MOST_PIECES],
         customers_count=len(letters),
@@ -221,28 +194,28 @@ def _of(row: Recall, names: Mapping[int | None, str], thing: Item | None) -> str
     return f"what {names[row.person_id]} did ({row.task})"
 
 
-# What of them is still to be fetched comes first: 0, then what was followed or is no more there to find.
-_FIRST = f"CASE WHEN t.id IS NULL AND NOT {gone_sql('i')} THEN 0 ELSE 1 END"
-_LAST_STEP = "LEFT JOIN recall_step t ON t.id = (SELECT max(s.id) FROM recall_step s WHERE s.piece_id = p.id)"
-
-
 def _totals(recall: int) -> tuple[tuple[RecallTotal, ...], int]:
     """How many pieces stand where, in the order of the list, and how many are still to be fetched."""
     counts: Counter[str] = Counter()
     masses: Counter[str] = Counter()
+    lengths: Counter[str] = Counter()
     followed: Counter[str] = Counter()
     left = 0
-    for kind, state, pieces, mass, steps in rows_of(
-        "SELECT i.kind, i.state, count(*), coalesce(sum(p.mass_mg), 0), count(t.id) FROM recall_piece p"
-        f" {each('item', 'i', 'i.id = p.item_id')} {_LAST_STEP} WHERE p.recall_id = ? GROUP BY i.kind, i.state",
+    for kind, state, pieces, mass, length, steps in rows_of(
+        "SELECT i.kind, i.state, count(*), coalesce(sum(p.mass_mg), 0),"
+        f" sum(CASE WHEN i.unit = '{Unit.MILLIMETRE}' THEN i.balance END), count(t.id) FROM recall_piece p"
+        f" {each('item', 'i', 'i.id = p.item_id')} {LAST_STEP} WHERE p.recall_id = ? GROUP BY i.kind, i.state",
         recall,
     ):
         where = where_it_is(Kind(kind), state)
         counts[where] += pieces
         masses[where] += int(mass)
+        if length is not None:
+            lengths[where] += int(length)
         followed[where] += steps
         left += pieces - steps if to_fetch(Kind(kind), state) else 0
-    return tuple(RecallTotal(w, counts[w], masses[w], followed[w]) for w in ORDER if counts[w]), left
+    totals = (RecallTotal(w, counts[w], masses[w], lengths.get(w), followed[w]) for w in ORDER if counts[w])
+    return tuple(totals), left
 
 
 def letters_of(recall: int) -> tuple[str, ...]:
@@ -264,102 +237,6 @@ def letters_of(recall: int) -> tuple[str, ...]:
         recall,
     )
     return tuple(dict.fromkeys(name for _, name in sorted(rows)))
-
-
-_SHIPPED_TO = "(SELECT sh.customer FROM shipment sh WHERE sh.part_id = i.id ORDER BY sh.id DESC LIMIT 1)"
-# To whom a piece was shipped, or for whom it was when it left.
-_HELD_BY = f"coalesce({_SHIPPED_TO}, p.customer, '{NOBODY}')"
-
-
-# What nobody has to answer for any more, though the books may have it with the customer still.
-_SETTLED = (PieceFound.RETURNED, PieceFound.SCRAPPED, PieceFound.REPAIRED)
-_NOT_SETTLED = " AND (t.found IS NULL OR t.found NOT IN ('" + "', '".join(_SETTLED) + "'))"
-
-
-def _pieces(which: str, *given: object) -> list[RecallPieceView]:
-    rows = rows_of(
-        f"SELECT i.code, i.kind, i.name, i.state, a.name, p.customer, {_SHIPPED_TO}, p.mass_mg, t.found, t.remark,"
-        f" t.occurred_at, {has_failed('i')}, i.id"
-        f" FROM recall_piece p {each('item', 'i', 'i.id = p.item_id')}"
-        f" {each_or_none('item', 'a', 'a.id = i.place_id')} {_LAST_STEP} WHERE {which}",
-        *given,
-    )
-    holds = standing_holds([row[-1] for row in rows])
-    return [_piece(row, held=holds[row[-1]]) for row in rows]
-
-
-def _in_order(pieces: Iterable[RecallPieceView]) -> tuple[RecallPieceView, ...]:
-    return tuple(sorted(pieces, key=lambda p: (ORDER.index(p.where), p.customer or "", p.place_name or "", p.code)))
-
-
-def every_piece(recall: int) -> tuple[RecallPieceView, ...]:
-    """All pieces in the order of the list: for paper and tables, which leave nothing out."""
-    return _in_order(_pieces("p.recall_id = ?", recall))
-
-
-def shipped_pieces(recall: int, customer: str | None = None) -> tuple[RecallPieceView, ...]:
-    """Those that are with customers, or with one of them, for their letters: not what came back, or was dealt with."""
-    which, given = (f" AND {_HELD_BY} = ?", (customer,)) if customer is not None else ("", ())
-    return _in_order(_pieces(f"p.recall_id = ? AND {out_sql('i')}{_NOT_SETTLED}{which}", recall, *given))
-
-
-def have_some_still(recall: int) -> tuple[str, ...]:
-    """The customers with whom something of it is still."""
-    rows = rows_of(
-        f"SELECT DISTINCT {_HELD_BY} FROM recall_piece p {each('item', 'i', 'i.id = p.item_id')} {_LAST_STEP}"
-        f" WHERE p.recall_id = ? AND {out_sql('i')}{_NOT_SETTLED}",
-        recall,
-    )
-    return tuple(name for (name,) in rows)
-
-
-def first_left(recall: int, most: int) -> tuple[str, ...]:
-    """The first pieces of which nobody has said what became of them."""
-    rows = rows_of(
-        f"SELECT i.code FROM recall_piece p {each('item', 'i', 'i.id = p.item_id')} {_LAST_STEP}"
-        f" WHERE p.recall_id = ? AND {_FIRST} = 0 ORDER BY p.id LIMIT {most}",
-        recall,
-    )
-    return tuple(code for (code,) in rows)
-
-
-def list_pieces(recall: int, *, after: int | None, limit: int, left: bool | None = None) -> Page[RecallPieceView]:
-    """List the pieces of a recall in the order in which it reached them, all or only those that are (not) left."""
-    row = find_row(Recall, recall, "recall")
-    query = RecallPiece.select(RecallPiece.id).where(RecallPiece.recall == row.id)
-    if left is not None:
-        open_ones = SQL(
-            f"(SELECT p.id FROM recall_piece p {each('item', 'i', 'i.id = p.item_id')} {_LAST_STEP}"
-            f" WHERE p.recall_id = {row.id} AND {_FIRST} = 0)"
-        )
-        query = query.where(RecallPiece.id.in_(open_ones) if left else RecallPiece.id.not_in(open_ones))
-    order = "DESC" if getattr(after, "newest_first", False) else "ASC"
-    asked = f"p.id IN (SELECT id FROM {looked_up()}) ORDER BY p.id {order}"
-
-    def views(rows: Sequence[RecallPiece]) -> Iterable[RecallPieceView]:
-        return _pieces(asked, listed([row.id for row in rows]))
-
-    return page_of(query, RecallPiece.id, after=after, limit=limit, views=views)
-
-
-def _piece(row: tuple[Any, ...], *, held: Sequence[StandingHold]) -> RecallPieceView:
-    code, kind, name, state, place, before, shipped_to, mass, found, remark, at, failed, _ = row
-    return RecallPieceView(
-        code=code,
-        kind=Kind(kind),
-        name=name,
-        where=where_it_is(Kind(kind), state),
-        state=as_word(State, state),
-        place_name=place,
-        customer=shipped_to or before,
-        mass_mg=mass,
-        to_fetch=to_fetch(Kind(kind), state),
-        found=as_word(PieceFound, found),
-        remark=remark,
-        found_at=None if at is None else instant(at),
-        on_hold=bool(held),
-        failed=bool(failed),
-    )
 
 
 def read_recall(recall: int) -> RecallView:

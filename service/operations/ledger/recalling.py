@@ -18,7 +18,8 @@ from service.operations.ledger import documents, ledger
 from service.operations.ledger.drilling import Drill, try_out
 from service.operations.ledger.flags import Stop, place_hold_on, stop
 from service.operations.ledger.graph import standing_holds
-from service.operations.ledger.recall import RecallView, first_left, view_recall
+from service.operations.ledger.recall import RecallView, view_recall
+from service.operations.ledger.recall_pieces import first_left
 from service.operations.ledger.recalled import Piece, Reach, Root, on_the_shelf_before, reach_of, tasks_of
 from service.operations.ledger.since_opened import root_of
 from service.operations.ledger.sparing import as_kept, spared_by

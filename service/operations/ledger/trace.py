@@ -17,7 +17,7 @@ from service.database import each, each_or_none, listed, looked_up, row_by_row, 
 from service.operations.door.refusals import Unprocessable
 from service.operations.ledger import ledger
 from service.operations.ledger.failing import has_failed
-from service.records.base import microseconds
+from service.records.base import as_day, microseconds
 from service.records.closures import steps
 from service.records.items import Item
 
@@ -325,8 +325,7 @@ def traced_items(ids: Iterable[int]) -> dict[int, TracedItem]:
 
 def _traced_item(row: tuple[Any, ...]) -> TracedItem:
     good_until, on_hold, failed, _ = row[9:]
-    day = date.fromisoformat(good_until) if isinstance(good_until, str) else good_until
-    told = [*row[:9], day, bool(on_hold), bool(failed)]
+    told = [*row[:9], as_day(good_until), bool(on_hold), bool(failed)]
     return TracedItem(*told)
 
 

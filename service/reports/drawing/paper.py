@@ -34,8 +34,8 @@ _ENGINE = Lock()
 _LETTER = "[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc\U00010800-\U00010fff\U0001e800-\U0001efff]"
 _RIGHT_TO_LEFT = re.compile(f"{_LETTER}+(?:[ \u00a0'.-]+{_LETTER}+)*")
 _FILTERS = (
-    "code", "number", "signed", "grams", "day", "local_day", "local_time", "span", "in_words", "p_value", "plural",
-    "listed", "capital", "p_number", "runs", "fact", "figure", "one_of", "shortened", "odds",
+    "code", "number", "signed", "grams", "metres", "day", "local_day", "local_time", "span", "in_words", "p_value",
+    "plural", "listed", "capital", "p_number", "runs", "fact", "figure", "one_of", "shortened", "odds",
 )  # fmt: skip
 
 

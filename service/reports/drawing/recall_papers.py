@@ -3,30 +3,34 @@
 import io
 import re
 from collections.abc import Iterable, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from schemas.words import IssuedKind, Kind, State
 from service.operations.ledger.issuing import document_number
-from service.operations.ledger.recall import MOST_PIECES, RecallPieceView
+from service.operations.ledger.recall_pieces import MOST_PIECES, RecallPieceView
 from service.operations.ledger.sparing import MOST_SPARED, Spared
 from service.reports.document import canonical
 from service.reports.drawing.genealogy import Kin
 from service.reports.drawing.paper import PICTURE_SCHEME, Stamp, drawing_tools, pages, templates
 from service.reports.drawing.pictures import Pictures, Stored
 from service.reports.drawing.sheets import MARK, as_csv, cells
-from service.reports.recall import RecallLetter, RecallPaper
-from service.reports.wording import code
+from service.reports.recall import Delivery, LetterPart, RecallLetter, RecallPaper
+from service.reports.wording import code, day
 
-# The columns of the pick-up list, in this order, in the table and in the workbook; they stay as they are. The last two
-# say which issue of which document a row is from, and are empty in a live view.
+# The columns of the pick-up list, in this order, in the table and in the workbook; they stay where they are, and more
+# come after them. Document and issue say which issue of which document a row is from, and are empty in a live view.
 COLUMNS = (
     "recall", "where", "kind", "code", "name", "state", "place", "customer", "mass_g", "on_hold", "to_fetch", "found",
-    "found_at", "remark", "document", "issue",
+    "found_at", "remark", "document", "issue", "length_mm", "amount_pieces", "shipped_on", "shipped_with", "order",
+    "part_number", "order_serial",
 )  # fmt: skip
 _KINDS = {"C": "container", "M": "pot", "K": "kit", "P": "part", "R": "cure"}
 # And those of the table beside a letter.
-LETTER_COLUMNS = ("recall", "customer", "serial", "part", "found", "remark", "document", "issue")
+LETTER_COLUMNS = (
+    "recall", "customer", "serial", "part", "found", "remark", "document", "issue", "shipped_on", "shipped_with",
+    "order", "part_number", "order_serial",
+)  # fmt: skip
 _CODE = re.compile(r"\b[LCKMPTSRA]\d{5,12}[0-9A-Z]\b")
 
 MOST_ATTACHED = 10_000
@@ -41,11 +45,20 @@ Cell = str | float | None
 def rows(paper: RecallPaper, stamp: Stamp | None = None) -> Iterable[tuple[Cell, ...]]:
     """One row for each piece, in the order of the list, by the columns above."""
     issue = _issue(stamp)
-    return ((*_row(paper.recall.id, piece), *issue) for piece in paper.recall.pieces)
+    return (
+        (*_row(paper.recall.id, piece), *issue, piece.length_mm, piece.amount_pieces, *_looked_up(piece))
+        for piece in paper.recall.pieces
+    )
 
 
 def _issue(stamp: Stamp | None) -> tuple[Cell, Cell]:
     return (None, None) if stamp is None else (stamp.document, stamp.issue)
+
+
+def _looked_up(piece: RecallPieceView | LetterPart) -> tuple[Cell, ...]:
+    """By what its customer looks it up."""
+    on = None if piece.shipped_on is None else piece.shipped_on.isoformat()
+    return on, piece.shipped_with, piece.order, piece.part_number, piece.serial
 
 
 def _row(recall: int, piece: RecallPieceView) -> tuple[Cell, ...]:
@@ -78,7 +91,7 @@ def _csv(columns: Sequence[str], lines: Iterable[Sequence[Cell]]) -> bytes:
 
 def pick_up_workbook(paper: RecallPaper, at: datetime, *, stamp: Stamp | None = None, **_: object) -> bytes:
     """The same columns as a workbook, its head kept in sight; what looks like a formula is text."""
-    widths = (8, 10, 10, 12, 34, 12, 20, 24, 11, 9, 9, 11, 26, 40, 12, 8)
+    widths = (8, 10, 10, 12, 34, 12, 20, 24, 11, 9, 9, 11, 26, 40, 12, 8, 11, 8, 12, 24, 16, 14, 14)
     return _workbook(f"Recall {paper.recall.id}", COLUMNS, widths, rows(paper, stamp), paper.shop, at)
 
 
@@ -125,6 +138,8 @@ def pick_up_pdf(
     html = _html(
         "recall.html", recall=paper.recall, zone=paper.zone, shop=paper.shop, printed=at, head=head, stamp=stamp,
         fetch=fetch[:MOST_PIECES], more=max(0, len(fetch) - MOST_PIECES), gone=_gone(pieces), kinds=_KINDS,
+        measured=any(one.length_mm is not None for one in paper.recall.totals),
+        counted=any(p.length_mm is not None or p.amount_pieces is not None for p in fetch),
         weighed={p.where for p in pieces if p.mass_mg is not None},
         spared=_by_reason(paper.recall.spared), most_spared=MOST_SPARED,
         genealogy=drawn, attaches=attaches, tables=_tables_of(paper.recall.id),
@@ -195,14 +210,16 @@ def letters_workbook(
 ) -> bytes:
     """The same as a workbook."""
     title, shop = f"Recall {letters[0].recall}", letters[0].shop
-    widths = (8, 24, 12, 34, 24, 40, 12, 8)
+    widths = (8, 24, 12, 34, 24, 40, 12, 8, 12, 24, 16, 14, 14)
     return _workbook(title, LETTER_COLUMNS, widths, _letter_rows(letters, stamp), shop, at)
 
 
 def _letter_rows(letters: Sequence[RecallLetter], stamp: Stamp | None) -> Iterable[tuple[Cell, ...]]:
     issue = _issue(stamp)
     return (
-        (one.recall, one.customer, serial, name, None, None, *issue) for one in letters for serial, name in one.pieces
+        (one.recall, one.customer, part.code, part.name, None, None, *issue, *_looked_up(part))
+        for one in letters
+        for part in one.pieces
     )
 
 
@@ -215,13 +232,44 @@ def _grouped(text: str) -> str:
     return _CODE.sub(lambda found: code(found[0]), text)
 
 
+def _by_name(parts: Iterable[LetterPart]) -> list[tuple[str, list[LetterPart]]]:
+    """Parts of one name and number together."""
+    found: dict[tuple[str, str], list[LetterPart]] = {}
+    for part in parts:
+        found.setdefault((part.name, part.part_number or ""), []).append(part)
+    return [(name, some) for (name, _), some in sorted(found.items())]
+
+
+def _with_serials(parts: Iterable[LetterPart]) -> str:
+    """Codes in a row, each with the serial that the order gave the part, if it gave one."""
+    return ", ".join(f"{_together([one.code])}{f' ({one.serial})' if one.serial else ''}" for one in parts)
+
+
 def _together(codes: Iterable[str]) -> str:
     """Codes in a row, each of which stays on one line."""
     return ", ".join(code(one).replace(" ", "\u00a0") for one in codes)
 
 
+def _delivered(delivery: Delivery) -> str:
+    """When a part was shipped, with which paper and for which order, as far as that is known."""
+    on, paper, order = delivery
+    said = (day(on) if on else "", f"with {paper}" if paper else "", f"order {order}" if order else "")
+    return ", ".join(one for one in said if one) or "no shipment on record"
+
+
+def _by_delivery(parts: Iterable[LetterPart]) -> list[tuple[Delivery, list[LetterPart]]]:
+    """Parts that came together, the first that came before all others."""
+    found: dict[Delivery, list[LetterPart]] = {}
+    for part in parts:
+        found.setdefault(part.delivery, []).append(part)
+    return sorted(found.items(), key=lambda one: (one[0][0] or date.min, one[0][1] or "", one[0][2] or ""))
+
+
 def _html(template: str, **facts: Any) -> str:
-    tools = {"grouped": _grouped, "together": _together, **drawing_tools()}
+    tools = {
+        "grouped": _grouped, "together": _together, "with_serials": _with_serials, "delivered": _delivered,
+        "by_delivery": _by_delivery, "by_name": _by_name, **drawing_tools(),
+    }  # fmt: skip
     html: str = templates().get_template(template).render(**facts, **tools)
     return html
 

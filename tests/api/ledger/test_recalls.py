@@ -152,10 +152,13 @@ def test_one_call_holds_it_and_issues_its_papers_and_a_machine_without_a_key_sti
     listed = csv.DictReader(io.StringIO(attached["RC-1"]["recall-1-pick-up-list.csv"].decode("utf-8-sig")))
     assert {row["code"] for row in listed} == {pot, part}
     letter = attached["RL-1-1"]["recall-1-parts.csv"].decode("utf-8-sig")
+    made = api.get(f"/v1/parts/{part}")
     assert list(csv.reader(io.StringIO(letter))) == [
-        ["recall", "customer", "serial", "part", "found", "remark", "document", "issue"],
-        ["1", "Canal boats", part, api.get(f"/v1/parts/{part}")["name"], "", "", "RL-1-1", "1"],
-    ]
+        ["recall", "customer", "serial", "part", "found", "remark", "document", "issue", "shipped_on", "shipped_with",
+         "order", "part_number", "order_serial"],
+        ["1", "Canal boats", part, made["name"], "", "", "RL-1-1", "1", made["shipment"]["shipped_on"],
+         "delivery note 1187", "", "HY-204", ""],
+    ]  # fmt: skip
     assert bench.slow_can not in letter
 
 
