@@ -64,6 +64,12 @@ def _face(weight: int) -> _Face:
         return _Face(dict(font.getBestCmap()), dict(font["hmtx"].metrics), font["head"].unitsPerEm)
 
 
+@cache
+def drawable(weight: int) -> frozenset[str]:
+    """The characters that the font of a weight has."""
+    return frozenset(map(chr, _face(weight).glyphs))
+
+
 @lru_cache(maxsize=4096)
 def _width_em(text: str, weight: int) -> float:
     face = _face(weight)

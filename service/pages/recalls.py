@@ -23,6 +23,8 @@ from service.pages.base import Trouble, as_json, new_key, page_act, way_out_here
 from service.pages.paper import on_the_shops_clock
 from service.pages.signed import token_here
 from service.pages.visiting import who
+from service.reports.document import canonical
+from service.reports.drawing.fontless import told, words_without_a_font
 
 blp = Blueprint("page-recalls", __name__, template_folder="templates")
 RIGHTS = {
@@ -133,6 +135,7 @@ def _one(number: int, *, trouble: Trouble | None = None, status: int = 200, type
             "words": list(PieceFound),
             "missing": missing_papers(seen),
         }
+    shown["boxes"] = told(words_without_a_font(canonical(seen).decode()))
     return _page("recall.html", shown, trouble, status, typed)
 
 

@@ -21,6 +21,7 @@ from labels.typesetting import set_alone
 from service.reports import wording
 from service.reports.conformity import Conformity
 from service.reports.document import canonical, fingerprint
+from service.reports.drawing.fontless import noted
 from service.reports.drawing.pictures import Pictures, Stored
 from service.reports.finding.failed_cures import outcome
 from service.reports.finding.standing_out import Rank
@@ -155,7 +156,8 @@ def pages(html: str, stored: Stored, **options: Any) -> bytes:
 
     def draw() -> bytes:
         fonts, fetcher = _engine(os.getpid())
-        pdf: bytes = HTML(string=html, url_fetcher=fetcher(stored)).write_pdf(font_config=fonts, **options)
+        page = HTML(string=noted(html, stored.values()), url_fetcher=fetcher(stored))
+        pdf: bytes = page.write_pdf(font_config=fonts, **options)
         return pdf
 
     return set_alone(_ENGINE, draw)

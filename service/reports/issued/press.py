@@ -20,6 +20,7 @@ from service.operations.ledger.sealed import printed
 from service.records.people import Person
 from service.reports.conformity import conformity
 from service.reports.document import canonical, fingerprint
+from service.reports.drawing.fontless import told, words_without_a_font
 from service.reports.drawing.paper import Stamp, conformity_pdf, investigation_pdf, record_pdf
 from service.reports.drawing.recall_papers import (
     letter_pdf,
@@ -126,11 +127,14 @@ class Press:
         document = document_number(kind, subject)
         with reading():
             report = paper.read(subject, at=at)
-            data = fingerprint(paper.facts(report))
+            facts = paper.facts(report)
+            boxes = words_without_a_font(facts.decode()) if paper.ending == "pdf" else ()
+            # With boxes in it, it is another paper than with all letters, and is issued anew once there is a font.
+            data = fingerprint(facts if not boxes else facts + "\n".join(boxes).encode())
             last = last_issue(document)
             issue = last.issue + 1 if last is not None else 1
             if last is not None and last.data_sha256 == data:
-                return Drawn(subject, last.issue, data)
+                return Drawn(subject, last.issue, data, not_drawn=told(boxes))
             entry, founding = last_entry()
             by = Person.get_by_id(act.person).name
         stamp = Stamp(document, issue, by)
@@ -144,6 +148,6 @@ class Press:
         except CannotSign as trouble:
             raise WrongState(str(trouble), way_out="An administrator of the machine sees to the files.") from None
         pdf = paper.draw(report, origin=origin, at=at, head=printed(*entry), stamp=stamp)
-        said = Statement(document, issue, report.shop, at, data, *entry, founding)
-        content = sign_pdf(pdf, signer, reason=said.text(), shop=report.shop)
-        return Drawn(subject, issue, data, content, entry, signer.fingerprint, signer.pem)
+        statement = Statement(document, issue, report.shop, at, fingerprint(facts), *entry, founding)
+        content = sign_pdf(pdf, signer, reason=statement.text(), shop=report.shop)
+        return Drawn(subject, issue, data, content, entry, signer.fingerprint, signer.pem, told(boxes))
