@@ -18,6 +18,7 @@ from service.operations.door.shop import the_site
 from service.operations.door.views import Whence
 from service.operations.ledger.recall import list_recalls, read_recall
 from service.operations.ledger.recall_printing import missing_papers, print_anew, print_papers
+from service.operations.ledger.recalled import hands, tasks_of
 from service.operations.ledger.recalling import close_recall, follow_recall, open_recall, widen_recall
 from service.pages.base import Trouble, as_json, new_key, page_act, way_out_here
 from service.pages.paper import on_the_shops_clock
@@ -43,7 +44,7 @@ _RECALLS = 50
 
 @blp.get("/recalls")
 def recalls() -> Any:
-    """The newest recalls, and the form that opens one."""
+    """The newest recalls, and the form that opens one: of a thing, or of what the person named did."""
     return _list(typed=request.args)
 
 
@@ -118,8 +119,17 @@ def _in_the_shops_zone(body: dict[str, Any]) -> dict[str, Any]:
 
 
 def _list(*, trouble: Trouble | None = None, status: int = 200, typed: Any = None) -> Response:
+    asked = str((typed or {}).get("person", ""))
     with reading():
-        shown = {"site": the_site(), "rows": list_recalls(after=Whence(None, newest_first=True), limit=_RECALLS).rows}
+        people = hands()
+        person = next((one for one in people if str(one.id) == asked), None)
+        shown = {
+            "site": the_site(),
+            "rows": list_recalls(after=Whence(None, newest_first=True), limit=_RECALLS).rows,
+            "people": people,
+            "person": person,
+            "tasks": tasks_of(person.id) if person is not None else [],
+        }
     return _page("recalls.html", shown, trouble, status, typed)
 
 

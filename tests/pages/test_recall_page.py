@@ -66,6 +66,38 @@ def test_what_was_taken_from_some_time_on_is_called_back_from_the_page_by_the_sh
     assert "what was taken or done from" in lead.page
 
 
+def test_what_somebody_did_is_called_back_from_the_page_by_a_task_on_record_and_nobody_is_blamed(api: Any) -> None:
+    yard = floor.founded(api)
+    design = yard.design(plies=[])
+    early, late = yard.part(design), yard.part(design)
+    yard.pot(early)
+    since = yard.clock.forward(hours=1).astimezone(ZoneInfo("Europe/Copenhagen"))
+    pot = yard.pot(late)["code"]
+    person = api.shop.people["laminator"]
+    lead = hand_of(api, "lead")
+    lead.open("/recalls")
+    assert f'<option value="{person}">Laminator</option>' in lead.page
+    lead.open(f"/recalls?person={person}")
+    assert "blames nobody" in lead.page
+    assert "Call it back" not in lead.page
+    tasks = re.findall(r"<option(?: selected)?>([^<]+)</option>", lead.page)
+    assert "weighed by" in tasks
+    assert "weighed" not in tasks, "the same task by its other word"
+    asked = {"task": "weighed by", "reason": "the tare was forgotten"}
+    lead.tap("Call back what they did", **asked, since="2031-01-01T06:00")
+    assert "since lies in the future" in lead.page
+    assert "<option selected>weighed by</option>" in lead.page
+    lead.tap("Call back what they did", **asked, since=f"{since:%Y-%m-%dT%H:%M}")
+    seen = api.get(f"/v1{lead.at}", who="lead")
+    assert {p["code"] for p in seen["pieces"]} == {pot, late}
+    assert "what Laminator did (weighed by)" in lead.page
+    # Of whom nothing is on record, nothing can be called back; whoever is unknown is nobody.
+    lead.open(f"/recalls?person={api.shop.people['second lead']}")
+    assert "No task of theirs is on record" in lead.page
+    lead.open("/recalls?person=9999")
+    assert "Call it back" in lead.page
+
+
 def test_the_newest_recalls_are_listed_first_however_many_there_are(api: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(recalls, "_RECALLS", 2)
     yard = floor.founded(api)

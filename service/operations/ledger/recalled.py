@@ -9,9 +9,10 @@ from schemas.words import Kind, MovementKind, State, Unit
 from service.database import each, each_or_none, rows_of
 from service.operations.door.acts import ACTS
 from service.operations.ledger.contents import Contents, contents_of
-from service.operations.ledger.done_with import AT_FIRST, AT_LAST, STANDS, Selected, done_by, used_on
+from service.operations.ledger.done_with import AT_FIRST, AT_LAST, STANDS, THE_SAME_TASK, Selected, done_by, used_on
 from service.records.base import known, microseconds
 from service.records.closures import steps
+from service.records.people import MACHINE
 
 _INTO_THINGS = (Kind.LOT, Kind.CONTAINER, Kind.KIT, Kind.MIX, Kind.CURE, Kind.PART)
 # By these a lot becomes containers, and containers others, on the shelf.
@@ -174,6 +175,20 @@ def _used(root: Root) -> Selected:
     return done_by(known(root.person), [known(root.task)], *root.time)
 
 
+@dataclass(frozen=True, slots=True)
+class Hands:
+    """Somebody who may have done something, be it long ago."""
+
+    id: int
+    name: str
+
+
+def hands() -> list[Hands]:
+    """All people, by their names."""
+    query = "SELECT p.id, p.name FROM person p WHERE NOT p.is_system AND p.id <> ? ORDER BY p.name, p.id"
+    return [Hands(number, name) for number, name in rows_of(query, MACHINE)]
+
+
 def tasks_of(person: int) -> list[str]:
     """By which words what somebody did can be called back, as notes and movements have them."""
     roles = rows_of("SELECT DISTINCT w.role FROM made_with w WHERE w.person_id = ?", person)
@@ -183,7 +198,9 @@ def tasks_of(person: int) -> list[str]:
         person,
     )
     said = {role for (role,) in roles} | {ACTS[name].did for (name,) in acts if name in ACTS}
-    return sorted(word for word in said if word is not None)
+    # A task that has two words is one to choose.
+    twice = {did for noted, did in THE_SAME_TASK.items() if noted in said}
+    return sorted(word for word in said - twice if word is not None)
 
 
 def reach_of(root: Root) -> Reach:
