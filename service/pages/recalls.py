@@ -17,6 +17,7 @@ from service.operations.door.refusals import Refusal
 from service.operations.door.shop import the_site
 from service.operations.door.views import Whence
 from service.operations.ledger.recall import list_recalls, read_recall
+from service.operations.ledger.recall_pieces import have_some_still
 from service.operations.ledger.recall_printing import missing_papers, print_anew, print_papers
 from service.operations.ledger.recalled import hands, tasks_of
 from service.operations.ledger.recalling import close_recall, follow_recall, open_recall, widen_recall
@@ -144,6 +145,7 @@ def _one(number: int, *, trouble: Trouble | None = None, status: int = 200, type
             "open": left[:_ROUND],
             "words": list(PieceFound),
             "missing": missing_papers(seen),
+            "letters": len(have_some_still(number)),
         }
     shown["boxes"] = told(words_without_a_font(canonical(seen).decode()))
     return _page("recall.html", shown, trouble, status, typed)

@@ -160,6 +160,10 @@ def test_a_customer_by_two_spellings_is_written_one_letter_with_all_that_they_ha
     hand = hand_of(api, "lead")
     hand.open("/recalls/1")
     assert "not issued yet" not in hand.page
+    assert "Letters to 2 customers" in hand.page
+    api.post(f"/v1/parts/{parts[2]}/return", {"reason": "called back"}, who="lead")
+    hand.open("/recalls/1")
+    assert "Letters to 1 customer<" in hand.page
 
 
 def test_whoever_has_got_more_of_it_than_their_letter_names_is_written_anew(floor: Floor) -> None:
