@@ -194,8 +194,9 @@ def each(table: str, alias: str, on: str) -> str:
     """Join a table to what stands before it by looking each row up, by the index of the column that ``on`` names.
 
     SQLite turns tables around unless it is told CROSS JOIN; PostgreSQL hashes the whole table where it expects many
-    rows, unless OFFSET 0 keeps the subquery apart. Behind a recursive query SQLite expects very many, and reads all of
-    the table into a Bloom filter first; a condition that says IN (x) in place of = x spares it that.
+    rows, unless OFFSET 0 keeps the subquery apart. Where SQLite expects many rows, as behind a recursive query, or the
+    statement asks more of a row than ``on``, it reads all of the table into a Bloom filter first, once it has
+    statistics; a condition that says IN (x) in place of = x spares it that.
     """
     if on_postgresql():
         return f'CROSS JOIN LATERAL (SELECT * FROM "{table}" {alias} WHERE {on} OFFSET 0) {alias}'

@@ -85,16 +85,20 @@ def _dealt(inside: Any, places: Any, most: int, generator: Any) -> Any:
     import numpy as np
 
     block, part = np.nonzero(inside)
+    if not len(block):
+        return np.empty((most, 0), dtype=places.dtype)
     hit = np.unique(block)
-    goes = np.repeat(hit[None], most, axis=0)
+    goes = np.repeat(hit[:, None], most, axis=1)
     if (inside != inside[0]).any():
         way = np.arange(1, most)
         left = np.repeat(np.arange(len(places), dtype=np.min_scalar_type(len(places)))[:, None], most, axis=1)
+        # By one index, not by two: that is most of the time.
+        cells = left.ravel()
         for step in range(len(hit)):
-            drawn = generator.integers(step, len(places), most - 1)
-            goes[1:, step] = left[drawn, way]
-            left[drawn, way] = left[step, 1:]
-    return places[goes[:, np.searchsorted(hit, block)], part]
+            drawn = generator.integers(step, len(places), most - 1) * most + way
+            goes[step, 1:] = cells[drawn]
+            cells[drawn] = left[step, 1:]
+    return places[goes[np.searchsorted(hit, block)].T, part]
 
 
 def _classes(strata: Sequence[int], blocks: Sequence[int]) -> list[Any]:

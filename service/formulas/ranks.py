@@ -44,7 +44,7 @@ def _normal_tails(failed: list[float], good: list[float]) -> tuple[float, float]
     from scipy.special import ndtr
     from scipy.stats import rankdata
 
-    values, m, n = np.array([*failed, *good], dtype=float), len(failed), len(good)
+    values, m, n = np.concatenate([failed, good]), len(failed), len(good)
     surplus = rankdata(values)[:m].sum() - m * (m + 1) / 2
     _, ties = np.unique(values, return_counts=True)
     tied = (ties.astype(float) ** 3 - ties).sum()

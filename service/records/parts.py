@@ -99,6 +99,9 @@ class MouldTreatment(Record):
     deed = ForeignKeyField(Deed)
     deed_id: int
 
+    class Meta:
+        indexes = ((("mould", "kind", "occurred_at"), False),)
+
 
 class Kit(Record):
     """Fabric cut for a part, with clean hands."""
@@ -173,6 +176,7 @@ class Part(Record):
     replaces_id: int | None
 
     class Meta:
+        indexes = ((("mould", "started_at"), False),)
         constraints = [together("released_at", "released_by_id"), together("started_at", "started_by_id")]
 
 
@@ -224,6 +228,10 @@ class Inspection(Record):
     occurred_at = Instant()
     deed = ForeignKeyField(Deed)
     deed_id: int
+
+
+# Few of very many.
+Inspection.add_index(Inspection.part, name="inspection_that_rejected", where=SQL("NOT accepted"))
 
 
 class Nonconformance(Record):

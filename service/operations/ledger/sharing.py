@@ -1,10 +1,10 @@
-"""Which parts share what went into a part: every lot, container, kit, pot, cure and mould of it, counted in SQL."""
+"""Which parts share what went into a part: every lot, container, kit, pot, cure and mould of it."""
 
-from collections import defaultdict
+from collections import defaultdict, deque
 from dataclasses import dataclass
 
 from schemas.words import Kind, State
-from service.database import each, rows_of
+from service.database import each, row_by_row, rows_of
 from service.operations.ledger import ledger
 from service.operations.ledger.failing import failed_parts, scrapped_as_failed
 from service.operations.ledger.trace import TracedItem, traced_items
@@ -85,23 +85,15 @@ def _things() -> str:
 
 
 def _pairs() -> str:
+    """Each thing with each other part that it reaches, by thing and age: the newest of one thing come last."""
     reached = steps("SELECT id, id FROM up WHERE id <> ?", back=False, also="root")
-    parts = (
-        f"SELECT r.root, i.id, i.state FROM reach r {each('item', 'i', 'i.id IN (r.id)')}"
-        f" WHERE i.kind = 'P' AND i.id <> ?"
-        f" UNION SELECT u.id, i.id, i.state FROM used u {each('made_with', 'w', 'w.used_id = u.id')}"
-        f" {each('item', 'i', 'i.id IN (w.item_id)')} WHERE i.kind = 'P' AND i.id <> ?"
-    )
+    used = f"SELECT u.id, w.item_id FROM used u {each('made_with', 'w', 'w.used_id = u.id')}"
     return (
-        f"WITH RECURSIVE {_things()}, {reached}, shares(root, id, state) AS ({parts})"
+        f"WITH RECURSIVE {_things()}, {reached}, pair(root, id) AS (SELECT root, id FROM reach UNION {used})"
         f", failed(id) AS ({failed_parts()})"
-        ", pair(root, id, state, failed) AS"
-        f" (SELECT s.root, s.id, s.state, f.id IS NOT NULL OR {scrapped_as_failed('s')} FROM shares s"
-        " LEFT JOIN failed f ON f.id = s.id)"
-        " SELECT root, state, failed, count(*), 0, '' FROM pair GROUP BY root, state, failed"
-        " UNION ALL SELECT n.root, '', n.failed, 0, n.id, i.code FROM"
-        " (SELECT pair.*, row_number() OVER (PARTITION BY root ORDER BY id DESC) AS place FROM pair) n"
-        f" {each('item', 'i', 'i.id = n.id')} WHERE n.place <= {MOST_NAMED}"
+        f" SELECT p.root, i.id, i.code, i.state, f.id IS NOT NULL OR {scrapped_as_failed('i')} FROM pair p"
+        f" {each('item', 'i', 'i.id IN (p.id)')} LEFT JOIN failed f ON f.id = i.id"
+        " WHERE i.kind = 'P' AND i.id <> ? ORDER BY p.root, i.id"
     )
 
 
@@ -112,15 +104,13 @@ def shares(part: Item) -> list[Shared]:
         f" {each('item', 'i', 'i.id IN (t.id)')} WHERE i.kind <> 'P' ORDER BY i.id"
     )
     things = rows_of(sql, part.id, part.id)
-    counts: dict[int, dict[tuple[str, bool], int]] = defaultdict(dict)
-    newest: dict[int, list[Other]] = defaultdict(list)
-    for root, state, failed, number, other, code in rows_of(_pairs(), *[part.id] * 5):
-        if other:
-            newest[root].append(Other(other, code))
-        else:
-            counts[root][state, bool(failed)] = number
+    counts: dict[int, dict[tuple[str, bool], int]] = defaultdict(lambda: defaultdict(int))
+    newest: dict[int, deque[tuple[int, str]]] = defaultdict(lambda: deque(maxlen=MOST_NAMED))
+    for root, other, code, state, failed in row_by_row(_pairs(), *[part.id] * 4):
+        counts[root][state, bool(failed)] += 1
+        newest[root].append((other, code))
     return [
-        Shared(code, kind, name, counts[thing], tuple(sorted(newest[thing], key=lambda o: o.id)))
+        Shared(code, kind, name, dict(counts[thing]), tuple(Other(*one) for one in newest[thing]))
         for thing, code, kind, name in things
     ]
 

@@ -16,17 +16,20 @@ def leave_out(rows: Rows) -> dict[int, list[tuple[int, int]]]:
     """
     before: dict[int, set[int]] = defaultdict(set)
     after: dict[int, list[tuple[int, int]]] = defaultdict(list)
-    for part, _, source, _, at, *_ in rows.moved:
-        if part not in rows.failed_at:
-            continue
-        if rows.came_after(part, at):
-            rows.reworked_at[part] = min(at, rows.reworked_at.get(part, at))
-            after[part].append((at, source))
-        else:
+    kept = []
+    for moved in rows.moved:
+        part, source, _, at, *_ = moved
+        if part in rows.failed_at:
+            if rows.came_after(part, at):
+                rows.reworked_at[part] = min(at, rows.reworked_at.get(part, at))
+                after[part].append((at, source))
+                continue
             before[part].add(source)
+        kept.append(moved)
+    rows.moved[:] = kept
     for part in rows.reworked_at:
-        kept = rows.behind(before[part]) | {part}
-        for thing in rows.upstream[part] - kept:
+        stays = rows.behind(before[part]) | {part}
+        for thing in rows.upstream[part] - stays:
             rows.reached[thing].discard(part)
-        rows.upstream[part] = kept
+        rows.upstream[part] = stays
     return after

@@ -9,12 +9,13 @@ from service.records.base import as_word, instant
 from service.reports.finding.afterwards import leave_out
 from service.reports.finding.factors import beyond_the_limit, design, flags, made_of, when
 from service.reports.finding.given import AgedUse, Factor, Number, Outcomes, Times
+from service.reports.finding.inspected import hardness_of, measurements
 from service.reports.finding.numbers import read_numbers
 from service.reports.finding.outcomes import read_outcomes, read_record
 from service.reports.finding.reworked import worked_on_again
 from service.reports.finding.rows import Rows, rows_of_the_time
 from service.reports.finding.tools import made_with
-from service.reports.finding.uses import aged_uses, last_uses, measured_hardness
+from service.reports.finding.uses import aged_uses, last_uses
 from service.reports.reading.ages import Ages
 
 # Flags that say the same as a container beyond its limit.
@@ -77,10 +78,11 @@ def _compared(rows: Rows, part: int, at: datetime) -> Compared:
     cans = [thing for thing, kind in rows.kinds.items() if kind == Kind.CONTAINER]
     ages = Ages(rows.site, cans, by_todays_cards=True)
     used = last_uses(rows, ages)
-    measured = measured_hardness(rows)
+    measured = measurements(rows)
+    hardness = hardness_of(measured)
     factors = [*made_of(rows, ages), *made_with(rows), *when(rows), *flags(rows), *design(rows)]
     own = {container for container, uses in used.items() if part in uses}
-    aged = aged_uses(rows, ages, used, own, part, measured)
+    aged = aged_uses(rows, ages, used, own, part, hardness)
     if any(rows.parts[part].code in a.after for a in aged):
         factors = [f for f in factors if f.kind != "flag" or f.code not in _AGE_FLAGS]
     factors += beyond_the_limit(rows, ages, used, aged)
@@ -88,9 +90,9 @@ def _compared(rows: Rows, part: int, at: datetime) -> Compared:
         outcomes=outcomes,
         factors=tuple(factors),
         aged=tuple(aged),
-        numbers=read_numbers(rows, ages, used, own),
+        numbers=read_numbers(rows, ages, used, own, measured),
         times=_times(rows),
-        hardness={rows.parts[number].code: value for number, (value, _) in measured.items()},
+        hardness={rows.parts[number].code: value for number, (value, _) in hardness.items()},
         sisters=_sisters(rows, outcomes),
         worked_on_again=worked_on_again(rows, record, outcomes, later, ages),
         capped=rows.capped,

@@ -25,6 +25,7 @@ def measured_against(
     """What is told of a number, with its medians among failed and good parts."""
     failed = [value for code, value in one.values.items() if code in outcomes.failed]
     good = [value for code, value in one.values.items() if code in outcomes.good]
+    middle = (median(failed) if failed else None, median(good) if good else None)
     tau, p_trend = _trend(one, hardness)
     rival = names(weighed.rival) if weighed.rival is not None else None
     held = among_the_held(part, one, outcomes)
@@ -37,25 +38,25 @@ def measured_against(
         own=one.values.get(part),
         percentile=held.percentile if held is not None else None,
         parts=len(failed) + len(good),
-        median_failed=median(failed) if failed else None,
-        median_good=median(good) if good else None,
+        median_failed=middle[0],
+        median_good=middle[1],
         p=weighed.p,
         p_within=weighed.p_within,
         p_adjusted=weighed.p_adjusted,
         p_neighbours=weighed.p_neighbours,
         tau=tau,
         p_trend=p_trend,
-        sentence=_sentence(one, failed, good, weighed) + said_of(weighed.verdict, rival) + _own(one, part, held),
+        sentence=_sentence(one, *middle, weighed) + said_of(weighed.verdict, rival) + _own(one, part, held),
     )
 
 
-def _sentence(one: Number, failed: list[float], good: list[float], weighed: Weighed) -> str:
-    if not (failed and good):
-        return f"{capital(one.name)} is known of {'good' if good else 'failed'} parts only."
+def _sentence(one: Number, failed: float | None, good: float | None, weighed: Weighed) -> str:
+    if failed is None or good is None:
+        return f"{capital(one.name)} is known of {'failed' if good is None else 'good'} parts only."
     unit = f" {one.unit}" if one.unit else ""
     return (
-        f"{capital(one.name)}: the median of the failed parts is {figure(median(failed))}{unit}, that of the good "
-        f"ones {figure(median(good))}{unit} ({p_value(weighed.p)}; {p_number(weighed.p_adjusted)} within its time, "
+        f"{capital(one.name)}: the median of the failed parts is {figure(failed)}{unit}, that of the good "
+        f"ones {figure(good)}{unit} ({p_value(weighed.p)}; {p_number(weighed.p_adjusted)} within its time, "
         "adjusted)."
     )
 
@@ -75,7 +76,7 @@ def _own(one: Number, part: str, held: AmongTheHeld | None) -> str:
 
 def _trend(one: Number, hardness: Mapping[str, float]) -> tuple[float, float] | tuple[None, None]:
     """Kendall's tau and its chance; nothing where the one or the other is the same throughout."""
-    codes = sorted(one.values.keys() & hardness.keys())
+    codes = one.values.keys() & hardness.keys()
     along, hard = [one.values[code] for code in codes], [hardness[code] for code in codes]
     if len(codes) < _ENOUGH or min(along) == max(along) or min(hard) == max(hard):
         return None, None

@@ -5,42 +5,49 @@ use; what was never measured is left out, and a number that only one of the part
 """
 
 import json
-from bisect import bisect_left, bisect_right
 from collections import defaultdict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 
 from schemas.words import MovementKind, TreatmentKind
 from service.database import each
-from service.formulas.shelf_life import days_left
 from service.operations.ledger.failing import stands
 from service.reports.finding.given import Number
+from service.reports.finding.inspected import Measurement, numbers_of
 from service.reports.finding.rows import Rows
 from service.reports.reading.ages import Ages, noun_of
 
 _MINUTE = 60_000_000
 _LEAST_PARTS = 4
-# Hardness is how a failure shows, not what leads to it.
-_OUTCOME = ("hardness", "barcol", "shore")
 
 _DEVIATION, _DISTANCE = "deviation from the ratio", "distance from the ratio to either side"
 
 Values = dict[int, float]
+# A pot: its deviation and tolerance, its temperature, when its components first touched.
+_Mix = tuple[int, float | None, float, float | None, int | None]
 
 
 def read_numbers(
-    rows: Rows, ages: Ages, used: Mapping[int, Mapping[int, datetime]], own: set[int]
+    rows: Rows,
+    ages: Ages,
+    used: Mapping[int, Mapping[int, datetime]],
+    own: set[int],
+    measured: Sequence[Measurement],
 ) -> tuple[Number, ...]:
     """All numbers that at least four of the parts have, and that differ among them."""
-    found: dict[tuple[str, str], Values] = {}
-    for read in (_pots, _clocks, _stirring, _cures, _steps, _inspected, _fibre, _pulls):
+    mixes = rows.of(
+        "SELECT x.item_id, x.deviation_pct, x.tolerance_pct, x.temperature_c, x.contact_at FROM made"
+        f" {each('mix', 'x', 'x.item_id = made.id')}"
+    )
+    found = _pots(rows, mixes) | _clocks(rows, mixes)
+    for read in (_stirring, _cures, _steps, _fibre, _pulls):
         found |= read(rows)
-    found |= _ages_at_use(rows, ages, used, own)
+    found |= numbers_of(measured) | _ages_at_use(ages, used, own)
     return tuple(
         Number(
             name,
             unit,
-            {rows.parts[part].code: value for part, value in values.items()},
+            {rows.code[part]: value for part, value in values.items()},
             size_of=_DEVIATION if name == _DISTANCE else "",
         )
         for (name, unit), values in found.items()
@@ -54,12 +61,13 @@ class _Worst:
     def __init__(self, rows: Rows, *, key: Callable[[float], float]) -> None:
         self.rows, self.key = rows, key
         self.values: Values = {}
+        self._keys: Values = {}
 
     def add(self, thing: int, value: float) -> None:
+        key = self.key(value)
         for part in self.rows.reached[thing]:
-            before = self.values.get(part)
-            if before is None or self.key(value) > self.key(before):
-                self.values[part] = value
+            if part not in self._keys or key > self._keys[part]:
+                self._keys[part], self.values[part] = key, value
 
 
 def _largest(rows: Rows) -> _Worst:
@@ -70,15 +78,12 @@ def _smallest(rows: Rows) -> _Worst:
     return _Worst(rows, key=lambda value: -value)
 
 
-def _pots(rows: Rows) -> dict[tuple[str, str], Values]:
+def _pots(rows: Rows, mixes: Iterable[_Mix]) -> dict[tuple[str, str], Values]:
     """The deviation from the ratio as a share of its tolerance, of the pot that is farthest off; the temperature."""
     ratio, cold = _Worst(rows, key=abs), _smallest(rows)
     # Who weighs badly errs to either side.
     distance = _largest(rows)
-    for mix, deviation, tolerance, temperature in rows.of(
-        "SELECT x.item_id, x.deviation_pct, x.tolerance_pct, x.temperature_c FROM made"
-        f" {each('mix', 'x', 'x.item_id = made.id')}"
-    ):
+    for mix, deviation, tolerance, temperature, _ in mixes:
         if deviation is not None:
             ratio.add(mix, round(100 * deviation / tolerance, 3))
             distance.add(mix, round(100 * abs(deviation) / tolerance, 3))
@@ -91,28 +96,23 @@ def _pots(rows: Rows) -> dict[tuple[str, str], Values]:
     }
 
 
-def _clocks(rows: Rows) -> dict[tuple[str, str], Values]:
+def _clocks(rows: Rows, mixes: Iterable[_Mix]) -> dict[tuple[str, str], Values]:
     """Minutes from first contact until the last of a pot was on the part, of the slowest; and to the end of the lay-up.
 
     A pot for several parts is on one of them before it is on the next. What is laid last lies on the mould until the
     last ply is down.
     """
-    contacts = dict(
-        rows.of(
-            f"SELECT x.item_id, x.contact_at FROM made {each('mix', 'x', 'x.item_id = made.id')}"
-            " WHERE x.contact_at IS NOT NULL"
-        )
-    )
+    contacts = {mix: contact for mix, *_, contact in mixes if contact is not None}
     closed = dict(
         rows.of(
-            f"SELECT p.item_id, p.laid_up_at FROM made {each('part', 'p', 'p.item_id = made.id')}"
+            f"SELECT p.item_id, p.laid_up_at FROM made {each('part', 'p', 'p.item_id IN (made.id)')}"
             " WHERE p.laid_up_at IS NOT NULL"
         )
     )
     slow, newest = _largest(rows), dict[int, int]()
-    for part, _, mix, kind, at, *_ in rows.moved:
+    for part, mix, kind, at, *_ in rows.moved:
         contact = contacts.get(mix) if kind == MovementKind.APPLICATION else None
-        if contact is None or rows.came_after(part, at):
+        if contact is None:
             continue
         slow.add(part, round((at - contact) / _MINUTE, 2))
         if contact < closed.get(part, contact):
@@ -132,7 +132,7 @@ def _stirring(rows: Rows) -> dict[tuple[str, str], Values]:
     stirred: dict[int, float] = defaultdict(float)
     for mix, begun, ended in rows.of(
         "SELECT made.id, s.started_at, s.ended_at FROM made"
-        f" {each('stirring', 's', 's.mix_id = made.id')} WHERE {stands('s')}"
+        f" {each('stirring', 's', 's.mix_id IN (made.id)')} WHERE {stands('s')}"
     ):
         stirred[mix] += (ended - begun) / _MINUTE
     for mix, minutes in stirred.items():
@@ -144,7 +144,8 @@ def _cures(rows: Rows) -> dict[tuple[str, str], Values]:
     """Time proved in band over what was asked, of the poorest stage; how far inside the band, and how warm at most."""
     short, inside, warm = _smallest(rows), _smallest(rows), _smallest(rows)
     for cure, verdict in rows.of(
-        f"SELECT r.item_id, r.verdict FROM made {each('cure', 'r', 'r.item_id = made.id')} WHERE r.verdict IS NOT NULL"
+        f"SELECT r.item_id, r.verdict FROM made {each('cure', 'r', 'r.item_id IN (made.id)')}"
+        " WHERE r.verdict IS NOT NULL"
     ):
         stages = json.loads(verdict).get("stages", ())
         shares = [s["proved_min"] / s["minimum_min"] for s in stages if s["minimum_min"]]
@@ -156,7 +157,7 @@ def _cures(rows: Rows) -> dict[tuple[str, str], Values]:
             inside.add(cure, round(min(above), 2))
     for cure, probes, summary in rows.of(
         "SELECT made.id, g.part_probes, g.summary FROM made"
-        f" {each('cure_log', 'g', 'g.cure_id = made.id')} WHERE {stands('g')}"
+        f" {each('cure_log', 'g', 'g.cure_id IN (made.id)')} WHERE {stands('g')}"
     ):
         seen = json.loads(summary).get("probes", {})
         highest = [seen[name]["highest_c"] for name in json.loads(probes) if name in seen]
@@ -178,7 +179,8 @@ def _steps(rows: Rows) -> dict[tuple[str, str], Values]:
     }  # fmt: skip
     found: dict[tuple[str, str], Values] = defaultdict(dict)
     for part, kind, facts, at in rows.of(
-        f"SELECT parts.id, s.kind, s.facts, s.occurred_at FROM parts {each('part_step', 's', 's.part_id = parts.id')}"
+        "SELECT parts.id, s.kind, s.facts, s.occurred_at FROM parts"
+        f" {each('part_step', 's', 's.part_id IN (parts.id)')}"
         f" WHERE s.kind IN ('climate', 'gel coat thickness') AND {stands('s')} ORDER BY s.id"
     ):
         said = {} if rows.was_reworked(part, at) else json.loads(facts)
@@ -189,25 +191,11 @@ def _steps(rows: Rows) -> dict[tuple[str, str], Values]:
     return found
 
 
-def _inspected(rows: Rows) -> dict[tuple[str, str], Values]:
-    """What inspections measured, hardness apart: thickness, fibre fraction, whatever a shop measures."""
-    found: dict[tuple[str, str], Values] = defaultdict(dict)
-    for part, at, measurements in rows.of(
-        f"SELECT s.part_id, s.occurred_at, s.measurements FROM parts {each('inspection', 's', 's.part_id = parts.id')}"
-        f" WHERE {stands('s')} ORDER BY s.id"
-    ):
-        for one in () if rows.was_reworked(part, at) else json.loads(measurements):
-            name, unit = one["name"], one.get("unit") or ""
-            if not any(word in f"{name} {unit}".casefold() for word in _OUTCOME):
-                found[f"{name}, measured", unit][part] = one["value"]
-    return found
-
-
 def _fibre(rows: Rows) -> dict[tuple[str, str], Values]:
     """Fibre by mass: the kits that were weighed over the trimmed part."""
     fabric: dict[int, float] = defaultdict(float)
     for kit, mass in rows.of(
-        f"SELECT made.id, k.mass_mg FROM made {each('kit', 'k', 'k.item_id = made.id')} WHERE k.mass_mg IS NOT NULL"
+        f"SELECT made.id, k.mass_mg FROM made {each('kit', 'k', 'k.item_id IN (made.id)')} WHERE k.mass_mg IS NOT NULL"
     ):
         for part in rows.reached[kit]:
             fabric[part] += mass
@@ -220,33 +208,28 @@ def _fibre(rows: Rows) -> dict[tuple[str, str], Values]:
 
 
 def _pulls(rows: Rows) -> dict[tuple[str, str], Values]:
-    """Which pull it was since its mould was last given release."""
-    begins: dict[int, list[int]] = defaultdict(list)
-    released: dict[int, list[int]] = defaultdict(list)
-    parts = rows.of(
-        f"SELECT p.item_id, p.mould_id, p.started_at FROM parts {each('part', 'p', 'p.item_id = parts.id')}"
-        " WHERE p.mould_id IS NOT NULL ORDER BY p.started_at"
+    """Which pull it was since its mould was last given release, those counted too that nobody compares."""
+    released = (
+        "SELECT t.occurred_at FROM mould_treatment t WHERE t.mould_id = p.mould_id"
+        f" AND t.kind = '{TreatmentKind.RELEASE_COAT}' AND t.occurred_at <= p.started_at AND {stands('t')}"
+        " ORDER BY t.occurred_at DESC LIMIT 1"
     )
-    for mould, at in rows.of(
-        f"SELECT t.mould_id, t.occurred_at FROM (SELECT DISTINCT p.mould_id AS id FROM parts"
-        f" {each('part', 'p', 'p.item_id = parts.id')}) u {each('mould_treatment', 't', 't.mould_id = u.id')}"
-        f" WHERE t.kind = '{TreatmentKind.RELEASE_COAT}' AND {stands('t')} ORDER BY t.occurred_at"
-    ):
-        released[mould].append(at)
-    for _, mould, at in parts:
-        begins[mould].append(at)
-    values: Values = {}
-    for part, mould, at in parts:
-        place = bisect_right(released[mould], at)
-        if place:
-            # In the order of their times: those from the release on, up to this one.
-            first = bisect_left(begins[mould], released[mould][place - 1])
-            values[part] = float(bisect_right(begins[mould], at) - first)
-    return {("pulls since the mould's release", ""): values}
+    begun = (
+        f"SELECT p.mould_id AS mould, p.started_at AS at, ({released}) AS since FROM parts"
+        f" {each('part', 'p', 'p.item_id IN (parts.id)')} WHERE p.mould_id IS NOT NULL"
+    )
+    pulled = each("part", "q", "q.mould_id IN (u.mould) AND q.started_at >= u.since AND q.started_at <= u.last")
+    values = rows.of(
+        "SELECT pull.id, pull.place FROM (SELECT q.item_id AS id,"
+        " count(*) OVER (PARTITION BY u.mould, u.since ORDER BY q.started_at) AS place"
+        f" FROM (SELECT mould, since, max(at) AS last FROM ({begun}) b GROUP BY mould, since) u {pulled}) pull"
+        " WHERE pull.id IN (SELECT id FROM parts)"
+    )
+    return {("pulls since the mould's release", ""): {part: float(place) for part, place in values}}
 
 
 def _ages_at_use(
-    rows: Rows, ages: Ages, used: Mapping[int, Mapping[int, datetime]], own: set[int]
+    ages: Ages, used: Mapping[int, Mapping[int, datetime]], own: set[int]
 ) -> dict[tuple[str, str], Values]:
     """For each material of this part: days open, and days left to the date, of the oldest that went into each part."""
     materials = {ages.containers[container].material_id for container in own}
@@ -257,23 +240,12 @@ def _ages_at_use(
         material = ages.containers[container].material_id
         if material not in materials:
             continue
-        # What went into several parts at once was then of one age.
-        told = {at: _age(ages, container, at) for at in set(uses.values())}
         for part, at in uses.items():
-            days_open, days = told[at]
+            days_open, days = ages.days(container, at)
             if days_open is not None:
-                opened[material][part] = max(days_open, opened[material].get(part, 0.0))
+                opened[material][part] = max(float(days_open), opened[material].get(part, 0.0))
             if days is not None:
-                left[material][part] = min(days, left[material].get(part, days))
+                left[material][part] = min(float(days), left[material].get(part, float(days)))
     return {(f"days open at use, {nouns[m]}", "d"): values for m, values in opened.items()} | {
         (f"days left at use, {nouns[m]}", "d"): values for m, values in left.items()
     }
-
-
-def _age(ages: Ages, container: int, at: datetime) -> tuple[float | None, float | None]:
-    """Days open, and days left to its date."""
-    today, since, until = ages.day(at), ages.opened_on(container, at), ages.good_until(container, at).on
-    return (
-        None if since is None else float((today - since).days),
-        None if until is None else float(days_left(on=until, today=today)),
-    )

@@ -174,12 +174,12 @@ def _on_record(rows: Rows, told: Mapping[_Said, set[str]], spared: Collection[in
     fit_as_it_is: set[tuple[int, int]] = set()
     inspections = rows.of(
         "SELECT parts.id, s.deed_id, s.id, s.occurred_at, s.accepted FROM parts"
-        f" {each('inspection', 's', 's.part_id = parts.id')} WHERE {stands('s')} ORDER BY s.occurred_at, s.id"
+        f" {each('inspection', 's', 's.part_id IN (parts.id)')} WHERE {stands('s')} ORDER BY s.occurred_at, s.id"
     )
     by_inspection = {(number, deed) for number, deed, *_ in inspections}
     for number, deed, row, at, failed, disposition in rows.of(
         f"SELECT parts.id, n.deed_id, n.id, n.opened_at, n.failed, n.disposition FROM parts"
-        f" {each('nonconformance', 'n', 'n.item_id = parts.id')} WHERE {stands('n')}"
+        f" {each('nonconformance', 'n', 'n.item_id IN (parts.id)')} WHERE {stands('n')}"
     ):
         one = found[number]
         one.came_back |= bool(failed)
@@ -207,7 +207,7 @@ def _on_record(rows: Rows, told: Mapping[_Said, set[str]], spared: Collection[in
 def _came_back(rows: Rows) -> list[tuple[Any, ...]]:
     """Each part that a customer sent back, with when it came the last time."""
     return rows.of(
-        f"SELECT parts.id, max(m.occurred_at) FROM parts {each('movement', 'm', 'm.target_id = parts.id')}"
+        f"SELECT parts.id, max(m.occurred_at) FROM parts {each('movement', 'm', 'm.target_id IN (parts.id)')}"
         f" WHERE m.source_id IS NULL AND m.kind = '{MovementKind.RETURN}' AND m.cancelled_by_id IS NULL"
         " GROUP BY parts.id"
     )
@@ -220,7 +220,7 @@ def _scrapped(rows: Rows) -> tuple[set[int], set[int]]:
     spared, taken_back = set(), set()
     for number, said, stands_yet in rows.of(
         "SELECT parts.id, m.purpose, m.cancelled_by_id IS NULL FROM parts"
-        f" {each('movement', 'm', 'm.source_id = parts.id')}"
+        f" {each('movement', 'm', 'm.source_id IN (parts.id)')}"
         f" WHERE m.target_id IS NULL AND m.kind = '{MovementKind.SCRAP}'"
     ):
         if stands_yet and said in NOT_FAILED:
@@ -233,9 +233,9 @@ def _scrapped(rows: Rows) -> tuple[set[int], set[int]]:
 def _corrected_away(rows: Rows) -> set[int]:
     """Parts of which somebody said that they failed, and a correction that stands took it back."""
     said = (
-        f"SELECT parts.id FROM parts {each('nonconformance', 'n', 'n.item_id = parts.id')}"
+        f"SELECT parts.id FROM parts {each('nonconformance', 'n', 'n.item_id IN (parts.id)')}"
         f" WHERE (n.failed OR n.disposition IN ({words_in(UNFIT)})) AND NOT {stands('n')}"
-        f" UNION SELECT parts.id FROM parts {each('inspection', 's', 's.part_id = parts.id')}"
+        f" UNION SELECT parts.id FROM parts {each('inspection', 's', 's.part_id IN (parts.id)')}"
         f" WHERE NOT s.accepted AND NOT {stands('s')}"
     )
     return {number for (number,) in rows.of(said)}
@@ -246,7 +246,7 @@ def _defects(rows: Rows) -> dict[_Said, set[str]]:
     kinds: dict[_Said, set[str]] = defaultdict(set)
     for number, inspection, nonconformance, kind in rows.of(
         "SELECT parts.id, d.inspection_id, d.nonconformance_id, d.kind FROM parts"
-        f" {each('defect', 'd', 'd.part_id = parts.id')} WHERE NOT d.accepted AND {stands('d')}"
+        f" {each('defect', 'd', 'd.part_id IN (parts.id)')} WHERE NOT d.accepted AND {stands('d')}"
         " AND NOT EXISTS (SELECT 1 FROM nonconformance n"
         f" WHERE n.id = d.nonconformance_id AND n.disposition = '{Disposition.USE_AS_IS}' AND NOT n.failed)"
     ):

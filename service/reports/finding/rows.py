@@ -10,13 +10,12 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 
-from service.database import SCRATCH, each, each_or_none, on_postgresql, put_down, rows_of, scratch, scratch_table
+from service.database import SCRATCH, database, each, each_or_none, on_postgresql, rows_of, scratch, scratch_table
 from service.records.base import microseconds
 from service.records.closures import steps
 from service.records.parts import Part
 from service.records.people import Site
 
-_NOTHING: frozenset[int] = frozenset()
 WINDOW = timedelta(days=365)
 MOST_PARTS = 2000
 
@@ -36,9 +35,11 @@ class PartOfTheTime(NamedTuple):
     part_number: str
 
 
-# A movement into a part of the time or into something that one was made of: target and its kind, source, kind, when,
-# who entered it by which act, and whether late. As the driver gives them: there are tens of thousands.
-Moved = tuple[int, str, int, str, int, int, str, bool]
+# A movement into a part of the time or into something that one was made of: target, source, kind, when, who entered it
+# by which act, and whether late. As the driver gives them: there are tens of thousands.
+Moved = tuple[int, int, str, int, int, str, bool]
+# From when until when parts are compared, and which is looked at: what stands first in every statement's values.
+_Time = tuple[int, int, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +48,8 @@ class Rows:
 
     Attributes
     ----------
+    moved
+        Without what came to a part only after its failure, once outcomes are known (`afterwards`).
     into
         The sources of all movements into a thing.
     failed_at
@@ -57,7 +60,7 @@ class Rows:
 
     site: Site
     root: int
-    time: tuple[int, int, int]
+    time: _Time
     parts: dict[int, PartOfTheTime]
     upstream: dict[int, set[int]]
     reached: dict[int, set[int]]
@@ -65,12 +68,13 @@ class Rows:
     moved: list[Moved]
     into: dict[int, set[int]]
     capped: bool
+    code: dict[int, str]
     failed_at: dict[int, int] = field(default_factory=dict)
     reworked_at: dict[int, int] = field(default_factory=dict)
 
     def came_after(self, thing: int, at: int) -> bool:
         """That a part had been seen to have failed before this was done to it."""
-        return at > self.failed_at.get(thing, at)
+        return thing in self.failed_at and at > self.failed_at[thing]
 
     def was_reworked(self, part: int, at: int) -> bool:
         """That something had gone into a part after its failure before this was found on it."""
@@ -80,14 +84,15 @@ class Rows:
         """These things and all that they were made of. What was poured back leads round: nothing is gone to twice."""
         seen = set(things)
         ahead = list(seen)
-        while ahead:
-            new = self.into.get(ahead.pop(), _NOTHING) - seen
-            seen |= new
-            ahead += new
+        for thing in ahead:
+            for source in self.into.get(thing, ()):
+                if source not in seen:
+                    seen.add(source)
+                    ahead.append(source)
         return seen
 
     def codes(self, parts: Iterable[int]) -> frozenset[str]:
-        return frozenset(self.parts[p].code for p in parts)
+        return frozenset(map(self.code.__getitem__, parts))
 
     def codes_with(self, things: Iterable[int]) -> frozenset[str]:
         """Of the parts that any of these things reaches."""
@@ -95,11 +100,7 @@ class Rows:
 
     def of(self, sql: str) -> list[tuple[Any, ...]]:
         """Rows about the parts of the time, the table `parts`, or about all that they were made of, `made`."""
-        if on_postgresql():
-            return rows_of(f"WITH RECURSIVE {_OF_THE_TIME}, {_made()} {sql}", *self.time)
-        # CTEs of these names, so that a table of the account is never mistaken for one of them.
-        parts, made = (f"{name}(id) AS (SELECT id FROM {table})" for name, table in _PUT_DOWN.items())
-        return rows_of(f"WITH {parts}, {made} {sql}")
+        return _about(self.time, sql)
 
 
 # The newest parts of the time, and the one that is looked at.
@@ -119,66 +120,70 @@ def _made() -> str:
 _PUT_DOWN = {"parts": f"{SCRATCH}parts", "made": f"{SCRATCH}made"}
 
 
+def _about(time: _Time, sql: str) -> list[tuple[Any, ...]]:
+    if on_postgresql():
+        return rows_of(f"WITH RECURSIVE {_OF_THE_TIME}, {_made()} {sql}", *time)
+    # CTEs of these names, so that a table of the account is never mistaken for one of them.
+    parts, made = (f"{name}(id) AS (SELECT id FROM {table})" for name, table in _PUT_DOWN.items())
+    return rows_of(f"WITH {parts}, {made} {sql}")
+
+
 @contextmanager
 def rows_of_the_time(site: Site, root: int, at: datetime) -> Iterator[Rows]:
     """The parts that were started from a year before this one on, and what each was made of, for the block's length."""
-    with scratch(*(() if on_postgresql() else _PUT_DOWN.values())):
-        yield _read_rows(site, root, at)
-
-
-def _put_down(rows: Rows) -> None:
-    """What was read once is not looked for again."""
-    for table, ids in ((_PUT_DOWN["parts"], rows.parts), (_PUT_DOWN["made"], rows.reached)):
-        scratch_table(table, "id INTEGER PRIMARY KEY")
-        put_down(table, [(number,) for number in sorted(ids)])
-
-
-def _read_rows(site: Site, root: int, at: datetime) -> Rows:
     # A part that is only planned is compared as if it were begun now: nothing is in it yet.
     begun = microseconds((Part.get_by_id(root).started_at or at) - WINDOW)
     time = (begun, microseconds(at), root)
-    found = rows_of(
-        f"WITH {_OF_THE_TIME} SELECT i.id, i.code, i.name, i.state, a.name, p.customer,"
-        " COALESCE(p.started_at, ?), p.released_at,"
+    with scratch(*(() if on_postgresql() else _PUT_DOWN.values())):
+        if not on_postgresql():
+            _put_down(time)
+        yield _read_rows(site, root, time)
+
+
+def _put_down(time: _Time) -> None:
+    """What was found once is not looked for again."""
+    parts, made = _PUT_DOWN.values()
+    for table in (parts, made):
+        scratch_table(table, "id INTEGER PRIMARY KEY")
+    database.execute_sql(f"INSERT INTO {parts} WITH {_OF_THE_TIME} SELECT id FROM parts", time)
+    reach = steps(f"SELECT id FROM {parts}", back=True)
+    database.execute_sql(f"INSERT INTO {made} WITH RECURSIVE {reach} SELECT id FROM reach")
+
+
+def _read_rows(site: Site, root: int, time: _Time) -> Rows:
+    found = _about(
+        time,
+        f"SELECT i.id, i.code, i.name, i.state, a.name, p.customer, COALESCE(p.started_at, {time[1]}), p.released_at,"
         f" p.mass_mg, d.part_number FROM parts {each('part', 'p', 'p.item_id = parts.id')}"
         f" {each('item', 'i', 'i.id = parts.id')}"
         f" JOIN design d ON d.id = p.design_id {each_or_none('item', 'a', 'a.id = i.place_id')}"
         " ORDER BY p.started_at DESC, i.id DESC",
-        *time,
-        microseconds(at),
     )
     (of_the_time,) = rows_of("SELECT count(*) FROM part WHERE started_at >= ? AND started_at <= ?", *time[:2])
-    kinds, moved = _made_of(time)
+    # Each movement once, whoever asks about it.
+    went = "m.target_id IN (made.id) AND m.source_id IS NOT NULL AND m.cancelled_by_id IS NULL"
+    moved = _about(
+        time,
+        "SELECT m.target_id, m.source_id, m.kind, m.occurred_at, d.person_id, d.operation, d.late FROM made"
+        f" {each('movement', 'm', went)} {each('deed', 'd', 'd.id = m.deed_id')}",
+    )
     rows = Rows(
         site=site,
         root=root,
         time=time,
         parts={row[0]: PartOfTheTime(*row) for row in found},
+        code={row[0]: row[1] for row in found},
         upstream={},
         reached=defaultdict(set),
-        kinds=kinds,
+        kinds=dict(_about(time, f"SELECT made.id, i.kind FROM made {each('item', 'i', 'i.id = made.id')}")),
         moved=moved,
         into=defaultdict(set),
         capped=of_the_time[0] > MOST_PARTS,
     )
-    for target, _, source, *_ in moved:
+    for target, source, *_ in moved:
         rows.into[target].add(source)
     for part in rows.parts:
         rows.upstream[part] = rows.behind((part,))
         for thing in rows.upstream[part]:
             rows.reached[thing].add(part)
-    if not on_postgresql():
-        _put_down(rows)
     return rows
-
-
-def _made_of(time: tuple[int, int, int]) -> tuple[dict[int, str], list[Moved]]:
-    """All that the parts were made of, by kind, and what went into it: each movement once, whoever asks about it."""
-    went = "m.target_id IN (made.id) AND m.source_id IS NOT NULL AND m.cancelled_by_id IS NULL"
-    found = rows_of(
-        f"WITH RECURSIVE {_OF_THE_TIME}, {_made()} SELECT made.id, i.kind, m.source_id, m.kind, m.occurred_at,"
-        f" d.person_id, d.operation, d.late FROM made {each('item', 'i', 'i.id = made.id')}"
-        f" {each_or_none('movement', 'm', went)} {each_or_none('deed', 'd', 'd.id = m.deed_id')}",
-        *time,
-    )
-    return {row[0]: row[1] for row in found}, [row for row in found if row[2] is not None]

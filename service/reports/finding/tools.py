@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from itertools import chain
 
 from schemas.words import Kind
-from service.database import each
+from service.database import each, listed, looked_up, rows_of
 from service.operations.door.acts import ACTS, called
 from service.operations.door.formerly import Formerly
 from service.operations.door.shop import day_in_shop
@@ -29,6 +29,7 @@ def made_with(rows: Rows) -> list[Factor]:
 
     Of those that bear on this part; each with the things that it was used or done on, and so with their parts.
     """
+    worked_on = {thing for thing, kind in rows.kinds.items() if kind in _WORKED_ON}
     own = rows.upstream[rows.root]
     used: dict[int, set[int]] = defaultdict(set)
     people: dict[tuple[int, str], set[int]] = defaultdict(set)
@@ -38,7 +39,7 @@ def made_with(rows: Rows) -> list[Factor]:
         f"SELECT w.item_id, w.used_id, w.person_id, w.role, w.occurred_at FROM made"
         f" {each('made_with', 'w', 'w.item_id = made.id')}"
     ):
-        if rows.kinds[thing] not in _WORKED_ON or rows.came_after(thing, at):
+        if thing not in worked_on or rows.came_after(thing, at):
             continue
         if tool is None:
             people[person, THE_SAME_TASK.get(role, role)].add(thing)
@@ -47,10 +48,8 @@ def made_with(rows: Rows) -> list[Factor]:
         if role == "scale":
             weighed.append((thing, tool, at))
     by_act: dict[tuple[int, str], set[int]] = defaultdict(set)
-    for thing, kind, _, _, at, person, operation, was_late in rows.moved:
-        if rows.came_after(thing, at):
-            continue
-        if kind in _WORKED_ON:
+    for thing, _, _, _, person, operation, was_late in rows.moved:
+        if thing in worked_on:
             by_act[person, operation].add(thing)
         if was_late:
             late.add(thing)
@@ -77,28 +76,53 @@ def _between_checks(rows: Rows, weighed: Iterable[tuple[int, int, int]]) -> list
     ``weighed`` says for which thing, on which scale, when; each pour has its own as well.
     """
     poured = rows.of(f"SELECT made.id, r.scale_id, r.occurred_at FROM made {each('pour', 'r', 'r.mix_id = made.id')}")
+    by_scale: dict[int, list[tuple[int, int]]] = defaultdict(list)
+    for thing, scale, at in chain(weighed, poured):
+        by_scale[scale].append((at, thing))
+    own = rows.upstream[rows.root]
+    by_scale = {scale: uses for scale, uses in by_scale.items() if any(thing in own for _, thing in uses)}
+    checks = _checks(by_scale, since=min((at for uses in by_scale.values() for at, _ in uses), default=0))
+    found = []
+    for item in rows_among(Item, Item.id, checks):
+        between: dict[int, set[int]] = defaultdict(set)
+        for at, thing in by_scale[item.id]:
+            between[bisect_right(checks[item.id], at)].add(thing)
+        found += [
+            Factor(
+                "scale interval",
+                f"{item.name} ({code(item.code)}) {_said(rows, checks[item.id], place)}",
+                None,
+                rows.codes_with(things),
+            )
+            for place, things in between.items()
+            if not own.isdisjoint(things)
+        ]
+    return found
+
+
+def _checks(scales: Iterable[int], *, since: int) -> dict[int, list[int]]:
+    """When each of these was checked, from the last time before ``since`` on; nothing of one that never was."""
+    stood = f"b.occurred_at <= CAST(? AS BIGINT) AND {stands('b')}"
+    last = (
+        f"SELECT b.occurred_at FROM scale_check b WHERE b.scale_id = given.id AND {stood}"
+        " ORDER BY b.occurred_at DESC LIMIT 1"
+    )
     checks: dict[int, list[int]] = defaultdict(list)
-    for scale, at in rows.of(
-        "SELECT k.scale_id, k.occurred_at FROM (SELECT DISTINCT w.used_id AS id FROM made"
-        f" {each('made_with', 'w', 'w.item_id = made.id')} WHERE w.role = 'scale') u"
-        f" {each('scale_check', 'k', 'k.scale_id = u.id')} WHERE {stands('k')} ORDER BY k.occurred_at"
+    for scale, at in rows_of(
+        f"SELECT k.scale_id, k.occurred_at FROM {looked_up()}"
+        f" {each('scale_check', 'k', f'k.scale_id IN (given.id) AND k.occurred_at >= COALESCE(({last}), 0)')}"
+        f" WHERE {stands('k')} ORDER BY k.occurred_at",
+        listed(scales),
+        since,
     ):
         checks[scale].append(at)
-    parts: dict[tuple[int, int], set[int]] = defaultdict(set)
-    for thing, scale, at in chain(weighed, poured):
-        parts[scale, bisect_right(checks[scale], at)].update(rows.reached[thing])
-    own = {key: found for key, found in parts.items() if rows.root in found and checks[key[0]]}
-    names = {i.id: f"{i.name} ({code(i.code)})" for i in rows_among(Item, Item.id, {scale for scale, _ in own})}
-    return [
-        Factor("scale interval", f"{names[scale]} {_said(rows, checks[scale], place)}", None, rows.codes(found))
-        for (scale, place), found in own.items()
-    ]
+    return checks
 
 
 def _said(rows: Rows, checks: list[int], place: int) -> str:
-    days = [day(day_in_shop(instant(at), rows.site)) for at in checks]
+    days = [day(day_in_shop(instant(at), rows.site)) for at in checks[max(place - 1, 0) : place + 1]]
     if place == 0:
         return f"before its check of {days[0]}"
     if place == len(checks):
-        return f"since its check of {days[-1]}"
-    return f"between its checks of {days[place - 1]} and {days[place]}"
+        return f"since its check of {days[0]}"
+    return f"between its checks of {days[0]} and {days[1]}"

@@ -1,13 +1,10 @@
 """How old containers were at each use, and which of them were used beyond their limit."""
 
-import json
 from collections import defaultdict
 from collections.abc import Mapping
 from datetime import datetime
 
 from schemas.words import MovementKind
-from service.database import each
-from service.operations.ledger.failing import stands
 from service.records.base import instant
 from service.records.items import Item
 from service.records.lookups import rows_among
@@ -31,20 +28,22 @@ def last_uses(rows: Rows, ages: Ages) -> dict[int, dict[int, datetime]]:
     """Container -> part -> when something from it was last taken for that part; a jug's use is its cans' too."""
     # The last of several takings is enough: what it had been filled from by then it had been filled from.
     taken: dict[int, dict[int, int]] = defaultdict(dict)
-    for thing, _, source, kind, moment, *_ in rows.moved:
-        if kind not in _TAKES or source not in ages.containers or rows.came_after(thing, moment):
+    for thing, source, kind, moment, *_ in rows.moved:
+        if kind not in _TAKES or source not in ages.containers:
             continue
         last = taken[source]
         for part in rows.reached[thing]:
             if moment >= last.get(part, moment):
                 last[part] = moment
     found: dict[int, dict[int, datetime]] = defaultdict(dict)
+    moments = {moment: instant(moment) for by_part in taken.values() for moment in by_part.values()}
     for source, by_part in taken.items():
         for part, moment in by_part.items():
-            at = instant(moment)
+            at = moments[moment]
             for container in ages.ancestors(source, at):
                 uses = found[container]
-                uses[part] = max(at, uses.get(part, at))
+                if part not in uses or at > uses[part]:
+                    uses[part] = at
     return found
 
 
@@ -103,19 +102,3 @@ def _days(
         days = {n: (ages.day(uses[n]) - on).days for n, on in opened.items() if on is not None}
         return days, life, "opened"
     return {n: (ages.day(at) - expiry.on).days for n, at in uses.items()}, 0, expiry.because
-
-
-def measured_hardness(rows: Rows) -> dict[int, tuple[float, str]]:
-    """The hardness that the last inspection of each part measured, in the unit that most have."""
-    found: dict[int, tuple[float, str]] = {}
-    for part, at, measurements in rows.of(
-        f"SELECT s.part_id, s.occurred_at, s.measurements FROM parts {each('inspection', 's', 's.part_id = parts.id')}"
-        f" WHERE {stands('s')} ORDER BY s.id"
-    ):
-        for measurement in () if rows.was_reworked(part, at) else json.loads(measurements):
-            if "hardness" in measurement["name"].casefold():
-                unit = measurement.get("unit")
-                found[part] = (measurement["value"], " ".join(w for w in (measurement["name"], unit) if w))
-    names = [name for _, name in found.values()]
-    usual = max(set(names), key=names.count) if names else None
-    return {part: (value, name) for part, (value, name) in found.items() if name == usual}

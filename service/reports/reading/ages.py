@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from schemas.words import MaterialKind, MovementKind, State
-from service.formulas.shelf_life import Expiry, effective_expiry
+from service.formulas.shelf_life import Expiry, days_left, effective_expiry
 from service.operations.door.formerly import Formerly
 from service.operations.door.shop import day_in_shop
 from service.operations.stock.extending import extensions, retest_date_then
@@ -40,6 +40,7 @@ class Ages:
         self._by_todays_cards = by_todays_cards
         self._days: dict[datetime, date] = {}
         self._of_steady: dict[tuple[int, bool], Expiry] = {}
+        self._spans: dict[tuple[int, bool], tuple[date | None, date | None]] = {}
         self._expiries: dict[tuple[date | None, date | None, date | None, int | None], Expiry] = {}
         ids = list(containers)
         self.containers: dict[int, Container] = {
@@ -94,15 +95,17 @@ class Ages:
     def ancestors(self, container: int, at: datetime) -> set[int]:
         """The container itself and those that it had been filled from by then."""
         found = {container}
-        for fill in self._fills.get(container, ()):
+        if container not in self._fills:
+            return found
+        for fill in self._fills[container]:
             if fill.at <= at and fill.source in self.containers:
                 found |= self.ancestors(fill.source, fill.at)
         return found
 
     def opened_at(self, container: int, at: datetime) -> datetime | None:
         """When it was opened, as far as that counted for a use at ``at``."""
-        fills = self._fills.get(container, [])
-        if all(fill.at <= at for fill in fills):
+        fills = self._fills.get(container, ())
+        if not fills or all(fill.at <= at for fill in fills):
             opened = self._opened[container]
             return opened if opened is None or opened <= at else None
         known = [
@@ -114,6 +117,22 @@ class Ages:
     def opened_on(self, container: int, at: datetime) -> date | None:
         opened = self.opened_at(container, at)
         return None if opened is None else self.day(opened)
+
+    def days(self, container: int, at: datetime) -> tuple[int | None, int | None]:
+        """For how many days it had been open at a use, and how many were left to its last good day."""
+        today, (since, until) = self.day(at), self._since_and_until(container, at)
+        return (
+            None if since is None else (today - since).days,
+            None if until is None else days_left(on=until, today=today),
+        )
+
+    def _since_and_until(self, container: int, at: datetime) -> tuple[date | None, date | None]:
+        if container not in self._steady:
+            return self.opened_on(container, at), self._good_until(container, at).on
+        key = (container, self.opened_at(container, at) is None)
+        if key not in self._spans:
+            self._spans[key] = self.opened_on(container, at), self._good_until(container, at).on
+        return self._spans[key]
 
     def day(self, at: datetime) -> date:
         """The shop's day: a thousand uses of one can ask for the one of its opening."""
