@@ -22,6 +22,12 @@ def _pulled(api: Any, mould: str) -> str:
     return part
 
 
+def _undone(api: Any, operation: str, item: str) -> None:
+    *_, said = api.get(f"/v1/journal?operation={operation}&item={item}", who="quality")
+    body = {"declaration": "did not occur", "why": "it was the other half"}
+    api.post(f"/v1/journal/{said['seq']}/corrections", body, who="lead")
+
+
 def test_a_pull_counts_from_the_last_release_that_stands_however_long_ago_it_was(api: Any) -> None:
     """Two parts from before the year that is compared took two pulls of the same release; another mould took none."""
     makers.design(api)
@@ -37,16 +43,14 @@ def test_a_pull_counts_from_the_last_release_that_stands_however_long_ago_it_was
     for _ in range(2):
         _pulled(api, mould)
     api.shop.clock.forward(days=400)
+    # A start that did not occur was no pull.
+    mistaken = api.post("/v1/parts", {"part_number": "HY-204", "mould": mould})["code"]
+    _undone(api, "start_part", mistaken)
     parts = [_pulled(api, mould) for _ in range(3)]
     parts.append(_pulled(api, other))
     # A coat that was not laid on, and is taken back, begins nothing anew.
     _released(api, mould, agent)
-    *_, said = api.get(f"/v1/journal?operation=treat_mould&item={mould}", who="quality")
-    api.post(
-        f"/v1/journal/{said['seq']}/corrections",
-        {"declaration": "did not occur", "why": "it was the other half"},
-        who="lead",
-    )
+    _undone(api, "treat_mould", mould)
     parts.append(_pulled(api, mould))
     _released(api, mould, agent)
     parts.append(_pulled(api, mould))

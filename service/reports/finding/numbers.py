@@ -11,9 +11,10 @@ from datetime import datetime
 
 from schemas.words import MovementKind, TreatmentKind
 from service.database import each
-from service.operations.ledger.failing import stands
+from service.operations.ledger.failing import stands, words_in
 from service.reports.finding.given import Number
 from service.reports.finding.inspected import Measurement, numbers_of
+from service.reports.finding.outcomes import NEVER_BEGUN
 from service.reports.finding.rows import Rows
 from service.reports.reading.ages import Ages, noun_of
 
@@ -222,7 +223,8 @@ def _pulls(rows: Rows) -> dict[tuple[str, str], Values]:
     values = rows.of(
         "SELECT pull.id, pull.place FROM (SELECT q.item_id AS id,"
         " count(*) OVER (PARTITION BY u.mould, u.since ORDER BY q.started_at) AS place"
-        f" FROM (SELECT mould, since, max(at) AS last FROM ({begun}) b GROUP BY mould, since) u {pulled}) pull"
+        f" FROM (SELECT mould, since, max(at) AS last FROM ({begun}) b GROUP BY mould, since) u {pulled}"
+        f" {each('item', 'i', 'i.id IN (q.item_id)')} WHERE i.state NOT IN ({words_in(NEVER_BEGUN)})) pull"
         " WHERE pull.id IN (SELECT id FROM parts)"
     )
     return {("pulls since the mould's release", ""): {part: float(place) for part, place in values}}

@@ -27,7 +27,7 @@ from service.reports.finding.given import FAILED, Outcomes
 from service.reports.finding.rows import PartOfTheTime, Rows
 
 _NOT_THERE = (State.PLANNED, State.LAYING, State.LAID_UP, State.CURING, State.SCRAPPED)
-_NEVER_BEGUN = (State.ABANDONED, State.CANCELLED)
+NEVER_BEGUN = (State.ABANDONED, State.CANCELLED)
 # Where a defect was told: of which part, by which inspection or else by which nonconformance.
 _Said = tuple[int, int | None, int | None]
 
@@ -93,7 +93,7 @@ def read_outcomes(rows: Rows, record: OnRecord, part: int, at: datetime) -> Outc
     groups: dict[str, set[str]] = defaultdict(set)
     for number, row in rows.parts.items():
         said, gone = found[number], _gone(rows, number)
-        if row.state in _NEVER_BEGUN:
+        if row.state in NEVER_BEGUN:
             continue
         if said.failed:
             # What was only scrapped may have failed in any way; of all else somebody said what was wrong, if in words.
@@ -129,7 +129,7 @@ def read_outcomes(rows: Rows, record: OnRecord, part: int, at: datetime) -> Outc
         corrected=rows.codes(
             number
             for number in record.taken_back
-            if not found[number].failed and rows.parts[number].state not in _NEVER_BEGUN
+            if not found[number].failed and rows.parts[number].state not in NEVER_BEGUN
         ),
         scrapped=frozenset(groups["scrapped"]),
         fitted=fitted,
