@@ -56,7 +56,8 @@ def scrapped_as_failed(item: str) -> str:
         f"SELECT count(*) FROM movement m WHERE m.source_id = {item}.id AND m.target_id IS NULL"
         f" AND m.cancelled_by_id IS NULL AND m.kind = '{MovementKind.SCRAP}' AND m.purpose IN ({_NOT_FAILED})"
     )
-    return f"({item}.state = '{State.SCRAPPED}' AND ({otherwise}) = 0)"
+    # SQLite works out both sides of an AND, and of a CASE no more than it needs.
+    return f"CASE WHEN {item}.state = '{State.SCRAPPED}' THEN ({otherwise}) = 0 ELSE FALSE END"
 
 
 def failed_among(items: Iterable[int]) -> set[int]:
