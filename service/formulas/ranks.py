@@ -83,7 +83,8 @@ def trend(x: list[float], y: list[float]) -> tuple[float, float]:
 
     found = kendalltau(x, y)
     tau, by_scipy = float(found.statistic), float(found.pvalue)
-    if len(set(x)) == len(x) and len(set(y)) == len(y):
+    # There are at least as many states as one more than values, ties or not.
+    if (len(x) + 1) * len(x) > MOST_STATES or (len(set(x)) == len(x) and len(set(y)) == len(y)):
         return tau, by_scipy
     states = min(math.prod(count + 1 for count in Counter(values).values()) for values in (x, y))
     if states * len(x) > MOST_STATES:

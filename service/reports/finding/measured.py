@@ -76,8 +76,8 @@ def _own(one: Number, part: str, held: AmongTheHeld | None) -> str:
 
 def _trend(one: Number, hardness: Mapping[str, float]) -> tuple[float, float] | tuple[None, None]:
     """Kendall's tau and its chance; nothing where the one or the other is the same throughout."""
-    codes = one.values.keys() & hardness.keys()
-    along, hard = [one.values[code] for code in codes], [hardness[code] for code in codes]
-    if len(codes) < _ENOUGH or min(along) == max(along) or min(hard) == max(hard):
+    along = [value for code, value in one.values.items() if code in hardness]
+    hard = [hardness[code] for code in one.values if code in hardness]
+    if len(along) < _ENOUGH or min(along) == max(along) or min(hard) == max(hard):
         return None, None
     return trend(along, hard)

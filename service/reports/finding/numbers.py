@@ -48,7 +48,7 @@ def read_numbers(
         Number(
             name,
             unit,
-            {rows.code[part]: value for part, value in values.items()},
+            dict(zip(map(rows.code.__getitem__, values), values.values(), strict=True)),
             size_of=_DEVIATION if name == _DISTANCE else "",
         )
         for (name, unit), values in found.items()

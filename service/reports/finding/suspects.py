@@ -10,6 +10,7 @@ import functools
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from math import nan
 
 from service.formulas import statistics
 from service.formulas.permutations import so_many
@@ -129,7 +130,7 @@ def _weighed(
     if all(failed) or not any(failed):
         return _Found(Scales((), 1, 1, 1, True), [], [], [], lambda place: "")
     columns = [_column(group, judged) for group, _ in [*groups, *by_task]]
-    columns += [Column([n.values.get(code, float("nan")) for code in judged], number=True) for n in numbers]
+    columns += [Column([n.values.get(code, nan) for code in judged], number=True) for n in numbers]
     blocks: dict[str, int] = {}
     scales = weigh(
         failed,
@@ -152,10 +153,7 @@ def _weighed(
 def _column(group: Sequence[Factor], judged: Sequence[str]) -> Column:
     first = group[0]
     return Column(
-        [
-            float("nan") if first.among is not None and code not in first.among else float(code in first.parts)
-            for code in judged
-        ]
+        [nan if first.among is not None and code not in first.among else float(code in first.parts) for code in judged]
     )
 
 
