@@ -13,7 +13,7 @@ from service.api.problems import pointers, status_of
 from service.database import reading
 from service.operations.door.act import Act
 from service.operations.door.operation import KeptAnswer
-from service.operations.door.refusals import Refusal
+from service.operations.door.refusals import Refusal, Unprocessable
 from service.operations.door.shop import the_site
 from service.operations.door.views import Whence
 from service.operations.ledger.recall import list_recalls, read_recall
@@ -21,12 +21,14 @@ from service.operations.ledger.recall_pieces import have_some_still
 from service.operations.ledger.recall_printing import missing_papers, print_anew, print_papers
 from service.operations.ledger.recalled import hands, tasks_of
 from service.operations.ledger.recalling import close_recall, follow_recall, open_recall, widen_recall
+from service.operations.stock.lots import list_lots
 from service.pages.base import Trouble, as_json, new_key, page_act, way_out_here
 from service.pages.paper import on_the_shops_clock
 from service.pages.signed import token_here
 from service.pages.visiting import who
 from service.reports.document import canonical
 from service.reports.drawing.fontless import told, words_without_a_font
+from service.reports.wording import code, listed
 
 blp = Blueprint("page-recalls", __name__, template_folder="templates")
 RIGHTS = {
@@ -41,6 +43,7 @@ RIGHTS = {
 # More pieces than these nobody walks in one round; what is followed leaves the list.
 _ROUND = 60
 _RECALLS = 50
+_LOTS = 5
 
 
 @blp.get("/recalls")
@@ -51,8 +54,25 @@ def recalls() -> Any:
 
 @blp.post("/recalls")
 def opened() -> Any:
-    """Hold all that a thing reaches."""
-    return _do(RecallIn, open_recall, _list, then=print_papers)
+    """Hold all that a thing reaches; of a lot also by its maker's number, as a supplier's notice has it."""
+    return _do(RecallIn, open_recall, _list, then=print_papers, read=_with_our_code)
+
+
+def _with_our_code(body: dict[str, Any]) -> dict[str, Any]:
+    """What is no code of ours is looked for among the makers' lot numbers; of several the form asks which."""
+    typed = str(body.get("item", "")).strip()
+    if not RecallIn().validate({"item": typed}, partial=True):
+        return body
+    with reading():
+        found = list_lots(after=None, limit=_LOTS, makers_lot=typed).rows
+    if len(found) > 1:
+        named = listed([f"{code(lot.code)}, {lot.name}" for lot in found])
+        raise Unprocessable(
+            f"Several lots here have the maker's number {typed[:40]}: {named}.",
+            way_out="Give one of these codes.",
+            pointer="/item",
+        )
+    return body | {"item": found[0].code} if found else body
 
 
 @blp.get("/recalls/<int:recall>")
@@ -98,10 +118,11 @@ def _do(
     *,
     signed: bool = False,
     then: Callable[[Act, Any], Any] = lambda act, done: done,
+    read: Callable[[dict[str, Any]], dict[str, Any]] = lambda body: body,
     **path: Any,
 ) -> Any:
     try:
-        fields = schema().load(_in_the_shops_zone(as_json(schema(), request.form)))
+        fields = schema().load(_in_the_shops_zone(read(as_json(schema(), request.form))))
         act = page_act(fields, token=token_here() if signed else None)
         done = then(act, operation(act, **path, **fields))
     except ma.ValidationError as wrong:

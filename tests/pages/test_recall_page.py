@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from service.pages import recalls
+from tests import makers
 from tests.journeys import floor
 from tests.pages.hand import HTML, hand_of
 
@@ -64,6 +65,25 @@ def test_what_was_taken_from_some_time_on_is_called_back_from_the_page_by_the_sh
     assert late in codes
     assert early not in codes
     assert "what was taken or done from" in lead.page
+
+
+def test_a_lot_is_called_back_by_its_makers_number_as_a_suppliers_notice_has_it(api: Any) -> None:
+    """Two lots with the same maker's number are told apart; what is neither a code nor such a number is refused."""
+    yard = floor.founded(api)
+    yard.pot(yard.part(yard.design(plies=[])))
+    ours = api.get(f"/v1/containers/{yard.bench.slow_can}")["lot"]
+    makers_number = api.get(f"/v1/lots/{ours}")["makers_lot"]
+    lead = hand_of(api, "lead")
+    lead.open("/recalls")
+    lead.tap("Call it back", item="no such lot", reason="their letter of today")
+    assert "no such lot" in lead.page
+    lead.tap("Call it back", item=makers_number, reason="their letter of today")
+    assert api.get(f"/v1{lead.at}", who="lead")["of"].startswith(ours)
+    makers.cans(api, makers.material(api, "Another hardener", "hardener"), yard.bench.place, makers_number)
+    lead.open("/recalls")
+    lead.tap("Call it back", item=makers_number, reason="their letter of today")
+    assert "Several lots here have" in lead.page
+    assert "Another hardener" in lead.page
 
 
 def test_what_somebody_did_is_called_back_from_the_page_by_a_task_on_record_and_nobody_is_blamed(api: Any) -> None:
