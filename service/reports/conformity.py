@@ -8,6 +8,7 @@ https://standards.iteh.ai/catalog/standards/cen/a237770d-bc58-4bc5-b7db-41f2f12f
 from dataclasses import dataclass
 from datetime import datetime
 
+from schemas.words import State
 from service.operations.door.refusals import OnHold, WrongState
 from service.operations.ledger.permitting import COVERS
 from service.operations.parts.findings import NonconformanceView
@@ -57,7 +58,7 @@ class Conformity:
 
 
 def conformity(part: str, *, at: datetime) -> Conformity:
-    """The declaration for a part that is released and not on hold."""
+    """The declaration for a part that is released, not on hold, and was not scrapped since."""
     return conformity_of(part_record(part, at=at))
 
 
@@ -91,6 +92,12 @@ def _releases(one: Signature, record: PartRecord) -> bool:
 
 
 def _release(record: PartRecord) -> tuple[datetime, str]:
+    # What was released and scrapped afterwards keeps who released it, and conforms to nothing any more.
+    if record.state == State.SCRAPPED:
+        raise WrongState(
+            f"The part {record.code} was scrapped, so nobody can declare that it conforms.",
+            way_out="Its part record can be issued at any time.",
+        )
     if record.released_at is None or record.released_by is None:
         raise WrongState(
             f"The part {record.code} is not released, so nobody can declare that it conforms.",

@@ -8,6 +8,7 @@ from typing import Any
 import pypdfium2
 import pytest
 
+from schemas.words import PartState
 from service.operations.door.refusals import OnHold, WrongState
 from service.operations.parts.findings import NonconformanceView
 from service.reports.conformity import conformity_of
@@ -53,11 +54,22 @@ def test_what_was_found_and_decided_is_an_exception_and_what_is_not_decided_is_l
     assert "scratch" not in text
 
 
+@pytest.mark.parametrize("state", [PartState.SHIPPED, PartState.FITTED])
+def test_what_left_the_shop_as_released_keeps_its_declaration(state: PartState) -> None:
+    assert conformity_of(record(state=state)).released_by == "Quinn Berg"
+
+
 @pytest.mark.parametrize(
     ("more", "reason"),
-    [({"released_at": None, "released_by": None}, WrongState), ({"on_hold": ("cloudy resin",)}, OnHold)],
+    [
+        ({"released_at": None, "released_by": None}, WrongState),
+        ({"on_hold": ("cloudy resin",)}, OnHold),
+        ({"state": PartState.SCRAPPED}, WrongState),
+    ],
 )
-def test_of_a_part_that_is_not_released_or_on_hold_nothing_is_declared(more: Any, reason: type[Exception]) -> None:
+def test_of_a_part_that_is_not_released_on_hold_or_scrapped_nothing_is_declared(
+    more: Any, reason: type[Exception]
+) -> None:
     with pytest.raises(reason, match="nobody can declare that it conforms") as refused:
         conformity_of(record(**more))
     assert "part record can be issued at any time" in str(refused.value.way_out)  # type: ignore[attr-defined]
