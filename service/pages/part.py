@@ -16,12 +16,13 @@ from schemas.parts import (
     InspectionIn,
     LayKitIn,
     LayPlyIn,
+    PartScrapIn,
     ReleaseIn,
     ShipmentIn,
     TrimIn,
     UseIn,
 )
-from schemas.words import Kind, State
+from schemas.words import Kind, ScrappedAs, State
 from service.operations.cures.curing import start_cure
 from service.operations.cures.schedules import list_schedules
 from service.operations.door.shop import the_site
@@ -32,7 +33,7 @@ from service.operations.parts.lay_up_at_bench import lay_up_at_bench
 from service.operations.parts.laying import close_lay_up, lay_kit, lay_ply, use_on_part
 from service.operations.parts.moulds import list_moulds
 from service.operations.parts.releasing import check_item, release_part, ship_part
-from service.operations.parts.starting import bond_part, start_planned_part
+from service.operations.parts.starting import bond_part, scrap_part, start_planned_part
 from service.operations.parts.steps import demould, trim
 from service.operations.pots.part_at_bench import part_at_bench
 from service.operations.stock.places import list_places
@@ -46,6 +47,11 @@ blp = Pages(Kind.PART)
 _AS_MANY_AS_A_SHOP_HAS = 200
 # What a material is for, to be tapped; any other word may be typed.
 _FOR = ("core", "release agent", "bag", "cleaning", "trim")
+_SCRAPPED_AS = {
+    ScrappedAs.FAILED: "something is wrong with it",
+    ScrappedAs.TESTED: "sectioned or tested for what that tells",
+    ScrappedAs.NOT_WANTED: "nothing is wrong with it",
+}
 # Of one part number.
 _MOULDS = 20
 
@@ -88,6 +94,10 @@ def to_release(code: str, *, at: datetime) -> dict[str, Any]:
     return {"part": item, "check": check_item(item, site=site, at=at, asker=asker), "site": site}
 
 
+def to_scrap(code: str, *, at: datetime) -> dict[str, Any]:
+    return {"part": (item := ledger.find(code, Kind.PART)), "name": item.name, "as_what": _SCRAPPED_AS}
+
+
 def _not_ticked(asked: dict[str, Any], now: datetime) -> None:
     """A defect that nobody ticked as good enough is not accepted."""
     for defect in asked.get("defects", ()):
@@ -108,6 +118,7 @@ blp.show("trim", part, "trim.html")
 blp.show("inspect", to_inspect, "inspect.html")
 blp.show("release", to_release, "release.html")
 blp.show("ship", part, "ship.html")
+blp.show("scrap", to_scrap, "scrap_part.html")
 blp.show("cost", costs.part, "cost.html", right="read_costs")
 
 blp.act("start", start_planned_part, StartIn, page="start")
@@ -123,6 +134,7 @@ blp.act("trim", trim, TrimIn, page="trim")
 blp.act("inspect", inspect_part, InspectionIn, page="inspect", prepare=_not_ticked)
 blp.act("release", release_part, ReleaseIn, page="release")
 blp.act("ship", ship_part, ShipmentIn, page="ship")
+blp.act("scrap", scrap_part, PartScrapIn, page="scrap")
 
 add_testing(blp)
 add_printing(blp)

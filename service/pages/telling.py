@@ -1,5 +1,6 @@
 """How pages write numbers and times: masses as the scale shows them, times by the shop's clock."""
 
+from collections.abc import Iterable
 from contextlib import suppress
 from datetime import date, datetime
 from typing import Any
@@ -11,6 +12,7 @@ from peewee import DatabaseError, InterfaceError
 from labels.wording import clock, day
 from schemas.words import KIND_NAMES, Kind, Unit
 from service.database import connected
+from service.operations.ledger.recall import named_in
 from service.pages.decimals import local
 from service.pages.scan import label_host
 from service.pages.static_files import static
@@ -120,6 +122,12 @@ def kind_name(kind: str) -> str:
     return KIND_NAMES[Kind(kind)]
 
 
+def recalls_in(reasons: Iterable[str]) -> dict[str, int]:
+    """The recalls that are named as the reason of a hold: its page is a tap away wherever a hold is told."""
+    with connected():
+        return named_in(reasons)
+
+
 def secret_number() -> int:
     """Each field for a secret on a page has a label of its own."""
     g.secrets_asked = getattr(g, "secrets_asked", 0) + 1
@@ -144,4 +152,5 @@ def register(app: Flask) -> None:
     app.add_template_global(static)
     app.add_template_global(kind_name)
     app.add_template_global(secret_number)
+    app.add_template_global(recalls_in)
     app.add_template_global(label_host)

@@ -4,8 +4,9 @@ A recall may reach more than anybody reads at once. Its counts are always of all
 thousand, those that are still to be fetched before all others, and a list of their own has every one.
 """
 
+import re
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -242,6 +243,32 @@ def letters_of(recall: int) -> tuple[str, ...]:
 def read_recall(recall: int) -> RecallView:
     """A recall: where its pieces are now, what is proved not to be affected, how far it has come."""
     return view_recall(find_row(Recall, recall, "recall"))
+
+
+def open_of(item: int | None, person: int | None, task: str | None) -> list[Recall]:
+    """The recalls of a thing, or of what a person did, that stand open, oldest first."""
+    of = Recall.item == item if item is not None else (Recall.person == person) & (Recall.task == task)
+    return list(Recall.select().where(of & Recall.closed_at.is_null()).order_by(Recall.id))
+
+
+_NAMED = re.compile(r"\bRecall (\d{1,18}): ")
+
+
+def named_in(sentences: Iterable[str]) -> dict[str, int]:
+    """Which of these reasons of holds are those of a recall, each with its number.
+
+    Who places a hold may write "Recall 1" and mean a supplier's own: ours is what has our reason behind it.
+    """
+    told = {sentence: [int(number) for number in _NAMED.findall(sentence)] for sentence in sentences}
+    asked = {number for numbers in told.values() for number in numbers}
+    rows = Recall.select(Recall.id, Recall.reason).where(Recall.id.in_(asked)).tuples() if asked else ()
+    reasons = dict(rows)
+    return {
+        sentence: number
+        for sentence, numbers in told.items()
+        for number in numbers
+        if number in reasons and f"Recall {number}: {reasons[number]}" in sentence
+    }
 
 
 def list_recalls(*, after: int | None, limit: int, closed: bool | None = None) -> Page[RecallRow]:

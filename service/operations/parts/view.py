@@ -286,7 +286,7 @@ def view_part(part: PartInHand, *, at: datetime) -> PartView:
         kit_mass_mg=sum(m for m in kit_mg if m is not None) if kit_mg and None not in kit_mg else None,
         materials=tuple(w for w in inputs if w.kind == Kind.CONTAINER),
         components=tuple(w for w in inputs if w.kind == Kind.PART),
-        fitted_into=_fitted_into(item),
+        fitted_into=fitted_into(item),
         plies=tuple(ply_laid(p) for p in part.plies),
         missing_plies=tuple(part.missing),
         cures=tuple(cure_row(c) for c in sorted(part.cures, key=lambda c: c.item_id)),
@@ -297,7 +297,7 @@ def view_part(part: PartInHand, *, at: datetime) -> PartView:
         flags=flag_views_of(part, flags),
         flags_count=flags_count,
         holds=hold_views(part.holds(at)),
-        shipment=_shipment(item),
+        shipment=last_shipment(item),
         as_designed=as_designed(part),
         after_trim=trim_figures(part),
         version=item.version,
@@ -320,7 +320,7 @@ def went_in(m: Any) -> WentIn:
     )
 
 
-def _fitted_into(item: Item) -> str | None:
+def fitted_into(item: Item) -> str | None:
     found = (
         Item.select(Item.code)
         .join(Movement, on=(Movement.target == Item.id))
@@ -387,7 +387,7 @@ def _inspections(item: Item) -> tuple[InspectionView, ...]:
     )
 
 
-def _shipment(item: Item) -> ShipmentView | None:
+def last_shipment(item: Item) -> ShipmentView | None:
     rows = list(_by_person(Shipment, item))
     if not rows:
         return None

@@ -6,8 +6,9 @@ from datetime import datetime
 from schemas.words import Kind, PartState, State
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import HoldView, hold_views
+from service.operations.parts.became import Became, became_of
 from service.operations.parts.designs import DesignRef, design_ref
-from service.operations.parts.part import load_part
+from service.operations.parts.part import gone, load_part
 from service.operations.parts.releasing import OpenPoint, still_open
 from service.operations.parts.view import PartCure, WentIn, cure_row, went_in
 from service.records.base import as_word
@@ -40,6 +41,8 @@ class PartAtBench:
         What stands between it and its release.
     pots
         Mixed pots that could be put on it, the newest first.
+    gone
+        In words where it went, if it is no longer in the shop's hands.
     """
 
     code: str
@@ -61,6 +64,8 @@ class PartAtBench:
     holds: tuple[HoldView, ...]
     open: tuple[OpenPoint, ...]
     pots: tuple[PotInHand, ...]
+    became: Became
+    gone: str | None
 
 
 def part_at_bench(part: str, *, at: datetime) -> PartAtBench:
@@ -87,6 +92,8 @@ def part_at_bench(part: str, *, at: datetime) -> PartAtBench:
         holds=hold_views(held.holds(at)),
         open=still_open(held, at=at),
         pots=_pots() if item.state in _TAKES_RESIN else (),
+        became=became_of(item),
+        gone=gone(item),
     )
 
 
