@@ -14,6 +14,7 @@ class Form:
     action: str
     method: str
     fields: list[tuple[str, str]] = field(default_factory=list)
+    boxes: list[tuple[str, str, int]] = field(default_factory=list)
     buttons: list[str] = field(default_factory=list)
 
 
@@ -35,6 +36,9 @@ class _Forms(HTMLParser):
             return
         name = of.get("name")
         ticked = of.get("type") not in ("checkbox", "radio") or "checked" in of
+        if tag == "input" and name and of.get("type") == "checkbox":
+            # Where among what is sent it stands: the last of one name counts.
+            self._open.boxes.append((name, of.get("value") or "on", len(self._open.fields)))
         if tag == "input" and name and ticked:
             self._open.fields.append((name, of.get("value") or ""))
         if tag == "select":
@@ -83,9 +87,10 @@ class Hand:
         form = next((f for f in parser.forms if button in f.buttons), None)
         assert form is not None, (button, [f.buttons for f in parser.forms], self.at)
         names = {name for name, _ in form.fields}
-        sent = [(name, value) for name, value in form.fields if name not in filled]
+        boxed = {name for name, _, _ in form.boxes}
+        sent = _with_boxes(form, filled)
         for name, value in filled.items():
-            given = value if isinstance(value, list) else [value]
+            given = [] if name in boxed else value if isinstance(value, list) else [value]
             sent += [(name, str(one)) for one in given]
         unknown = {name for name in filled if name not in names and f'name="{name}"' not in self.page}
         assert not unknown, unknown
@@ -102,6 +107,25 @@ class Hand:
         self.page, self.status = answer.get_data(as_text=True), answer.status_code
         self.at = answer.request.path if answer.request else path
         return self.page
+
+
+def _with_boxes(form: Form, filled: dict[str, Any]) -> list[tuple[str, str]]:
+    """What was not filled in, and the boxes that were ticked, in the order in which a browser sends them."""
+    boxes = {name: [] for name, _, _ in form.boxes if name in filled}
+    sent: list[tuple[str, str]] = []
+    for position in range(len(form.fields) + 1):
+        for name, value, before in form.boxes:
+            if before == position and name in boxes:
+                wanted = filled[name] if isinstance(filled[name], list) else [filled[name]]
+                if value in [str(one) for one in wanted]:
+                    sent.append((name, value))
+        if position < len(form.fields):
+            name, value = form.fields[position]
+            if name in boxes and (name, value, position) in form.boxes:
+                continue
+            if name in boxes or name not in filled:
+                sent.append((name, value))
+    return sent
 
 
 def hand_of(api: Any, who: str = "laminator") -> Hand:

@@ -10,12 +10,12 @@ from service.operations.door.shop import the_site
 from service.operations.ledger import ledger
 from service.operations.ledger.trace import Look
 from service.operations.pots.belonging import component_of
-from service.operations.pots.pot import OPEN_STATES, Pot, find_pot
+from service.operations.pots.pot import OPEN_STATES, Pot, find_pot, minutes_between
 from service.operations.pots.pump_start import planned_strokes
 from service.operations.pots.receiving import newest_received
 from service.operations.pots.scale import able_scales
 from service.operations.pots.targets import wanted_mg
-from service.operations.pots.view import MixView, view_pot
+from service.operations.pots.view import MixView, stirring_counts_from, view_pot
 from service.operations.stock import load
 from service.operations.stock.containers import ContainerView, view_container
 from service.operations.stock.picking import fit_containers
@@ -24,6 +24,9 @@ from service.records.items import Item
 from service.records.lookups import rows_among
 from service.records.materials import Material, ResinSystem, SystemHardener
 from service.records.mixes import Mix, PlannedPour
+
+# Less than this does not show in minutes of one decimal.
+_CUT_IS_SEEN_MIN = 0.05
 
 # More than these nobody at a bench chooses from.
 _CHOICES = 3
@@ -114,6 +117,10 @@ class PotAtBench:
         What the scale of the next number has handed over last; none if nothing beside it hands readings over.
     following
         What comes after the next number; none but before the first pour of a pot of two cans.
+    stirring_from
+        What was stirred before does not count; none while a component is missing.
+    stirring_cut
+        How much of what was told last does not count, in a sentence; none if all of it does.
     """
 
     pot: MixView
@@ -124,6 +131,8 @@ class PotAtBench:
     strokes: tuple[int, int] | None
     sent_before: int | None
     following: Following | None
+    stirring_from: datetime | None
+    stirring_cut: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,7 +223,21 @@ def pot_at_bench(mix: str, *, at: datetime) -> PotAtBench:
         strokes=_strokes(pot, view),
         sent_before=_sent_before(pot, view, at=at),
         following=_following(pot, view),
+        stirring_from=stirring_counts_from(pot),
+        stirring_cut=_stirring_cut(pot),
     )
+
+
+def _stirring_cut(pot: Pot) -> str | None:
+    """Of the newest stirring that was told after the last pour: what lay before that pour stirred no mix."""
+    begun, told = stirring_counts_from(pot), max(pot.stirrings, key=lambda s: s.deed_id, default=None)
+    if begun is None or told is None or told.deed_id < max(p.deed_id for p in pot.pours):
+        return None
+    whole = minutes_between(told.started_at, told.ended_at)
+    counted = max(0.0, minutes_between(max(told.started_at, begun), told.ended_at))
+    if whole - counted < _CUT_IS_SEEN_MIN:
+        return None
+    return f"Of the {whole:.1f} min told, only {counted:.1f} min since the last pour count."
 
 
 def _following(pot: Pot, view: MixView) -> Following | None:

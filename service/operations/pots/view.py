@@ -251,10 +251,15 @@ def _clock(pot: Pot, clock: Clock, at: datetime) -> ClockView:
     )
 
 
-def view_stirring(pot: Pot) -> StirringView:
-    """How the mix was stirred: since the last pour, for a correction is stirred in again, and since first contact."""
+def stirring_counts_from(pot: Pot) -> datetime | None:
+    """The last pour, for a correction is stirred in again, or first contact, if that was later."""
     begins = [p.occurred_at for p in pot.pours] + ([pot.mix.contact_at] if pot.mix.contact_at else [])
-    last = max(begins, default=None) if pot.both_in else None
+    return max(begins, default=None) if pot.both_in else None
+
+
+def view_stirring(pot: Pot) -> StirringView:
+    """How the mix was stirred, as far as it counts."""
+    last = stirring_counts_from(pot)
     since = [s for s in pot.stirrings if last is not None and (s.ended_at > last or s.started_at >= last)]
     done = sum(minutes_between(max(s.started_at, last), s.ended_at) for s in since if last is not None)
     needed = pot.system["stir_min"]
