@@ -17,6 +17,7 @@ from service.operations.cures.curves import CurePlot
 from service.operations.ledger.permitting import COVERS
 from service.operations.parts.asked import AsDesigned
 from service.operations.parts.findings import DefectView, NonconformanceView
+from service.operations.parts.scrapping import ScrappingView
 from service.operations.parts.trim import TrimFigures
 from service.operations.parts.view import InspectionView, LaidView, ShipmentView, StepView
 from service.reports.finding.standing_out import Finding, stand_out
@@ -148,6 +149,7 @@ class PartRecord:
     released_at: datetime | None
     released_by: str | None
     shipment: ShipmentView | None
+    scrapping: ScrappingView | None
     on_hold: bool
     mass_mg: int | None
     as_designed: AsDesigned
@@ -211,6 +213,7 @@ def record_of(account: PartAccount, curves: dict[str, CurePlot]) -> PartRecord:
         released_at=account.released_at,
         released_by=account.released_by,
         shipment=account.shipment,
+        scrapping=account.scrapping,
         on_hold=bool(account.on_hold),
         mass_mg=account.mass_mg,
         as_designed=account.as_designed,

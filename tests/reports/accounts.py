@@ -220,6 +220,7 @@ def account(**more: Any) -> PartAccount:
         "released_by": "Ida",
         "shipped_at": None,
         "shipment": None,
+        "scrapping": None,
         "mass_mg": 690_000,
         "as_designed": AsDesigned(needs=(), fibre_mass=None, sentences=(), found=()),
         "after_trim": TrimFigures(missing="The design gives no densities."),

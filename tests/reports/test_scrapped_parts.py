@@ -1,7 +1,9 @@
 """As what a part is scrapped, and whether it counts as failed by that, over HTTP."""
 
+import re
 from typing import Any
 
+import pypdfium2
 import pytest
 
 from tests import makers
@@ -56,6 +58,33 @@ def test_what_is_sectioned_or_not_wanted_has_not_failed_by_being_scrapped(yard: 
     assert {part: _failed_in_traces(yard, part) for part in wanted} == wanted
     section = yard.get(f"/v1/parts/{failed}/investigation", who="quality")["suspects"]["next_part"]
     assert never_seen[:6] not in (section or ""), "nothing is left of it"
+
+
+def test_how_it_was_scrapped_stands_in_its_answer_its_record_and_its_papers(yard: Any) -> None:
+    """It was said in the journal alone; the head of a scrapped part's record told of its release and no more."""
+    part = makers.laid_up_part(yard)
+    assert yard.get(f"/v1/parts/{part}")["scrapping"] is None
+    body = {"method": "sawn in four", "scrapped_as": "tested"}
+    answer = yard.post(f"/v1/parts/{part}/scrapping", body, who="lead")["scrapping"]
+    assert {**answer, "occurred_at": None} == {
+        "scrapped_as": "tested", "method": "sawn in four", "occurred_at": None, "by": "Lead",
+    }  # fmt: skip
+    assert yard.get(f"/v1/parts/{part}")["scrapping"] == answer
+    assert yard.get(f"/v1/parts/{part}/record", who="quality")["scrapping"] == answer
+    for paper in ("record", "investigation"):
+        pdf = yard.call("GET", f"/v1/parts/{part}/{paper}.pdf", who="quality").get_data()
+        text = " ".join(page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(pdf))
+        assert re.search(r"scrapped 3 Nov 2026 by Lead, as tested: sawn in four", re.sub(r"\s+", " ", text)), paper
+    # What was taken back and stands again says what it said; so does one that a decision scrapped.
+    _take_back(yard, part, "scrap_part")
+    assert yard.get(f"/v1/parts/{part}")["scrapping"] is None
+    bad = makers.laid_up_part(yard)
+    _inspect(yard, bad, accepted=False)
+    found = yard.get(f"/v1/nonconformances?item={bad}")[0]["id"]
+    decided = {"disposition": "scrap", "because": "soft all over"}
+    yard.post(f"/v1/nonconformances/{found}/decision", decided, who="quality")
+    said = yard.get(f"/v1/parts/{bad}")["scrapping"]
+    assert (said["scrapped_as"], said["method"], said["by"]) == ("failed", "soft all over", "Quality")
 
 
 def test_that_nothing_is_left_to_compare_with_is_told_as_it_is(yard: Any) -> None:

@@ -21,6 +21,7 @@ from service.operations.ledger.flags import raise_flag, stands
 from service.operations.ledger.graph import StandingHold, closure, standing_holds
 from service.operations.parts.asked import AsDesigned
 from service.operations.parts.begun import begin_if_planned
+from service.operations.parts.scrapping import ScrappingView, scrapping_of
 from service.records.cures import Cure, Schedule
 from service.records.items import Flag, Item, Movement
 from service.records.journal import Deed
@@ -116,6 +117,11 @@ class PartInHand:
         by = called_then(Person, Deed.occurred_at).alias("by")
         query = PartStep.select(PartStep, by).join(Deed).join(Person)
         return list(query.where((PartStep.part == self.item.id) & stands(PartStep.deed)).order_by(PartStep.id))
+
+    @cached_property
+    def scrapping(self) -> ScrappingView | None:
+        """How it was scrapped, if it was; the act that scraps it says so here, before its entry is written."""
+        return scrapping_of(self.item.id, self.item.code) if self.item.state == State.SCRAPPED else None
 
     def holds(self, at: datetime) -> list[StandingHold]:
         """The holds that reach it, asked once; an act that places one asks afterwards."""

@@ -19,6 +19,7 @@ from service.operations.parts.designs import DESIGNS, find_design
 from service.operations.parts.moulds import not_ready, used_since_last_pull
 from service.operations.parts.part import PartInHand, load_part, mark_if_late_in_life, still_here
 from service.operations.parts.planned import place_in_line, plan_replacement
+from service.operations.parts.scrapping import ScrappingView
 from service.operations.parts.view import PartView, answered
 from service.records.base import known
 from service.records.items import Item, Movement
@@ -167,11 +168,13 @@ def scrap_part(work: Work, *, part: str, method: str, scrapped_as: ScrappedAs | 
     item = ledger.lock_one(work, part, Kind.PART)
     still_here(item)
     begin_if_planned(work, item, "It was scrapped")
-    scrap(work, item, method, scrapped_as)
-    return answered(work, load_part(item))
+    said = scrap(work, item, method, scrapped_as)
+    held = load_part(item)
+    held.scrapping = ScrappingView(said, method, work.act.occurred_at, work.who)
+    return answered(work, held)
 
 
-def scrap(work: Work, item: Item, method: str, scrapped_as: ScrappedAs | None) -> None:
+def scrap(work: Work, item: Item, method: str, scrapped_as: ScrappedAs | None) -> ScrappedAs:
     """Book the piece out and say how and as what, within another operation; where the shop replaces it, another one is
     planned. Of what an order was cancelled for nobody has to say that it is not wanted.
     """
@@ -183,6 +186,7 @@ def scrap(work: Work, item: Item, method: str, scrapped_as: ScrappedAs | None) -
     work.note(part=item.code, scrapped=method, scrapped_as=said)
     work.write_items()
     plan_replacement(work, item, row, line)
+    return said
 
 
 def was_tested(item: Item) -> bool:

@@ -25,6 +25,7 @@ from service.operations.parts.findings import (
 )
 from service.operations.parts.flagged import flag_views_of, part_and_behind
 from service.operations.parts.part import Laid, PartInHand, load_part
+from service.operations.parts.scrapping import ScrappingView
 from service.operations.parts.trim import TrimFigures, trim_figures
 from service.records.base import as_word
 from service.records.items import Item, Movement
@@ -171,6 +172,7 @@ class PartView:
     flags_count: int
     holds: tuple[HoldView, ...]
     shipment: ShipmentView | None
+    scrapping: ScrappingView | None
     as_designed: AsDesigned
     after_trim: TrimFigures
     version: int
@@ -300,6 +302,7 @@ def view_part(part: PartInHand, *, at: datetime) -> PartView:
         shipment=last_shipment(item),
         as_designed=as_designed(part),
         after_trim=trim_figures(part),
+        scrapping=part.scrapping,
         version=item.version,
     )
 
@@ -392,9 +395,4 @@ def last_shipment(item: Item) -> ShipmentView | None:
     if not rows:
         return None
     row = rows[-1]
-    return ShipmentView(
-        customer=row.customer,
-        document=row.document,
-        shipped_on=row.shipped_on,
-        by=row.by,
-    )
+    return ShipmentView(customer=row.customer, document=row.document, shipped_on=row.shipped_on, by=row.by)

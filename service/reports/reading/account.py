@@ -14,6 +14,7 @@ from service.operations.parts.designs import ResinNeed
 from service.operations.parts.findings import DefectView, NonconformanceView
 from service.operations.parts.kits import CutView
 from service.operations.parts.plies import DesignPly
+from service.operations.parts.scrapping import ScrappingView
 from service.operations.parts.trim import TrimFigures
 from service.operations.parts.view import InspectionView, LaidView, ShipmentView, StepView
 from service.operations.pots.ability import ScalesView
@@ -309,6 +310,7 @@ class PartAccount:
     released_by: str | None
     shipped_at: datetime | None
     shipment: ShipmentView | None
+    scrapping: ScrappingView | None
     mass_mg: int | None
     as_designed: AsDesigned
     after_trim: TrimFigures

@@ -61,6 +61,7 @@ def account_of(ground: Ground, *, at: datetime) -> PartAccount:
         released_by=view.released_by,
         shipped_at=view.shipped_at,
         shipment=view.shipment,
+        scrapping=view.scrapping,
         mass_mg=view.mass_mg,
         as_designed=view.as_designed,
         after_trim=view.after_trim,

@@ -1,0 +1,61 @@
+"""How a part was scrapped: as what, how it was made unusable, when and by whom."""
+
+import json
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from schemas.words import MovementKind, ScrappedAs
+from service.operations.door.formerly import called_then
+from service.records.base import as_word
+from service.records.items import Movement
+from service.records.journal import Deed, Entry
+from service.records.people import Person
+
+
+@dataclass(frozen=True, slots=True)
+class ScrappingView:
+    """How a part was scrapped.
+
+    Attributes
+    ----------
+    scrapped_as
+        As what; null if it was scrapped before anybody could say so: it counts as failed.
+    method
+        How it was made unusable, or why a nonconformance was decided so.
+    """
+
+    scrapped_as: ScrappedAs | None
+    method: str | None
+    occurred_at: datetime
+    by: str
+
+
+def scrapping_of(item: int, code: str) -> ScrappingView | None:
+    """How this part was scrapped, as it stands; how it was made unusable is said in the journal alone."""
+    rows: Any = (
+        Movement.select(
+            Movement.purpose, Movement.occurred_at, Deed.corrects, Entry.body,
+            called_then(Person, Deed.occurred_at).alias("by"),
+        )
+        .join(Deed, on=(Movement.deed == Deed.id))
+        .join(Person)
+        .join_from(Deed, Entry, on=(Entry.deed == Deed.id))
+        .where((Movement.source == item) & Movement.cancelled_by.is_null() & (Movement.kind == MovementKind.SCRAP))
+        .order_by(Movement.id.desc())
+        .limit(1)
+    )  # fmt: skip
+    for said, at, corrects, body, by in rows.tuples():
+        method = _method(body, code)
+        # What stands again since a correction was taken back is booked under that entry; the first one says how.
+        while method is None and corrects is not None:
+            earlier = Deed.select(Deed.corrects, Entry.body).join(Entry, on=(Entry.deed == Deed.id))
+            corrects, body = earlier.where(Deed.id == corrects).tuples().get()
+            method = _method(body, code)
+        return ScrappingView(None if said is None else as_word(ScrappedAs, said), method, at, by)
+    return None
+
+
+def _method(body: str, code: str) -> str | None:
+    notes = json.loads(body).get("notes", ())
+    return next((note["scrapped"] for note in notes if note.get("part") == code and "scrapped" in note), None)
