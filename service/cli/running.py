@@ -61,7 +61,7 @@ def demo(settings: Settings, and_serve: bool, fresh: bool, as_json: bool, folder
 
     def show() -> None:
         told = workshop.described(settings.address)
-        print(json.dumps(told, ensure_ascii=False) if as_json else keeping.in_words(told), flush=True)
+        print(json.dumps(told, ensure_ascii=False) if as_json else keeping.in_words(told, served=and_serve), flush=True)
 
     if and_serve:
         serving.serve(workshop.settings(settings), ready=show)

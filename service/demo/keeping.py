@@ -131,14 +131,14 @@ def _build(file: Path, progress: Callable[[str], None], story: str) -> dict[str,
     return asdict(summary)
 
 
-def in_words(told: dict[str, Any]) -> str:
-    """Keys and links for a person: what opens in a browser, and what a terminal can fetch."""
+def in_words(told: dict[str, Any], *, served: bool) -> str:
+    """Keys and links for a person: what opens in a browser, and what a terminal can fetch, once it is served."""
     address, keys, links = told["address"], told["keys"], told["links"]
     widest = max(len(role) for role in keys)
     wide = max(len(name) for name in links)
     behind = {name: link for name, link in links.items() if name not in _OPEN}
     lines = [
-        f"The demo workshop answers at {address}",
+        f"The demo workshop {'answers' if served else 'is built; the same with --serve lets it answer'} at {address}",
         "",
         "Keys, one for each role:",
         *(f"  {role.ljust(widest)}  {key}" for role, key in keys.items()),
