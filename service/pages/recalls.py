@@ -4,27 +4,34 @@ from collections.abc import Callable
 from typing import Any
 
 import marshmallow as ma
-from flask import Blueprint, Response, current_app, redirect, render_template, request
+from flask import Blueprint, Response, current_app, g, redirect, render_template, request
 
 from schemas.base import ActIn, In
 from schemas.recalls import RecallClosingIn, RecallIn, RecallStepIn
-from schemas.words import PieceFound
+from schemas.words import IssuedKind, PieceFound
 from service.api.problems import pointers, status_of
 from service.database import reading
 from service.operations.door.act import Act
 from service.operations.door.operation import KeptAnswer
-from service.operations.door.refusals import Refusal, Unprocessable
-from service.operations.door.shop import the_site
+from service.operations.door.refusals import Refusal, Unprocessable, WrongState
+from service.operations.door.shop import day_in_shop, the_site
 from service.operations.door.views import Whence
-from service.operations.ledger.recall import list_recalls, read_recall
-from service.operations.ledger.recall_pieces import have_some_still
+from service.operations.ledger import ledger
+from service.operations.ledger.recall import list_recalls, open_of, read_recall
+from service.operations.ledger.recall_pieces import followed_pieces, have_some_still, said_of_pieces
 from service.operations.ledger.recall_printing import missing_papers, print_anew, print_papers
 from service.operations.ledger.recalled import hands, tasks_of
-from service.operations.ledger.recalling import close_recall, follow_recall, open_recall, widen_recall
+from service.operations.ledger.recalling import (
+    close_recall,
+    follow_recall,
+    open_recall,
+    opened_by_and_who_closes,
+    widen_recall,
+)
 from service.operations.stock.lots import list_lots
 from service.pages.base import Trouble, as_json, new_key, page_act, way_out_here
 from service.pages.paper import on_the_shops_clock
-from service.pages.signed import token_here
+from service.pages.signed import may_do, token_here
 from service.pages.visiting import who
 from service.reports.document import canonical
 from service.reports.drawing.fontless import told, words_without_a_font
@@ -44,6 +51,15 @@ RIGHTS = {
 _ROUND = 60
 _RECALLS = 50
 _LOTS = 5
+_BESIDE = "_beside"
+_PAPERS = {
+    IssuedKind.RECALL: "The list to fetch it by",
+    IssuedKind.RECALL_TABLE: "The list as a table",
+    IssuedKind.RECALL_WORKBOOK: "The list as a workbook",
+    IssuedKind.RECALL_LETTER: "Letter",
+    IssuedKind.LETTERS_TABLE: "Names for the letters, as a table",
+    IssuedKind.LETTERS_WORKBOOK: "Names for the letters, as a workbook",
+}
 
 
 @blp.get("/recalls")
@@ -55,7 +71,26 @@ def recalls() -> Any:
 @blp.post("/recalls")
 def opened() -> Any:
     """Hold all that a thing reaches; of a lot also by its maker's number, as a supplier's notice has it."""
-    return _do(RecallIn, open_recall, _list, then=print_papers, read=_with_our_code)
+    return _do(RecallIn, open_recall, _list, then=print_papers, read=_with_our_code, before=_ask_if_another_stands)
+
+
+def _ask_if_another_stands(fields: dict[str, Any]) -> None:
+    """The same thing in another time is a recall of its own; who opens one has to know that another stands open."""
+    if request.form.get(_BESIDE):
+        return
+    with reading():
+        code_of_it = str(fields["item"]).partition("/")[0] if fields.get("item") else None
+        item = ledger.find(code_of_it).id if code_of_it is not None else None
+        others = open_of(item, fields.get("person"), fields.get("task"))
+        named = listed([f"{one.id} ({one.reason.rstrip('.')})" for one in others])
+    span = fields.get("since"), fields.get("until")
+    if others and all((one.since, one.until) != span for one in others):
+        raise WrongState(
+            f"Of this stands open already: recall {named}.",
+            way_out="Go on with that one; or say below that another, of another time, is opened beside it.",
+            recall=others[-1].id,
+            beside=True,
+        )
 
 
 def _with_our_code(body: dict[str, Any]) -> dict[str, Any]:
@@ -119,10 +154,12 @@ def _do(
     signed: bool = False,
     then: Callable[[Act, Any], Any] = lambda act, done: done,
     read: Callable[[dict[str, Any]], dict[str, Any]] = lambda body: body,
+    before: Callable[[dict[str, Any]], None] = lambda fields: None,
     **path: Any,
 ) -> Any:
     try:
         fields = schema().load(_in_the_shops_zone(read(as_json(schema(), request.form))))
+        before(fields)
         act = page_act(fields, token=token_here() if signed else None)
         done = then(act, operation(act, **path, **fields))
     except ma.ValidationError as wrong:
@@ -160,16 +197,29 @@ def _one(number: int, *, trouble: Trouble | None = None, status: int = 200, type
         seen = read_recall(number)
         # What is left comes before all else, so these are all of it, or more than a round.
         left = [p for p in seen.pieces if p.to_fetch and p.found is None]
+        site, said = the_site(), said_of_pieces(number)
         shown = {
-            "site": the_site(),
+            "site": site,
             "recall": seen,
             "open": left[:_ROUND],
             "words": list(PieceFound),
+            "followed": followed_pieces(number, _ROUND),
+            "said": said,
+            "lost": said.get(PieceFound.NOT_FOUND, 0),
+            "closed_on": None if seen.closed_at is None else day_in_shop(seen.closed_at, site),
+            "instead": None if seen.closed_at else _who_closes(number),
+            "called": _PAPERS,
             "missing": missing_papers(seen),
             "letters": len(have_some_still(number)),
         }
     shown["boxes"] = told(words_without_a_font(canonical(seen).decode()))
     return _page("recall.html", shown, trouble, status, typed)
+
+
+def _who_closes(number: int) -> str | None:
+    """Who else closes it, for whoever may not."""
+    opener, somebody_else = opened_by_and_who_closes(number)
+    return somebody_else if opener == g.visitor.person or not may_do("close_recall") else None
 
 
 def _page(template: str, shown: dict[str, Any], trouble: Trouble | None, status: int, typed: Any) -> Response:

@@ -10,6 +10,7 @@ from service.pages import recalls
 from tests import makers
 from tests.journeys import floor
 from tests.pages.hand import HTML, hand_of
+from tests.pages.test_other_ways_to_weigh import words
 
 pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
 
@@ -146,3 +147,79 @@ def test_papers_that_are_missing_are_issued_from_its_page(api: Any) -> None:
     assert lead.at == f"/recalls/{recall}"
     assert "not issued yet" not in lead.page
     assert [one["document"] for one in api.get(f"/v1/recalls/{recall}")["papers"]] == ["RC-1", "RT-1", "RW-1"]
+
+
+def _opened(api: Any, yard: Any, **more: Any) -> dict[str, Any]:
+    yard.pot(yard.part(yard.design(plies=[])))
+    body = {"item": yard.bench.slow_can, "reason": "soft parts", "papers": False, **more}
+    return dict(api.post("/v1/recalls", body, who="lead"))
+
+
+def test_what_was_not_found_is_said_first_put_right_and_its_closing_has_a_day(api: Any) -> None:
+    recall = _opened(api, floor.founded(api))
+    lost, *others = [p["code"] for p in recall["pieces"] if p["to_fetch"]]
+    for code in (lost, *others):
+        body = {"item": code, "found": "not found" if code == lost else "found"}
+        api.post("/v1/recalls/1/steps", body, who="lead")
+    hand = hand_of(api)
+    said = words(hand.open("/recalls/1"))
+    assert f"1 not found: {lost[:-1]} {lost[-1]}" in said
+    assert "All followed" not in said
+    assert "Nothing is left to fetch" not in said
+    for code in others:
+        assert f'aria-label="What became of {code}"' in hand.page
+    hand.tap("Put it right", found="returned", remark="it lay in the car")
+    said = words(hand.page)
+    assert api.get("/v1/recalls/1", who="lead")["left"] == 0
+    assert "returned , it lay in the car" in said
+    assert "not found:" not in said
+    assert "All followed" in said
+    quality = hand_of(api, "quality")
+    quality.open("/recalls/1")
+    quality.tap("Close the recall", effectiveness="all were here", _secret=api.shop.secrets["quality"])
+    assert re.search(r"Closed on \d+ \w+ \d{4} by Quality", words(quality.page))
+    assert "The holds that it placed stay until each is lifted" in words(quality.page)
+    assert "Put it right" not in quality.page
+
+
+def test_whoever_opened_a_recall_is_told_who_closes_it_and_sees_no_form(api: Any) -> None:
+    recall = _opened(api, floor.founded(api))
+    for piece in recall["pieces"]:
+        api.post("/v1/recalls/1/steps", {"item": piece["code"], "found": "found"}, who="lead")
+    lead, laminator = hand_of(api, "lead"), hand_of(api)
+    for hand in (lead, laminator):
+        hand.open("/recalls/1")
+        assert "Close the recall" not in hand.page
+        assert "A second person with the role" in hand.page
+    assert "does not close it as well" in lead.page
+    assert "Close the recall" in hand_of(api, "quality").open("/recalls/1")
+
+
+def test_each_paper_says_what_it_is(api: Any) -> None:
+    _opened(api, floor.founded(api), papers=True)
+    said = words(hand_of(api, "lead").open("/recalls/1"))
+    for name, number in (("The list to fetch it by", "RC-1"), ("The list as a table", "RT-1"),
+                         ("The list as a workbook", "RW-1")):  # fmt: skip
+        assert f"{name} · {number}, issue 1" in said
+
+
+def test_another_recall_of_the_same_thing_is_asked_about_before_it_is_opened(api: Any) -> None:
+    yard = floor.founded(api)
+    since = yard.clock.now.astimezone(ZoneInfo("Europe/Copenhagen"))
+    yard.clock.forward(minutes=5)
+    _opened(api, yard)
+    lead = hand_of(api, "lead")
+    lead.open("/recalls")
+    asked = {"item": yard.bench.slow_can, "reason": "lid off"}
+    # The very same one is refused as ever, with a link; of another time it is asked first.
+    lead.tap("Call it back", **asked)
+    assert "stands open already: soft parts" in lead.page
+    assert "_beside" not in lead.page
+    assert 'href="/recalls/1">Go on' in lead.page
+    lead.tap("Call it back", **asked, since=f"{since:%Y-%m-%dT%H:%M}")
+    assert (lead.status, lead.at) == (409, "/recalls")
+    assert "Of this stands open already: recall 1 (soft parts)." in lead.page
+    assert 'href="/recalls/1">Go on' in lead.page
+    assert len(api.get("/v1/recalls", who="lead")) == 1
+    lead.tap("Call it back", _beside="yes")
+    assert lead.at == "/recalls/2", words(lead.page)

@@ -154,6 +154,24 @@ def first_left(recall: int, most: int) -> tuple[str, ...]:
     return tuple(code for (code,) in rows)
 
 
+def said_of_pieces(recall: int) -> dict[PieceFound, int]:
+    """Of how many pieces it was said last that they were found, returned, and so on; of all, however many they are."""
+    rows = dict(
+        rows_of(
+            "SELECT t.found, count(*) FROM recall_piece p JOIN recall_step t ON t.id ="
+            " (SELECT max(s.id) FROM recall_step s WHERE s.piece_id = p.id) WHERE p.recall_id = ? GROUP BY t.found",
+            recall,
+        )
+    )
+    return {word: rows[word] for word in PieceFound if word in rows}
+
+
+def followed_pieces(recall: int, most: int) -> list[RecallPieceView]:
+    """Those of which somebody said what became of them: what was not found first, then what was followed last."""
+    first = f"CASE WHEN t.found = '{PieceFound.NOT_FOUND}' THEN 0 ELSE 1 END"
+    return pieces_of(f"p.recall_id = ? AND t.id IS NOT NULL ORDER BY {first}, t.id DESC LIMIT {most}", recall)
+
+
 def list_pieces(recall: int, *, after: int | None, limit: int, left: bool | None = None) -> Page[RecallPieceView]:
     """List the pieces of a recall in the order in which it reached them, all or only those that are (not) left."""
     row = find_row(Recall, recall, "recall")

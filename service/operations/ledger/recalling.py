@@ -18,7 +18,7 @@ from service.operations.ledger import documents, ledger
 from service.operations.ledger.drilling import Drill, try_out
 from service.operations.ledger.flags import Stop, place_hold_on, stop
 from service.operations.ledger.graph import standing_holds
-from service.operations.ledger.recall import RecallView, view_recall
+from service.operations.ledger.recall import RecallView, open_of, view_recall
 from service.operations.ledger.recall_pieces import first_left
 from service.operations.ledger.recalled import Piece, Reach, Root, on_the_shelf_before, reach_of, tasks_of
 from service.operations.ledger.since_opened import root_of
@@ -107,12 +107,7 @@ def _root(
 
 def _refuse_the_same_twice(root: Root) -> None:
     """Two who hear of it at once do not write to its customers twice; asked when its pieces are locked."""
-    of = (
-        Recall.item == root.item
-        if root.item is not None
-        else (Recall.person == root.person) & (Recall.task == root.task)
-    )
-    open_ones = Recall.select().where(of & Recall.closed_at.is_null()).order_by(Recall.id)
+    open_ones = open_of(root.item, root.person, root.task)
     same = next((one for one in open_ones if (one.since, one.until) == (root.since, root.until)), None)
     if same is not None:
         raise WrongState(
@@ -244,10 +239,7 @@ def close_recall(work: Work, *, recall: int, effectiveness: str) -> RecallView:
     """Close a recall with what it achieved; holds that stand go on standing. Whoever opened it does not close it."""
     row = _open(recall)
     if row.opened_by_id == work.act.person:
-        raise SecondPersonRequired(
-            "Whoever opened a recall does not close it as well.",
-            way_out=who_else(ACTS["close_recall"].roles, {work.act.person}),
-        )
+        raise SecondPersonRequired("Whoever opened a recall does not close it as well.", way_out=_who_closes(row))
     ledger.refuse_before(work, row.opened_at, f"Recall {row.id} was opened")
     view = view_recall(row)
     if view.reached_since_count:
@@ -277,6 +269,16 @@ def _open(recall: int) -> Recall:
     if row.closed_at is not None:
         raise WrongState(f"Recall {recall} was closed already.", way_out="Open a new one, if there is more.")
     return row
+
+
+def opened_by_and_who_closes(recall: int) -> tuple[int, str]:
+    """Who opened a recall, and in words who may close it instead."""
+    row = find_row(Recall, recall, "recall")
+    return row.opened_by_id, _who_closes(row)
+
+
+def _who_closes(row: Recall) -> str:
+    return who_else(ACTS["close_recall"].roles, {row.opened_by_id})
 
 
 @operation
