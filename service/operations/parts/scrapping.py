@@ -20,12 +20,12 @@ class ScrappingView:
     Attributes
     ----------
     scrapped_as
-        As what; null if it was scrapped before anybody could say so: it counts as failed.
+        As what; before anybody could say so, all that was scrapped had failed.
     method
         How it was made unusable, or why a nonconformance was decided so.
     """
 
-    scrapped_as: ScrappedAs | None
+    scrapped_as: ScrappedAs
     method: str | None
     occurred_at: datetime
     by: str
@@ -52,7 +52,7 @@ def scrapping_of(item: int, code: str) -> ScrappingView | None:
             earlier = Deed.select(Deed.corrects, Entry.body).join(Entry, on=(Entry.deed == Deed.id))
             corrects, body = earlier.where(Deed.id == corrects).tuples().get()
             method = _method(body, code)
-        return ScrappingView(None if said is None else as_word(ScrappedAs, said), method, at, by)
+        return ScrappingView(as_word(ScrappedAs, said or ScrappedAs.FAILED), method, at, by)
     return None
 
 
