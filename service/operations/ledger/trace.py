@@ -46,6 +46,8 @@ class TracedItem:
     ----------
     left
         What is left of it.
+    good_until
+        The date on it; once opened, or by a retest date, it may be good for less: GET /v1/containers/{container} says.
     """
 
     code: str
