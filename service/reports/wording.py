@@ -1,5 +1,6 @@
 """How numbers, dates and codes are written in the reports."""
 
+import re
 from collections.abc import Sequence
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -11,6 +12,8 @@ from service.operations.door.shop import span as span
 NARROW = "\u202f"
 MINUS = "−"
 _WORDS = ("none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+# Where a sentence ends, and not an abbreviation.
+_SENTENCE = re.compile(r"(.{20,}(?<!\brev)(?<!\bNo))\. (?=[A-Z0-9])")
 _ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 
 
@@ -32,13 +35,22 @@ def number(value: float, decimals: int = 1) -> str:
     return f"{value:.{decimals}f}".replace("-", MINUS)
 
 
-def figure(value: float) -> str:
-    """What was measured or counted, in four figures, and all that stand before the point.
+def figure(value: float, unit: str = "") -> str:
+    """What was measured or counted, in no more figures than are known of it, and all that stand before the point.
 
-    >>> figure(0.398058), figure(18.5), figure(-25.0), figure(12345.6)
-    ('0.3981', '18.5', '−25', '12346')
+    Per cent are whole ones, below ten in two figures: a pot's scale knows its ratio to no more. Shares are in three.
+
+    >>> figure(0.398058), figure(18.5), figure(-25.0), figure(208.5), figure(12345.6)
+    ('0.398', '18.5', '−25', '208.5', '12346')
+    >>> figure(47.32, "% of its tolerance"), figure(-4.732, "% of its tolerance"), figure(153.8, "%")
+    ('47', '−4.7', '154')
     """
-    return (f"{value:.0f}" if abs(value) >= 1000 else f"{value:.4g}").replace("-", MINUS)
+    size = abs(value)
+    if unit.startswith("%"):
+        said = f"{value:.0f}" if size >= 9.95 else f"{value:.2g}"
+    else:
+        said = f"{value:.0f}" if size >= 1000 else f"{value:.4g}" if size >= 1 else f"{value:.3g}"
+    return said.replace("-", MINUS)
 
 
 def signed(value: float, decimals: int = 1) -> str:
@@ -184,12 +196,17 @@ def fact(name: str, value: object) -> str:
 
 
 def shortened(text: str, longest: int = 90) -> str:
-    """A text cut at a word, where the whole of it stands elsewhere.
+    """A text cut after a sentence, or else at a word, where the whole of it stands elsewhere.
 
     >>> shortened("soft behind the gel coat", 16)
     'soft behind the…'
+    >>> shortened("Soft behind the gel coat. 2.30 % of the resin", 40)
+    'Soft behind the gel coat'
     """
-    return text if len(text) <= longest else text[: longest + 1].rsplit(" ", 1)[0].rstrip(".,;:") + "…"
+    if len(text) <= longest:
+        return text
+    sentence = _SENTENCE.match(text[: longest + 1])
+    return sentence[1] if sentence else text[: longest + 1].rsplit(" ", 1)[0].rstrip(".,;:") + "…"
 
 
 def plural(value: int, one: str, many: str | None = None) -> str:

@@ -13,6 +13,7 @@ import pypdfium2
 import pytest
 
 from labels.codes import grouped, make
+from schemas.words import DateBasis
 from service.operations.parts.findings import NonconformanceView
 from service.operations.parts.plies import DesignPly
 from service.operations.parts.view import InspectionView, StepView
@@ -99,6 +100,38 @@ def test_the_first_page_opens_with_what_stands_out() -> None:
     assert f"{grouped(PART)} · Heron Yard · live view, not issued · printed 25 Nov 2026" in first
 
 
+@pytest.mark.parametrize(
+    ("p_trend", "said"),
+    [
+        (0.067, "goes with its age cannot be told from chance (Kendall's tau −0.13, p = 0.067)"),
+        (0.021, "falls with its age ("),
+    ],
+)
+def test_a_trend_is_a_fact_only_where_chance_seldom_brings_it(p_trend: float, said: str) -> None:
+    """It fell with the age by p = 0.067 on the first page, and the medians were of other parts than in the table."""
+    report = investigation()
+    split = replace(
+        report.suspects.splits[0],
+        measured="hardness",
+        tau=-0.13,
+        p_trend=p_trend,
+        median_failed=208.5,
+        median_good=151.0,
+    )
+    told = replace(report, suspects=replace(report.suspects, splits=(split,)))
+    text = _plain(" ".join(_pages(investigation_pdf(told, origin=ORIGIN, at=PRINTED))))
+    assert said in text
+    assert "Of the parts made from it, the median age is 208.5 days for the failed ones and 151 for the good" in text
+
+
+def test_the_date_that_is_estimated_is_named_and_whether_it_counts() -> None:
+    materials = (replace(accounts.open_too_long(), date_basis=DateBasis.ESTIMATED),)
+    found = [f.sentence for f in stand_out(accounts.account(materials=materials)) if f.kind == "date"]
+    assert found == [
+        "The last day of the lot of its hardener can is estimated; it is not what its days are counted to."
+    ]
+
+
 def test_the_document_is_attached_and_its_fingerprint_is_printed() -> None:
     """What a customer does: take the attachment out, hash it, compare with the figure on the paper."""
     record = record_of(accounts.account(), {})
@@ -151,7 +184,7 @@ def test_long_tables_repeat_their_heads_and_lose_no_row() -> None:
     whole = " ".join(pages)
     assert all(grouped(p.code) in whole for p in pots)
     assert all(grouped(e.sister.code) in whole for e in report.sisters)
-    assert sum("against its ratio" in page for page in pages) > 1
+    assert sum("where its tolerance ends" in page for page in pages) > 1
     assert sum("scale read" in page for page in pages) > 2
 
 

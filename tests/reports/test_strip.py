@@ -58,6 +58,9 @@ def test_what_was_measured_gives_the_height(split: AgeSplit) -> None:
     first, second = (float(c.get("cy", "0")) for c in root.iter(f"{SVG}circle"))
     low = float((next(root.iter(f"{SVG}polygon")).get("points") or "").split()[0].split(",")[1])
     assert first == second < low
+    title = next(t for t in root.iter(f"{SVG}text") if t.text == "hardness Shore D")
+    top = float((root.get("viewBox") or "").split()[1])
+    assert top + 10 < float(title.get("y", "0")) < 0, "above the coloured area"
     assert "hardness Shore D" in "".join(t.text or "" for t in root.iter(f"{SVG}text"))
 
 

@@ -67,8 +67,8 @@ def test_nobody_is_asked_to_make_a_piece_that_was_begun_last_week() -> None:
     week = Factor("week", "a start in week 45 of 2026", None, frozenset(LATE))
     found = find_suspects(LATE[0], outcomes=YARD, factors=[week], times=TIMES)
     assert found.next_part == (
-        "No part that is left would tell a start in week 45 of 2026 from chance, and none can be made that has it; "
-        "what was different about it is the question."
+        "Whether it was a start in week 45 of 2026 or chance, no part that is left can tell; and as that is over, no "
+        "test piece can be made with it. Ask what was different then."
     )
 
 

@@ -74,7 +74,7 @@ def _level_by_level(levels: Sequence[Sequence[Relation]], edges: Sequence[tuple[
         if not level:
             continue
         boxes.append(text(0, y + 9, named, SOFT_INK, 8.5))
-        y += 14
+        y += 18
         for column, one in enumerate(_in_order(level, parents, places)):
             x = WIDTH / 2 + (column - (len(level) - 1) / 2) * (WIDTH / _ACROSS)
             places[one.code] = (x, y)

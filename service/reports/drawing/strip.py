@@ -13,6 +13,7 @@ from service.reports.finding.suspected import AgeSplit
 _WIDTH, _LEFT, _RIGHT = 640.0, 40.0, 12.0
 _STEP = 11.0
 _PLOT_HEIGHT = 150.0
+_TITLE = 20.0
 _BAND = "#dde8df"
 
 
@@ -26,6 +27,8 @@ def age_strip_svg(split: AgeSplit) -> str:
     places = _over_values(split, values) if split.measured is not None and values else _stacked(split, low, high)
     height = max(y for _, y in places) + 14 if split.measured is None else _PLOT_HEIGHT
     base = height
+    # The title of the value axis stands above the coloured area, not across its edge.
+    above = _TITLE if split.measured is not None and values else 0.0
 
     def x_of(day: float) -> float:
         return _LEFT + (day - low) / (high - low) * (_WIDTH - _LEFT - _RIGHT)
@@ -33,7 +36,7 @@ def age_strip_svg(split: AgeSplit) -> str:
     body = [_band(x_of(low), x_of(split.limit_days), base)]
     if split.measured is not None and values:
         body += _value_axis(values, base)
-        body.append(_text(2, 10, split.measured, SOFT_INK, "start"))
+        body.append(_text(2, 12 - _TITLE, split.measured, SOFT_INK, "start"))
     for day in _ticks(low, high):
         x = x_of(day)
         body.append(f'<path d="M{x:.1f} {base:.1f}v4" stroke="{SOFT_INK}" stroke-width="1"/>')
@@ -48,9 +51,10 @@ def age_strip_svg(split: AgeSplit) -> str:
         body.append(_mark(x_of(day), y, point.failed))
     what = "days open when something was taken for the part" if split.because == "opened" else "days after its date"
     body.append(_text((_LEFT + _WIDTH - _RIGHT) / 2, base + 32, what, SOFT_INK, "middle"))
+    high = base + above + 38
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_WIDTH:.0f} {base + 38:.1f}" '
-        f'width="{_WIDTH:.0f}" height="{base + 38:.1f}"><title>{plain(strip_says(split))}</title>{"".join(body)}</svg>'
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 {-above:.0f} {_WIDTH:.0f} {high:.1f}" '
+        f'width="{_WIDTH:.0f}" height="{high:.1f}"><title>{plain(strip_says(split))}</title>{"".join(body)}</svg>'
     )
 
 

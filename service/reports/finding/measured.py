@@ -55,8 +55,8 @@ def _sentence(one: Number, failed: float | None, good: float | None, weighed: We
         return f"{capital(one.name)} is known of {'failed' if good is None else 'good'} parts only."
     unit = f" {one.unit}" if one.unit else ""
     return (
-        f"{capital(one.name)}: the median of the failed parts is {figure(failed)}{unit}, that of the good "
-        f"ones {figure(good)}{unit} ({p_value(weighed.p)}; {p_number(weighed.p_adjusted)} within its time, "
+        f"{capital(one.name)}: the median of the failed parts is {figure(failed, one.unit)}{unit}, that of the good "
+        f"ones {figure(good, one.unit)}{unit} ({p_value(weighed.p)}; {p_number(weighed.p_adjusted)} within its time, "
         "adjusted)."
     )
 
@@ -69,7 +69,7 @@ def _own(one: Number, part: str, held: AmongTheHeld | None) -> str:
     share = f" ({f'{less:.0f}' if less >= 10 else f'{less:.2g}'} %)" if held.less else ""
     as_much = f" and {count(held.same)} as much" if held.same else ""
     return (
-        f" This part has {figure(one.values[part])}{unit}: of {plural(held.parts, 'part')} that held, "
+        f" This part has {figure(one.values[part], one.unit)}{unit}: of {plural(held.parts, 'part')} that held, "
         f"{count(held.less)} {'has' if held.less < 2 else 'have'} less{share}{as_much}."
     )
 

@@ -107,7 +107,10 @@ def _of_materials(account: PartAccount) -> Iterable[Gap]:
                 "lot", f"The maker's lot of its {used.noun} is not known", f"{because}.", (used.container, used.lot)
             )
         if used.date_basis == DateBasis.ESTIMATED:
-            yield Gap("date", f"The date of its {used.noun} is estimated", ".", (used.container, used.lot))
+            rest = "; it is not what its days are counted to." if used.good_because == "opened" else "."
+            yield Gap(
+                "date", f"The last day of the lot of its {used.noun} is estimated", rest, (used.container, used.lot)
+            )
         if used.certificate_wanted is not None and not used.certificates:
             lead = f"There is no certificate {used.certificate_wanted} for its {used.noun}"
             yield Gap("certificate", lead, ".", (used.container, used.lot))

@@ -55,11 +55,11 @@ def next_part(
         best = max(sorted(codes - {part}), key=lambda one: _tells(one, top, rivals), default=None)
         if best is not None and _tells(best, top, rivals) > 0:
             return f"{verb} {code(best)} next: it {_has(best, top, rivals)}.{_always_together(top, best, twins)}"
-    other = "what comes next" if first[1:] else "chance"
+    other = "what ranks next to it" if first[1:] else "chance"
     if top.kind in _OVER:
         return (
-            f"No part that is left would tell {top.name} from {other}, and none can be made that has it; what was "
-            f"different about it is the question.{_always_together(top, None, twins)}"
+            f"Whether it was {top.name} or {other}, no part that is left can tell; and as that is over, no test piece "
+            f"can be made with it. Ask what was different then.{_always_together(top, None, twins)}"
         )
     return (
         f"No part that is left would tell {top.name} from {other}; make a test piece with it and one without."
@@ -82,7 +82,7 @@ def _pieces_for(leads: Suspect | Measured) -> str:
     unit = f" {leads.unit}" if leads.unit else ""
     return (
         f"Most would be told by two test pieces that differ in one thing alone, {leads.name}: one at "
-        f"{figure(leads.median_failed)}{unit}, one at {figure(leads.median_good)}{unit}."
+        f"{figure(leads.median_failed, leads.unit)}{unit}, one at {figure(leads.median_good, leads.unit)}{unit}."
     )
 
 

@@ -178,7 +178,7 @@ class Became:
     Attributes
     ----------
     good
-        Inspected and accepted, and here or heard of.
+        Inspected and accepted, and here or heard of; scrapped afterwards as tested or not wanted, it is among them.
     gone
         Inspected and accepted, shipped, and never heard of again: compared as good.
     unheard

@@ -29,7 +29,7 @@ class Unusual:
 
     @property
     def lead(self) -> str:
-        said = figure(self.value) + (f" {self.unit}" if self.unit else "")
+        said = figure(self.value, self.unit) + (f" {self.unit}" if self.unit else "")
         return f"{self.name[:1].upper()}{self.name[1:]}: {said} is unusually {'large' if self.larger else 'small'}"
 
     @property
