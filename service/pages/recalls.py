@@ -76,7 +76,7 @@ def opened() -> Any:
 
 def _ask_if_another_stands(fields: dict[str, Any]) -> None:
     """The same thing in another time is a recall of its own; who opens one has to know that another stands open."""
-    if request.form.get(_BESIDE):
+    if request.form.get(_BESIDE) or not (fields.get("item") or fields.get("person")):
         return
     with reading():
         code_of_it = str(fields["item"]).partition("/")[0] if fields.get("item") else None

@@ -221,5 +221,8 @@ def test_another_recall_of_the_same_thing_is_asked_about_before_it_is_opened(api
     assert "Of this stands open already: recall 1 (soft parts)." in lead.page
     assert 'href="/recalls/1">Go on' in lead.page
     assert len(api.get("/v1/recalls", who="lead")) == 1
+    lead.tap("Call it back", item="", _beside="")
+    assert "A recall is of a thing or of what a person did" in lead.page, "of nothing, nothing stands open"
+    lead.tap("Call it back", **asked, since=f"{since:%Y-%m-%dT%H:%M}")
     lead.tap("Call it back", _beside="yes")
     assert lead.at == "/recalls/2", words(lead.page)

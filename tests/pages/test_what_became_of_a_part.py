@@ -110,3 +110,23 @@ def test_what_becomes_of_what_was_found_is_not_chosen_beforehand(api: Any) -> No
     assert quality.status == 422
     assert "counts as failed" in quality.page
     assert api.get("/v1/nonconformances/1", who="quality")["disposition"] is None
+
+
+def test_what_was_decided_to_be_scrapped_says_why_and_what_was_cancelled_was_never_begun(api: Any) -> None:
+    yard = floor.founded(api)
+    part = _finished(api, yard)
+    found = api.post("/v1/nonconformances", {"item": part, "found": "cracked"})["id"]
+    body = {"disposition": "scrap", "because": "cracked through"}
+    api.post(f"/v1/nonconformances/{found}/decision", body, who="quality")
+    quality = hand_of(api, "quality")
+    said = words(quality.open(f"/I/{part}"))
+    assert "Scrapped As failed: cracked through. Quality, " in said
+    assert "decided: scrap" in said
+    assert "A hold stands on it still: Nonconformance" in said
+    order = {"system": "order book", "reference": "SO-1", "lines": [{"part_number": "HY-204", "quantity": 1}]}
+    api.post("/v1/orders", order, who="lead")
+    planned = api.get("/v1/parts?state=planned")[0]["code"]
+    api.post("/v1/orders/1/cancellation", who="lead")
+    said = words(quality.open(f"/I/{planned}"))
+    assert "Cancelled It was planned and cancelled with its order." in said
+    assert "can be released" not in said
