@@ -8,7 +8,7 @@ https://standards.iteh.ai/catalog/standards/cen/a237770d-bc58-4bc5-b7db-41f2f12f
 from dataclasses import dataclass
 from datetime import datetime
 
-from schemas.words import State
+from schemas.words import Disposition, State
 from service.operations.door.refusals import OnHold, WrongState
 from service.operations.ledger.permitting import COVERS
 from service.operations.parts.findings import NonconformanceView
@@ -58,7 +58,7 @@ class Conformity:
 
 
 def conformity(part: str, *, at: datetime) -> Conformity:
-    """The declaration for a part that is released, not on hold, and was not scrapped since."""
+    """The declaration for a part that is released, not on hold, and neither scrapped nor rejected since."""
     return conformity_of(part_record(part, at=at))
 
 
@@ -108,4 +108,14 @@ def _release(record: PartRecord) -> tuple[datetime, str]:
             f"The part {record.code} is on hold, so nobody can declare that it conforms.",
             way_out="Have the hold lifted; its part record can be issued at any time.",
         )
+    # Lifting its hold by hand decides nothing of what was found since the release.
+    for found in record.nonconformances:
+        if found.opened_at >= record.released_at and found.disposition != Disposition.USE_AS_IS:
+            decided = f"was decided: {found.disposition}" if found.disposition else "is not decided"
+            raise WrongState(
+                f"Nonconformance {found.id} of the part {record.code} was opened after its release and {decided}, so "
+                "nobody can declare that it conforms.",
+                way_out=("" if found.disposition else "Have it decided first. ")
+                + "Its part record says what was found, and can be issued at any time.",
+            )
     return record.released_at, record.released_by

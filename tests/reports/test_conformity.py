@@ -8,7 +8,7 @@ from typing import Any
 import pypdfium2
 import pytest
 
-from schemas.words import PartState
+from schemas.words import Disposition, PartState
 from service.operations.door.refusals import OnHold, WrongState
 from service.operations.parts.findings import NonconformanceView
 from service.reports.conformity import conformity_of
@@ -52,6 +52,18 @@ def test_what_was_found_and_decided_is_an_exception_and_what_is_not_decided_is_l
     assert "Nonconformance 3, decided" in text
     assert "dry patch at the root: use as is away from the bolt" in text
     assert "scratch" not in text
+
+
+@pytest.mark.parametrize("decided", [None, Disposition.SCRAP, Disposition.REPAIR])
+def test_what_was_rejected_since_its_release_is_not_declared_though_its_hold_was_lifted(
+    decided: Disposition | None,
+) -> None:
+    found = NonconformanceView(3, PART, "dull", False, False, RELEASED + timedelta(days=1), "Lin", (), decided,
+                               None, None, None)  # fmt: skip
+    with pytest.raises(WrongState, match="opened after its release and"):
+        conformity_of(record(nonconformances=(found,)))
+    as_it_is = replace(found, disposition=Disposition.USE_AS_IS)
+    assert conformity_of(record(nonconformances=(as_it_is,))).nonconformances == (as_it_is,)
 
 
 @pytest.mark.parametrize("state", [PartState.SHIPPED, PartState.FITTED])
