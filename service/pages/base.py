@@ -33,6 +33,8 @@ from service.pages.typed import number
 from service.pages.visiting import KEY, waited_s, who
 
 Shown = Callable[..., dict[str, Any]]
+# Said with a form that was asked about before: it is no part of what is done.
+DESPITE = "_despite"
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,10 +90,12 @@ class Pages(Blueprint):
         page: str = "",
         then: Callable[[Any], str] | None = None,
         prepare: Callable[[dict[str, Any], datetime], None] | None = None,
+        ask: Callable[..., None] | None = None,
     ) -> None:
         """A form on ``page`` that does ``operation``; then the thing's first page, or where ``then`` says.
 
         ``prepare`` turns what a hand can tell (minutes that it stirred) into what the act asks for (from when to when).
+        ``ask`` refuses until whoever is at the page has said that they know what speaks against it.
         """
         name: str = operation.operation_name  # type: ignore[attr-defined]
         itself = {self.argument, "code", "item"} & set(inspect.signature(operation).parameters)
@@ -105,6 +109,9 @@ class Pages(Blueprint):
                     prepare(asked, told_time() or now)
                 fields = body().load(asked)
                 act = page_act(fields, token=token_here() if signed else None)
+                if ask is not None and not request.form.get(DESPITE):
+                    with reading():
+                        ask(code, fields, at=act.occurred_at)
                 done = operation(act, **{**fields, **dict.fromkeys(itself, code)})
             except ma.ValidationError as wrong:
                 found = {e["pointer"].strip("/"): e["detail"] for e in pointers(wrong.messages)}

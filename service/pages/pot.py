@@ -25,6 +25,7 @@ from schemas.mixes import (
 from schemas.words import Kind
 from service.operations.door.refusals import Refusal
 from service.operations.pots.applying import apply_mix
+from service.operations.pots.before_applying import ask_before_applying, cautions
 from service.operations.pots.bench import PotAtBench, can_at_pot, pot_at_bench
 from service.operations.pots.catalysing import scan_catalyst
 from service.operations.pots.closing import abandon_mix, check_cup, close_mix, discard_mix
@@ -47,6 +48,21 @@ def pot(code: str, *, at: datetime) -> dict[str, Any]:
     last = max((p.occurred_at for p in seen.pot.pours if not p.taken_back), default=None)
     slip = last is not None and at - last <= UNDONE_WITHIN
     return {"seen": seen, "pot": seen.pot, "bar": _bar(seen), "slip": slip}
+
+
+def to_apply(code: str, *, at: datetime) -> dict[str, Any]:
+    """What is in the cup, and what speaks against putting it on the part that it is meant for."""
+    shown = pot(code, at=at)
+    meant = request.values.get("parts", "").strip()[:200] or next(iter(shown["pot"].parts), "")
+    try:
+        said = cautions(code, [parse(meant).text] if meant else [], at=at)
+    except (Misread, Refusal):
+        said = cautions(code, [], at=at)
+    return {**shown, "meant": meant, "cautions": said}
+
+
+def _asked_of_parts(code: str, fields: dict[str, Any], *, at: datetime) -> None:
+    ask_before_applying(code, [line["part"] for line in fields["parts"]], at=at)
 
 
 def other_can(code: str, *, at: datetime) -> dict[str, Any]:
@@ -86,7 +102,7 @@ def _stirred(asked: dict[str, Any], now: datetime) -> None:
 blp.show("", pot, "pot.html")
 blp.show("can", other_can, "other_can.html")
 blp.show("stir", pot, "stir.html")
-blp.show("apply", pot, "apply.html")
+blp.show("apply", to_apply, "apply.html")
 blp.show("close", pot, "close.html")
 blp.show("discard", pot, "discard.html")
 blp.show("pour-back", pot, "pour_back.html")
@@ -104,7 +120,7 @@ blp.act("contact", note_contact, ContactIn, page="contact")
 blp.act("stir", stir, StirringIn, page="stir", prepare=_stirred)
 blp.act("filler", add_filler, FillerIn, page="filler")
 blp.act("tray", move_to_tray)
-blp.act("apply", apply_mix, ApplicationIn, page="apply")
+blp.act("apply", apply_mix, ApplicationIn, page="apply", ask=_asked_of_parts)
 blp.act("close", close_mix, ClosingIn, page="close")
 blp.act("discard", discard_mix, DiscardIn, page="discard")
 blp.act("abandon", abandon_mix)

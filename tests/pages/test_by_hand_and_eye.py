@@ -62,6 +62,8 @@ def test_a_pot_goes_from_scan_to_close_by_taps_and_a_scanner_alone(new_tablet: A
     scan(page, part)
     expect(page.get_by_label("Scan the part", exact=True)).to_have_value(part)
     page.get_by_role("button", name="It went on this part").click()
+    # Nobody has said that it was stirred, so it is asked about first.
+    page.get_by_role("button", name="Yes, record it so").click()
     page.get_by_role("link", name="Close the pot").click()
     page.get_by_role("button", name="All of it was used").click()
     expect(page.locator("#page")).to_contain_text(f"on {part}")

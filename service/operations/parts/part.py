@@ -189,11 +189,9 @@ def mark_if_late_in_life(work: Work, item: Item, what: str) -> None:
     """Lay-up on a part that is not being laid up: recorded, and marked unless rework or repair was decided."""
     still_here(item)
     begin_if_planned(work, item, what)
-    if item.state == State.LAYING:
+    if not late_in_life(item):
         return
     released = item.state == State.RELEASED
-    if not released and _rework_decided(item):
-        return
     raise_flag(
         work,
         item,
@@ -203,6 +201,13 @@ def mark_if_late_in_life(work: Work, item: Item, what: str) -> None:
         hold=released,
         state=item.state,
     )
+
+
+def late_in_life(item: Item) -> bool:
+    """Is it a part on which nothing is laid any more, unless rework or repair was decided?"""
+    if item.state in (State.PLANNED, State.LAYING):
+        return False
+    return item.state == State.RELEASED or not _rework_decided(item)
 
 
 def _rework_decided(item: Item) -> bool:

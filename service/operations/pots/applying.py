@@ -19,7 +19,7 @@ from service.operations.pots.clock import clock_of
 from service.operations.pots.pot import SMALL_POT, Named, Pot, flag_once, load_pot, require_open, settle_plans
 from service.operations.pots.pouring import SECOND_TAP
 from service.operations.pots.verdict import judge
-from service.operations.pots.view import MixView, answered, view_stirring
+from service.operations.pots.view import MixView, answered, stirring_faults
 from service.operations.stock.reserved import WHOLE_SHARE, went_into
 from service.records.base import known
 from service.records.items import Hold, Item
@@ -164,15 +164,8 @@ def _judge_pot(work: Work, pot: Pot) -> None:
 
 def _judge_stirring(work: Work, pot: Pot) -> None:
     """Short stirring can be made good until the pot is used, as a ratio can; then it is a fact."""
-    stirred = view_stirring(pot)
-    if stirred.times == 0:
-        flag_once(work, pot, "not-stirred", "No stirring was recorded since the last pour.", stops=False)
-        return
-    if stirred.needed_min is not None and stirred.done_min < stirred.needed_min:
-        sentence = f"Stirred {stirred.done_min:.1f} min; the data sheet asks for {stirred.needed_min:g}."
-        flag_once(work, pot, "stirred-short", sentence, stops=False)
-    if not stirred.scraped:
-        flag_once(work, pot, "not-scraped", "Sides and base of the cup were not scraped.", stops=False)
+    for kind, sentence in stirring_faults(pot):
+        flag_once(work, pot, kind, sentence, stops=False)
 
 
 def _judge_life(work: Work, pot: Pot, at: datetime) -> None:

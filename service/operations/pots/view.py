@@ -277,6 +277,20 @@ def view_stirring(pot: Pot) -> StirringView:
     )
 
 
+def stirring_faults(pot: Pot) -> list[tuple[str, str]]:
+    """What is wanting in the stirring, by the kind of flag that it becomes when the pot is used, and in a sentence."""
+    stirred = view_stirring(pot)
+    if stirred.times == 0:
+        return [("not-stirred", "No stirring was recorded since the last pour.")]
+    faults = []
+    if stirred.needed_min is not None and stirred.done_min < stirred.needed_min:
+        sentence = f"Stirred {stirred.done_min:.1f} min; the data sheet asks for {stirred.needed_min:g}."
+        faults.append(("stirred-short", sentence))
+    if not stirred.scraped:
+        faults.append(("not-scraped", "Sides and base of the cup were not scraped."))
+    return faults
+
+
 def _filler(pot: Pot, row: Movement) -> FillerView:
     of_resin = of_mix = None
     if pot.resin_mg:
