@@ -24,7 +24,7 @@ def weigh_back(
     tare = tare_mg or row.tare_mg or tare_of_pack(row)
     if tare is None:
         raise Unprocessable(
-            "The empty weight of this container is not known; give tare_g, from its own pack or the first empty one.",
+            "What the empty can weighs is not known: give that too, from its own pack or the first empty one.",
             pointer="/tare_g",
         )
     net = gross_mg - tare
