@@ -116,7 +116,8 @@ def _check(held: PartInHand, site: Site, *, at: datetime) -> ReleaseCheck:
 def _found(held: PartInHand, on: _Grounds, *, at: datetime) -> tuple[tuple[OpenPoint, ...], list[ReviewPoint]]:
     """What is open, and what is not as designed and need only be read."""
     item, items = held.item, on.items.values()
-    not_marked, to_say = _not_as_designed(held, on.flags)
+    inspected = _last_inspection(item)
+    not_marked, to_say = _not_as_designed(held, on.flags, again=inspected is not None)
     found = (
         *_unfinished(item, held.row),
         *_holds(held, at),
@@ -124,18 +125,20 @@ def _found(held: PartInHand, on: _Grounds, *, at: datetime) -> tuple[tuple[OpenP
         *not_marked,
         *_cures(held, [i for i in items if i.kind == Kind.PART]),
         *_unclosed([i for i in items if i.kind == Kind.MIX]),
-        *_inspected(item),
+        *_inspected(item, inspected),
         *_undecided(set(on.items), on.items),
         *_unknown(held),
     )
     return found, to_say
 
 
-def _not_as_designed(held: PartInHand, flags: Sequence[Flag]) -> tuple[list[OpenPoint], list[ReviewPoint]]:
+def _not_as_designed(
+    held: PartInHand, flags: Sequence[Flag], *, again: bool
+) -> tuple[list[OpenPoint], list[ReviewPoint]]:
     """What is not as designed and no flag says in these words yet: what stops first has to be marked."""
     told = {flag.sentence for flag in flags if flag.item_id == held.item.id}
     found = [one for one in as_designed(held).found if one.sentence not in told]
-    what = "Inspect the part again to have it marked."
+    what = f"Inspect the part {'again ' if again else ''}to have it marked."
     stops = [OpenPoint(held.item.code, f.kind, f"{f.sentence} {what}", _BENCH) for f in found if f.stops]
     return stops, [ReviewPoint(held.item.code, f.kind, f.sentence) for f in found if not f.stops]
 
@@ -208,14 +211,18 @@ def _unclosed(mixes: list[Item]) -> Iterable[OpenPoint]:
             yield OpenPoint(mix.code, "mix-open", f"The account of pot {mix.code} is not closed.", _BENCH)
 
 
-def _inspected(item: Item) -> Iterable[OpenPoint]:
-    """The last inspection accepted it, or what it found was decided to be used as it is."""
-    last = (
+def _last_inspection(item: Item) -> Inspection | None:
+    found: Inspection | None = (
         Inspection.select()
         .where((Inspection.part == item.id) & stands(Inspection.deed))
         .order_by(Inspection.id.desc())
         .first()
     )
+    return found
+
+
+def _inspected(item: Item, last: Inspection | None) -> Iterable[OpenPoint]:
+    """The last inspection accepted it, or what it found was decided to be used as it is."""
     if last is None:
         yield OpenPoint(item.code, "no-inspection", "It was not inspected.", _BENCH)
         return

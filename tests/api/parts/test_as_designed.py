@@ -159,7 +159,7 @@ def test_an_open_pot_is_not_known_yet_and_marked_when_the_part_leaves_its_mould(
     # Nobody has marked it yet, so the release says it, and how it gets its flag.
     what = [p["what"] for p in api.get(f"/v1/parts/{part}/release")["open"] if p["kind"] == "resin-mass"]
     assert what[0].startswith("Wet-out: 190 g of 401 g asked, 53 % less")
-    assert what[0].endswith("Inspect the part again to have it marked.")
+    assert what[0].endswith("Inspect the part to have it marked.")
     out = api.post(f"/v1/parts/{part}/demoulding", {"temperature_c": 20})
     assert [stops for _, stops, _ in _flags(out, "resin-mass")] == [True]
 
