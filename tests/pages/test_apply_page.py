@@ -39,6 +39,14 @@ def test_a_pot_past_its_life_is_asked_about_and_a_good_one_is_not(api: Any) -> N
     hand.tap("It went on this part", parts=part)
     assert "Its pot life was over" in hand.page
     assert len(api.get(f"/v1/mixes/{pot}")["applications"]) == 1
+    assert '<div class="verdict fit">' in hand.open(f"/I/{pot}")
+    hand.open(f"/I/{pot}/apply")
+    hand.tap("It went on this part", parts=part)
+    hand.tap("Yes, record it so")
+    # A right ratio is no green pot where a fault stands below it.
+    seen = hand.open(f"/I/{pot}")
+    assert '<div class="verdict leave">' in seen
+    assert "Ratio is right, but it is on hold" in seen
 
 
 def test_a_tap_on_the_page_of_a_part_whose_lay_up_is_closed_is_asked_about(api: Any) -> None:

@@ -43,6 +43,18 @@ def test_a_pot_is_weighed_by_taps(tablet: Any, api: Any) -> None:
     assert pours(api, pot) == [200, 60]
 
 
+def test_after_a_refusal_the_amounts_can_still_be_tapped(tablet: Any, api: Any) -> None:
+    mixing = makers.mixing(api)
+    held = makers.cans(api, mixing.resin, mixing.place, "26-3333")[0]
+    api.post("/v1/holds", {"item": held, "reason": "cloudy"}, who="quality")
+    tablet.open(f"/I/{held}/weigh?with={mixing.slow_can}")
+    tablet.page.get_by_role("button", name="300 g").click()
+    tablet.page.get_by_role("button", name="Start the pot").click()
+    expect(tablet.page.get_by_role("alert")).to_contain_text("cloudy")
+    tablet.page.get_by_role("button", name="200 g").first.click()
+    expect(tablet.page.get_by_label("Resin and hardener together").first).to_have_value("200")
+
+
 def test_a_cut_network_keeps_the_tap_and_sends_it_once(tablet: Any, api: Any) -> None:
     pot = start(tablet, makers.mixing(api))
     api.shop.clock.forward(minutes=1)  # what is kept is told of when it was tapped, which is after the start

@@ -64,30 +64,37 @@ document.addEventListener("input", (event) => {
   said.textContent = reading === null ? "" : Number(figure) === 0 ? "that is it" : left > 0 ? `${local(figure)} g to go` : `${local(figure)} g too much`;
 });
 
+// What a page gets beyond its form: after a refusal it is drawn anew in the place of the old one, and gets it again.
+function furnish() {
+  for (const row of document.querySelectorAll("[data-amounts]")) row.hidden = false;
+  for (const kept of document.querySelectorAll("[data-kept]")) keep(kept);
+  const watch = document.querySelector(".stopwatch");
+  if (watch) count(watch);
+}
+
 // Amounts to tap.
-for (const row of document.querySelectorAll("[data-amounts]")) row.hidden = false;
 document.addEventListener("click", (event) => {
   const row = event.target.closest("[data-amounts]");
   if (row && event.target.value) document.getElementById(row.dataset.amounts).value = event.target.value;
 });
 
 // This tablet stands at one scale.
-for (const kept of document.querySelectorAll("[data-kept]")) {
+function keep(kept) {
   const name = `potmark ${kept.dataset.kept}`, before = localStorage.getItem(name);
   if (before && [...kept.options].some((option) => option.value === before)) kept.value = before;
   kept.addEventListener("change", () => localStorage.setItem(name, kept.value));
 }
 
 // Stirring with a clock: what it counted goes into the field, as minutes.
-const watch = document.querySelector(".stopwatch");
-if (watch) {
+function count(watch) {
   watch.hidden = false;
   const shown = watch.querySelector("[data-elapsed]"), button = watch.querySelector("[data-start]");
   const name = `potmark stirring ${location.pathname}`;
   const field = document.getElementById("minutes");
   const begun = () => Number(sessionStorage.getItem(name)) || null;
   button.addEventListener("click", () => sessionStorage.setItem(name, Date.now()));
-  setInterval(() => {
+  const counting = setInterval(() => {
+    if (!watch.isConnected) return clearInterval(counting);
     if (!begun()) return;
     const seconds = (Date.now() - begun()) / 1000;
     button.textContent = "Start again";
@@ -96,6 +103,8 @@ if (watch) {
   }, 250);
   field.form.addEventListener("submit", () => sessionStorage.removeItem(name));
 }
+furnish();
+document.addEventListener("drawn", furnish);
 
 // A code typed by hand is checked by its check character as it is typed.
 document.addEventListener("input", (event) => {
