@@ -4,9 +4,9 @@ Each answer is compared with hand-written SQL by the bare driver and a JSON dump
 the smallest account (growth); of reads also by what the engine itself counts (`effort.py`). Ratios are of processor
 time, on PostgreSQL that of its server's processes counted in, so that what else the machine does is left out; the
 clock's time stands beside them. The yardstick of a paper is the page engine alone on the same page.
-The paper of an investigation takes some 1.1 times that on the demo, where 160 parts are compared, 1.3 to 1.4 where a
-thousand are, and 1.6 where two thousand are, in an account of 100,000: what they were made of is read, and their
-failures dealt out anew thousands of times, before there is a page.
+The paper of an investigation takes some 1.1 times that on the demo, where 160 parts are compared, 1.25 where a thousand
+are, and about 1.3 where two thousand are, in an account of 100,000: what they were made of is read, and their failures
+dealt out anew thousands of times, before there is a page.
 
 Reads go through the whole service, over Flask's own client; `start` and `pour` are the acts without HTTP and without
 the wait for the disk, since they are taken back, and their yardstick is the same writes again. Times are the best of
