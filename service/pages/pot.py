@@ -23,9 +23,9 @@ from schemas.mixes import (
     UndoIn,
 )
 from schemas.words import Kind
-from service.operations.door.refusals import Refusal
+from service.operations.door.refusals import Refusal, Unprocessable
 from service.operations.pots.applying import apply_mix
-from service.operations.pots.before_applying import ask_before_applying, cautions
+from service.operations.pots.before_applying import cautions
 from service.operations.pots.bench import PotAtBench, can_at_pot, pot_at_bench
 from service.operations.pots.catalysing import scan_catalyst
 from service.operations.pots.closing import abandon_mix, check_cup, close_mix, discard_mix
@@ -34,7 +34,7 @@ from service.operations.pots.pouring_back import pour_back
 from service.operations.pots.pumping import pump_strokes
 from service.operations.pots.tending import add_filler, move_to_tray, note_contact, stir
 from service.operations.pots.undoing import UNDONE_WITHIN, undo_pour
-from service.pages.base import Pages
+from service.pages.base import DESPITE, Pages
 from service.pages.printing import add_printing
 from service.pages.settling import add_settling
 from service.pages.typed import number
@@ -61,8 +61,15 @@ def to_apply(code: str, *, at: datetime) -> dict[str, Any]:
     return {**shown, "meant": meant, "cautions": said}
 
 
-def _asked_of_parts(code: str, fields: dict[str, Any], *, at: datetime) -> None:
-    ask_before_applying(code, [line["part"] for line in fields["parts"]], at=at)
+def _ask_before_applying(code: str, fields: dict[str, Any], *, at: datetime) -> None:
+    """Ask whoever has the brush in hand once more, where something speaks against it."""
+    said = cautions(code, [line["part"] for line in fields["parts"]], at=at)
+    if said:
+        raise Unprocessable(
+            f"{' '.join(said)} Did it go on all the same?",
+            way_out="If it did, say so: it is recorded, and marked. If not, leave it; nothing was stored yet.",
+            answer_with={DESPITE: True},
+        )
 
 
 def other_can(code: str, *, at: datetime) -> dict[str, Any]:
@@ -120,7 +127,7 @@ blp.act("contact", note_contact, ContactIn, page="contact")
 blp.act("stir", stir, StirringIn, page="stir", prepare=_stirred)
 blp.act("filler", add_filler, FillerIn, page="filler")
 blp.act("tray", move_to_tray)
-blp.act("apply", apply_mix, ApplicationIn, page="apply", ask=_asked_of_parts)
+blp.act("apply", apply_mix, ApplicationIn, page="apply", ask=_ask_before_applying)
 blp.act("close", close_mix, ClosingIn, page="close")
 blp.act("discard", discard_mix, DiscardIn, page="discard")
 blp.act("abandon", abandon_mix)

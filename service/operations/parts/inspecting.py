@@ -17,7 +17,8 @@ from service.operations.parts.findings import NonconformanceView, view_nonconfor
 from service.operations.parts.laminate import measured_on
 from service.operations.parts.part import load_part, mark_unknown_lots
 from service.operations.parts.planned import OUT_OF_THE_LINE, cancel_planned, place_in_line, plan_replacement
-from service.operations.parts.starting import scrap, was_tested
+from service.operations.parts.scrapping import was_tested
+from service.operations.parts.starting import scrap
 from service.operations.parts.view import PartView, answered
 from service.records.items import Hold, Item
 from service.records.parts import Defect, Inspection, Nonconformance, Part

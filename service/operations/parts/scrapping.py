@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from schemas.words import MovementKind, ScrappedAs
+from schemas.words import MovementKind, ScrappedAs, State
 from service.operations.door.formerly import called_then
 from service.records.base import as_word
-from service.records.items import Movement
+from service.records.items import Item, Movement
 from service.records.journal import Deed, Entry
 from service.records.people import Person
 
@@ -41,19 +41,30 @@ def scrapping_of(item: int, code: str) -> ScrappingView | None:
         .join(Deed, on=(Movement.deed == Deed.id))
         .join(Person)
         .join_from(Deed, Entry, on=(Entry.deed == Deed.id))
-        .where((Movement.source == item) & Movement.cancelled_by.is_null() & (Movement.kind == MovementKind.SCRAP))
+        .where(_booked_out(item))
         .order_by(Movement.id.desc())
-        .limit(1)
     )  # fmt: skip
-    for said, at, corrects, body, by in rows.tuples():
+    newest = rows.tuples().first()
+    if newest is None:
+        return None
+    said, at, corrects, body, by = newest
+    method = _method(body, code)
+    # What stands again since a correction was taken back is booked under that entry; the first one says how.
+    while method is None and corrects is not None:
+        earlier = Deed.select(Deed.corrects, Entry.body).join(Entry, on=(Entry.deed == Deed.id))
+        corrects, body = earlier.where(Deed.id == corrects).tuples().get()
         method = _method(body, code)
-        # What stands again since a correction was taken back is booked under that entry; the first one says how.
-        while method is None and corrects is not None:
-            earlier = Deed.select(Deed.corrects, Entry.body).join(Entry, on=(Entry.deed == Deed.id))
-            corrects, body = earlier.where(Deed.id == corrects).tuples().get()
-            method = _method(body, code)
-        return ScrappingView(as_word(ScrappedAs, said or ScrappedAs.FAILED), method, at, by)
-    return None
+    return ScrappingView(as_word(ScrappedAs, said or ScrappedAs.FAILED), method, at, by)
+
+
+def was_tested(item: Item) -> bool:
+    """Whether a part was scrapped because it was sectioned or tested."""
+    as_tested = _booked_out(item.id) & (Movement.purpose == ScrappedAs.TESTED)
+    return item.state == State.SCRAPPED and Movement.select().where(as_tested).exists()
+
+
+def _booked_out(item: int) -> Any:
+    return (Movement.source == item) & Movement.cancelled_by.is_null() & (Movement.kind == MovementKind.SCRAP)
 
 
 def _method(body: str, code: str) -> str | None:

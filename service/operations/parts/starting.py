@@ -22,7 +22,7 @@ from service.operations.parts.planned import place_in_line, plan_replacement
 from service.operations.parts.scrapping import ScrappingView
 from service.operations.parts.view import PartView, answered
 from service.records.base import known
-from service.records.items import Item, Movement
+from service.records.items import Item
 from service.records.parts import Design, Mould, Part
 
 _MAY_BE_FITTED = (State.CURED, State.DEMOULDED, State.TRIMMED, State.RELEASED)
@@ -187,10 +187,3 @@ def scrap(work: Work, item: Item, method: str, scrapped_as: ScrappedAs | None) -
     work.write_items()
     plan_replacement(work, item, row, line)
     return said
-
-
-def was_tested(item: Item) -> bool:
-    """Whether a part was scrapped because it was sectioned or tested."""
-    booked_out = (Movement.kind == MovementKind.SCRAP) & (Movement.purpose == ScrappedAs.TESTED)
-    query = Movement.select().where((Movement.source == item.id) & Movement.cancelled_by.is_null() & booked_out)
-    return item.state == State.SCRAPPED and query.exists()

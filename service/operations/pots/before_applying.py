@@ -1,13 +1,12 @@
 """What is to be said of a pot before it goes on a part: on it there is no setting it right any more.
 
-Nothing here refuses: what happened is recorded, and marked by what is judged then.
+It refuses nothing: what happened is recorded, and marked by what is judged then.
 """
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from schemas.words import Kind, State, Verdict
-from service.operations.door.refusals import Unprocessable
 from service.operations.door.shop import the_site, time_in_shop
 from service.operations.ledger import ledger
 from service.operations.ledger.graph import standing_holds
@@ -24,17 +23,6 @@ def cautions(mix: str, parts: Sequence[str], *, at: datetime) -> tuple[str, ...]
     if pot.item.state not in OPEN_STATES or not pot.pours:
         return ()
     return (*_of_pot(pot, at), *_of_parts(parts))
-
-
-def ask_before_applying(mix: str, parts: Sequence[str], *, at: datetime) -> None:
-    """Ask whoever has the brush in hand once more, where something speaks against it."""
-    said = cautions(mix, parts, at=at)
-    if said:
-        raise Unprocessable(
-            f"{' '.join(said)} Did it go on all the same?",
-            way_out="If it did, say so: it is recorded, and marked. If not, leave it; nothing was stored yet.",
-            answer_with={"_despite": True},
-        )
 
 
 def _of_pot(pot: Pot, at: datetime) -> Iterable[str]:

@@ -39,8 +39,7 @@ class Ages:
         self.site = site
         self._by_todays_cards = by_todays_cards
         self._days: dict[datetime, date] = {}
-        self._of_steady: dict[tuple[int, bool], Expiry] = {}
-        self._spans: dict[tuple[int, bool], tuple[date | None, date | None]] = {}
+        self._of_steady: dict[tuple[int, bool], tuple[date | None, Expiry]] = {}
         self._expiries: dict[tuple[date | None, date | None, date | None, int | None], Expiry] = {}
         ids = list(containers)
         self.containers: dict[int, Container] = {
@@ -120,19 +119,11 @@ class Ages:
 
     def days(self, container: int, at: datetime) -> tuple[int | None, int | None]:
         """For how many days it had been open at a use, and how many were left to its last good day."""
-        today, (since, until) = self.day(at), self._since_and_until(container, at)
+        today, (since, expiry) = self.day(at), self._opened_and_good(container, at)
         return (
             None if since is None else (today - since).days,
-            None if until is None else days_left(on=until, today=today),
+            None if expiry.on is None else days_left(on=expiry.on, today=today),
         )
-
-    def _since_and_until(self, container: int, at: datetime) -> tuple[date | None, date | None]:
-        if container not in self._steady:
-            return self.opened_on(container, at), self._good_until(container, at).on
-        key = (container, self.opened_at(container, at) is None)
-        if key not in self._spans:
-            self._spans[key] = self.opened_on(container, at), self._good_until(container, at).on
-        return self._spans[key]
 
     def day(self, at: datetime) -> date:
         """The shop's day: a thousand uses of one can ask for the one of its opening."""
@@ -142,11 +133,15 @@ class Ages:
 
     def good_until(self, container: int, at: datetime) -> Expiry:
         """The last good day of a container, as it was for a use at ``at``."""
+        return self._opened_and_good(container, at)[1]
+
+    def _opened_and_good(self, container: int, at: datetime) -> tuple[date | None, Expiry]:
+        """The day of its opening and its last good day, as they were for a use at ``at``."""
         if container not in self._steady:
-            return self._good_until(container, at)
+            return self.opened_on(container, at), self._good_until(container, at)
         key = (container, self.opened_at(container, at) is None)
         if key not in self._of_steady:
-            self._of_steady[key] = self._good_until(container, at)
+            self._of_steady[key] = self.opened_on(container, at), self._good_until(container, at)
         return self._of_steady[key]
 
     def good_until_by_now(self, container: int, at: datetime) -> Expiry:

@@ -77,14 +77,7 @@ def test_a_letter_says_of_each_part_when_it_was_shipped_with_which_paper_and_for
     placed = api.post("/v1/orders", order, who="integrator")["order"]["id"]
     ordered, plain = api.get(f"/v1/orders/{placed}/parts")[0]["code"], floor.part(design)
     api.post(f"/v1/parts/{ordered}/start", {})
-    pots = [floor.pot(part)["code"] for part in (ordered, plain)]
-    for part in (ordered, plain):
-        floor.close_lay_up(part)
-    floor.cure(ordered, plain)
-    floor.cups_hard(*pots)
-    for part in (ordered, plain):
-        floor.finish(part)
-        floor.release(part)
+    floor.released(ordered, plain)
     papers = {ordered: "DN 1187", plain: "DN 1202"}
     for part, document in papers.items():
         body = {"document": document, "customer": "Rowing club"}
@@ -128,22 +121,11 @@ def test_a_letter_says_of_each_part_when_it_was_shipped_with_which_paper_and_for
     assert "DN 1202" not in _text(api.call("GET", "/v1/recalls/1/letters.pdf").data)
 
 
-def _released(floor: Floor, *parts: str) -> None:
-    pots = [floor.pot(part)["code"] for part in parts]
-    for part in parts:
-        floor.close_lay_up(part)
-    floor.cure(*parts)
-    floor.cups_hard(*pots)
-    for part in parts:
-        floor.finish(part)
-        floor.release(part)
-
-
 def test_a_customer_by_two_spellings_is_written_one_letter_with_all_that_they_have(floor: Floor) -> None:
     """Two letters told them of the other's part that it is not called back."""
     api, design = floor.api, floor.design(plies=[], need_g=600)
     parts = [floor.part(design), floor.part(design), floor.part(design, order="PO 9", customer="Canal boats")]
-    _released(floor, *parts)
+    floor.released(*parts)
     for part, customer in zip(parts, ("Rowing Club", "rowing club", "Sailing school"), strict=True):
         floor.ship(part, customer)
     recall = api.post("/v1/recalls", {"item": floor.bench.slow_can, "reason": "soft parts"}, who="lead")
@@ -170,7 +152,7 @@ def test_whoever_has_got_more_of_it_than_their_letter_names_is_written_anew(floo
     """A piece that left since, its hold lifted: the letter of before said that no other part is called back."""
     api, design = floor.api, floor.design(plies=[], need_g=600)
     first, second = floor.part(design), floor.part(design)
-    _released(floor, first, second)
+    floor.released(first, second)
     floor.ship(first, "Rowing club")
     body = {"item": floor.bench.slow_can, "reason": "soft parts"}
     asked = {"who": "lead", "Idempotency_Key": "call it back"}

@@ -168,14 +168,7 @@ def test_a_letters_number_stays_its_customers_and_so_many_letters_are_issued_at_
     api = floor.api
     design = floor.design(plies=[], need_g=600)
     parts = [floor.part(design) for _ in range(3)]
-    pots = [floor.pot(part)["code"] for part in parts]
-    for part in parts:
-        floor.close_lay_up(part)
-    floor.cure(*parts)
-    floor.cups_hard(*pots)
-    for part in parts:
-        floor.finish(part)
-        floor.release(part)
+    floor.released(*parts)
     for part, customer in zip(parts, ("Canal boats", "Aft club", "Rowing club"), strict=True):
         floor.ship(part, customer)
     monkeypatch.setattr(recall_printing, "MOST_LETTERS", 2)
