@@ -119,7 +119,7 @@ class MadeWith(Record):
     id = BigAutoField()
     item = ForeignKeyField(Item)
     item_id: int
-    used = ForeignKeyField(Item, null=True)
+    used = ForeignKeyField(Item, null=True, index=False)
     used_id: int | None
     person = ForeignKeyField(Person, null=True)
     person_id: int | None
@@ -129,6 +129,7 @@ class MadeWith(Record):
     deed_id: int
 
     class Meta:
+        indexes = ((("used", "item"), False),)
         constraints = [Check("(used_id IS NULL) <> (person_id IS NULL)")]
 
 

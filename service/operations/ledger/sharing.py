@@ -1,10 +1,10 @@
 """Which parts share what went into a part: every lot, container, kit, pot, cure and mould of it."""
 
-from collections import defaultdict, deque
+from collections import defaultdict
 from dataclasses import dataclass
 
 from schemas.words import Kind, State
-from service.database import each, row_by_row, rows_of
+from service.database import each, listed, looked_up, row_by_row, rows_of
 from service.operations.ledger import ledger
 from service.operations.ledger.failing import failed_parts, scrapped_as_failed
 from service.operations.ledger.trace import TracedItem, traced_items
@@ -85,15 +85,15 @@ def _things() -> str:
 
 
 def _pairs() -> str:
-    """Each thing with each other part that it reaches, by thing and age: the newest of one thing come last."""
+    """Each thing with each other part that it reaches."""
     reached = steps("SELECT id, id FROM up WHERE id <> ?", back=False, also="root")
     used = f"SELECT u.id, w.item_id FROM used u {each('made_with', 'w', 'w.used_id = u.id')}"
     return (
         f"WITH RECURSIVE {_things()}, {reached}, pair(root, id) AS (SELECT root, id FROM reach UNION {used})"
         f", failed(id) AS ({failed_parts()})"
-        f" SELECT p.root, i.id, i.code, i.state, f.id IS NOT NULL OR {scrapped_as_failed('i')} FROM pair p"
-        f" {each('item', 'i', 'i.id IN (p.id)')} LEFT JOIN failed f ON f.id = i.id"
-        " WHERE i.kind = 'P' AND i.id <> ? ORDER BY p.root, i.id"
+        f" SELECT p.root, i.id, i.state, f.id IS NOT NULL OR {scrapped_as_failed('i')} FROM pair p"
+        f" {each('item', 'i', 'i.id = p.id')} LEFT JOIN failed f ON f.id = i.id"
+        " WHERE i.kind = 'P' AND i.id <> ?"
     )
 
 
@@ -105,12 +105,24 @@ def shares(part: Item) -> list[Shared]:
     )
     things = rows_of(sql, part.id, part.id)
     counts: dict[int, dict[tuple[str, bool], int]] = defaultdict(lambda: defaultdict(int))
-    newest: dict[int, deque[tuple[int, str]]] = defaultdict(lambda: deque(maxlen=MOST_NAMED))
-    for root, other, code, state, failed in row_by_row(_pairs(), *[part.id] * 4):
+    newest: dict[int, list[int]] = defaultdict(list)
+    for root, other, state, failed in row_by_row(_pairs(), *[part.id] * 4):
         counts[root][state, bool(failed)] += 1
-        newest[root].append((other, code))
+        latest = newest[root]
+        latest.append(other)
+        if len(latest) == 2 * MOST_NAMED:
+            latest[:] = sorted(latest)[MOST_NAMED:]
+    newest = {root: sorted(latest)[-MOST_NAMED:] for root, latest in newest.items()}
+    codes = dict(
+        rows_of(
+            f"SELECT i.id, i.code FROM {looked_up()} {each('item', 'i', 'i.id = given.id')}",
+            listed(set().union(*newest.values())),
+        )
+    )
     return [
-        Shared(code, kind, name, dict(counts[thing]), tuple(Other(*one) for one in newest[thing]))
+        Shared(
+            code, kind, name, dict(counts[thing]), tuple(Other(other, codes[other]) for other in newest.get(thing, ()))
+        )
         for thing, code, kind, name in things
     ]
 
