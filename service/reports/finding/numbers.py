@@ -8,8 +8,9 @@ import json
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
+from math import inf
 
-from schemas.words import MovementKind, TreatmentKind
+from schemas.words import Kind, MovementKind, TreatmentKind
 from service.database import each
 from service.operations.ledger.failing import stands, words_in
 from service.reports.finding.given import Number
@@ -38,7 +39,8 @@ def read_numbers(
     """All numbers that at least four of the parts have, and that differ among them."""
     mixes = rows.of(
         "SELECT x.item_id, x.deviation_pct, x.tolerance_pct, x.temperature_c, x.contact_at FROM made"
-        f" {each('mix', 'x', 'x.item_id = made.id')}"
+        f" {each('mix', 'x', 'x.item_id = made.id')}",
+        Kind.MIX,
     )
     found = _pots(rows, mixes) | _clocks(rows, mixes)
     for read in (_stirring, _cures, _steps, _fibre, _pulls):
@@ -65,10 +67,10 @@ class _Worst:
         self._keys: Values = {}
 
     def add(self, thing: int, value: float) -> None:
-        key = self.key(value)
+        key, keys = self.key(value), self._keys
         for part in self.rows.reached[thing]:
-            if part not in self._keys or key > self._keys[part]:
-                self._keys[part], self.values[part] = key, value
+            if key > keys.get(part, -inf):
+                keys[part], self.values[part] = key, value
 
 
 def _largest(rows: Rows) -> _Worst:
@@ -107,13 +109,14 @@ def _clocks(rows: Rows, mixes: Iterable[_Mix]) -> dict[tuple[str, str], Values]:
     closed = dict(
         rows.of(
             f"SELECT p.item_id, p.laid_up_at FROM made {each('part', 'p', 'p.item_id IN (made.id)')}"
-            " WHERE p.laid_up_at IS NOT NULL"
+            " WHERE p.laid_up_at IS NOT NULL",
+            Kind.PART,
         )
     )
     slow, newest = _largest(rows), dict[int, int]()
-    for part, mix, kind, at, *_ in rows.moved:
-        contact = contacts.get(mix) if kind == MovementKind.APPLICATION else None
-        if contact is None:
+    applied = str(MovementKind.APPLICATION)
+    for part, mix, kind, at, _, _, _ in rows.moved:
+        if kind != applied or (contact := contacts.get(mix)) is None:
             continue
         slow.add(part, round((at - contact) / _MINUTE, 2))
         if contact < closed.get(part, contact):
@@ -133,7 +136,8 @@ def _stirring(rows: Rows) -> dict[tuple[str, str], Values]:
     stirred: dict[int, float] = defaultdict(float)
     for mix, begun, ended in rows.of(
         "SELECT made.id, s.started_at, s.ended_at FROM made"
-        f" {each('stirring', 's', 's.mix_id IN (made.id)')} WHERE {stands('s')}"
+        f" {each('stirring', 's', 's.mix_id IN (made.id)')} WHERE {stands('s')}",
+        Kind.MIX,
     ):
         stirred[mix] += (ended - begun) / _MINUTE
     for mix, minutes in stirred.items():
@@ -146,7 +150,8 @@ def _cures(rows: Rows) -> dict[tuple[str, str], Values]:
     short, inside, warm = _smallest(rows), _smallest(rows), _smallest(rows)
     for cure, verdict in rows.of(
         f"SELECT r.item_id, r.verdict FROM made {each('cure', 'r', 'r.item_id IN (made.id)')}"
-        " WHERE r.verdict IS NOT NULL"
+        " WHERE r.verdict IS NOT NULL",
+        Kind.CURE,
     ):
         stages = json.loads(verdict).get("stages", ())
         shares = [s["proved_min"] / s["minimum_min"] for s in stages if s["minimum_min"]]
@@ -158,7 +163,8 @@ def _cures(rows: Rows) -> dict[tuple[str, str], Values]:
             inside.add(cure, round(min(above), 2))
     for cure, probes, summary in rows.of(
         "SELECT made.id, g.part_probes, g.summary FROM made"
-        f" {each('cure_log', 'g', 'g.cure_id IN (made.id)')} WHERE {stands('g')}"
+        f" {each('cure_log', 'g', 'g.cure_id IN (made.id)')} WHERE {stands('g')}",
+        Kind.CURE,
     ):
         seen = json.loads(summary).get("probes", {})
         highest = [seen[name]["highest_c"] for name in json.loads(probes) if name in seen]
@@ -196,7 +202,8 @@ def _fibre(rows: Rows) -> dict[tuple[str, str], Values]:
     """Fibre by mass: the kits that were weighed over the trimmed part."""
     fabric: dict[int, float] = defaultdict(float)
     for kit, mass in rows.of(
-        f"SELECT made.id, k.mass_mg FROM made {each('kit', 'k', 'k.item_id IN (made.id)')} WHERE k.mass_mg IS NOT NULL"
+        f"SELECT made.id, k.mass_mg FROM made {each('kit', 'k', 'k.item_id IN (made.id)')} WHERE k.mass_mg IS NOT NULL",
+        Kind.KIT,
     ):
         for part in rows.reached[kit]:
             fabric[part] += mass

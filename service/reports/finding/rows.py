@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 
+from schemas.words import Kind
 from service.database import SCRATCH, database, each, each_or_none, on_postgresql, rows_of, scratch, scratch_table
 from service.records.base import microseconds
 from service.records.closures import steps
@@ -98,9 +99,12 @@ class Rows:
         """Of the parts that any of these things reaches."""
         return self.codes(set().union(*(self.reached[thing] for thing in things)))
 
-    def of(self, sql: str) -> list[tuple[Any, ...]]:
-        """Rows about the parts of the time, the table `parts`, or about all that they were made of, `made`."""
-        return _about(self.time, sql)
+    def of(self, sql: str, kind: Kind | None = None) -> list[tuple[Any, ...]]:
+        """Rows about the parts of the time, the table `parts`, or about all that they were made of, `made`.
+
+        Only what is of a ``kind`` is in `made`, where one is given: nobody looks for the pours of a roll.
+        """
+        return _about(self.time, sql, kind)
 
 
 # The newest parts of the time, and the one that is looked at.
@@ -110,9 +114,9 @@ _OF_THE_TIME = (
 )
 
 
-def _made() -> str:
+def _made(name: str) -> str:
     """Composed when asked, not when this is imported: the account that is open then says for which engine."""
-    return steps("SELECT id FROM parts", back=True, name="made")
+    return steps("SELECT id FROM parts", back=True, name=name)
 
 
 # Some twenty statements ask about these. PostgreSQL lets nobody make a table while a snapshot is only read; there the
@@ -120,12 +124,17 @@ def _made() -> str:
 _PUT_DOWN = {"parts": f"{SCRATCH}parts", "made": f"{SCRATCH}made"}
 
 
-def _about(time: _Time, sql: str) -> list[tuple[Any, ...]]:
+def _about(time: _Time, sql: str, kind: Kind | None = None) -> list[tuple[Any, ...]]:
     if on_postgresql():
-        return rows_of(f"WITH RECURSIVE {_OF_THE_TIME}, {_made()} {sql}", *time)
+        made = _made("made")
+        if kind is not None:
+            of_kind = each("item", "i", f"i.id = a.id AND i.kind = '{kind}'")
+            made = f"{_made('all_made')}, made(id) AS (SELECT a.id FROM all_made a {of_kind})"
+        return rows_of(f"WITH RECURSIVE {_OF_THE_TIME}, {made} {sql}", *time)
     # CTEs of these names, so that a table of the account is never mistaken for one of them.
-    parts, made = (f"{name}(id) AS (SELECT id FROM {table})" for name, table in _PUT_DOWN.items())
-    return rows_of(f"WITH {parts}, {made} {sql}")
+    parts, made = _PUT_DOWN.values()
+    only = "" if kind is None else f" WHERE kind = '{kind}'"
+    return rows_of(f"WITH parts(id) AS (SELECT id FROM {parts}), made(id) AS (SELECT id FROM {made}{only}) {sql}")
 
 
 @contextmanager
@@ -143,11 +152,18 @@ def rows_of_the_time(site: Site, root: int, at: datetime) -> Iterator[Rows]:
 def _put_down(time: _Time) -> None:
     """What was found once is not looked for again."""
     parts, made = _PUT_DOWN.values()
-    for table in (parts, made):
-        scratch_table(table, "id INTEGER PRIMARY KEY")
+    scratch_table(parts, "id INTEGER PRIMARY KEY")
+    scratch_table(made, "id INTEGER, kind TEXT")
     database.execute_sql(f"INSERT INTO {parts} WITH {_OF_THE_TIME} SELECT id FROM parts", time)
     reach = steps(f"SELECT id FROM {parts}", back=True)
-    database.execute_sql(f"INSERT INTO {made} WITH RECURSIVE {reach} SELECT id FROM reach")
+    kinds = f"SELECT reach.id, i.kind FROM reach {each('item', 'i', 'i.id IN (reach.id)')}"
+    database.execute_sql(f"INSERT INTO {made} WITH RECURSIVE {reach} {kinds}")
+
+
+def _kinds(time: _Time) -> dict[int, str]:
+    if on_postgresql():
+        return dict(_about(time, f"SELECT made.id, i.kind FROM made {each('item', 'i', 'i.id = made.id')}"))
+    return dict(rows_of(f"SELECT id, kind FROM {_PUT_DOWN['made']}"))
 
 
 def _read_rows(site: Site, root: int, time: _Time) -> Rows:
@@ -175,7 +191,7 @@ def _read_rows(site: Site, root: int, time: _Time) -> Rows:
         code={row[0]: row[1] for row in found},
         upstream={},
         reached=defaultdict(set),
-        kinds=dict(_about(time, f"SELECT made.id, i.kind FROM made {each('item', 'i', 'i.id = made.id')}")),
+        kinds=_kinds(time),
         moved=moved,
         into=defaultdict(set),
         capped=of_the_time[0] > MOST_PARTS,

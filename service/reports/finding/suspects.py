@@ -129,7 +129,8 @@ def _weighed(
     failed = [code in outcomes.failed for code in judged]
     if all(failed) or not any(failed):
         return _Found(Scales((), 1, 1, 1, True), [], [], [], lambda place: "")
-    columns = [_column(group, judged) for group, _ in [*groups, *by_task]]
+    places = {code: place for place, code in enumerate(judged)}
+    columns = [_column(group, places) for group, _ in [*groups, *by_task]]
     columns += [Column([n.values.get(code, nan) for code in judged], number=True) for n in numbers]
     blocks: dict[str, int] = {}
     scales = weigh(
@@ -150,11 +151,19 @@ def _weighed(
     )
 
 
-def _column(group: Sequence[Factor], judged: Sequence[str]) -> Column:
+def _column(group: Sequence[Factor], places: Mapping[str, int]) -> Column:
+    import numpy as np
+
     first = group[0]
-    return Column(
-        [nan if first.among is not None and code not in first.among else float(code in first.parts) for code in judged]
-    )
+    if first.among is None:
+        values = np.zeros(len(places))
+        exposed = first.parts
+    else:
+        values = np.full(len(places), nan)
+        values[[places[code] for code in first.among if code in places]] = 0.0
+        exposed = first.parts & first.among
+    values[[places[code] for code in exposed if code in places]] = 1.0
+    return Column(values)
 
 
 def _grouped(factors: Sequence[Factor], outcomes: Outcomes) -> tuple[list[Group], int, int]:

@@ -75,7 +75,8 @@ def _between_checks(rows: Rows, weighed: Iterable[tuple[int, int, int]]) -> list
 
     ``weighed`` says for which thing, on which scale, when; each pour has its own as well.
     """
-    poured = rows.of(f"SELECT made.id, r.scale_id, r.occurred_at FROM made {each('pour', 'r', 'r.mix_id = made.id')}")
+    pours = each("pour", "r", "r.mix_id = made.id")
+    poured = rows.of(f"SELECT made.id, r.scale_id, r.occurred_at FROM made {pours}", Kind.MIX)
     by_scale: dict[int, list[tuple[int, int]]] = defaultdict(list)
     for thing, scale, at in chain(weighed, poured):
         by_scale[scale].append((at, thing))
