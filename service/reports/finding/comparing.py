@@ -15,7 +15,6 @@ from service.reports.finding.outcomes import read_outcomes, read_record
 from service.reports.finding.reworked import worked_on_again
 from service.reports.finding.rows import Rows, rows_of_the_time
 from service.reports.finding.tools import made_with
-from service.reports.finding.uncollected import uncollected
 from service.reports.finding.uses import aged_uses, last_uses
 from service.reports.reading.ages import Ages
 
@@ -67,7 +66,7 @@ def compare(part: int, *, at: datetime) -> Compared:
     What the part does not share cannot speak for its failure, and is not looked at.
     """
     site = the_site()
-    with uncollected(), rows_of_the_time(site, part, at) as rows:
+    with rows_of_the_time(site, part, at) as rows:
         return _compared(rows, part, at)
 
 

@@ -177,9 +177,8 @@ def _read_rows(site: Site, root: int, time: _Time) -> Rows:
         " ORDER BY p.started_at DESC, i.id DESC",
     )
     (of_the_time,) = rows_of("SELECT count(*) FROM part WHERE started_at >= ? AND started_at <= ?", *time[:2])
-    # Each movement once, whoever asks about it. Conditions that ask of `made` too, and nothing of it, spare SQLite the
-    # Bloom filter (`each`) for less than IN does; nothing goes into itself.
-    went = "m.target_id = made.id AND m.source_id <> made.id AND (m.cancelled_by_id IS NULL) = (made.id IS NOT NULL)"
+    # Each movement once, whoever asks about it.
+    went = "m.target_id IN (made.id) AND m.source_id IS NOT NULL AND m.cancelled_by_id IS NULL"
     moved = _about(
         time,
         "SELECT m.target_id, m.source_id, m.kind, m.occurred_at, d.person_id, d.operation, d.late FROM made"

@@ -40,7 +40,6 @@ class Ages:
         self._by_todays_cards = by_todays_cards
         self._days: dict[datetime, date] = {}
         self._of_steady: dict[tuple[int, bool], tuple[date | None, Expiry]] = {}
-        self._days_of_steady: dict[tuple[int, date, bool], tuple[int | None, int | None]] = {}
         self._expiries: dict[tuple[date | None, date | None, date | None, int | None], Expiry] = {}
         ids = list(containers)
         self.containers: dict[int, Container] = {
@@ -120,17 +119,7 @@ class Ages:
 
     def days(self, container: int, at: datetime) -> tuple[int | None, int | None]:
         """For how many days it had been open at a use, and how many were left to its last good day."""
-        today = self.day(at)
-        if container not in self._steady:
-            return self._counted(container, at, today)
-        # A can serves many parts on one day.
-        key = (container, today, self.opened_at(container, at) is None)
-        if key not in self._days_of_steady:
-            self._days_of_steady[key] = self._counted(container, at, today)
-        return self._days_of_steady[key]
-
-    def _counted(self, container: int, at: datetime, today: date) -> tuple[int | None, int | None]:
-        since, expiry = self._opened_and_good(container, at)
+        today, (since, expiry) = self.day(at), self._opened_and_good(container, at)
         return (
             None if since is None else (today - since).days,
             None if expiry.on is None else days_left(on=expiry.on, today=today),
