@@ -32,6 +32,16 @@ def grams(mg: int, step_mg: int = 100) -> str:
     return local(f"{mg / 1000:,.{places}f}".replace(",", THIN))
 
 
+def inward(low_mg: int, high_mg: int, step_mg: int) -> tuple[str, str]:
+    """Two limits on steps of a scale, never outside of them; to the milligram where no step lies between them.
+
+    >>> inward(4_528, 4_712, 100), inward(4_528, 4_712, 1000)
+    (('4.6', '4.7'), ('4.528', '4.712'))
+    """
+    low, high = -(-low_mg // step_mg) * step_mg, high_mg // step_mg * step_mg
+    return (grams(low, step_mg), grams(high, step_mg)) if low <= high else (grams(low_mg, 1), grams(high_mg, 1))
+
+
 def amount(value: int, unit: str) -> str:
     """An amount with its unit.
 
@@ -144,7 +154,7 @@ def page_of_a_problem(problem: dict[str, Any]) -> str:
 
 def register(app: Flask) -> None:
     app.extensions["page of a problem"] = page_of_a_problem
-    for tell in (grams, amount, plain, shop_day, shop_time, minutes_from, since):
+    for tell in (grams, inward, amount, plain, shop_day, shop_time, minutes_from, since):
         app.add_template_filter(tell)
     app.add_template_global(visitor_name)
     app.add_template_global(asked_as)

@@ -65,7 +65,7 @@ def test_a_cut_network_keeps_the_tap_and_sends_it_once(tablet: Any, api: Any) ->
     # Meanwhile the next number is worked out from what the server sent for each gram, and its reading waits as well.
     expect(tablet.page.locator(".moment")).to_have_text("60.0 g")
     expect(tablet.page.locator("#work")).to_contain_text("Worked out here")
-    expect(tablet.page.locator("#work")).to_contain_text("In tolerance from 58.8 to 61.2 g")
+    expect(tablet.page.locator("#work")).to_contain_text("Good from 58.9 to 61.1 g")
     expect(tablet.page.locator("#work")).to_contain_text("the scale will read 260.0 g")
     expect(tablet.page.locator("#waiting li")).to_contain_text(f"200 · {pot} · Laminator, just now")
     enter(tablet, "60,4")

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from schemas.words import Component, ContainerState, Fitness, Kind, ScaleForm
+from schemas.words import PARTS_OF_A_RATIO, Component, ContainerState, Fitness, Kind, ScaleForm
 from service.operations.door.refusals import Unprocessable
 from service.operations.door.shop import the_site
 from service.operations.ledger import ledger
@@ -13,7 +13,7 @@ from service.operations.pots.belonging import component_of
 from service.operations.pots.pot import OPEN_STATES, Pot, find_pot, minutes_between
 from service.operations.pots.pump_start import planned_strokes
 from service.operations.pots.receiving import newest_received
-from service.operations.pots.scale import able_scales
+from service.operations.pots.scale import able_scales, reading_u_g
 from service.operations.pots.targets import wanted_mg
 from service.operations.pots.view import MixView, stirring_counts_from, view_pot
 from service.operations.stock import load
@@ -84,22 +84,24 @@ class ScaleChoice:
 
 @dataclass(frozen=True, slots=True)
 class Following:
-    """What belongs to each gram of what is poured first, for a page whose network is away in between.
+    """What the hardener follows from once the resin is known, for a page whose network is away in between.
 
     Attributes
     ----------
-    target, low, high
-        Grams for each gram: by the ratio, and by both ends of its tolerance. What the scale can prove of it is told
-        when the pour is known.
+    resin_u_g, hardener_u_g
+        Standard uncertainty of a reading of either scale: the limits are those that the scales can prove.
+    zeroed
+        Whether the limits hold for a scale that is zeroed before the hardener, as they do on two scales.
     same_scale
-        Whether both are weighed on one scale, which stands at the first if nobody zeroes it.
+        Whether both are weighed on one scale, which stands at the resin if nobody zeroes it.
     """
 
     container: str
     scale: str
-    target: float
-    low: float
-    high: float
+    ratio: float
+    resin_u_g: float
+    hardener_u_g: float
+    zeroed: bool
     same_scale: bool
 
 
@@ -242,24 +244,22 @@ def _stirring_cut(pot: Pot) -> str | None:
 
 def _following(pot: Pot, view: MixView) -> Following | None:
     """The pot's ratio as what follows the first pour, where nothing else decides what that is."""
-    plans, first = pot.open_plans, view.next
-    if first is None or pot.pours or view.separate_cups or view.peroxide is not None:
+    plans = {plan.component: plan for plan in pot.open_plans}
+    if view.next is None or pot.pours or view.separate_cups or view.peroxide is not None:
         return None
-    if len(plans) != 2 or plans[0].component == plans[1].component:
+    if set(plans) != set(PARTS_OF_A_RATIO) or len(pot.open_plans) != len(plans):
         return None
-    other = next(plan for plan in plans if pot.named[plan.container_id].code != first.container)
-    scale = pot.named[pot.mix.plan["hardener_scale" if other.component == Component.HARDENER else "scale"]]
-    if any(pot.scale(n).form != ScaleForm.SCALE for n in (pot.mix.plan["scale"], pot.mix.plan["hardener_scale"])):
+    resin, hardener = pot.mix.plan["scale"], pot.mix.plan["hardener_scale"]
+    if any(pot.scale(number).form != ScaleForm.SCALE for number in (resin, hardener)):
         return None
-    spread, of_resin = view.tolerance_pct / 100, other.component == Component.HARDENER
-    least, most = pot.mix.ratio * (1 - spread), pot.mix.ratio * (1 + spread)
     return Following(
-        container=pot.named[other.container_id].code,
-        scale=scale.code,
-        target=pot.mix.ratio if of_resin else 1 / pot.mix.ratio,
-        low=least if of_resin else 1 / most,
-        high=most if of_resin else 1 / least,
-        same_scale=scale.code == first.scale,
+        container=pot.named[plans[Component.HARDENER].container_id].code,
+        scale=pot.named[hardener].code,
+        ratio=pot.mix.ratio,
+        resin_u_g=reading_u_g(pot.scale(resin)),
+        hardener_u_g=reading_u_g(pot.scale(hardener)),
+        zeroed=bool(pot.mix.plan["zeroed"]) or resin != hardener,
+        same_scale=resin == hardener,
     )
 
 
