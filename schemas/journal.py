@@ -31,7 +31,7 @@ class RightAmountIn(ma.Schema):
         named = {"mass_mg": Unit.MILLIGRAM, "length_mm": Unit.MILLIMETRE, "pieces": Unit.PIECE}
         given = [(data[name], unit) for name, unit in named.items() if name in data]
         if len(given) != 1:
-            raise ma.ValidationError("Give the right mass_g, length_mm or pieces.")
+            raise ma.ValidationError("Give the right amount once: as a mass, a length or pieces.")
         return {"movement": data["movement"], "amount": given[0][0], "unit": given[0][1]}
 
 

@@ -30,7 +30,7 @@ class NewContainerIn(ma.Schema):
         }
         given = [(unit, amount) for unit, amount in amounts.items() if amount is not None]
         if len(given) != 1:
-            raise ma.ValidationError("Give one of net_g, length_mm and pieces.")
+            raise ma.ValidationError("Give how much it holds, once: as a mass, a length or pieces.")
         data["unit"], data["amount"] = given[0]
         return data
 

@@ -284,16 +284,18 @@ def test_nothing_lies_outside_the_house() -> None:
 
 
 def test_no_sentence_of_a_refusal_names_a_field() -> None:
-    """What a program sends is in `answer_with`; the sentence is for a person at a page."""
-    named = re.compile(r"`[a-z_]+`|\bsend [a-z_]+: |\b[a-z]+_(g|mm|c|min|at)\b|: true\b")
+    """What a program sends is in `answer_with`, its place in `pointer`; a sentence is for a person at a page."""
+    named = re.compile(r"`[a-z_]+`|\bsend [a-z_]+: |\b[a-z]+(_[a-z0-9]+)+\b|: true\b")
+    refusals = {kind.__name__ for kind in every_refusal()} | {"Refusal", "ValidationError", "ProfileError", "LogError"}
+    files = [f for folder in ("service/operations", "service/pages", "schemas") for f in (TOP / folder).rglob("*.py")]
     said = []
-    for file in (TOP / "service" / "operations").rglob("*.py"):
+    for file in [*files, TOP / "service" / "readings" / "read.py"]:
         for node in ast.walk(ast.parse(file.read_text("utf-8"))):
-            for keyword in getattr(node, "keywords", ()):
-                if keyword.arg != "way_out":
-                    continue
-                texts = [c.value for c in ast.walk(keyword.value) if isinstance(c, ast.Constant)]
-                said += [(file.name, t) for t in texts if isinstance(t, str) and named.search(t)]
+            told = [k.value for k in getattr(node, "keywords", ()) if k.arg == "way_out"]
+            if isinstance(node, ast.Call) and getattr(node.func, "id", getattr(node.func, "attr", "")) in refusals:
+                told += node.args
+            texts = [c.value for one in told for c in ast.walk(one) if isinstance(c, ast.Constant)]
+            said += [(file.name, t) for t in texts if isinstance(t, str) and " " in t and named.search(t)]
     assert said == []
 
 

@@ -61,9 +61,9 @@ def _check(profile: ReadingProfile, started_at: datetime.datetime | None) -> Non
     if profile.time_kind == "time_of_day" and profile.zone is None:
         raise ProfileError("zone", "The profile is not complete: zone must be told first.")
     if started_at is not None and started_at.tzinfo is None:
-        raise ProfileError("started_at", "started_at has no offset from UTC.")
+        raise ProfileError("started_at", "The time of its start has no offset from UTC.")
     if started_at is None and profile.time_kind in NEEDS_START:
-        raise ProfileError("started_at", "The file tells no date; started_at, the time of its start, is needed.")
+        raise ProfileError("started_at", "The file tells no date: say when it was started.")
 
 
 def _time_reader(profile: ReadingProfile) -> _TimeOf:
@@ -90,7 +90,7 @@ def _time_reader(profile: ReadingProfile) -> _TimeOf:
     if kind == "elapsed_hms":
         return lambda cells: (elapsed_hms(cells[column]), False)
     if kind is None:
-        raise ProfileError("time_kind", "The profile is not complete: time_kind must be told first.")
+        raise ProfileError("time_kind", "The profile is not complete: how its times are written must be told first.")
     return lambda cells: (counted(cells[column], kind, decimal), False)
 
 

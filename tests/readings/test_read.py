@@ -262,7 +262,7 @@ def test_names_between_the_values():
 def test_an_open_profile_or_a_missing_start_is_refused_before_the_file():
     with pytest.raises(ProfileError, match="unit must be told first"):
         read(b"", dataclasses.replace(PLAIN, unit=None), started_at=None)
-    with pytest.raises(ProfileError, match="started_at"):
+    with pytest.raises(ProfileError, match="say when it was started"):
         read(b"", LONG, started_at=None)
     with pytest.raises(ProfileError, match="no offset"):
         read(b"", LONG, started_at=START.replace(tzinfo=None))

@@ -73,7 +73,7 @@ def _line(index: int, asked: Mapping[str, Any], rows: Sequence[Design]) -> Line:
     at = f"/lines/{index}"
     number, name, revision = asked.get("design"), asked.get("part_number"), asked.get("revision")
     if (number is None) == (name is None):
-        raise Unprocessable("Give the design's number, or its part_number and revision.", pointer=f"{at}/design")
+        raise Unprocessable("Give the design's number, or its part number and revision.", pointer=f"{at}/design")
     if number is not None:
         found = [row for row in rows if row.id == number]
         if not found:

@@ -228,7 +228,7 @@ def _view_designs(rows: Sequence[Design]) -> Iterator[DesignView]:
 def find_design(*, design: int | None, part_number: str | None, revision: str | None) -> Design:
     """The design of that number, or of that part number: in the revision named, else the one approved last."""
     if (design is None) == (part_number is None):
-        raise Unprocessable("Give the design's number, or its part_number and revision.", pointer="/design")
+        raise Unprocessable("Give the design's number, or its part number and revision.", pointer="/design")
     if design is not None:
         row: Design = find_row(Design, design, "design", pointer="/design")
         return row

@@ -185,7 +185,7 @@ def open_nonconformance(
     """Say what is wrong with something, found in the shop or by the customer. It is on hold at once."""
     thing = ledger.lock_one(work, item)
     if defects and thing.kind != Kind.PART:
-        raise Unprocessable("Only a part has defects with zones; say in `found` what is wrong.", pointer="/defects")
+        raise Unprocessable("Only a part has defects with zones; say what is wrong in a sentence.", pointer="/defects")
     part = load_part(thing).row if thing.kind == Kind.PART and defects else None
     if part is not None:
         _check_zones(part, defects)

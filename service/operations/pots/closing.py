@@ -84,11 +84,15 @@ def close_mix(
 def _left(left_mg: int | None, gross_mg: int | None, cup_mg: int | None, all_used: bool) -> int:
     if (gross_mg is None) != (cup_mg is None):
         raise Unprocessable(
-            "Give gross_g and cup_g together: what is left is the one less the other.", pointer="/cup_g"
+            "Weigh the cup with what is left in it, and the empty cup: what is left is the one less the other.",
+            pointer="/cup_g",
         )
     ways = [left_mg is not None, gross_mg is not None, all_used]
     if sum(ways) != 1:
-        raise Unprocessable("Give left_g, or gross_g with cup_g, or all_used; one of them.", pointer="/left_g")
+        raise Unprocessable(
+            "Say one of three: all of it was used, what is left in the cup, or what the cup weighs full and empty.",
+            pointer="/left_g",
+        )
     if gross_mg is not None and cup_mg is not None:
         if gross_mg < cup_mg:
             raise Unprocessable("The cup alone weighs more than with what is left in it.", pointer="/gross_g")

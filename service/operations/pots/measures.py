@@ -22,7 +22,9 @@ def read_measure(
 ) -> Measured:
     """Grams from a scale, millilitres from a measure; a volume needs the density of the liquid at its temperature."""
     if (reading_mg is None) == (reading_ml is None):
-        raise Unprocessable("Give reading_g from a scale, or reading_ml from a measure.", pointer="/reading_g")
+        raise Unprocessable(
+            "Give one reading: grams from a scale, or millilitres from a measure.", pointer="/reading_g"
+        )
     if on.form == ScaleForm.PUMP:
         raise Unprocessable("A pump gives strokes: record them as strokes of this pot.", pointer="/scale")
     if (on.form == ScaleForm.MEASURE) != (reading_ml is not None):
@@ -33,7 +35,7 @@ def read_measure(
     density = density_g_ml if density_g_ml is not None else material.density_g_ml
     if density is None:
         raise Unprocessable(
-            f"A volume of {material.name} needs its density; give density_g_ml, or enter it with the material.",
+            f"A volume of {material.name} needs its density; give it with the reading, or enter it with the material.",
             pointer="/density_g_ml",
         )
     u_g = measured_u_g(step_ml=on.interval_mg / 1000, volume_ml=reading_ml, density_g_ml=density)

@@ -151,7 +151,7 @@ def read_availability(
         raise Unprocessable("Ask for a material or for a resin system, one of the two.", pointer="/material")
     if material is not None:
         if hardener is not None or mass_mg is not None:
-            raise Unprocessable("hardener and mass_g go with a resin system.", pointer="/material")
+            raise Unprocessable("A hardener and a mass go with a resin system; leave them out.", pointer="/material")
         reserved = reserved_of([material], at=at)
         cans = fit_containers(material, at=at, site=the_site())
         return Availability(stock=(_stock(material, cans, reserved),), pot=None)

@@ -12,7 +12,9 @@ def pot_size(
 ) -> dict[Component, int]:
     """Resin and hardener of a pot that was asked for by its total, its resin, or the hardener that is left."""
     if sum(given is not None for given in (total_mg, resin_mg, hardener_mg)) != 1:
-        raise Unprocessable("Give total_g, resin_g or hardener_g, one of the three.", pointer="/total_g")
+        raise Unprocessable(
+            "Say how much, in one way: resin and hardener together, the resin, or the hardener.", pointer="/total_g"
+        )
     if total_mg is not None:
         resin_mg = round(split_total(total_g=total_mg / 1000, ratio=ratio).resin_g * 1000)
         hardener_mg = total_mg - resin_mg

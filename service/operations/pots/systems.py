@@ -190,7 +190,7 @@ def _as_asked(row: SystemHardener) -> dict[str, Any]:
 def _check_work_limits(facts: Mapping[str, Any]) -> None:
     low, high = facts.get("work_low_c"), facts.get("work_high_c")
     if low is not None and high is not None and low >= high:
-        raise Unprocessable("work_low_c has to lie below work_high_c.", pointer="/work_low_c")
+        raise Unprocessable("The lowest temperature for work has to lie below the highest.", pointer="/work_low_c")
 
 
 def _component(number: int, kinds: frozenset[MaterialKind], pointer: str) -> Material:
@@ -253,7 +253,9 @@ def _ratio(
     """Grams of hardener to a gram of resin, and whether that was worked out from millilitres and densities."""
     if by_volume is None:
         if by_weight is None:
-            raise Unprocessable("Give parts_by_weight, or parts_by_volume, or both.", pointer=f"{at}/parts_by_weight")
+            raise Unprocessable(
+                "Give the parts of hardener by weight, or by volume, or both.", pointer=f"{at}/parts_by_weight"
+            )
         return ratio_from_phr(phr=by_weight), False
     missing = [m.name for m in (resin, hardener) if m.density_g_ml is None]
     if missing:

@@ -59,7 +59,7 @@ def note_contact(
     if temperature_c is not None:
         columns |= {"temperature_c": temperature_c, "temperature_of_air": bool(temperature_of_air)}
     elif temperature_of_air is not None:
-        raise Unprocessable("Give temperature_c with it.", pointer="/temperature_of_air")
+        raise Unprocessable("Give the temperature that was read, too.", pointer="/temperature_of_air")
     if pot.catalyst is not None:
         _settle_dose(work, pot, columns, contact_said=contact_at is not None)
     else:
@@ -99,7 +99,9 @@ def stir(
     if ended_at < started_at:
         raise Unprocessable("Stirring ended before it started; look at both times.", pointer="/ended_at")
     if ended_at > work.act.recorded_at + _CLOCK_SKEW:
-        raise Unprocessable("ended_at lies ahead; send it when the stirring is done.", pointer="/ended_at")
+        raise Unprocessable(
+            "The end of the stirring lies ahead; enter it when the stirring is done.", pointer="/ended_at"
+        )
     pot.stirrings.append(
         Stirring.create(
             mix=pot.mix,

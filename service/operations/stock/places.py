@@ -285,7 +285,7 @@ def _check_review(
         raise Unprocessable("Review a time that is over, from its beginning to its end.", pointer="/ends_at")
     if (decision == StorageDecision.SHORTEN) != (good_until is not None):
         raise Unprocessable(
-            "Give the new last day in good_until where the life is shortened, and nowhere else.", pointer="/good_until"
+            "Give the new last day where the life is shortened, and nowhere else.", pointer="/good_until"
         )
     keeps = range_of(product)
     readings = StorageReading.select().where(

@@ -269,20 +269,22 @@ def _unit_of(product: Material, containers: Sequence[NewContainer]) -> Unit:
         raise Unprocessable("All containers of a receipt are measured alike: grams, or metres of roll, or pieces.")
     unit = units.pop()
     if (product.kind == MaterialKind.FABRIC) != (unit == Unit.MILLIMETRE):
-        raise Unprocessable(
-            "Fabric comes by length (length_mm), everything else by mass or piece.", pointer="/containers"
-        )
+        raise Unprocessable("Fabric comes by length, everything else by mass or piece.", pointer="/containers")
     if product.kind in _PERISHABLE and unit != Unit.MILLIGRAM:
-        raise Unprocessable(f"A {product.kind} comes by mass (net_g).", pointer="/containers")
+        raise Unprocessable(f"A {product.kind} comes by mass.", pointer="/containers")
     return unit
 
 
 def _expiry(work: Work, product: Material, dates: Dates) -> tuple[date | None, DateBasis]:
     given = [name for name in ("expires_on", "expires_month", "made_on") if getattr(dates, name) is not None]
     if len([g for g in given if g != "made_on"]) > 1 or (dates.no_expiry and given):
-        raise Unprocessable("Give one of expires_on, expires_month, made_on or no_expiry.", pointer="/expires_on")
+        raise Unprocessable(
+            "Give one date only: the last day, or the last month; or say that it has no expiry.", pointer="/expires_on"
+        )
     if dates.made_on is not None and dates.made_on > day_in_shop(work.act.occurred_at, work.site):
-        raise Unprocessable("It cannot have been made after it arrived; look at made_on again.", pointer="/made_on")
+        raise Unprocessable(
+            "It cannot have been made after it arrived; look again at when it was made.", pointer="/made_on"
+        )
     expires, basis = dates.expires_on, DateBasis.SUPPLIER
     if dates.expires_month is not None:
         year, month = dates.expires_month.split("-")
@@ -295,8 +297,8 @@ def _expiry(work: Work, product: Material, dates: Dates) -> tuple[date | None, D
         spoils = product.kind in _PERISHABLE or product.out_time is not None or product.shelf_life_days is not None
         if not dates.no_expiry and spoils:
             raise Unprocessable(
-                f"{product.name} needs a date: expires_on, expires_month, or made_on with its shelf life; "
-                "say no_expiry if the supplier gives none.",
+                f"{product.name} needs a date: its last day, its last month, or when it was made with its shelf life; "
+                "say that it has no expiry if the supplier gives none.",
                 pointer="/expires_on",
             )
         return None, DateBasis.NONE

@@ -209,13 +209,13 @@ def _check_material(kind: MaterialKind, facts: dict[str, Any]) -> None:
         find_row(Supplier, facts["supplier"], "supplier", pointer="/supplier")
     fabric = ("form", "areal_weight_g_m2", "width_mm")
     if kind == MaterialKind.FABRIC and any(facts.get(name) is None for name in fabric):
-        raise Unprocessable("A fabric needs its form, areal_weight_g_m2 and width_mm.", pointer="/form")
+        raise Unprocessable("A fabric needs its form, its areal weight and its width.", pointer="/form")
     if facts.get("least_stock_mg") is not None and facts.get("least_stock_mm") is not None:
         raise Unprocessable("Give the least by mass or by length, one of the two.", pointer="/least_stock_mm")
     low, high = facts.get("storage_low_c"), facts.get("storage_high_c")
     if (low is None) != (high is None) or (low is not None and high is not None and low >= high):
         raise Unprocessable(
-            "Give both ends of the storage range, the lower one in storage_low_c.", pointer="/storage_low_c"
+            "Give both ends of the storage range, the lowest temperature below the highest.", pointer="/storage_low_c"
         )
     for number, one in enumerate(facts.get("bears") or ()):
         if low is None or high is None:
