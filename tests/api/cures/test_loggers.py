@@ -66,7 +66,7 @@ def test_elapsed_time_needs_its_start(api: Any, logger: int) -> None:
     raw = long_rows(MINUTES, CURVES)
     profile = {**_preview(api, logger, raw)["profile"], "unit": "C"}
     api.call("PATCH", f"/v1/loggers/{logger}", {"profile": profile}, who="lead", If_Match='"1"')
-    assert "started_at" in _preview(api, logger, raw)["trouble"]["sentence"]
+    assert "say when it was started" in _preview(api, logger, raw)["trouble"]["sentence"]
     seen = _preview(api, logger, raw, "?started_at=2026-11-03T17:00:00Z")
     assert (seen["first_at"], seen["last_at"]) == ("2026-11-03T17:00:00Z", "2026-11-03T20:20:00Z")
     assert seen["rows"][0]["values"] == {"root": 20, "tip": 20, "air": 20}
