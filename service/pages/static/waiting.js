@@ -20,6 +20,18 @@ async function store(work) {
 const keep = (tap) => store((rows) => rows.put(tap));
 const drop = (key) => store((rows) => rows.delete(key));
 const all = () => store((rows) => rows.getAll());
+const failed = (key) => store((rows) => {
+  const ask = rows.get(key);
+  ask.onsuccess = () => ask.result && rows.put({ ...ask.result, failed: true });
+  return ask;
+});
+
+// What a page was sending when somebody left it is cut off by that, and tells nothing of the network.
+let leaving = false;
+addEventListener("beforeunload", () => {
+  leaving = true;
+  setTimeout(() => { leaving = false; }, 4000); // it may have been a file, and the page is still here
+});
 
 // A refusal is an answer; a server that is starting or busy is not.
 const settled = (status) => status < 500 && status !== 429 && status !== 408;
@@ -65,7 +77,7 @@ document.addEventListener("submit", async (event) => {
       await answered(await send(tap));
     } catch {
       for (const button of buttons) button.disabled = false;
-      unsigned(form);
+      if (!leaving) unsigned(form);
     }
     return;
   }
@@ -75,6 +87,8 @@ document.addEventListener("submit", async (event) => {
     await answered(await send(tap), () => drop(tap.key));
   } catch {
     // Not sent, cut off, or too slow: nobody knows whether it arrived, and nobody has to.
+    if (leaving) return;
+    await failed(tap.key);
     say();
     form.dispatchEvent(new Event("kept", { bubbles: true }));
   }
@@ -117,7 +131,10 @@ async function say() {
   box.replaceChildren();
   if (waiting > 0) {
     const what = waiting === 1 ? "Your last entry is" : `${waiting} entries are`;
-    box.append(`No network. ${what} kept on this tablet and sent when it is back. Do not enter it again.`);
+    const how = taps.some((tap) => tap.failed)
+      ? `No network. ${what} kept on this tablet and sent when it is back.`
+      : `${what} still being sent.`;
+    box.append(`${how} Do not enter it again.`);
     const list = document.createElement("ul");
     for (const tap of taps.filter((one) => !one.refused)) {
       const line = document.createElement("li");
@@ -150,9 +167,13 @@ async function flush() {
       try {
         answer = await send(tap);
       } catch {
+        if (!leaving) await failed(tap.key);
         break; // in order, or not at all
       }
-      if (!settled(answer.status)) break;
+      if (!settled(answer.status)) {
+        await failed(tap.key);
+        break;
+      }
       if (answer.redirected || answer.ok) {
         await drop(tap.key);
         if (tap.page === location.pathname) location.assign(answer.url);
