@@ -1,5 +1,6 @@
 """What stands against a thing, and how it is settled: holds, permits and concessions, nonconformances."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -63,8 +64,7 @@ class Standing:
     placed_by: str
 
 
-def _standing(code: str | None) -> list[Standing]:
-    rows = list_holds(after=None, limit=_ROWS, standing=True, item=code).rows
+def _standing(rows: Sequence[HoldRow]) -> list[Standing]:
     names = {p.id: p.name for p in rows_among(Person, Person.id, {row.placed_by_id for row in rows})}
     return [Standing(row, names[row.placed_by_id]) for row in rows]
 
@@ -91,7 +91,7 @@ def _settle(code: str, *, at: datetime) -> dict[str, Any]:
     return {
         "item": item,
         "name": item.name,
-        "holds": _standing(code),
+        "holds": _standing(list_holds(after=None, limit=_ROWS, standing=True, item=code).rows),
         "asked": [p for p in permits if p.decision == Decision.ASKED],
         "permitted": [
             p for p in permits
@@ -122,14 +122,19 @@ def add_settling(pages: Pages) -> Pages:
 
 @blp.get("/decide")
 def to_decide() -> Any:
-    """All that waits for somebody's decision or signature, the oldest first."""
+    """All that waits for somebody's decision or signature, the oldest first; what is too many goes on."""
     at = current_app.extensions["clock"]()
+    after = {name: request.args.get(name, type=int) for name in ("asked", "found", "held")}
     with reading():
+        asked = list_permissions(after=after["asked"], limit=_ROWS, decision=Decision.ASKED)
+        found = list_nonconformances(after=after["found"], limit=_ROWS, decided=False)
+        held = list_holds(after=after["held"], limit=_ROWS, standing=True)
         shown = {
             "site": the_site(),
-            "asked": list_permissions(after=None, limit=_ROWS, decision=Decision.ASKED).rows,
-            "found": (found := list_nonconformances(after=None, limit=_ROWS, decided=False).rows),
-            "holds": _of_their_own(_standing(None), {n.id for n in found}),
+            "asked": asked.rows,
+            "found": found.rows,
+            "holds": _of_their_own(_standing(held.rows), {n.id for n in found.rows}),
+            "on": {"asked": asked.next_after, "found": found.next_after, "held": held.next_after},
         }
     html = render_template("decide.html", at=at, who=who, trouble=None, **shown)
     return Response(html, headers={"Cache-Control": "no-store"})

@@ -1,9 +1,12 @@
 """Part, cure, the morning's and the evening's round, and the board: what a walk through the shop opens."""
 
+import re
 from typing import Any
 
 import pytest
 
+from service.pages import settling
+from tests import makers
 from tests.conftest import Api
 from tests.journeys import floor
 from tests.pages.hand import hand_of
@@ -121,6 +124,33 @@ def test_a_cup_left_standing_raises_the_alarm(api: Api) -> None:
     for page in ("/board", f"/I/{mix}"):
         assert f'data-alarm="{mix}"' in hand.open(page)
         assert "act now" in hand.page
+
+
+def test_what_the_board_leaves_out_is_a_tap_away_and_is_no_more_than_is_said(
+    api: Api, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    yard, hand = floor.founded(api), hand_of(api)
+    cans = makers.cans(api, yard.bench.resin, yard.bench.place, "R-7", count=14)
+    for can in cans[:11]:
+        api.post("/v1/holds", {"item": can, "reason": "cloudy"}, who="quality")
+    assert '<a class="soft" href="/decide">and 7 more</a>' in hand.open("/board")
+    for can in cans[11:]:
+        api.post("/v1/holds", {"item": can, "reason": "cloudy"}, who="quality")
+    api.post("/v1/holds", {"person": api.shop.people["lead"], "reason": "no training yet"}, who="quality")
+    assert '<a class="soft" href="/decide">and more than 8 others</a>' in hand.open("/board")
+    page = hand.open("/decide")
+    assert [can for can in cans if f'href="/I/{can}/settle"' not in page] == []
+    assert "no training yet" in page
+    monkeypatch.setattr(settling, "_ROWS", 6)
+    found: list[str] = []
+    path: str | None = "/decide"
+    while path:
+        page = hand.open(path)
+        found += re.findall(r'href="/I/(\w+)/settle"', page)
+        after = re.search(r'href="(/decide\?held=\d+)">Those after them', page)
+        path = after[1] if after else None
+    assert found == cans
+    assert hand.open("/decide?held=x").count("/settle") == 6
 
 
 @pytest.mark.parametrize("what", ["empty", "busy"])
