@@ -7,6 +7,7 @@ Masses leave as grams (`mass_g`), instants in RFC 3339, days as YYYY-MM-DD. The 
 import hashlib
 from collections.abc import Iterable
 from dataclasses import fields
+from functools import cache
 from typing import Any
 
 import rfc8785
@@ -20,7 +21,12 @@ def as_document(value: Any) -> Any:
 
 
 def _shown(value: Any) -> Iterable[tuple[str, Any]]:
-    return [(f.name, getattr(value, f.name)) for f in fields(value) if f.metadata.get("document", True)]
+    return [(name, getattr(value, name)) for name in _names(value.__class__)]
+
+
+@cache
+def _names(table: type[Any]) -> tuple[str, ...]:
+    return tuple(field.name for field in fields(table) if field.metadata.get("document", True))
 
 
 def _in_grams(name: str, value: Any) -> tuple[str, Any]:

@@ -6,14 +6,23 @@ from collections.abc import Callable, Iterable
 from dataclasses import fields, is_dataclass
 from datetime import date, datetime
 from enum import Enum
+from functools import cache
 from typing import Any
 
 from service.records.base import instant, microseconds
 
+# What JSON says as it is; most of what is walked is of these.
+_AS_IT_IS = frozenset((str, int, float, bool, type(None)))
+
 
 def members(value: Any) -> Iterable[tuple[str, Any]]:
     """What a dataclass has, field by field."""
-    return [(field.name, getattr(value, field.name)) for field in fields(value)]
+    return [(name, getattr(value, name)) for name in _names(value.__class__)]
+
+
+@cache
+def _names(table: type[Any]) -> tuple[str, ...]:
+    return tuple(field.name for field in fields(table))
 
 
 def walked(
@@ -23,13 +32,15 @@ def walked(
     of: Callable[[Any], Iterable[tuple[str, Any]]] = members,
     named: Callable[[str, Any], tuple[str, Any]] | None = None,
 ) -> Any:
-    """Dataclasses as dictionaries of their members, sequences and sets as lists, words as text, the rest by ``leaf``.
+    """Dataclasses as dictionaries of their members, sequences and sets as lists, words as text, days by ``leaf``.
 
     ``of`` says which members a dataclass shows; ``named`` gives a member of one or of a dictionary another name and
     value before the walk goes on into it.
     """
 
     def walk(value: Any) -> Any:
+        if type(value) in _AS_IT_IS:
+            return value
         if is_dataclass(value) and not isinstance(value, type):
             return table(of(value))
         if isinstance(value, dict):
@@ -42,7 +53,7 @@ def walked(
 
     def table(held: Iterable[tuple[str, Any]]) -> dict[str, Any]:
         if named is not None:
-            held = (named(name, inner) for name, inner in held)
+            held = [named(name, inner) for name, inner in held]
         return {name: walk(inner) for name, inner in held}
 
     return walk(value)
