@@ -19,6 +19,9 @@ from service.records.journal import Deed, Entry
 from service.records.lookups import among
 from service.records.materials import IncomingCheck, Lot
 
+# With what the name of an incoming check begins that was made for a longer life.
+_RETEST = "retest: "
+
 
 @operation
 def extend_lot(work: Work, *, lot: str, until: date, method: str, result: str) -> LotView:
@@ -33,7 +36,7 @@ def extend_lot(work: Work, *, lot: str, until: date, method: str, result: str) -
     if until <= today:
         raise Unprocessable("The new date has to lie ahead.", pointer="/until")
     held.checks.append(
-        IncomingCheck.create(lot=row, name=f"retest: {method}", result=result, passed=True, deed=work.deed)
+        IncomingCheck.create(lot=row, name=f"{_RETEST}{method}", result=result, passed=True, deed=work.deed)
     )
     work.note(lot=item.code, retest={"method": method, "result": result}, asked_until=until)
     if is_alone(work, Alone.EXTENSION):
@@ -56,7 +59,7 @@ def agree_extension(work: Work, *, lot: str) -> LotView:
             f"Nobody has asked for a longer life of lot {item.code}.", way_out="Quality retests it and asks for it."
         )
     # Answered as if before it was asked, what is over by now would have been good for longer.
-    asked = next(check for check in reversed(held.checks) if check.name.startswith("retest: "))
+    asked = next(check for check in reversed(held.checks) if check.name.startswith(_RETEST))
     ledger.refuse_before(work, asked.deed.occurred_at, f"A longer life of lot {item.code} was asked for")
     if until <= day_in_shop(work.act.recorded_at, work.site):
         raise WrongState(f"Lot {item.code} was to be good until {until:%-d %b %Y}, which is over.",
@@ -105,11 +108,15 @@ _EXTENDING = ("extend_lot", "agree_extension")
 
 def extensions(lots: Iterable[int]) -> dict[int, list[Extension]]:
     """The retests of these lots, oldest first, from what the journal says of them."""
+    # Few lots ever were retested, and each was touched by all that was done with its cans.
+    retested = _retested(lots)
+    if not retested:
+        return {}
     query = (
         Touched.select(Touched.item, Deed.occurred_at, Entry.body)
         .join(Deed, on=(Touched.deed == Deed.id))
         .join(Entry, on=(Entry.deed == Deed.id))
-        .where(among(Touched.item, lots) & Deed.operation.in_(_EXTENDING) & Deed.refused.is_null())
+        .where(among(Touched.item, retested) & Deed.operation.in_(_EXTENDING) & Deed.refused.is_null())
         .order_by(Deed.id)
     )
     found: dict[int, list[Extension]] = {}
@@ -122,3 +129,10 @@ def extensions(lots: Iterable[int]) -> dict[int, list[Extension]]:
             Extension(at=row.occurred_at, before=date.fromisoformat(before) if before else None)
         )
     return found
+
+
+def _retested(lots: Iterable[int]) -> set[int]:
+    tested = IncomingCheck.select(IncomingCheck.lot).where(
+        among(IncomingCheck.lot, lots) & IncomingCheck.name.startswith(_RETEST)
+    )
+    return {lot for (lot,) in tested.distinct().tuples()}
