@@ -65,7 +65,7 @@ def rearranged(
 
     outcomes = np.array([*failed], dtype=np.int8)
     classes = _classes(strata, blocks)
-    ways = math.prod(_ways([tuple(outcomes[place]) for place in places]) for places in classes)
+    ways = math.prod(_ways(outcomes[places]) for places in classes)
     expected = np.empty(len(outcomes))
     for places in classes:
         expected[places] = outcomes[places].mean(axis=0)
@@ -114,8 +114,10 @@ def _classes(strata: Sequence[int], blocks: Sequence[int]) -> list[Any]:
     return [np.array(classes[key]) for key in sorted(classes)]
 
 
-def _ways(blocks: Sequence[tuple[int, ...]]) -> int:
-    return math.factorial(len(blocks)) // math.prod(math.factorial(n) for n in Counter(blocks).values())
+def _ways(inside: Any) -> int:
+    """In how many orders blocks can stand, of which those that hold the same are alike."""
+    alike = Counter(map(tuple, inside.tolist()))
+    return math.factorial(len(inside)) // math.prod(math.factorial(n) for n in alike.values())
 
 
 def _all(outcomes: Any, classes: Sequence[Any], ways: int) -> Any:

@@ -15,12 +15,12 @@ def greater(failed: list[float], good: list[float]) -> float:
     return _tails(failed, good, MOST_STEPS)[0]
 
 
-def either_way(failed: list[float], good: list[float], *, most_steps: int = MOST_STEPS) -> float:
+def either_way(failed: Sequence[float], good: Sequence[float], *, most_steps: int = MOST_STEPS) -> float:
     """Twice the smaller chance of a rank sum so large or so small, and at most 1."""
     return min(1.0, 2 * min(_tails(failed, good, most_steps)))
 
 
-def _tails(failed: list[float], good: list[float], most_steps: int) -> tuple[float, float]:
+def _tails(failed: Sequence[float], good: Sequence[float], most_steps: int) -> tuple[float, float]:
     """The chances of a rank sum of the failed ones at least, and at most, as large."""
     from scipy.stats import rankdata
 
@@ -35,7 +35,7 @@ def _tails(failed: list[float], good: list[float], most_steps: int) -> tuple[flo
     return tails if few is failed else (tails[1], tails[0])
 
 
-def _normal_tails(failed: list[float], good: list[float]) -> tuple[float, float]:
+def _normal_tails(failed: Sequence[float], good: Sequence[float]) -> tuple[float, float]:
     """The same by the normal distribution, ties and continuity minded: what scipy's mannwhitneyu gives for each side.
 
     Ranked once for both sides, without the checks of lists that were checked before.

@@ -16,17 +16,15 @@ def leave_out(rows: Rows) -> dict[int, list[tuple[int, int]]]:
     """
     before: dict[int, set[int]] = defaultdict(set)
     after: dict[int, list[tuple[int, int]]] = defaultdict(list)
-    kept = []
-    for moved in rows.moved:
-        part, source, _, at, *_ = moved
-        if part in rows.failed_at:
-            if rows.came_after(part, at):
-                rows.reworked_at[part] = min(at, rows.reworked_at.get(part, at))
-                after[part].append((at, source))
-                continue
+    # Few failed, and tens of thousands of movements went into the others.
+    for part, source, _, at, *_ in [moved for moved in rows.moved if moved[0] in rows.failed_at]:
+        if rows.came_after(part, at):
+            rows.reworked_at[part] = min(at, rows.reworked_at.get(part, at))
+            after[part].append((at, source))
+        else:
             before[part].add(source)
-        kept.append(moved)
-    rows.moved[:] = kept
+    if after:
+        rows.moved[:] = [moved for moved in rows.moved if not rows.came_after(moved[0], moved[3])]
     for part in rows.reworked_at:
         stays = rows.behind(before[part]) | {part}
         for thing in rows.upstream[part] - stays:

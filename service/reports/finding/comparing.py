@@ -110,7 +110,7 @@ def _times(rows: Rows) -> Times:
         return number
 
     for thing, kind in rows.kinds.items():
-        if kind in (Kind.MIX, Kind.CURE) and rows.reached[thing]:
+        if kind in (Kind.MIX, Kind.CURE) and len(rows.reached[thing]) > 1:
             first, *others = sorted(rows.reached[thing])
             for other in others:
                 leader[head(other)] = head(first)

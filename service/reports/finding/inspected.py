@@ -1,12 +1,12 @@
 """What inspections measured on the parts that are compared: hardness, by which a failure shows, and all the rest."""
 
-import json
 from collections import defaultdict
 from collections.abc import Iterable
 from typing import NamedTuple
 
 from service.database import each
 from service.operations.ledger.failing import stands
+from service.records.base import read_all
 from service.reports.finding.rows import Rows
 
 # Hardness is how a failure shows, not what leads to it.
@@ -24,14 +24,15 @@ class Measurement(NamedTuple):
 
 def measurements(rows: Rows) -> list[Measurement]:
     """All of them in the order of their entry, but for those of a part that was worked on again before."""
+    inspections = rows.of(
+        "SELECT s.measurements, s.part_id, s.occurred_at FROM parts"
+        f" {each('inspection', 's', 's.part_id IN (parts.id)')} WHERE {stands('s')} ORDER BY s.id"
+    )
     return [
         Measurement(part, one["name"], one.get("unit") or "", one["value"])
-        for part, at, measured in rows.of(
-            "SELECT s.part_id, s.occurred_at, s.measurements FROM parts"
-            f" {each('inspection', 's', 's.part_id IN (parts.id)')} WHERE {stands('s')} ORDER BY s.id"
-        )
+        for (_, part, at), measured in zip(inspections, read_all(text for text, *_ in inspections), strict=True)
         if not rows.was_reworked(part, at)
-        for one in json.loads(measured)
+        for one in measured
     ]
 
 

@@ -4,7 +4,6 @@ One figure a part: where a part has several pots or cures, that of the one neare
 use; what was never measured is left out, and a number that only one of the parts has tells nothing.
 """
 
-import json
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
@@ -13,6 +12,7 @@ from math import inf
 from schemas.words import Kind, MovementKind, TreatmentKind
 from service.database import each
 from service.operations.ledger.failing import stands, words_in
+from service.records.base import read_all
 from service.reports.finding.given import Number
 from service.reports.finding.inspected import Measurement, numbers_of
 from service.reports.finding.outcomes import NEVER_BEGUN
@@ -84,17 +84,15 @@ def _smallest(rows: Rows) -> _Worst:
 def _pots(rows: Rows, mixes: Iterable[_Mix]) -> dict[tuple[str, str], Values]:
     """The deviation from the ratio as a share of its tolerance, of the pot that is farthest off; the temperature."""
     ratio, cold = _Worst(rows, key=abs), _smallest(rows)
-    # Who weighs badly errs to either side.
-    distance = _largest(rows)
     for mix, deviation, tolerance, temperature, _ in mixes:
         if deviation is not None:
             ratio.add(mix, round(100 * deviation / tolerance, 3))
-            distance.add(mix, round(100 * abs(deviation) / tolerance, 3))
         if temperature is not None:
             cold.add(mix, temperature)
     return {
         (_DEVIATION, "% of its tolerance"): ratio.values,
-        (_DISTANCE, "% of its tolerance"): distance.values,
+        # Who weighs badly errs to either side.
+        (_DISTANCE, "% of its tolerance"): {part: abs(share) for part, share in ratio.values.items()},
         ("temperature of the coldest pot", "°C"): cold.values,
     }
 
@@ -148,12 +146,13 @@ def _stirring(rows: Rows) -> dict[tuple[str, str], Values]:
 def _cures(rows: Rows) -> dict[tuple[str, str], Values]:
     """Time proved in band over what was asked, of the poorest stage; how far inside the band, and how warm at most."""
     short, inside, warm = _smallest(rows), _smallest(rows), _smallest(rows)
-    for cure, verdict in rows.of(
-        f"SELECT r.item_id, r.verdict FROM made {each('cure', 'r', 'r.item_id IN (made.id)')}"
+    judged = rows.of(
+        f"SELECT r.verdict, r.item_id FROM made {each('cure', 'r', 'r.item_id IN (made.id)')}"
         " WHERE r.verdict IS NOT NULL",
         Kind.CURE,
-    ):
-        stages = json.loads(verdict).get("stages", ())
+    )
+    for (_, cure), verdict in zip(judged, read_all(text for text, _ in judged), strict=True):
+        stages = verdict.get("stages", ())
         shares = [s["proved_min"] / s["minimum_min"] for s in stages if s["minimum_min"]]
         if shares:
             short.add(cure, round(100 * min(shares), 2))
@@ -161,13 +160,15 @@ def _cures(rows: Rows) -> dict[tuple[str, str], Values]:
         above = [s["mean_c"] - s["low_c"] for s in stages if s.get("mean_c") is not None]
         if above:
             inside.add(cure, round(min(above), 2))
-    for cure, probes, summary in rows.of(
-        "SELECT made.id, g.part_probes, g.summary FROM made"
+    logs = rows.of(
+        "SELECT g.summary, g.part_probes, made.id FROM made"
         f" {each('cure_log', 'g', 'g.cure_id IN (made.id)')} WHERE {stands('g')}",
         Kind.CURE,
-    ):
-        seen = json.loads(summary).get("probes", {})
-        highest = [seen[name]["highest_c"] for name in json.loads(probes) if name in seen]
+    )
+    summaries, probes = (read_all(log[column] for log in logs) for column in (0, 1))
+    for (_, _, cure), summary, on_part in zip(logs, summaries, probes, strict=True):
+        seen = summary.get("probes", {})
+        highest = [seen[name]["highest_c"] for name in on_part if name in seen]
         if highest and None not in highest:
             warm.add(cure, min(highest))
     return {
@@ -185,12 +186,14 @@ def _steps(rows: Rows) -> dict[tuple[str, str], Values]:
         "gel coat thickness": {"thickness_mm": ("wet gel coat", "mm")},
     }  # fmt: skip
     found: dict[tuple[str, str], Values] = defaultdict(dict)
-    for part, kind, facts, at in rows.of(
-        "SELECT parts.id, s.kind, s.facts, s.occurred_at FROM parts"
+    steps = rows.of(
+        "SELECT s.facts, parts.id, s.kind, s.occurred_at FROM parts"
         f" {each('part_step', 's', 's.part_id IN (parts.id)')}"
         f" WHERE s.kind IN ('climate', 'gel coat thickness') AND {stands('s')} ORDER BY s.id"
-    ):
-        said = {} if rows.was_reworked(part, at) else json.loads(facts)
+    )
+    for (_, part, kind, at), said in zip(steps, read_all(text for text, *_ in steps), strict=True):
+        if rows.was_reworked(part, at):
+            continue
         for key, name in names[kind].items():
             if isinstance(said.get(key), int | float):
                 before = found[name].get(part, said[key])
@@ -249,12 +252,13 @@ def _ages_at_use(
         material = ages.containers[container].material_id
         if material not in materials:
             continue
+        longest, least = opened[material], left[material]
         for part, at in uses.items():
             days_open, days = ages.days(container, at)
-            if days_open is not None:
-                opened[material][part] = max(float(days_open), opened[material].get(part, 0.0))
-            if days is not None:
-                left[material][part] = min(float(days), left[material].get(part, float(days)))
+            if days_open is not None and days_open >= longest.get(part, 0.0):
+                longest[part] = float(days_open)
+            if days is not None and days <= least.get(part, days):
+                least[part] = float(days)
     return {(f"days open at use, {nouns[m]}", "d"): values for m, values in opened.items()} | {
         (f"days left at use, {nouns[m]}", "d"): values for m, values in left.items()
     }

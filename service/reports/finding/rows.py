@@ -197,8 +197,8 @@ def _read_rows(site: Site, root: int, time: _Time) -> Rows:
         into=defaultdict(set),
         capped=of_the_time[0] > MOST_PARTS,
     )
-    for target, source, *_ in moved:
-        rows.into[target].add(source)
+    for movement in moved:
+        rows.into[movement[0]].add(movement[1])
     for part in rows.parts:
         rows.upstream[part] = rows.behind((part,))
         for thing in rows.upstream[part]:

@@ -34,12 +34,13 @@ def made_with(rows: Rows) -> list[Factor]:
     used: dict[int, set[int]] = defaultdict(set)
     people: dict[tuple[int, str], set[int]] = defaultdict(set)
     late: set[int] = set()
+    failed = rows.failed_at
     weighed = []
     for thing, tool, person, role, at in rows.of(
         f"SELECT w.item_id, w.used_id, w.person_id, w.role, w.occurred_at FROM made"
         f" {each('made_with', 'w', 'w.item_id = made.id')}"
     ):
-        if thing not in worked_on or rows.came_after(thing, at):
+        if thing not in worked_on or (thing in failed and rows.came_after(thing, at)):
             continue
         if tool is None:
             people[person, THE_SAME_TASK.get(role, role)].add(thing)

@@ -1,6 +1,7 @@
 """What is unusual on a part by the shop's own history: where each of its numbers lies among the parts that held."""
 
-from collections.abc import Iterable, Sequence
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from service.reports.finding.given import Number, Outcomes
@@ -67,22 +68,22 @@ class AmongTheHeld:
 
 def among_the_held(part: str, number: Number, outcomes: Outcomes) -> AmongTheHeld | None:
     """Where this part's number lies among the parts that held; of fewer than twenty nothing is said."""
-    own, held = _own_and_held(part, number, outcomes)
-    if own is None or len(held) < _ENOUGH:
+    own = number.values.get(part)
+    if own is None:
         return None
-    return AmongTheHeld(sum(v < own for v in held), sum(v == own for v in held), len(held))
-
-
-def _own_and_held(part: str, number: Number, outcomes: Outcomes) -> tuple[float | None, Sequence[float]]:
-    return number.values.get(part), [v for code, v in number.values.items() if code in outcomes.good and code != part]
+    held = sorted(v for code, v in number.values.items() if code in outcomes.good and code != part)
+    if len(held) < _ENOUGH:
+        return None
+    less = bisect_left(held, own)
+    return AmongTheHeld(less, bisect_right(held, own) - less, len(held))
 
 
 def _placed(part: str, number: Number, outcomes: Outcomes) -> Unusual | None:
-    own, held = _own_and_held(part, number, outcomes)
-    if own is None or len(held) < _ENOUGH:
+    held = among_the_held(part, number, outcomes)
+    if held is None:
         return None
-    as_large, as_small = sum(v >= own for v in held), sum(v <= own for v in held)
+    as_large, as_small = held.parts - held.less, held.less + held.same
     reached = min(as_large, as_small)
-    if 100 * reached > _UNUSUAL_PCT * len(held):
+    if 100 * reached > _UNUSUAL_PCT * held.parts:
         return None
-    return Unusual(number.name, number.unit, own, as_large < as_small, reached, len(held))
+    return Unusual(number.name, number.unit, number.values[part], as_large < as_small, reached, held.parts)

@@ -38,9 +38,10 @@ def last_uses(rows: Rows, ages: Ages) -> dict[int, dict[int, datetime]]:
     found: dict[int, dict[int, datetime]] = defaultdict(dict)
     moments = {moment: instant(moment) for by_part in taken.values() for moment in by_part.values()}
     for source, by_part in taken.items():
+        filled = ages.was_filled(source)
         for part, moment in by_part.items():
             at = moments[moment]
-            for container in ages.ancestors(source, at):
+            for container in ages.ancestors(source, at) if filled else (source,):
                 uses = found[container]
                 if part not in uses or at > uses[part]:
                     uses[part] = at
@@ -56,9 +57,6 @@ def aged_uses(
     measured: Mapping[int, tuple[float, str]],
 ) -> list[AgedUse]:
     """This part's containers that were used beyond their limit for some part, with the age at each use."""
-    by_material: dict[int, set[int]] = defaultdict(set)
-    for container, uses in used.items():
-        by_material[ages.containers[container].material_id] |= uses.keys()
     names = {item.id: item.code for item in rows_among(Item, Item.id, own)}
     found = []
     for container in sorted(own):
@@ -76,11 +74,17 @@ def aged_uses(
                 because=because,
                 limit_days=limit,
                 days={codes[n]: d for n, d in days.items()},
-                others=rows.codes(by_material[row.material_id] - used[container].keys()),
+                others=rows.codes(_parts_with(ages, used, row.material_id) - used[container].keys()),
                 measured={codes[n]: measured[n] for n in days if n in measured},
             )
         )
     return found
+
+
+def _parts_with(ages: Ages, used: Mapping[int, Mapping[int, datetime]], material: int) -> set[int]:
+    return set().union(
+        *(uses for container, uses in used.items() if ages.containers[container].material_id == material)
+    )
 
 
 def _days(

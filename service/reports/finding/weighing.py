@@ -200,8 +200,10 @@ def _order(column: Column) -> Any:
     known = ~_missing(column)
     _, places = np.unique(column.values[known], return_inverse=True)
     other_end = places.max() - places
+    # The first at which the two ends differ says which comes first.
+    first = int(np.argmax(places != other_end))
     order = np.full(len(known), -1)
-    order[known] = min(places, other_end, key=tuple)
+    order[known] = places if places[first] <= other_end[first] else other_end
     return order
 
 
@@ -218,7 +220,7 @@ def _exact(columns: Sequence[Column], outcomes: Any) -> list[float]:
         bad, values = outcomes[known], column.values[known]
         if column.number:
             both = bad.any() and not bad.all()
-            found.append(either_way(list(values[bad]), list(values[~bad]), most_steps=_RANK_STEPS) if both else 1.0)
+            found.append(either_way(values[bad], values[~bad], most_steps=_RANK_STEPS) if both else 1.0)
         else:
             exposed = values > 0
             hit = int((exposed & bad).sum())

@@ -91,12 +91,14 @@ class Ages:
         then: int | None = next((life for until, life in self._lives[material] if until > at), now)
         return now if then is None and self._by_todays_cards else then
 
+    def was_filled(self, container: int) -> bool:
+        """That it was ever filled from another."""
+        return container in self._fills
+
     def ancestors(self, container: int, at: datetime) -> set[int]:
         """The container itself and those that it had been filled from by then."""
         found = {container}
-        if container not in self._fills:
-            return found
-        for fill in self._fills[container]:
+        for fill in self._fills.get(container, ()):
             if fill.at <= at and fill.source in self.containers:
                 found |= self.ancestors(fill.source, fill.at)
         return found
@@ -127,9 +129,10 @@ class Ages:
 
     def day(self, at: datetime) -> date:
         """The shop's day: a thousand uses of one can ask for the one of its opening."""
-        if at not in self._days:
-            self._days[at] = day_in_shop(at, self.site)
-        return self._days[at]
+        found = self._days.get(at)
+        if found is None:
+            found = self._days[at] = day_in_shop(at, self.site)
+        return found
 
     def good_until(self, container: int, at: datetime) -> Expiry:
         """The last good day of a container, as it was for a use at ``at``."""
@@ -139,10 +142,12 @@ class Ages:
         """The day of its opening and its last good day, as they were for a use at ``at``."""
         if container not in self._steady:
             return self.opened_on(container, at), self._good_until(container, at)
-        key = (container, self.opened_at(container, at) is None)
-        if key not in self._of_steady:
-            self._of_steady[key] = self.opened_on(container, at), self._good_until(container, at)
-        return self._of_steady[key]
+        opened = self._opened[container]
+        key = (container, opened is not None and opened <= at)
+        found = self._of_steady.get(key)
+        if found is None:
+            found = self._of_steady[key] = self.opened_on(container, at), self._good_until(container, at)
+        return found
 
     def good_until_by_now(self, container: int, at: datetime) -> Expiry:
         """The same by the opened life that its card gives now."""
