@@ -92,7 +92,10 @@ def _say_unproved() -> None:
     with connected():
         unproved = founding.has_secrets() and not signatures.has_pepper()
     if unproved:
-        note("Signatures were proved, but not whose keys they are: POTMARK_SECRETS_KEY names no file that is here.")
+        note(
+            "Nothing is wrong by that, but whose the signatures are was not proved: it takes the key that guards "
+            "people's secrets. Put its file beside the account, or name it in POTMARK_SECRETS_KEY, and check again."
+        )
 
 
 @click.command(cls=Command)

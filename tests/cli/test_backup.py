@@ -1,14 +1,16 @@
 """`deploy/backup`: a copy that was restored and checked before anyone relies on it."""
 
+import signal
 import sqlite3
 import subprocess
 import tarfile
+from collections.abc import Callable
 from pathlib import Path
 
 import psycopg
 import pytest
 
-from tests.cli.conftest import Shell
+from tests.cli.conftest import Server, Shell
 
 TOP = Path(__file__).resolve().parent.parent.parent
 
@@ -89,3 +91,25 @@ def test_a_folder_that_is_not_there_is_said(potmark: Shell) -> None:
     done = _back_up(potmark)
     assert done.returncode == 2
     assert done.stderr == "backup: give the folder to keep the copy in, and make it first.\n"
+
+
+def test_what_is_in_a_copy_what_is_not_and_what_to_do_is_said(potmark: Shell, serve: Callable[[], Server]) -> None:
+    key = potmark.init().split()[-1]
+    server = serve()
+    assert server.call("/v1/secret", {"secret": "489021"}, key=key)[0] in {200, 201}
+    server.stop(signal.SIGTERM)
+    (potmark.folder / "copies").mkdir()
+    done = _back_up(potmark)
+    assert (done.returncode, done.stdout.count("\n")) == (0, 3)
+    said = " ".join(done.stderr.split())
+    assert "was not proved" not in said, "the copy is checked with the keys that are packed beside it"
+    for told in ("the whole account", "the key that guards the secrets", "In neither: the settings", "To restore:"):
+        assert told in said
+    assert "Not found" not in said
+    (potmark.folder / "potmark-secrets.key").rename(potmark.folder / "mislaid.key")
+    said = " ".join(_back_up(potmark).stderr.split())
+    assert "Not found, so in neither: the key that guards the secrets" in said
+    assert "name it in POTMARK_SECRETS_KEY and back up again" in said
+    assert "Nothing is wrong by that, but whose the signatures are was not proved" in said
+    potmark.environment["POTMARK_SECRETS_KEY"] = str(potmark.folder / "mislaid.key")
+    assert "Not found" not in _back_up(potmark).stderr
