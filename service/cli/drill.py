@@ -16,14 +16,15 @@ from service.reports.wording import plural
 
 
 @click.command(cls=Command)
-@click.option("--seed", type=int, default=1, show_default=True, help="Picks one of the released lots.")
+@click.option("--seed", type=int, default=1, show_default=True, help="Draws a lot.")
 @click.option("--lot", help="Try this lot instead, by its code.")
 @click.option("--json", "as_json", is_flag=True, help="Say it as JSON.")
 @click.pass_obj
 def drill(settings: Settings, seed: int, lot: str | None, as_json: bool) -> int:
     """Try out a recall of one lot, and keep what it found.
 
-    The same seed picks the same of the same lots. Nothing is put on hold. Printed are the minutes that the answer took,
+    The same seed draws the same of the same lots: of the released ones that reached a part, if there is one, else of
+    all that are released. Nothing is put on hold. Printed are the minutes that the answer took,
     how far it reaches, and the grams that nobody can explain. Status 1 says that the account itself does not
     add up.
     """
@@ -44,8 +45,9 @@ def _said(found: Drill) -> str:
         return said(amount, balance.unit)
 
     to = f", to {', '.join(found.customers)}" if found.customers else ""
+    chosen = f"drawn by seed {found.seed} from {found.drawn_from}" if found.drawn_from else "named"
     lines = [
-        f"Drill of lot {found.lot}, {found.name} (seed {found.seed}), kept as document {found.document}.",
+        f"Drill of lot {found.lot}, {found.name} ({chosen}), kept as document {found.document}.",
         f"The answer took {found.seconds / 60:.4f} min.",
         f"It reaches {plural(found.pieces, 'piece')}, {found.to_find} of them still to be found, and among them "
         f"{plural(found.parts, 'part')}, {found.shipped} shipped{to}.",

@@ -13,9 +13,12 @@ from service.operations.ledger import ledger
 from service.operations.ledger.recall_pieces import NOBODY, the_same
 from service.operations.ledger.recalled import Reach, Root, reach_of, reaching, where_it_is
 from service.operations.ledger.sparing import spared_by
+from service.operations.ledger.trace import Look
 from service.records.items import Item
 
 _NOT_FOUND, _FOUND_MORE = MovementKind.FOUND_LESS, MovementKind.FOUND_MORE
+_REACHED = "the released lots that reached a part"
+_NONE_REACHED = "the released lots, none of which reached a part yet"
 _LOST = (MovementKind.LOSS, MovementKind.LEFT, MovementKind.SCRAP, MovementKind.WASTE)
 
 
@@ -64,11 +67,18 @@ class Balance:
 
 @dataclass(frozen=True, slots=True)
 class Drill:
-    """What a drill found."""
+    """What a drill found.
+
+    Attributes
+    ----------
+    drawn_from
+        Among what the lot was drawn; none where it was named.
+    """
 
     lot: str
     name: str
     seed: int
+    drawn_from: str | None
     seconds: float
     pieces: int
     to_find: int
@@ -82,22 +92,26 @@ class Drill:
 
 
 def try_out(*, seed: int, lot: str | None, at: datetime) -> dict[str, Any]:
-    """What a recall of the lot finds, or of that which the seed picks of all released ones, and how long that took."""
-    item = ledger.find(lot, Kind.LOT) if lot is not None else _picked(seed)
+    """What a recall of the lot finds, or of that which the seed draws of all released ones, and how long that took."""
+    item, drawn_from = (ledger.find(lot, Kind.LOT), None) if lot is not None else _drawn(seed)
     begun = time.perf_counter()
     root = Root(item.id, None, None, f"{item.code} {item.name}", Kind.LOT, None, None)
     reach, spared = reach_of(root), spared_by(root)
     seconds = round(time.perf_counter() - begun, 6)
-    return _found(item, seed, seconds, reach, sum(one.parts for one in spared), _balance(root, reach), at)
+    found = _found(item, seed, seconds, reach, sum(one.parts for one in spared), _balance(root, reach), at)
+    return {**found, "drawn_from": drawn_from}
 
 
-def _picked(seed: int) -> Item:
+def _drawn(seed: int) -> tuple[Item, str]:
+    """The first lot in the seed's order that reached a part: a recall of one that reached none tries little out."""
     released = "SELECT id FROM item WHERE kind = 'L' AND state = ? ORDER BY id"
     ids = [number for (number,) in rows_of(released, str(State.RELEASED))]
     if not ids:
         raise WrongState("There is no released lot that could be called back.", way_out="Release a lot first.")
-    found: Item = Item.get_by_id(random.Random(seed).choice(ids))
-    return found
+    order = random.Random(seed).sample(ids, len(ids))
+    reached = next((number for number in order if Look.at(number, back=False).counts().get("part")), None)
+    found: Item = Item.get_by_id(order[0] if reached is None else reached)
+    return found, _NONE_REACHED if reached is None else _REACHED
 
 
 def _found(

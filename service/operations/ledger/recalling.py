@@ -283,11 +283,11 @@ def _who_closes(row: Recall) -> str:
 
 @operation
 def keep_drill(work: Work, *, seed: int, lot: str | None = None) -> Drill:
-    """Try a recall of one lot, that which the seed picks of all released ones, and keep what it found.
+    """Try a recall of one lot, named or drawn by the seed, and keep what it found.
 
     Nothing is held by it. The time is that of the answer: what is reached, where it is, what is spared.
     """
     found = try_out(seed=seed, lot=lot, at=work.act.occurred_at)
     kept = documents.freeze(work, f"drill-{found['lot']}-{seed}", found)
-    work.note(drill=found["lot"], seed=seed, document=kept.id)
+    work.note(drill=found["lot"], seed=seed, drawn_from=found["drawn_from"], document=kept.id)
     return Drill(**found, document=kept.id)

@@ -34,6 +34,29 @@ def test_the_same_seed_picks_the_same_lot_and_each_drill_is_kept(floor: Floor) -
     assert api.get("/v1/holds?standing=true") == []
 
 
+def test_of_all_lots_one_that_reached_a_part_is_drawn_where_there_is_one(floor: Floor) -> None:
+    api, bench = floor.api, floor.bench
+    assert _drill(api).drawn_from == "the released lots, none of which reached a part yet"
+    idle = [
+        makers.lot(api, bench.resin, bench.place, makers_lot=f"X-{n}", containers=[{"net_g": 500}]) for n in range(6)
+    ]
+    mix = bench.mixed(500)["code"]
+    lots = {api.get(f"/v1/containers/{can}")["lot"] for can in (bench.resin_can, bench.slow_can)}
+    # A pot is no part yet.
+    assert {_drill(api, seed=seed).drawn_from for seed in range(4)} == {
+        "the released lots, none of which reached a part yet"
+    }
+    bench.apply(mix, (floor.part(floor.design(plies=[])), 400))
+    drawn = [_drill(api, seed=seed) for seed in range(12)]
+    assert lots <= {one.lot for one in drawn}
+    assert not {one.lot for one in drawn} & {lot["code"] for lot in idle}
+    assert all(one.parts for one in drawn)
+    assert {one.drawn_from for one in drawn} == {"the released lots that reached a part"}
+    kept = api.call("GET", f"/v1/documents/{drawn[-1].document}", who="lead").get_json()
+    assert kept["drawn_from"] == "the released lots that reached a part"
+    assert _drill(api, lot=idle[0]["code"]).drawn_from is None
+
+
 def test_grams_that_are_planted_as_missing_are_those_that_nobody_can_explain(floor: Floor) -> None:
     """By hand: 115.4 g of a pot of 500 g; 400 g applied, 20 g left, 10 g lost, so that 70 g of the pot are nowhere."""
     api, bench = floor.api, floor.bench
