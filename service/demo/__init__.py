@@ -1,4 +1,4 @@
-"""Heron Yard: an invented workshop of four that lays up bodies for cargo tricycles, built through the operations.
+"""Heron Yard: an invented workshop of five that lays up bodies for cargo tricycles, built through the operations.
 
 Eighty working days, two parts a day, up to the day on which it is built. One thing is hidden in it that did harm: a
 can of hardener that stayed in use long after its 180 days open, under a deviation permit. Parts made from it late
@@ -11,7 +11,7 @@ from datetime import date, timedelta
 
 from service.config import Settings
 from service.database import connected, do_not_wait_for_the_disk, open_database
-from service.demo.cast import SECRETS
+from service.demo.cast import SECOND, SECOND_SECRET, SECRETS
 from service.demo.days import Diary, lay_day, morning_after, release_and_ship, weekly
 from service.demo.founding import found_yard
 from service.demo.story import ODDITIES, OLD_CAN_PARTS, after_the_day, failures, permit, reckon, tell_oddities
@@ -64,7 +64,12 @@ def build(url: str, today: date, progress: Callable[[str], None]) -> DemoSummary
         links = after_the_day(yard, diary, failed)
         counts = _counts()
     return DemoSummary(
-        keys=keys, secrets=dict(SECRETS), badges=yard.badges, links=links, failed_part=failed, counts=counts
+        keys=keys,
+        secrets={**SECRETS, SECOND: SECOND_SECRET},
+        badges=yard.badges,
+        links=links,
+        failed_part=failed,
+        counts=counts,
     )
 
 

@@ -16,6 +16,9 @@ from service.demo.cast import (
     PLY_MM,
     PRODUCTS,
     SCHEDULE,
+    SECOND,
+    SECOND_NAME,
+    SECOND_SECRET,
     SECRETS,
     SITE,
     SUPPLIERS,
@@ -64,10 +67,15 @@ def found_yard(first: date, limit: date) -> tuple[Yard, dict[str, str]]:
     both = (Role.ADMINISTRATOR, Role.LAMINATOR)
     change_person(yard.act("henrik", dawn), person=founded.administrator, version=1, roles=both)
     yard.roles["henrik"] = frozenset(both)
+    second = add_person(yard.act("henrik", dawn), name=SECOND_NAME, roles=(Role.QUALITY,))
+    yard.people["tove"], yard.roles["tove"] = second.id, frozenset({Role.QUALITY})
+    add_key(yard.act("henrik", dawn), person=second.id)
+    keys[SECOND] = yard.sign_on("tove", dawn, SECOND_SECRET)
+    yard.badges[SECOND] = issue_badge(yard.act("henrik", dawn), person=second.id).code
     _furnish(yard, eve)
     _stock(yard, eve, limit)
     _know_how(yard, eve)
-    order = ("laminator", "lead", "quality", "integrator", "administrator")
+    order = ("laminator", "lead", "quality", SECOND, "integrator", "administrator")
     return yard, {role: keys[role] for role in order}
 
 

@@ -15,7 +15,7 @@ import pytest
 
 from tests.cli.conftest import Server, Shell
 
-ROLES = {"laminator", "lead", "quality", "integrator", "administrator"}
+ROLES = {"laminator", "lead", "quality", "second quality", "integrator", "administrator"}
 LINKS = {
     "container_page",
     "expired_container_page",
@@ -164,7 +164,14 @@ def test_every_key_and_every_link_opens(built: Shell, serve: Callable[..., Serve
     assert told["address"] == server.address
     for role, key in told["keys"].items():
         status, me = server.call("/v1/me", key=key)
-        assert (status, role in me["roles"]) == (200, True), role
+        assert (status, role.removeprefix("second ") in me["roles"]) == (200, True), role
+    # What quality opened, the second one decides; the part is with its customer and stays there.
+    for who, answered in (("quality", 409), ("second quality", 201)):
+        own = told["keys"][who]
+        _, signs = server.call("/v1/signing", {"secret": told["secrets"][who]}, key=own)
+        decision = {"disposition": "scrap", "because": "soft through and through"}
+        path = "/v1/nonconformances/1/decision"
+        assert server.call(path, decision, key=own, token=signs["token"])[0] == answered, who
     for name, link in told["links"].items():
         request = urllib.request.Request(link, headers={"Authorization": f"Bearer {told['keys']['quality']}"})
         with urllib.request.urlopen(request, timeout=60) as answer:
